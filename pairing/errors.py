@@ -1,0 +1,54 @@
+"""What the library raises, and nothing else leaves it.
+
+A wrong or mismatching number is a value (`model.Rejection`, `model.Finding`).
+An exception means that the job itself could not be done: it says what failed,
+where, and what to do next.
+"""
+
+from __future__ import annotations
+
+
+class CounterfoilError(Exception):
+    """The job could not be done.
+
+    what: what failed, a short sentence without a full stop.
+    where: the thing it failed on (a path, a line, a setting); shown with repr().
+    remedy: what to do next, one sentence.
+    """
+
+    def __init__(self, what: str, *, where: object, remedy: str) -> None:
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        super().__init__(f"{what}: {where!r}. {remedy}")
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # Keyword-only arguments do not survive Exception's own pickling, and
+        # these errors cross process borders.
+        return (_rebuild, (type(self), self.what, self.where, self.remedy))
+
+
+def _rebuild(
+    kind: type[CounterfoilError], what: str, where: object, remedy: str
+) -> CounterfoilError:
+    return kind(what, where=where, remedy=remedy)
+
+
+class PhotoUnusable(CounterfoilError):
+    """A file that cannot be opened as a photo (missing, damaged, locked, too large)."""
+
+
+class EngineMissing(CounterfoilError):
+    """A decoder that cannot be loaded on this machine."""
+
+
+class TableUnusable(CounterfoilError):
+    """A CSV list (pieces, expected pairs) that cannot be used."""
+
+
+class OutputRefused(CounterfoilError):
+    """A result that cannot be written where it was asked for."""
+
+
+class UnknownFamily(CounterfoilError):
+    """A family name that no module answers to."""
