@@ -220,6 +220,8 @@ class Scan:
     aim: the symbology identifier that came with them, or "".
     number: what `text` is.
     findings: set-up faults, splits, repairs and questions.
+    suggested: what `text` would be if a person says yes to the question among the
+        findings; never used without that answer.
     """
 
     raw: str
@@ -227,6 +229,7 @@ class Scan:
     aim: str
     number: Number
     findings: tuple[Finding, ...] = ()
+    suggested: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,23 @@
+"""Number families: one module each, all with the verbs `compact`, `validate`, `is_valid`,
+`format` and `calc_check_digit`; `identify` finds the family by itself.
+
+`validate` returns a `TrackingNumber` or a `Rejection`; neither it nor `is_valid` raises.
+"""
+
+from __future__ import annotations
+
+from pairing.model import Number, Rejection, TrackingNumber
+from pairing.numbers.grouping import grouped
+from pairing.numbers.recognition import MODULES, family, identify
+
+__all__ = ["MODULES", "family", "grouped", "identify", "printed"]
+
+
+def printed(number: Number) -> str:
+    """The number as it is printed, in groups; a rejection's text in groups of four."""
+    match number:
+        case TrackingNumber():
+            return grouped(number.text, number.family.group_sizes)
+        case Rejection():
+            sizes = family(number.likely).group_sizes if number.likely in MODULES else (4,)
+            return grouped(number.text, sizes)

@@ -1,0 +1,146 @@
+"""Label number of 20 digits, in either of its two check-digit conventions.
+
+A 20-digit label either carries a check digit over its own 19 digits (plain Code 128), or
+one computed with application identifier 91 in front (GS1-128, 22 digits in the bars, 20
+in print). Both can never hold at once: 91 in front adds 28 to the sum, so the two digits
+always differ by two. Accepting "either" in silence would let through two check digits of
+ten; so the symbology decides where it is known, and elsewhere the convention that held is
+said.
+
+>>> validate("7019 1640 0000 0800 4105").check_rule.value
+'mod-10, weights 3 and 1'
+>>> validate("7196 9010 7560 0307 7385").check_rule.value
+'mod-10, weights 3 and 1, computed with 91 in front'
+>>> validate("7196 9010 7560 0307 7385", aim="]C0").code
+'check-digit'
+"""
+
+from __future__ import annotations
+
+from pairing.model import (
+    CheckRule,
+    Family,
+    Finding,
+    Number,
+    Rejection,
+    Role,
+    TrackingNumber,
+)
+from pairing.numbers import checkdigit, grouping, rejections
+from pairing.numbers import text as texts
+
+FAMILY = Family(
+    name="label20",
+    title="20-digit label number",
+    role=Role.ARTICLE,
+    lengths=(20,),
+    group_sizes=(4,),
+    check_rule=CheckRule.MOD10,
+    source="USPS Publication 109 ch. 2-8 (20 digits); Publication 91 (with 91 in front)",
+)
+
+AI91 = "91"
+
+SERVICES = {
+    "70": "certified, label from the counter's pad",
+    "71": "certified",
+    "73": "insured",
+    "77": "registered",
+    "81": "return receipt for merchandise",
+    **dict.fromkeys(("01", "02", "03", "04"), "delivery confirmation"),
+    **dict.fromkeys(("05", "06", "07", "08"), "delivery confirmation, insured"),
+    **dict.fromkeys(("21", "22", "23", "24"), "signature confirmation"),
+    **dict.fromkeys(("25", "26"), "signature confirmation, insured"),
+}
+"""Two-digit service type codes: Publication 109 and 91; 70 inferred from real labels.
+They only describe and warn."""
+
+
+def compact(number: str) -> str:
+    """20 digits; a leading application identifier 91 (22 digits) is taken off."""
+    text = texts.compact(number)
+    return text[2:] if len(text) == 22 and text.startswith(AI91) else text
+
+
+def calc_check_digit(number: str, *, with_ai91: bool = False) -> str:
+    """The check digit over 19 digits in the chosen convention."""
+    data = texts.compact(number)
+    return checkdigit.mod10(AI91 + data if with_ai91 else data)
+
+
+def validate(number: str, *, aim: str = "") -> Number:
+    """The number with its convention, or what is wrong with it. Never raises.
+
+    aim: the ISO/IEC 15424 identifier it arrived with, if any. `]C0` admits only the bare
+    convention, `]C1` only the one with 91; 22 digits that begin with 91 speak for themselves.
+    """
+    text = compact(number)
+    if not texts.is_digits(text):
+        return rejections.not_digits(number, text, FAMILY)
+    if len(text) not in FAMILY.lengths:
+        return rejections.wrong_length(number, text, FAMILY)
+    ai91_sent = len(texts.compact(number)) == 22
+    bare, with_91 = (calc_check_digit(text[:-1], with_ai91=ai) for ai in (False, True))
+    if ai91_sent or aim == "]C1":
+        if text[-1] != with_91:
+            because = " with 91 in front"
+            return rejections.wrong_check_digit(number, text, FAMILY, with_91, because=because)
+        return _accept(number, text, CheckRule.MOD10_AI91, told=True, aim=aim)
+    if text[-1] == bare:
+        return _accept(number, text, CheckRule.MOD10, told=aim == "]C0", aim=aim)
+    if text[-1] == with_91:
+        if aim == "]C0":
+            return _plain_bars(number, text, bare)
+        return _accept(number, text, CheckRule.MOD10_AI91, told=False, aim=aim)
+    because = f" (or {with_91} with 91 in front)"
+    return rejections.wrong_check_digit(number, text, FAMILY, bare, because=because)
+
+
+def is_valid(number: str) -> bool:
+    return isinstance(validate(number), TrackingNumber)
+
+
+def format(number: str) -> str:
+    """In the printed groups of four; 91 is never printed."""
+    return grouping.grouped(compact(number), FAMILY.group_sizes)
+
+
+def _plain_bars(number: str, text: str, bare: str) -> Rejection:
+    return rejections.wrong_check_digit(
+        number, text, FAMILY, bare, because=" in plain Code 128 bars, which carry no 91"
+    )
+
+
+def _accept(number: str, text: str, rule: CheckRule, *, told: bool, aim: str) -> TrackingNumber:
+    findings = []
+    if not told:
+        which = "as it stands" if rule is CheckRule.MOD10 else "only with 91 in front"
+        findings.append(
+            Finding(
+                code="convention",
+                message=f"The check digit fits {which}; the symbology that would decide "
+                f"between the two conventions {'is not known' if not aim else f'is {aim}'}.",
+                positions=(20,),
+            )
+        )
+    if text[:2] not in SERVICES:
+        letter = text[1] in "01234"
+        findings.append(
+            Finding(
+                code="service-unlisted",
+                message=f"Service type code {text[:2]} is not one that this program knows"
+                + ("; a letter barcode (IMb) has 20 digits too." if letter else "."),
+                positions=(1, 2),
+            )
+        )
+    return TrackingNumber(
+        family=FAMILY,
+        text=text,
+        parts=grouping.cut(
+            text, (("service type code", 2), ("customer identifier", 9)), rest="serial"
+        ),
+        role=FAMILY.role,
+        check_rule=rule,
+        given=number,
+        findings=tuple(findings),
+    )

@@ -1,0 +1,224 @@
+"""One line of wedge input to its scans.
+
+The order of attempts matters: a line that is a number as it stands is never reinterpreted.
+Repairs are tried only on what would otherwise be refused, and one is made only where it is
+the only one that gives a valid number; what depends on a person's eyes becomes a question.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from pairing.model import GS, Finding, Number, Rejection, Scan, TrackingNumber, Weight
+from pairing.numbers import identify, symbology
+from pairing.numbers import text as texts
+from pairing.wedge import keypad, layouts, splitting
+from pairing.wedge.setup import WedgeSetup
+
+_TERMINATORS = re.compile(r"[\r\n\t]+")
+_CONTROLS = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1c\x1e\x1f\x7f]")
+_LOWER_PREFIX = re.compile(r"\]c[0124]")
+_LOOK_ALIKES = {"O": "0", "I": "1", "S": "5", "B": "8"}
+_DEFAULT = WedgeSetup()
+
+
+def parse_line(line: str, setup: WedgeSetup = _DEFAULT) -> tuple[Scan, ...]:
+    """The scans in `line`, in order; () for a blank line. Never raises.
+
+    line: as typed, with or without its terminator (CR, LF, TAB; one inside the line ends a
+    scan too). Nearly always one scan; more where several ran together, which is said.
+    """
+    scans: list[Scan] = []
+    for segment in _TERMINATORS.split(line):
+        if segment.strip():
+            scans.extend(_segment(segment, setup))
+    return tuple(scans)
+
+
+def _segment(raw: str, setup: WedgeSetup) -> tuple[Scan, ...]:
+    text, findings = _restore(raw, setup)
+    pieces = splitting.at_prefixes(text)
+    if len(pieces) == 1:
+        return _whole(raw, text, findings)
+    scans = tuple(scan for piece in pieces for scan in _whole(raw, piece, findings))
+    return _collapse(raw, scans)
+
+
+def _restore(raw: str, setup: WedgeSetup) -> tuple[str, tuple[Finding, ...]]:
+    """The text that the scanner meant, and what had to be undone to get there."""
+    text, findings = raw.strip(" \xa0"), []
+    for substitute in filter(None, setup.gs_substitutes):
+        text = text.replace(substitute, GS)
+    if _CONTROLS.search(text):
+        text = _CONTROLS.sub("", text)
+        findings.append(_fault("control-characters", "Control characters were left out"))
+    azerty, qwertz = layouts.from_azerty(text), layouts.from_qwertz(text)
+    if azerty is not None:
+        text = azerty
+        findings.append(_fault("layout-azerty", "The digits arrived as AZERTY keys"))
+    elif qwertz is not None:
+        text = qwertz
+        findings.append(_fault("layout-qwertz", "The keys arrived in QWERTZ order"))
+    if _LOWER_PREFIX.match(text):
+        text = text.upper()
+        findings.append(_fault("caps-lock", "Letters arrived in the wrong case"))
+    decoded = keypad.from_codes(texts.compact(text))
+    if decoded is not None:
+        text = decoded
+        findings.append(_fault("keypad-codes", "Every character arrived as a keypad code"))
+    if any(char.isdecimal() and not char.isascii() for char in text):
+        findings.append(
+            Finding(
+                code="unicode-digits",
+                message="Some digits were full-width or of another script; they count as digits.",
+            )
+        )
+    return text.strip(), tuple(findings)
+
+
+def _fault(code: str, what: str) -> Finding:
+    return Finding(
+        code=code,
+        message=f"{what}: the scanner and this computer are set to different keyboards "
+        "or modes. The reading was put right.",
+        action="Set the scanner to this computer's keyboard layout.",
+    )
+
+
+def _whole(raw: str, text: str, findings: tuple[Finding, ...]) -> tuple[Scan, ...]:
+    aim = symbology.prefix(text)
+    body = text.removeprefix(aim)
+    number = identify(body, aim=aim)
+    scan = Scan(raw=raw, text=_compact(body), aim=aim, number=number, findings=findings)
+    if isinstance(number, TrackingNumber):
+        return (scan,)
+    return _separated(scan) or _run_together(scan) or (_questioned(scan, number),)
+
+
+def _compact(body: str) -> str:
+    return texts.compact(body).strip(GS)
+
+
+def _separated(scan: Scan) -> tuple[Scan, ...]:
+    """A group separator that arrived as keypad digits, taken out; () where there is none."""
+    readings = [
+        (text, number)
+        for text in keypad.with_separators(scan.text)
+        if isinstance(number := identify(text, aim=scan.aim), TrackingNumber)
+    ]
+    if len({number.text for _, number in readings}) != 1:
+        return ()
+    text, number = readings[0]
+    finding = Finding(
+        code="separator-as-digits",
+        message="The group separator arrived as the digits 029; they are no part of the number.",
+        action="Set the scanner to send the group separator itself, or none.",
+    )
+    return (_with(scan, text=text, number=number, finding=finding),)
+
+
+def _run_together(scan: Scan) -> tuple[Scan, ...]:
+    pieces = splitting.into_numbers(scan.text)
+    if pieces is None:
+        half = splitting.half(scan.text)
+        pieces = (half, half) if half else ()
+    scans = tuple(
+        _with(
+            scan,
+            text=piece,
+            number=identify(piece, aim=scan.aim if index == 0 else ""),
+            finding=None,
+        )
+        for index, piece in enumerate(pieces)
+    )
+    return _collapse(scan.raw, scans)
+
+
+def _collapse(raw: str, scans: tuple[Scan, ...]) -> tuple[Scan, ...]:
+    """Scans from one line: repeats become one scan, and either thing is said."""
+    kept: list[Scan] = []
+    repeated = set()
+    for scan in scans:
+        if kept and _same(kept[-1].number, scan.number):
+            repeated.add(len(kept) - 1)
+        else:
+            kept.append(scan)
+    together = Finding(
+        code="run-together",
+        message=f"{len(kept)} scans arrived without anything between them and were parted.",
+        action="Set the scanner to end each scan with Enter.",
+    )
+    double = Finding(code="double-read", message="The same symbol arrived twice; it counts once.")
+    result = []
+    for index, scan in enumerate(kept):
+        said = scan.findings
+        said += (together,) if len(kept) > 1 else ()
+        said += (double,) if index in repeated else ()
+        result.append(replace(scan, raw=raw, findings=said))
+    return tuple(result)
+
+
+def _same(one: Number, other: Number) -> bool:
+    return one.text == other.text and type(one) is type(other)
+
+
+def _questioned(scan: Scan, rejection: Rejection) -> Scan:
+    """A refused scan with the question or the hint that fits it."""
+    places = _look_alikes(scan.text)
+    if places:
+        suggested = "".join(
+            _LOOK_ALIKES[char] if index in places else char for index, char in enumerate(scan.text)
+        )
+        if isinstance(identify(suggested, aim=scan.aim), TrackingNumber):
+            return replace(
+                scan,
+                suggested=suggested,
+                findings=(*scan.findings, _question(scan.text, places)),
+            )
+    if rejection.code == "length" and _begins_well(scan.text):
+        finding = Finding(
+            code="truncated",
+            message=f"Only {len(scan.text)} characters arrived: the scan was cut short, "
+            "or a digit was left out.",
+            action="Scan it again.",
+            weight=Weight.DOUBT,
+        )
+        return replace(scan, findings=(*scan.findings, finding))
+    return scan
+
+
+def _look_alikes(text: str) -> frozenset[int]:
+    """0-based places of letters that may have been typed for digits; S10's own letters not."""
+    own = {0, 1, 11, 12} if len(text) == 13 and texts.is_digits(text[2:3] or "-") else set()
+    if len(text) == 13 and text[:2].isalpha() and text[-2:].isalpha():
+        own = {0, 1, 11, 12}
+    return frozenset(
+        index for index, char in enumerate(text) if char in _LOOK_ALIKES and index not in own
+    )
+
+
+def _question(text: str, places: frozenset[int]) -> Finding:
+    shown = ", ".join(
+        f"{_LOOK_ALIKES[text[index]]} where the letter {text[index]} was typed (place {index + 1})"
+        for index in sorted(places)
+    )
+    return Finding(
+        code="letters-for-digits",
+        message=f"Does the item itself show {shown}?",
+        positions=tuple(index + 1 for index in sorted(places)),
+        action="Look at the item, then key the number with digits.",
+        weight=Weight.DOUBT,
+    )
+
+
+def _begins_well(text: str) -> bool:
+    shorter_than = {"9": 22, "7": 20, "4": 30}
+    if text[:2].isalpha() and text[2:].isdigit():
+        return len(text) < 13
+    return text.isdigit() and 6 <= len(text) < shorter_than.get(text[:1], 0)
+
+
+def _with(scan: Scan, *, text: str, number: Number, finding: Finding | None) -> Scan:
+    findings = (*scan.findings, finding) if finding else scan.findings
+    return replace(scan, text=text, number=number, findings=findings)
