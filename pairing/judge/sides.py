@@ -1,0 +1,172 @@
+"""What each side of a piece says, taken by itself.
+
+No function here sees another side's readings: what stands on the label must not help the
+reading of the box, nor the other way round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pairing.model import Finding, How, Reading, Rejection, Role, Side, TrackingNumber, Weight
+from pairing.numbers import printed
+
+LOOK = "Look at the piece and read it again."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideResult:
+    """One side's number, if exactly one was read beyond doubt, and what is to be said.
+
+    readings: the readings that agree on it (for the box: every legible reading).
+    """
+
+    number: TrackingNumber | None
+    readings: tuple[Reading, ...]
+    findings: tuple[Finding, ...]
+
+
+def label(readings: Sequence[Reading]) -> SideResult:
+    """The piece's one article number."""
+    return _one_number(
+        [reading for reading in readings if reading.side is Side.LABEL],
+        Role.ARTICLE,
+        nothing=Finding(
+            code="label-unread",
+            message="No article number was read on the label.",
+            action="Scan or photograph the label again.",
+            weight=Weight.DOUBT,
+        ),
+        several_code="two-articles",
+        several="The piece bears more than one article number",
+    )
+
+
+def card(readings: Sequence[Reading]) -> SideResult:
+    """The card's own number."""
+    return _one_number(
+        [reading for reading in readings if reading.side is Side.CARD],
+        Role.CARD,
+        nothing=Finding(
+            code="card-unread",
+            message="The card's own number was not read.",
+            action="Scan or photograph the card again.",
+            weight=Weight.DOUBT,
+        ),
+        several_code="two-cards",
+        several="More than one card number was read",
+    )
+
+
+def box(readings: Sequence[Reading]) -> SideResult:
+    """What stands in the box. `readings` are the legible ones, rejected numbers included:
+    a number with a digit left out is read, and is another text than the label's."""
+    found = [reading for reading in readings if reading.side is Side.BOX]
+    findings = [finding for reading in found for finding in reading.findings]
+    legible = [reading for reading in found if not _doubted(reading) and reading.number.text]
+    texts = {reading.number.text for reading in legible}
+    if not legible:
+        findings.append(
+            Finding(
+                code="box-unread",
+                message="What stands in the card's box was not read.",
+                action="Read the box on the card and key it.",
+                weight=Weight.DOUBT,
+            )
+        )
+    if len(texts) > 1:
+        shown = " and ".join(
+            sorted({f"{printed(r.number)} (by {r.how.value})" for r in legible})
+        )
+        findings.append(
+            Finding(
+                code="box-says-two-things",
+                message=f"The box was read in two ways: {shown}.",
+                action=LOOK,
+                weight=Weight.DOUBT,
+            )
+        )
+    one = legible[0].number if len(texts) == 1 else None
+    return SideResult(
+        number=one if isinstance(one, TrackingNumber) else None,
+        readings=tuple(legible),
+        findings=tuple(findings),
+    )
+
+
+def unplaced(readings: Sequence[Reading]) -> tuple[Finding, ...]:
+    """Article numbers whose side is not known: none of them may count for either."""
+    return tuple(
+        Finding(
+            code="place-in-doubt",
+            message=f"{printed(reading.number)} was read in {reading.source}, where its place "
+            "does not tell whether it stands on the label or in the box.",
+            action="Photograph label and card apart, or key what stands in the box.",
+            weight=Weight.DOUBT,
+        )
+        for reading in readings
+        if reading.side is Side.UNPLACED
+        and isinstance(reading.number, TrackingNumber)
+        and reading.number.role is Role.ARTICLE
+    )
+
+
+def _one_number(
+    readings: Sequence[Reading],
+    role: Role,
+    *,
+    nothing: Finding,
+    several_code: str,
+    several: str,
+) -> SideResult:
+    findings = [finding for reading in readings for finding in reading.findings]
+    good: dict[str, TrackingNumber] = {}
+    kept: list[Reading] = []
+    for reading in readings:
+        number = reading.number
+        if isinstance(number, Rejection):
+            findings.append(_refused(reading, number))
+        elif number.role is role and not _doubted(reading):
+            good.setdefault(number.text, number)
+            kept.append(reading)
+            findings.extend(number.findings)
+            if reading.how is How.KEYED:
+                findings.append(_keyed(reading))
+    if not good:
+        findings.append(nothing)
+    if len(good) > 1:
+        shown = " and ".join(printed(number) for number in good.values())
+        findings.append(
+            Finding(
+                code=several_code,
+                message=f"{several}: {shown}.",
+                action=LOOK,
+                weight=Weight.DOUBT,
+            )
+        )
+    number = next(iter(good.values())) if len(good) == 1 else None
+    return SideResult(number=number, readings=tuple(kept), findings=tuple(findings))
+
+
+def _doubted(reading: Reading) -> bool:
+    return any(finding.weight is Weight.DOUBT for finding in reading.findings)
+
+
+def _refused(reading: Reading, number: Rejection) -> Finding:
+    """A refusal weighs only where the thing looked like an article or card number; another
+    barcode on the envelope is nobody's business."""
+    return Finding(
+        code=f"{reading.side.value}-{number.code}",
+        message=f"{reading.source}: {printed(number) or 'nothing'}: {number.message}",
+        positions=number.positions,
+        action=number.action,
+        weight=Weight.DOUBT if number.likely else Weight.NOTE,
+    )
+
+
+def _keyed(reading: Reading) -> Finding:
+    return Finding(
+        code=f"{reading.side.value}-keyed",
+        message=f"The {reading.side.value}'s number was keyed by a person, not scanned.",
+    )

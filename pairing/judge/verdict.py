@@ -1,0 +1,222 @@
+"""The verdict for one piece.
+
+"agrees" is built up, never left over: it needs every one of its conditions, and whatever
+this module does not foresee ends in "unread".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from pairing.compare import compare
+from pairing.judge import records, sides
+from pairing.model import (
+    CheckRule,
+    EarlierUse,
+    ExpectedPair,
+    Finding,
+    Judgement,
+    Quad,
+    Reading,
+    Rejection,
+    Role,
+    Side,
+    TrackingNumber,
+    Verdict,
+    Weight,
+)
+from pairing.numbers import MODULES, printed
+
+FEWEST_DIGITS = 6
+"""Fewer digits than this in the box are no number at all. Common practice, no source: half of
+the shortest family's digits, so that a date or a house number is not aligned to a label."""
+
+
+def judge(
+    readings: Sequence[Reading],
+    *,
+    expected: Sequence[ExpectedPair] = (),
+    earlier: Sequence[EarlierUse] = (),
+    others: Mapping[str, str] | None = None,
+) -> Judgement:
+    """The verdict for one piece and why.
+
+    readings: everything read on it, each with its side and how it was read.
+    expected: pairs that another system printed; () where there is no such list.
+    earlier: other pieces, of this batch or before.
+    others: article numbers of other pieces to the name of their piece, to name what
+        stands in a wrong box. Never used to read anything.
+    """
+    readings = _with_expected_roles(readings, expected)
+    label, card = sides.label(readings), sides.card(readings)
+    boxes, twice = _not_the_label(readings)
+    box = sides.box(boxes)
+    findings = [*label.findings, *_card_findings(label.number, card), *box.findings]
+    findings += [*twice, *sides.unplaced(readings)]
+    for reading in box.readings:
+        findings += _against_box(label.number, card.number, reading, others or {})
+    findings += records.against_expected(label.number, card.number, expected)
+    findings += records.against_earlier(label.number, card.number, earlier)
+    told = tuple(dict.fromkeys(findings))
+    return Judgement(
+        verdict=_verdict(label.number, card, box, told),
+        article=label.number.text if label.number else None,
+        card=card.number.text if card.number else None,
+        written=box.readings[0].number.text if box.readings else None,
+        written_by=box.readings[0].how if box.readings else None,
+        findings=told,
+    )
+
+
+def _verdict(
+    article: TrackingNumber | None,
+    card: sides.SideResult,
+    box: sides.SideResult,
+    findings: tuple[Finding, ...],
+) -> Verdict:
+    if any(finding.weight is Weight.CLASH for finding in findings):
+        return Verdict.DIFFERS
+    card_known = card.number is not None or (not card.readings and _cardless(article))
+    if (
+        article is not None
+        and card_known
+        and box.number is not None
+        and box.number.role is Role.ARTICLE
+        and box.number.text == article.text
+        and not any(finding.weight is Weight.DOUBT for finding in findings)
+    ):
+        return Verdict.AGREES
+    return Verdict.UNREAD
+
+
+def _cardless(article: TrackingNumber | None) -> bool:
+    """An S10 item's advice of receipt (CN 07) has no number of its own."""
+    return article is not None and article.check_rule is CheckRule.S10_MOD11
+
+
+def _card_findings(
+    article: TrackingNumber | None, card: sides.SideResult
+) -> tuple[Finding, ...]:
+    if not _cardless(article) or card.number is not None or card.readings:
+        return card.findings
+    return (
+        *(finding for finding in card.findings if finding.code != "card-unread"),
+        Finding(
+            code="card-numberless",
+            message="No card number was read; an international advice of receipt (CN 07) "
+            "has none of its own.",
+        ),
+    )
+
+
+def _with_expected_roles(
+    readings: Sequence[Reading], expected: Sequence[ExpectedPair]
+) -> Sequence[Reading]:
+    """A privately printed card whose prefix does not tell is known by the expected list."""
+    cards = {pair.card for pair in expected if pair.card}
+    return [
+        replace(reading, side=Side.CARD, number=replace(reading.number, role=Role.CARD))
+        if reading.side is not Side.BOX
+        and isinstance(reading.number, TrackingNumber)
+        and reading.number.text in cards
+        else reading
+        for reading in readings
+    ]
+
+
+def _not_the_label(
+    readings: Sequence[Reading],
+) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
+    """The box's readings without any that is the label's own symbol once more."""
+    labels = [reading for reading in readings if reading.side is Side.LABEL]
+    boxes = [reading for reading in readings if reading.side is Side.BOX]
+    kept = tuple(box for box in boxes if not any(_one_symbol(box, other) for other in labels))
+    if len(kept) == len(boxes):
+        return kept, ()
+    return kept, (
+        Finding(
+            code="one-symbol-two-sides",
+            message="One and the same barcode was offered for the label and for the box.",
+            action=sides.LOOK,
+            weight=Weight.DOUBT,
+        ),
+    )
+
+
+def _one_symbol(one: Reading, other: Reading) -> bool:
+    if one.quad is None or other.quad is None or one.source != other.source:
+        return False
+    return _within(one.quad.centre, other.quad) or _within(other.quad.centre, one.quad)
+
+
+def _within(point: tuple[float, float], quad: Quad) -> bool:
+    xs, ys = zip(*quad.corners, strict=True)
+    return min(xs) <= point[0] <= max(xs) and min(ys) <= point[1] <= max(ys)
+
+
+def _against_box(
+    article: TrackingNumber | None,
+    card: TrackingNumber | None,
+    reading: Reading,
+    others: Mapping[str, str],
+) -> tuple[Finding, ...]:
+    """The box beside the label, and beside the card's own number even without a label."""
+    text = reading.number.text
+    if article is None:
+        if card is not None and text == card.text:
+            return (_card_in_box(reading),)
+        return ()
+    if sum(map(str.isdigit, text)) < FEWEST_DIGITS:
+        return (
+            Finding(
+                code="box-no-number",
+                message=f"The box holds {reading.number.given.strip()!r}, which is no number.",
+                action="Have the article number written in the box.",
+                weight=Weight.CLASH,
+            ),
+        )
+    if text == article.text:
+        return _equal_but_refused(reading)
+    comparison = compare(
+        article.text,
+        text,
+        group_sizes=article.family.group_sizes,
+        is_valid=MODULES[article.family.name].is_valid,
+        card=card.text if card else None,
+        others=others.keys(),
+    )
+    named = f" It is the number of {others[text]}." if text in others else ""
+    return (
+        Finding(
+            code=f"box-{comparison.error.value if comparison.error else 'different'}",
+            message=comparison.message + named,
+            positions=comparison.positions,
+            action="Do not seal. Compare the box with the label on the piece itself.",
+            weight=Weight.CLASH,
+        ),
+    )
+
+
+def _equal_but_refused(reading: Reading) -> tuple[Finding, ...]:
+    if isinstance(reading.number, TrackingNumber):
+        return ()
+    return (
+        Finding(
+            code="box-refused",
+            message=f"The box repeats the label's digits, yet was refused: "
+            f"{reading.number.message}",
+            action=reading.number.action,
+            weight=Weight.DOUBT,
+        ),
+    )
+
+
+def _card_in_box(reading: Reading) -> Finding:
+    return Finding(
+        code="box-card-number",
+        message=f"The box holds the card's own number, {printed(reading.number)}.",
+        positions=(),
+        action="Do not seal. The box must hold the article number.",
+        weight=Weight.CLASH,
+    )

@@ -1,0 +1,100 @@
+"""Which side of the piece a symbol stands on, from its place next to the card's own barcode.
+
+The box lies just below the card's barcode. Distances here are in lengths of that barcode
+(22 digits at 0.33 mm are about 52 mm), measured from its centre along its own reading
+direction and downwards from it, so that a photo may be turned or upside down.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pairing.model import Quad, Side, Symbol
+
+BOX_ALONG = 0.75
+BOX_BELOW = (0.10, 0.65)
+"""Where the centre of a strip in the box lies. Common practice, no source: a box of 10 mm
+whose middle is 12 to 22 mm below the middle of a 52 mm barcode, with room for oblique views."""
+
+DOUBT_ALONG = 1.5
+DOUBT_BELOW = (0.0, 1.2)
+"""Around that zone the place leaves doubt: a strip pasted off the box, or a label that lies
+on the card."""
+
+MOST_TILT_DEG = 15.0
+"""A pasted strip is more or less parallel to the barcode above it. Common practice, no source."""
+
+SCALE_RATIO = (0.5, 2.0)
+"""A strip's narrow bar beside the card's: 13 to 21 mils are allowed (BCOCA), in one plane."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offset:
+    """A point as seen from a barcode: `along` its reading direction and `below` it, both in
+    lengths of that barcode, and `tilt_deg` of another symbol against it (-90 to 90)."""
+
+    along: float
+    below: float
+    tilt_deg: float
+
+
+def offset(card: Quad, other: Quad) -> Offset:
+    """Where `other` lies as seen from the card's barcode."""
+    (cx, cy), (ox, oy) = card.centre, other.centre
+    ex, ey = _direction(card)
+    length = math.hypot(ex, ey) or 1.0
+    ux, uy = ex / length, ey / length
+    dx, dy = ox - cx, oy - cy
+    px, py = _direction(other)
+    turn = math.degrees(math.atan2(ux * py - uy * px, ux * px + uy * py))
+    return Offset(
+        along=(dx * ux + dy * uy) / length,
+        below=(dy * ux - dx * uy) / length,
+        tilt_deg=(turn + 90.0) % 180.0 - 90.0,
+    )
+
+
+def place(symbol: Symbol, cards: Sequence[Symbol], *, photographed: Side | None) -> Side:
+    """The side that an article's symbol stands on: LABEL, BOX, or UNPLACED for doubt.
+
+    cards: the symbols in the same frame that bear a card's own number.
+    photographed: what the frame is said to show (LABEL or CARD), None where nothing says so.
+    """
+    if len(cards) > 1:
+        return Side.UNPLACED
+    if not cards:
+        return Side.LABEL if photographed is Side.LABEL else Side.UNPLACED
+    card = cards[0]
+    seen = offset(card.quad, symbol.quad)
+    if _in_box(seen) and _one_scale(card, symbol):
+        return Side.BOX
+    near = abs(seen.along) <= DOUBT_ALONG and DOUBT_BELOW[0] <= seen.below <= DOUBT_BELOW[1]
+    # A photo said to show the card alone has no label to show.
+    if near or photographed is Side.CARD:
+        return Side.UNPLACED
+    return Side.LABEL
+
+
+def _in_box(seen: Offset) -> bool:
+    return (
+        abs(seen.along) <= BOX_ALONG
+        and BOX_BELOW[0] <= seen.below <= BOX_BELOW[1]
+        and abs(seen.tilt_deg) <= MOST_TILT_DEG
+    )
+
+
+def _one_scale(card: Symbol, symbol: Symbol) -> bool:
+    if not card.x_px or not symbol.x_px:
+        return False
+    return SCALE_RATIO[0] <= symbol.x_px / card.x_px <= SCALE_RATIO[1]
+
+
+def _direction(quad: Quad) -> tuple[float, float]:
+    """From the middle of the quad's left edge to the middle of its right one, px."""
+    left_x = (quad.top_left[0] + quad.bottom_left[0]) / 2
+    left_y = (quad.top_left[1] + quad.bottom_left[1]) / 2
+    right_x = (quad.top_right[0] + quad.bottom_right[0]) / 2
+    right_y = (quad.top_right[1] + quad.bottom_right[1]) / 2
+    return right_x - left_x, right_y - left_y

@@ -1,0 +1,184 @@
+"""Photo files to frames: grey pixels, upright.
+
+JPEG, PNG, TIFF (every page), WebP, HEIC and PDF (every page). What cannot be used raises
+PhotoUnusable with its reason, before its pixels are in memory wherever the file's header
+tells enough.
+"""
+
+from __future__ import annotations
+
+import os
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.errors import PhotoUnusable
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+SUFFIXES = frozenset(
+    (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".pdf")
+)
+"""File name endings that count as photos in a folder."""
+
+MOST_PIXELS = 120_000_000
+"""Largest frame in pixels. Measured: 120 MP take 0.5 GB while they are turned to grey, a
+third of what a batch may use."""
+
+PDF_DPI = 300
+"""A bar of 0.33 mm, the narrowest that BCOCA's 13 mils allow, then has 3.9 px."""
+
+_SUPPORTED = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF", "GIF")
+_ANIMATED = ("PNG", "WEBP", "GIF")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """One picture of a file. page: from 1. gray: (height, width) uint8, 0 black."""
+
+    photo: Path
+    page: int
+    gray: NDArray[np.uint8]
+
+
+def is_photo_name(path: Path) -> bool:
+    """Whether the name ends like a photo's."""
+    return path.suffix.lower() in SUFFIXES
+
+
+def frames(photo: Path) -> Iterator[Frame]:
+    """The file's frames, one after the other. Raises PhotoUnusable."""
+    with _as_unusable(photo):
+        if photo.stat().st_size == 0:
+            raise _unusable(photo, "The file is empty")
+        if _begins(photo, b"%PDF"):
+            yield from _pdf_frames(photo)
+        else:
+            yield from _image_frames(photo)
+
+
+@contextmanager
+def _as_unusable(photo: Path) -> Iterator[None]:
+    try:
+        yield
+    except PhotoUnusable:
+        raise
+    except FileNotFoundError:
+        raise _unusable(photo, "There is no such file") from None
+    except IsADirectoryError:
+        raise _unusable(photo, "This is a folder, not a file") from None
+    except PermissionError:
+        raise _unusable(photo, "The file may not be read") from None
+    except MemoryError:
+        raise _unusable(photo, "The picture does not fit into memory") from None
+    except Exception as error:  # decoders raise what they like: struct.error, SyntaxError, ...
+        reason = (str(error).splitlines() or [type(error).__name__])[0]
+        raise _unusable(photo, f"The file cannot be opened as a picture ({reason})") from error
+
+
+def _unusable(photo: Path, what: str) -> PhotoUnusable:
+    return PhotoUnusable(
+        what, where=os.fspath(photo), remedy="Take or export the photo again as JPEG or PNG."
+    )
+
+
+def _begins(photo: Path, magic: bytes) -> bool:
+    with photo.open("rb") as file:
+        return file.read(1024).lstrip().startswith(magic)
+
+
+def _image_frames(photo: Path) -> Iterator[Frame]:
+    from PIL import Image, UnidentifiedImageError
+
+    _register_heif()
+    try:
+        with warnings.catch_warnings():
+            # The size limit is ours, and is checked below before any pixel is decoded.
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            image = Image.open(photo)
+    except Image.DecompressionBombError:
+        raise _too_large(photo, "more than 178 million") from None
+    except UnidentifiedImageError:
+        raise _unusable(photo, "This is no photo format that is read here") from None
+    with image:
+        _refuse_unfit(photo, image)
+        pages = getattr(image, "n_frames", 1) if image.format == "TIFF" else 1
+        for page in range(pages):
+            if pages > 1:
+                image.seek(page)
+            _refuse_size(photo, *image.size)
+            yield Frame(photo=photo, page=page + 1, gray=_upright_gray(image))
+
+
+def _register_heif() -> None:
+    from pillow_heif import register_heif_opener
+
+    register_heif_opener()
+
+
+def _refuse_unfit(photo: Path, image: Image.Image) -> None:
+    if image.format not in _SUPPORTED:
+        raise _unusable(photo, f"{image.format} is no photo format that is read here")
+    if image.format in _ANIMATED and getattr(image, "n_frames", 1) > 1:
+        raise _unusable(photo, "The picture is animated")
+    if image.mode == "CMYK":
+        raise _unusable(photo, "The picture is in print colours (CMYK)")
+
+
+def _refuse_size(photo: Path, width_px: int, height_px: int) -> None:
+    if width_px * height_px > MOST_PIXELS:
+        raise _too_large(photo, f"{width_px} x {height_px}")
+
+
+def _too_large(photo: Path, size: str) -> PhotoUnusable:
+    return _unusable(
+        photo, f"The picture has {size} pixels, more than the {MOST_PIXELS // 10**6} million read"
+    )
+
+
+def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
+    """Grey pixels turned as the EXIF orientation says; what is transparent becomes white."""
+    from PIL import Image as images
+    from PIL import ImageOps
+
+    turned = ImageOps.exif_transpose(image)
+    if turned.mode.startswith("I;16") or turned.mode == "I":
+        deep = np.asarray(turned, dtype=np.float64)
+        top = 65535.0 if deep.max() > 255 else 255.0
+        return np.clip(deep * (255.0 / top), 0, 255).astype(np.uint8)
+    if turned.has_transparency_data:
+        paper = images.new("RGBA", turned.size, "white")
+        turned = images.alpha_composite(paper, turned.convert("RGBA"))
+    return np.array(turned.convert("L"), dtype=np.uint8)
+
+
+def _pdf_frames(photo: Path) -> Iterator[Frame]:
+    import pypdfium2
+
+    try:
+        document = pypdfium2.PdfDocument(photo)
+    except pypdfium2.PdfiumError as error:
+        if "password" in str(error).lower():
+            raise _unusable(photo, "The PDF is locked with a password") from None
+        raise
+    try:
+        for index in range(len(document)):
+            page = document[index]
+            scale = PDF_DPI / 72
+            width_pt, height_pt = page.get_size()
+            _refuse_size(photo, round(width_pt * scale), round(height_pt * scale))
+            gray = page.render(scale=scale, grayscale=True).to_numpy()
+            yield Frame(
+                photo=photo,
+                page=index + 1,
+                gray=np.ascontiguousarray(gray.reshape(gray.shape[0], gray.shape[1])),
+            )
+    finally:
+        document.close()
