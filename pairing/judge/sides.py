@@ -76,9 +76,7 @@ def box(readings: Sequence[Reading]) -> SideResult:
             )
         )
     if len(texts) > 1:
-        shown = " and ".join(
-            sorted({f"{printed(r.number)} (by {r.how.value})" for r in legible})
-        )
+        shown = " and ".join(sorted({f"{printed(r.number)} (by {r.how.value})" for r in legible}))
         findings.append(
             Finding(
                 code="box-says-two-things",
@@ -106,10 +104,14 @@ def unplaced(readings: Sequence[Reading]) -> tuple[Finding, ...]:
             weight=Weight.DOUBT,
         )
         for reading in readings
-        if reading.side is Side.UNPLACED
-        and isinstance(reading.number, TrackingNumber)
-        and reading.number.role is Role.ARTICLE
+        if reading.side is Side.UNPLACED and _may_be_article(reading)
     )
+
+
+def _may_be_article(reading: Reading) -> bool:
+    if isinstance(reading.number, Rejection):
+        return bool(reading.number.likely)
+    return reading.number.role is Role.ARTICLE
 
 
 def _one_number(

@@ -19,7 +19,6 @@ from pairing.model import (
     Judgement,
     Quad,
     Reading,
-    Rejection,
     Role,
     Side,
     TrackingNumber,
@@ -39,6 +38,7 @@ def judge(
     expected: Sequence[ExpectedPair] = (),
     earlier: Sequence[EarlierUse] = (),
     others: Mapping[str, str] | None = None,
+    found: Sequence[Finding] = (),
 ) -> Judgement:
     """The verdict for one piece and why.
 
@@ -47,12 +47,13 @@ def judge(
     earlier: other pieces, of this batch or before.
     others: article numbers of other pieces to the name of their piece, to name what
         stands in a wrong box. Never used to read anything.
+    found: what was found while reading, such as two decoders that contradict each other.
     """
     readings = _with_expected_roles(readings, expected)
     label, card = sides.label(readings), sides.card(readings)
     boxes, twice = _not_the_label(readings)
     box = sides.box(boxes)
-    findings = [*label.findings, *_card_findings(label.number, card), *box.findings]
+    findings = [*found, *label.findings, *_card_findings(label.number, card), *box.findings]
     findings += [*twice, *sides.unplaced(readings)]
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
@@ -95,9 +96,7 @@ def _cardless(article: TrackingNumber | None) -> bool:
     return article is not None and article.check_rule is CheckRule.S10_MOD11
 
 
-def _card_findings(
-    article: TrackingNumber | None, card: sides.SideResult
-) -> tuple[Finding, ...]:
+def _card_findings(article: TrackingNumber | None, card: sides.SideResult) -> tuple[Finding, ...]:
     if not _cardless(article) or card.number is not None or card.readings:
         return card.findings
     return (

@@ -56,25 +56,44 @@ def offset(card: Quad, other: Quad) -> Offset:
     )
 
 
-def place(symbol: Symbol, cards: Sequence[Symbol], *, photographed: Side | None) -> Side:
-    """The side that an article's symbol stands on: LABEL, BOX, or UNPLACED for doubt.
+def own_barcode(cards: Sequence[Symbol]) -> Symbol | None:
+    """Which of a frame's card numbers is the card's own; None where there is none or doubt.
 
-    cards: the symbols in the same frame that bear a card's own number.
+    cards: the symbols that bear a number of the card role. A second one is the card's own
+    number pasted in the box only if it lies in the first one's box and not the reverse.
+    """
+    if len(cards) == 1:
+        return cards[0]
+    if len(cards) != 2:
+        return None
+    one, other = cards
+    below, above = _holds(one, other), _holds(other, one)
+    if below == above:
+        return None
+    return one if below else other
+
+
+def place(symbol: Symbol, card: Symbol | None, *, photographed: Side | None) -> Side:
+    """The side that a symbol stands on: LABEL, BOX, or UNPLACED for doubt.
+
+    card: the card's own barcode in the same frame, None where none was read for certain.
     photographed: what the frame is said to show (LABEL or CARD), None where nothing says so.
     """
-    if len(cards) > 1:
-        return Side.UNPLACED
-    if not cards:
+    if card is None:
         return Side.LABEL if photographed is Side.LABEL else Side.UNPLACED
-    card = cards[0]
-    seen = offset(card.quad, symbol.quad)
-    if _in_box(seen) and _one_scale(card, symbol):
+    if _holds(card, symbol):
         return Side.BOX
+    seen = offset(card.quad, symbol.quad)
     near = abs(seen.along) <= DOUBT_ALONG and DOUBT_BELOW[0] <= seen.below <= DOUBT_BELOW[1]
     # A photo said to show the card alone has no label to show.
     if near or photographed is Side.CARD:
         return Side.UNPLACED
     return Side.LABEL
+
+
+def _holds(card: Symbol, symbol: Symbol) -> bool:
+    """Whether `symbol` lies in the box below `card`, in its plane and scale."""
+    return _in_box(offset(card.quad, symbol.quad)) and _one_scale(card, symbol)
 
 
 def _in_box(seen: Offset) -> bool:

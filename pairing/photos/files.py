@@ -13,19 +13,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pypdfium2
 from numpy.typing import NDArray
+from PIL import Image, ImageOps, UnidentifiedImageError
+from pillow_heif import register_heif_opener
 
 from pairing.errors import PhotoUnusable
 
-if TYPE_CHECKING:
-    from PIL import Image
+register_heif_opener()
 
-SUFFIXES = frozenset(
-    (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".pdf")
-)
+SUFFIXES = frozenset((".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".pdf"))
 """File name endings that count as photos in a folder."""
 
 MOST_PIXELS = 120_000_000
@@ -95,9 +94,6 @@ def _begins(photo: Path, magic: bytes) -> bool:
 
 
 def _image_frames(photo: Path) -> Iterator[Frame]:
-    from PIL import Image, UnidentifiedImageError
-
-    _register_heif()
     try:
         with warnings.catch_warnings():
             # The size limit is ours, and is checked below before any pixel is decoded.
@@ -115,12 +111,6 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
                 image.seek(page)
             _refuse_size(photo, *image.size)
             yield Frame(photo=photo, page=page + 1, gray=_upright_gray(image))
-
-
-def _register_heif() -> None:
-    from pillow_heif import register_heif_opener
-
-    register_heif_opener()
 
 
 def _refuse_unfit(photo: Path, image: Image.Image) -> None:
@@ -145,23 +135,18 @@ def _too_large(photo: Path, size: str) -> PhotoUnusable:
 
 def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
     """Grey pixels turned as the EXIF orientation says; what is transparent becomes white."""
-    from PIL import Image as images
-    from PIL import ImageOps
-
     turned = ImageOps.exif_transpose(image)
     if turned.mode.startswith("I;16") or turned.mode == "I":
         deep = np.asarray(turned, dtype=np.float64)
         top = 65535.0 if deep.max() > 255 else 255.0
         return np.clip(deep * (255.0 / top), 0, 255).astype(np.uint8)
     if turned.has_transparency_data:
-        paper = images.new("RGBA", turned.size, "white")
-        turned = images.alpha_composite(paper, turned.convert("RGBA"))
+        paper = Image.new("RGBA", turned.size, "white")
+        turned = Image.alpha_composite(paper, turned.convert("RGBA"))
     return np.array(turned.convert("L"), dtype=np.uint8)
 
 
 def _pdf_frames(photo: Path) -> Iterator[Frame]:
-    import pypdfium2
-
     try:
         document = pypdfium2.PdfDocument(photo)
     except pypdfium2.PdfiumError as error:

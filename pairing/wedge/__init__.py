@@ -1,12 +1,13 @@
 """From the keystrokes of a wedge scanner to scans.
 
 `parse_line` takes one line as it was typed; everything odd about it is repaired where the
-repair is certain, said as a finding, or asked as a question. Never raises.
+repair is certain, said as a finding, or asked as a question. `parse_keyed` takes what a
+person typed. Neither raises.
 """
 
 from __future__ import annotations
 
-from pairing.wedge.lines import parse_line
+from pairing.wedge.lines import parse_keyed, parse_line
 from pairing.wedge.setup import WedgeSetup
 
-__all__ = ["WedgeSetup", "parse_line"]
+__all__ = ["WedgeSetup", "parse_keyed", "parse_line"]

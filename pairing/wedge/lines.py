@@ -36,6 +36,18 @@ def parse_line(line: str, setup: WedgeSetup = _DEFAULT) -> tuple[Scan, ...]:
     return tuple(scans)
 
 
+def parse_keyed(text: str) -> Scan:
+    """What a person typed, reading it off the item. Never raises.
+
+    It is one number: nothing is split, and too few digits are what was seen, not a scan cut
+    short. Letters in the place of digits are asked about as in a scan.
+    """
+    body = text.strip()
+    number = identify(body)
+    scan = Scan(raw=text, text=_compact(body), aim="", number=number)
+    return _with_question(scan) if isinstance(number, Rejection) else scan
+
+
 def _segment(raw: str, setup: WedgeSetup) -> tuple[Scan, ...]:
     text, findings = _restore(raw, setup)
     pieces = splitting.at_prefixes(text)
@@ -165,27 +177,28 @@ def _same(one: Number, other: Number) -> bool:
 
 def _questioned(scan: Scan, rejection: Rejection) -> Scan:
     """A refused scan with the question or the hint that fits it."""
+    asked = _with_question(scan)
+    if asked is not scan or rejection.code != "length" or not _begins_well(scan.text):
+        return asked
+    finding = Finding(
+        code="truncated",
+        message=f"Only {len(scan.text)} characters arrived: the scan was cut short, "
+        "or a digit was left out.",
+        action="Scan it again.",
+        weight=Weight.DOUBT,
+    )
+    return replace(scan, findings=(*scan.findings, finding))
+
+
+def _with_question(scan: Scan) -> Scan:
     places = _look_alikes(scan.text)
-    if places:
-        suggested = "".join(
-            _LOOK_ALIKES[char] if index in places else char for index, char in enumerate(scan.text)
-        )
-        if isinstance(identify(suggested, aim=scan.aim), TrackingNumber):
-            return replace(
-                scan,
-                suggested=suggested,
-                findings=(*scan.findings, _question(scan.text, places)),
-            )
-    if rejection.code == "length" and _begins_well(scan.text):
-        finding = Finding(
-            code="truncated",
-            message=f"Only {len(scan.text)} characters arrived: the scan was cut short, "
-            "or a digit was left out.",
-            action="Scan it again.",
-            weight=Weight.DOUBT,
-        )
-        return replace(scan, findings=(*scan.findings, finding))
-    return scan
+    suggested = "".join(
+        _LOOK_ALIKES[char] if index in places else char for index, char in enumerate(scan.text)
+    )
+    if not places or not isinstance(identify(suggested, aim=scan.aim), TrackingNumber):
+        return scan
+    findings = (*scan.findings, _question(scan.text, places))
+    return replace(scan, suggested=suggested, findings=findings)
 
 
 def _look_alikes(text: str) -> frozenset[int]:

@@ -1,0 +1,1 @@
+"""Many photographed pieces: grouped, read, judged against each other, reported."""

@@ -1,0 +1,79 @@
+"""The results of a batch as JSON and CSV. The JSON's shape is fixed: see `schema()`."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+from importlib import resources
+from typing import Any
+
+from pairing.audit.run import BatchResult, PieceResult
+from pairing.numbers import identify, printed
+
+
+def as_json(batch: BatchResult) -> dict[str, Any]:
+    """The batch in the shape that `schema()` describes, ready for json.dumps."""
+    return {
+        "pieces": [_piece(result) for result in batch.pieces],
+        "skipped": [
+            {"photo": os.fspath(row.photo.path), "reason": row.reason} for row in batch.skipped
+        ],
+    }
+
+
+def as_csv(batch: BatchResult) -> str:
+    """One line a piece. Numbers stand in their printed groups, so that a spreadsheet does
+    not round 22 digits to 15."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(
+        ("piece", "verdict", "article", "card", "written", "written_by", "findings", "photos")
+    )
+    for result in batch.pieces:
+        judgement = result.judgement
+        rows.writerow(
+            (
+                result.piece.name,
+                judgement.verdict.value,
+                _grouped(judgement.article),
+                _grouped(judgement.card),
+                _grouped(judgement.written),
+                judgement.written_by.value if judgement.written_by else "",
+                " ".join(finding.code for finding in judgement.findings),
+                ";".join(os.fspath(photo.path) for photo in result.piece.photos),
+            )
+        )
+    return out.getvalue()
+
+
+def schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of `as_json`'s result; it ships in the package."""
+    text = resources.files("pairing.audit").joinpath("report.schema.json").read_text("utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded
+
+
+def _piece(result: PieceResult) -> dict[str, Any]:
+    judgement = result.judgement
+    return {
+        "photos": [os.fspath(photo.path) for photo in result.piece.photos],
+        "article": judgement.article,
+        "card": judgement.card,
+        "written": judgement.written,
+        "written_by": judgement.written_by.value if judgement.written_by else None,
+        "verdict": judgement.verdict.value,
+        "findings": [
+            {
+                "code": finding.code,
+                "message": finding.message,
+                "positions": list(finding.positions),
+            }
+            for finding in judgement.findings
+        ],
+    }
+
+
+def _grouped(text: str | None) -> str:
+    return printed(identify(text)) if text else ""

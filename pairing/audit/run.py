@@ -1,0 +1,116 @@
+"""A batch of photographed pieces: read each, then judge each with the others in view."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from pairing.audit.pieces import PhotoPiece
+from pairing.audit.reading import PieceReadings, Skipped, read_piece
+from pairing.judge import judge
+from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side
+from pairing.wedge import parse_keyed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceResult:
+    """A piece, everything read on it, and its verdict."""
+
+    piece: PhotoPiece
+    readings: tuple[Reading, ...]
+    judgement: Judgement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchResult:
+    """pieces: those with at least one usable photo. skipped: photos that were not used.
+    missing: one sentence for each decoder that this machine lacks."""
+
+    pieces: tuple[PieceResult, ...]
+    skipped: tuple[Skipped, ...]
+    missing: tuple[str, ...]
+
+
+def read_all(pieces: Iterable[PhotoPiece]) -> Iterator[PieceReadings]:
+    """Each piece's readings, one after the other, so that progress can be shown."""
+    for piece in pieces:
+        yield read_piece(piece)
+
+
+def with_written(piece: PieceReadings, text: str) -> PieceReadings:
+    """The same piece with what a person read in its box, keyed without help."""
+    scan = parse_keyed(text)
+    reading = Reading(
+        side=Side.BOX,
+        how=How.KEYED,
+        number=scan.number,
+        source="keyed",
+        findings=scan.findings,
+    )
+    return replace(piece, readings=(*piece.readings, reading))
+
+
+def has_box(piece: PieceReadings) -> bool:
+    """Whether anything was read in the box."""
+    return any(reading.side is Side.BOX for reading in piece.readings)
+
+
+def judge_all(
+    batch: Sequence[PieceReadings], *, expected: Sequence[ExpectedPair] = ()
+) -> BatchResult:
+    """Judge every piece, first by itself, then knowing the numbers of the others.
+
+    The others' numbers name what stands in a wrong box and find labels and cards that are
+    used twice; they take no part in any reading.
+    """
+    usable = [piece for piece in batch if len(piece.skipped) < len(piece.piece.photos)]
+    alone = [judge(piece.readings, found=piece.found) for piece in usable]
+    uses = [
+        EarlierUse(
+            piece=f"piece {piece.piece.name}", article=judgement.article, card=judgement.card
+        )
+        for piece, judgement in zip(usable, alone, strict=True)
+    ]
+    by_number = _by_number(uses)
+    others = {use.article: use.piece for use in reversed(uses) if use.article}
+    return BatchResult(
+        pieces=tuple(
+            PieceResult(
+                piece=piece.piece,
+                readings=piece.readings,
+                judgement=judge(
+                    piece.readings,
+                    expected=expected,
+                    earlier=_others_with_its_numbers(use, by_number),
+                    others=others,
+                    found=piece.found,
+                ),
+            )
+            for piece, use in zip(usable, uses, strict=True)
+        ),
+        skipped=tuple(row for piece in batch for row in piece.skipped),
+        missing=tuple(dict.fromkeys(line for piece in batch for line in piece.missing)),
+    )
+
+
+def _by_number(uses: Sequence[EarlierUse]) -> Mapping[str, list[EarlierUse]]:
+    index: dict[str, list[EarlierUse]] = {}
+    for use in uses:
+        for number in (use.article, use.card):
+            if number:
+                index.setdefault(number, []).append(use)
+    return index
+
+
+def _others_with_its_numbers(
+    use: EarlierUse, by_number: Mapping[str, list[EarlierUse]]
+) -> tuple[EarlierUse, ...]:
+    """Other pieces that share this one's article or card number, each once."""
+    found = {
+        id(other): other
+        for number in (use.article, use.card)
+        if number
+        for other in by_number.get(number, ())
+        if other is not use
+    }
+    return tuple(found.values())
