@@ -147,8 +147,11 @@ def _one_number(
                 weight=Weight.DOUBT,
             )
         )
-    number = next(iter(good.values())) if len(good) == 1 else None
-    return SideResult(number=number, readings=tuple(kept), findings=tuple(findings))
+    return SideResult(
+        number=next(iter(good.values())) if len(good) == 1 else None,
+        readings=tuple(kept),
+        findings=tuple(findings),
+    )
 
 
 def _doubted(reading: Reading) -> bool:

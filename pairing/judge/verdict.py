@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from pairing.compare import compare
+from pairing.compare import CopyError, compare
 from pairing.judge import records, sides
 from pairing.model import (
     CheckRule,
@@ -25,7 +25,7 @@ from pairing.model import (
     Verdict,
     Weight,
 )
-from pairing.numbers import MODULES, printed
+from pairing.numbers import is_number, printed
 
 FEWEST_DIGITS = 6
 """Fewer digits than this in the box are no number at all. Common practice, no source: half of
@@ -150,7 +150,8 @@ def _one_symbol(one: Reading, other: Reading) -> bool:
 
 
 def _within(point: tuple[float, float], quad: Quad) -> bool:
-    xs, ys = zip(*quad.corners, strict=True)
+    xs = [x for x, _ in quad.corners]
+    ys = [y for _, y in quad.corners]
     return min(xs) <= point[0] <= max(xs) and min(ys) <= point[1] <= max(ys)
 
 
@@ -181,20 +182,24 @@ def _against_box(
         article.text,
         text,
         group_sizes=article.family.group_sizes,
-        is_valid=MODULES[article.family.name].is_valid,
+        is_valid=is_number,
         card=card.text if card else None,
         others=others.keys(),
     )
     named = f" It is the number of {others[text]}." if text in others else ""
     return (
         Finding(
-            code=f"box-{comparison.error.value if comparison.error else 'different'}",
+            code=f"box-{_slug(comparison.error)}",
             message=comparison.message + named,
             positions=comparison.positions,
             action="Do not seal. Compare the box with the label on the piece itself.",
             weight=Weight.CLASH,
         ),
     )
+
+
+def _slug(error: CopyError | None) -> str:
+    return (error or CopyError.DIFFERENT).name.lower().replace("_", "-")
 
 
 def _equal_but_refused(reading: Reading) -> tuple[Finding, ...]:
@@ -213,7 +218,7 @@ def _equal_but_refused(reading: Reading) -> tuple[Finding, ...]:
 
 def _card_in_box(reading: Reading) -> Finding:
     return Finding(
-        code="box-card-number",
+        code="box-card-own",
         message=f"The box holds the card's own number, {printed(reading.number)}.",
         positions=(),
         action="Do not seal. The box must hold the article number.",

@@ -10,7 +10,12 @@ from pairing.model import Number, Rejection, TrackingNumber
 from pairing.numbers.grouping import grouped
 from pairing.numbers.recognition import MODULES, family, identify
 
-__all__ = ["MODULES", "family", "grouped", "identify", "printed"]
+__all__ = ["MODULES", "family", "grouped", "identify", "is_number", "printed"]
+
+
+def is_number(text: str) -> bool:
+    """Whether `text` is a valid number of any known family."""
+    return isinstance(identify(text), TrackingNumber)
 
 
 def printed(number: Number) -> str:

@@ -178,7 +178,7 @@ def _same(one: Number, other: Number) -> bool:
 def _questioned(scan: Scan, rejection: Rejection) -> Scan:
     """A refused scan with the question or the hint that fits it."""
     asked = _with_question(scan)
-    if asked is not scan or rejection.code != "length" or not _begins_well(scan.text):
+    if asked is not scan or rejection.code not in ("length", "not-a-number") or not _begins_well(scan.text):
         return asked
     finding = Finding(
         code="truncated",

@@ -1,0 +1,1 @@
+"""The command line of Counterfoil: it parses, asks the library, and shows."""

@@ -1,0 +1,60 @@
+"""`counterfoil blindspots`: what a family's check digit cannot see."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import click
+
+from counterfoil import exits, show
+from pairing.compare import BlindSpot, BlindspotTable, blindspots
+from pairing.numbers import MODULES, family, grouped
+
+
+@click.command("blindspots")
+@click.argument("name", metavar="FAMILY", type=click.Choice(list(MODULES)))
+@click.option("--length", type=int, help="Which of the family's lengths (by default the first).")
+@click.option("--examples", is_flag=True, help="Show a pair that passes for each error.")
+def command(name: str, length: int | None, examples: bool) -> int:
+    """The share of each copying error that FAMILY's check digit does not catch.
+
+    \b
+    Exact shares over all valid numbers, given that the error changed the number.
+    FAMILY is one of: label22, label20, package, card22, s10, sscc, routing.
+    """
+    chosen = family(name)
+    table = blindspots(chosen, length=length)
+    click.echo(f"{chosen.title}, {table.length} characters; check digit: {table.check_rule.value}")
+    click.echo()
+    click.echo(f"  {'copying error':<48}{'not caught':>12}  {'share of errors, 1969':>22}")
+    for row in table.rows:
+        click.echo(_line(row))
+        if examples and row.example:
+            for text in row.example:
+                click.echo(f"      {grouped(text, chosen.group_sizes)}")
+    click.echo()
+    click.echo(_weighted(table))
+    for note in (*table.notes, "Only the comparison of label and box finds these errors all."):
+        click.echo(show.paragraph(note, head="note"))
+    return exits.ALL_AGREE
+
+
+def _line(row: BlindSpot) -> str:
+    share = "" if row.verhoeff_share is None else _percent(row.verhoeff_share)
+    why = f"  {row.why}" if row.why else ""
+    return f"  {row.title:<48}{_percent(row.share):>12}  {share:>22}{why}".rstrip()
+
+
+def _weighted(table: BlindspotTable) -> str:
+    return show.paragraph(
+        f"{_percent(table.weighted)} of numbers with one such error pass the check digit, "
+        "the errors weighted as Verhoeff counted them in 1969.",
+        head="in all",
+    )
+
+
+def _percent(share: Fraction) -> str:
+    """Two decimals; a share that is neither nothing nor everything never looks like either."""
+    if share in (0, 1):
+        return f"{int(share * 100)} %"
+    return f"{min(max(float(share * 100), 0.01), 99.99):.2f} %"

@@ -1,0 +1,34 @@
+"""`counterfoil compare`: two numbers beside each other."""
+
+from __future__ import annotations
+
+import click
+
+from counterfoil import exits, show
+from pairing.compare import compare
+from pairing.model import Rejection, TrackingNumber
+from pairing.numbers import identify, is_number
+from pairing.wedge import parse_keyed
+
+
+@click.command("compare")
+@click.argument("label")
+@click.argument("card")
+def command(label: str, card: str) -> int:
+    """Compare the number on the LABEL with what stands in the CARD's box.
+
+    Exit code 0 if they are equal and a valid number, 10 if not.
+    """
+    one, other = parse_keyed(label), parse_keyed(card)
+    number = one.number
+    sizes = number.family.group_sizes if isinstance(number, TrackingNumber) else (4,)
+    comparison = compare(one.number.text, other.number.text, group_sizes=sizes, is_valid=is_number)
+    click.echo("\n".join(show.aligned(comparison, sizes, ("label", "box"))))
+    if isinstance(number, Rejection):
+        click.echo(show.paragraph(f"The label's number: {number.message}", head="look"))
+    if not comparison.equal:
+        click.echo(show.paragraph(comparison.message, head="differs"))
+        return exits.DIFFERS
+    valid = isinstance(identify(one.number.text), TrackingNumber)
+    click.echo(show.paragraph("Every digit is the same.", head="equal"))
+    return exits.ALL_AGREE if valid else exits.DIFFERS

@@ -1,0 +1,148 @@
+"""`counterfoil photos`: verdicts from photographs."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+import click
+
+from counterfoil import exits, show
+from pairing.audit import pieces as grouping
+from pairing.audit import report
+from pairing.audit.reading import PieceReadings
+from pairing.audit.run import BatchResult, has_box, judge_all, read_all, with_written
+from pairing.errors import OutputRefused
+
+
+@click.command("photos")
+@click.argument("places", metavar="FOLDER|FILE...", nargs=-1, type=click.Path(path_type=Path))
+@click.option(
+    "--pieces",
+    "table",
+    type=click.Path(path_type=Path),
+    metavar="FILE.csv",
+    help="Which photos belong to which piece: columns piece, photo and, if need be, shows.",
+)
+@click.option(
+    "--written",
+    multiple=True,
+    metavar="PIECE=NUMBER",
+    help="What a person reads in that piece's box. May be given again.",
+)
+@click.option("--ask", is_flag=True, help="Ask for each box that was not read.")
+@click.option("--json", "json_to", metavar="FILE", help="Write the result as JSON; - for stdout.")
+@click.option("--csv", "csv_to", metavar="FILE", help="Write the result as CSV; - for stdout.")
+@click.option("--brief", is_flag=True, help="One line a piece.")
+def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
+    places: tuple[Path, ...],
+    table: Path | None,
+    written: tuple[str, ...],
+    ask: bool,
+    json_to: str | None,
+    csv_to: str | None,
+    brief: bool,
+) -> int:
+    """Check photographed pieces: one verdict for each.
+
+    One photo may show label and card; or two share a stem, as 0007-label.jpg and
+    0007-card.jpg; or --pieces lists what belongs together.
+    """
+    if bool(places) == bool(table):
+        raise click.UsageError("Give photos or folders, or --pieces FILE.csv.")
+    if json_to == csv_to == "-":
+        raise click.UsageError("Only one of --json and --csv can go to standard output.")
+    found = grouping.from_table(table) if table else grouping.group(grouping.find_photos(places))
+    if not found:
+        click.echo("There are no photos in the places given.", err=True)
+        return exits.NOT_DONE
+    keyed = _keyed(written, {piece.name for piece in found})
+    read = _read(found)
+    read = [
+        with_written(one, keyed[one.piece.name]) if one.piece.name in keyed else one for one in read
+    ]
+    if ask:
+        read = [one if has_box(one) else _asked(one) for one in read]
+    batch = judge_all(read)
+    _tell(batch)
+    if "-" not in (json_to, csv_to):
+        _show(batch, brief=brief)
+    if json_to:
+        _write(json_to, json.dumps(report.as_json(batch), indent=2, ensure_ascii=False) + "\n")
+    if csv_to:
+        _write(csv_to, report.as_csv(batch))
+    verdicts = (result.judgement.verdict for result in batch.pieces)
+    return exits.of_verdicts(verdicts, skipped=bool(batch.skipped))
+
+
+def _keyed(written: Iterable[str], names: set[str]) -> dict[str, str]:
+    keyed = {}
+    for pair in written:
+        name, equals, number = pair.partition("=")
+        if not equals or name not in names:
+            known = ", ".join(sorted(names)[:5])
+            raise click.UsageError(
+                f"--written {pair!r}: it takes PIECE=NUMBER; pieces here are {known}, ..."
+            )
+        keyed[name] = number
+    return keyed
+
+
+def _read(found: tuple[grouping.PhotoPiece, ...]) -> list[PieceReadings]:
+    from tqdm import tqdm  # noqa: PLC0415 - only this command shows progress
+
+    bar = tqdm(
+        read_all(found),
+        total=len(found),
+        unit="piece",
+        leave=False,
+        file=sys.stderr,
+        disable=not sys.stderr.isatty(),
+        bar_format="{n} of {total} pieces read, {remaining} left",
+    )
+    return list(bar)
+
+
+def _asked(one: PieceReadings) -> PieceReadings:
+    names = " and ".join(os.fspath(photo.path) for photo in one.piece.photos)
+    text: str = click.prompt(
+        f"{one.piece.name}: open {names}. What stands in the card's box? (Enter: cannot be read)",
+        default="",
+        show_default=False,
+        err=True,
+    )
+    return with_written(one, text) if text.strip() else one
+
+
+def _tell(batch: BatchResult) -> None:
+    for line in batch.missing:
+        click.echo(line, err=True)
+    for row in batch.skipped:
+        click.echo(f"Skipped {os.fspath(row.photo.path)}: {row.reason}", err=True)
+
+
+def _show(batch: BatchResult, *, brief: bool) -> None:
+    for result in batch.pieces:
+        name, judgement = result.piece.name, result.judgement
+        if brief:
+            click.echo(show.headline(name, judgement))
+        else:
+            click.echo(show.verdict_block(name, judgement) + "\n")
+    click.echo(show.counts(result.judgement for result in batch.pieces))
+
+
+def _write(target: str, text: str) -> None:
+    if target == "-":
+        click.echo(text, nl=False)
+        return
+    try:
+        Path(target).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputRefused(
+            f"The result cannot be written ({error.strerror or error})",
+            where=target,
+            remedy="Name a file in a folder that you may write to.",
+        ) from error

@@ -1,0 +1,39 @@
+"""What a line at the counter is: a scan, or one of the three words that no scan can be.
+
+A number never begins with these words, so a typed word cannot be taken for a scan.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class EntryKind(StrEnum):
+    """SCAN: scanner input. BOX: what a person reads in the box, keyed. STRIP: the barcode of
+    the strip in the box, in this line or, if it is empty, in the next. NEXT: the piece ends."""
+
+    SCAN = "scan"
+    BOX = "box"
+    STRIP = "strip"
+    NEXT = "next"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    kind: EntryKind
+    text: str
+
+
+_WORD = re.compile(r"\s*(box|strip|next)\b\s*[:=]?\s*(.*)", re.IGNORECASE | re.DOTALL)
+
+
+def parse_entry(line: str) -> Entry:
+    """The entry that a line is; a blank line ends the piece. Never raises."""
+    if not line.strip():
+        return Entry(kind=EntryKind.NEXT, text="")
+    word = _WORD.fullmatch(line)
+    if word is None:
+        return Entry(kind=EntryKind.SCAN, text=line)
+    return Entry(kind=EntryKind(word[1].lower()), text=word[2].strip("\r\n"))

@@ -1,0 +1,31 @@
+"""Shared between tests: where the reference material lies, and how slow machines are treated."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).resolve().parent.parent
+SHARED = ROOT.parent / "shared"
+
+# Time per example says nothing about correctness, and CI machines are busy.
+settings.register_profile(
+    "counterfoil", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("counterfoil")
+
+
+@pytest.fixture(scope="session")
+def shared() -> Path:
+    """The folder of reference photos and standards beside the repository; skips without it."""
+    if not SHARED.is_dir():
+        pytest.skip("needs the folder `shared` beside the repository (reference photos, facts)")
+    return SHARED
+
+
+@pytest.fixture(scope="session")
+def samples() -> Path:
+    """The demo photos of the repository."""
+    return ROOT / "sample_scans"

@@ -1,0 +1,292 @@
+"""The verdict: what it takes to agree, and that nothing else does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pairing.judge import judge
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    Finding,
+    How,
+    Judgement,
+    Quad,
+    Reading,
+    Side,
+    Verdict,
+    Weight,
+)
+from pairing.numbers import identify
+from pairing.wedge import parse_keyed
+from tests.numbers import strategies as numbers
+
+PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
+OTHER = "9400111201080805483016"  # tracking_number_data
+CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
+S10 = "EE876543216CA"  # UPU S10-12 Annex A
+
+
+def read(side: Side, text: str, how: How = How.BARCODE, **more: object) -> Reading:
+    reading = Reading(side=side, how=how, number=identify(text), source="photo")
+    return replace(reading, **more)  # type: ignore[arg-type]
+
+
+def keyed_box(text: str) -> Reading:
+    scan = parse_keyed(text)
+    return Reading(
+        side=Side.BOX, how=How.KEYED, number=scan.number, source="keyed", findings=scan.findings
+    )
+
+
+def piece(label: str = PACKAGE, card: str = CARD, box: str = PACKAGE) -> list[Reading]:
+    return [read(Side.LABEL, label), read(Side.CARD, card), keyed_box(box)]
+
+
+def codes(judgement: Judgement) -> set[str]:
+    return {finding.code for finding in judgement.findings}
+
+
+def quad(x: float, y: float) -> Quad:
+    return Quad(
+        top_left=(x, y),
+        top_right=(x + 100, y),
+        bottom_right=(x + 100, y + 20),
+        bottom_left=(x, y + 20),
+    )
+
+
+def test_a_whole_piece_agrees() -> None:
+    judgement = judge(piece())
+    assert judgement.verdict is Verdict.AGREES
+    assert judgement.verdict.clerk_word == "Seal"
+    assert (judgement.article, judgement.card, judgement.written) == (PACKAGE, CARD, PACKAGE)
+    assert judgement.written_by is How.KEYED
+
+
+@pytest.mark.parametrize(
+    ("left_out", "code"),
+    [(Side.LABEL, "label-unread"), (Side.CARD, "card-unread"), (Side.BOX, "box-unread")],
+)
+def test_without_any_one_side_it_is_unread_never_differs(left_out: Side, code: str) -> None:
+    judgement = judge([reading for reading in piece() if reading.side is not left_out])
+    assert judgement.verdict is Verdict.UNREAD
+    assert code in codes(judgement)
+
+
+def test_nothing_read_at_all_is_unread() -> None:
+    assert judge([]).verdict is Verdict.UNREAD
+
+
+@pytest.mark.parametrize(
+    ("box", "code"),
+    [
+        ("9374890100000003985049", "box-one-digit"),
+        ("9374890100000003958039", "box-adjacent-swap"),
+        ("937489010000000398503", "box-dropped"),
+        ("93748901000000039850399", "box-extra"),
+        ("93748901000000039850", "box-truncated"),
+        (CARD, "box-card-own"),
+        ("Ms Imagined Person", "box-no-number"),
+    ],
+)
+def test_a_box_that_says_something_else_differs(box: str, code: str) -> None:
+    judgement = judge(piece(box=box))
+    assert judgement.verdict is Verdict.DIFFERS
+    assert judgement.verdict.clerk_word == "Do not seal"
+    assert code in codes(judgement)
+
+
+def test_two_valid_numbers_are_not_the_same_number() -> None:
+    judgement = judge(piece(box=OTHER), others={OTHER: "piece 12"})
+    assert judgement.verdict is Verdict.DIFFERS
+    assert "piece 12" in " ".join(finding.message for finding in judgement.findings)
+
+
+def test_letters_in_the_box_are_asked_about_not_decided() -> None:
+    judgement = judge(piece(box=PACKAGE.replace("0", "O")))
+    assert judgement.verdict is Verdict.UNREAD
+    assert {"letters-for-digits", "box-unread"} <= codes(judgement)
+    assert judgement.written is None
+
+
+def test_a_label_with_a_bad_check_digit_never_agrees_even_with_an_equal_box() -> None:
+    bad = PACKAGE[:-1] + "8"
+    judgement = judge(piece(label=bad, box=bad))
+    assert judgement.verdict is Verdict.UNREAD
+    assert "label-check-digit" in codes(judgement)
+
+
+def test_two_article_numbers_on_the_piece() -> None:
+    judgement = judge([*piece(), read(Side.LABEL, OTHER)])
+    assert judgement.verdict is Verdict.UNREAD
+    assert "two-articles" in codes(judgement)
+    assert judgement.article is None
+
+
+def test_another_barcode_on_the_envelope_is_only_noted() -> None:
+    judgement = judge([*piece(), read(Side.LABEL, "ORDER-4711")])
+    assert judgement.verdict is Verdict.AGREES
+
+
+def test_two_card_numbers() -> None:
+    other = numbers.with_mod10("959094010000000000001")
+    judgement = judge([*piece(), read(Side.CARD, other)])
+    assert judgement.verdict is Verdict.UNREAD
+    assert "two-cards" in codes(judgement)
+
+
+def test_an_s10_item_may_have_a_card_without_number() -> None:
+    judgement = judge([read(Side.LABEL, S10), keyed_box(S10)])
+    assert judgement.verdict is Verdict.AGREES
+    assert judgement.card is None
+    assert "card-numberless" in codes(judgement)
+
+
+def test_any_other_family_needs_the_cards_number() -> None:
+    judgement = judge([read(Side.LABEL, PACKAGE), keyed_box(PACKAGE)])
+    assert judgement.verdict is Verdict.UNREAD
+
+
+def test_a_privately_printed_card_warns_and_agrees() -> None:
+    card = numbers.with_mod10("959031010000000000001")
+    judgement = judge(piece(card=card))
+    assert judgement.verdict is Verdict.AGREES
+    assert "card-prefix-unusual" in codes(judgement)
+
+
+def test_a_card_known_only_by_the_expected_list() -> None:
+    readings = [read(Side.LABEL, PACKAGE), read(Side.LABEL, OTHER), keyed_box(PACKAGE)]
+    assert judge(readings).verdict is Verdict.UNREAD
+    expected = [ExpectedPair(article=PACKAGE, card=OTHER, source="list")]
+    judgement = judge(readings, expected=expected)
+    assert (judgement.verdict, judgement.card) == (Verdict.AGREES, OTHER)
+
+
+def test_a_box_barcode_that_is_the_labels_own_symbol_does_not_count() -> None:
+    shared = quad(10, 10)
+    readings = [
+        read(Side.LABEL, PACKAGE, quad=shared),
+        read(Side.CARD, CARD),
+        read(Side.BOX, PACKAGE, quad=shared),
+    ]
+    judgement = judge(readings)
+    assert judgement.verdict is Verdict.UNREAD
+    assert {"one-symbol-two-sides", "box-unread"} <= codes(judgement)
+
+
+def test_a_strip_elsewhere_in_the_same_photo_counts() -> None:
+    readings = [
+        read(Side.LABEL, PACKAGE, quad=quad(10, 10)),
+        read(Side.CARD, CARD),
+        read(Side.BOX, PACKAGE, quad=quad(10, 500)),
+    ]
+    assert judge(readings).verdict is Verdict.AGREES
+
+
+def test_a_symbol_whose_place_leaves_doubt_makes_it_unread() -> None:
+    judgement = judge([*piece(), read(Side.UNPLACED, PACKAGE)])
+    assert judgement.verdict is Verdict.UNREAD
+    assert "place-in-doubt" in codes(judgement)
+
+
+def test_strip_and_print_that_contradict_each_other_differ() -> None:
+    judgement = judge([*piece(), read(Side.BOX, PACKAGE[:-2] + "49", How.PRINT)])
+    assert judgement.verdict is Verdict.DIFFERS
+    assert "box-says-two-things" in codes(judgement)
+
+
+def test_what_was_found_while_reading_counts() -> None:
+    conflict = Finding(code="engines-disagree", message="Two readings.", weight=Weight.DOUBT)
+    assert judge(piece(), found=[conflict]).verdict is Verdict.UNREAD
+
+
+def test_the_cards_own_number_in_the_box_is_known_without_a_label() -> None:
+    judgement = judge([read(Side.CARD, CARD), keyed_box(CARD)])
+    assert judgement.verdict is Verdict.DIFFERS
+    assert "box-card-own" in codes(judgement)
+
+
+@pytest.mark.parametrize(
+    ("pair", "verdict", "code"),
+    [
+        (ExpectedPair(article=PACKAGE, card=CARD, source="list"), Verdict.AGREES, ""),
+        (ExpectedPair(article=PACKAGE, card=None, source="list"), Verdict.AGREES, ""),
+        (
+            ExpectedPair(article=PACKAGE, card="9590940258780083231151", source="list"),
+            Verdict.DIFFERS,
+            "expected-other-card",
+        ),
+        (ExpectedPair(article=OTHER, card=None, source="list"), Verdict.UNREAD, "not-expected"),
+        (
+            ExpectedPair(article=OTHER, card=CARD, source="list"),
+            Verdict.DIFFERS,
+            "card-expected-elsewhere",
+        ),
+    ],
+)
+def test_against_an_expected_list(pair: ExpectedPair, verdict: Verdict, code: str) -> None:
+    judgement = judge(piece(), expected=[pair])
+    assert judgement.verdict is verdict
+    assert not code or code in codes(judgement)
+
+
+@pytest.mark.parametrize(
+    ("article", "card", "verdict", "code"),
+    [
+        (PACKAGE, CARD, Verdict.AGREES, "seen-again"),
+        (PACKAGE, "9590940258780083231151", Verdict.DIFFERS, "label-used-before"),
+        (PACKAGE, None, Verdict.UNREAD, "label-used-before"),
+        (OTHER, CARD, Verdict.DIFFERS, "card-used-before"),
+        (None, CARD, Verdict.UNREAD, "card-used-before"),
+        (OTHER, None, Verdict.AGREES, ""),
+    ],
+)
+def test_against_earlier_pieces(
+    article: str | None, card: str | None, verdict: Verdict, code: str
+) -> None:
+    judgement = judge(piece(), earlier=[EarlierUse(piece="piece 1", article=article, card=card)])
+    assert judgement.verdict is verdict
+    assert not code or code in codes(judgement)
+
+
+ANY_TEXT = numbers.articles | numbers.cards22 | numbers.sscs | st.text(max_size=24)
+
+
+@given(
+    st.lists(
+        st.builds(
+            read,
+            st.sampled_from(Side),
+            ANY_TEXT | st.just(PACKAGE) | st.just(CARD),
+            st.sampled_from(How),
+        ),
+        max_size=5,
+    )
+)
+def test_agrees_always_means_that_label_and_box_were_read_apart_and_are_equal(
+    readings: list[Reading],
+) -> None:
+    judgement = judge(readings)
+    assert all(finding.message and finding.code for finding in judgement.findings)
+    if judgement.verdict is not Verdict.AGREES:
+        return
+    labels = {r.number.text for r in readings if r.side is Side.LABEL}
+    boxes = {r.number.text for r in readings if r.side is Side.BOX and r.number.text}
+    assert boxes == {judgement.article}
+    assert judgement.article in labels
+
+
+@given(numbers.labels22, numbers.cards22, st.data())
+def test_no_changed_digit_in_the_box_ever_agrees(
+    label: str, card: str, data: st.DataObject
+) -> None:
+    place = data.draw(st.integers(0, 21))
+    digit = data.draw(st.sampled_from([d for d in "0123456789" if d != label[place]]))
+    box = label[:place] + digit + label[place + 1 :]
+    judgement = judge(piece(label=label, card=card, box=box))
+    assert judgement.verdict is Verdict.DIFFERS
