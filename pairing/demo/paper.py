@@ -97,8 +97,7 @@ def _number_label(number: str, *, title: str, ink: Colour, x_mm: float) -> Sheet
     modules = bar_modules(_as_gs1(number) or number, gs1=bool(_as_gs1(number)))
     bars_mm = len(modules) * x_mm
     label = Sheet(width_mm=bars_mm + 34, height_mm=43, stock=_WHITE)
-    for k in range(11):
-        label.fill(2.2, 2.5 + 3.5 * k, 9.5, 1.7, ink)
+    label.fill(2.2, 2.2, 5, 38.4, ink)
     label.text(15, 7.2, title, Type(size_mm=4.6, colour=ink, face=BOLD))
     label.text(15, 11.2, "Deliver against signature only", Type(size_mm=2.9, colour=ink))
     left = 15 + 12 * x_mm
@@ -122,8 +121,6 @@ def _package_label(piece: Piece) -> Sheet:
     label.text(13, 9.4, piece.addressee, Type(size_mm=4.4, colour=_BLACK, face=BOLD))
     label.text(13, 14.6, STREETS[piece.addressee], Type(size_mm=4.0, colour=_BLACK))
     label.text(13, 19.6, f"Quillhaven {_zip(piece.routing)}", Type(size_mm=4.0, colour=_BLACK))
-    label.fill(wide - 20, 4, 16, 16, _SLATE)
-    label.text(wide - 12, 15.6, "AL", Type(size_mm=10, colour=_WHITE, face=BOLD), is_centred=True)
     label.fill(0.4, 23.5, wide - 0.8, 0.5, _SLATE)
     label.text(
         wide / 2, 28.6, "Accountable parcel letter - signature needed",

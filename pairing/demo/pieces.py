@@ -31,10 +31,10 @@ _STRIPS = (
         verdict=_AGREES,
     ),
     Piece(
-        name="0004", purpose="right strip, registered abroad, card without a number of its own",
+        name="0004", purpose="right strip, registered abroad, card without a number of its own: "
+        "no card barcode tells where on the card the strip's bars stand",
         addressee="Lukas Ahrensund", hand="architects",
         article="RR407183525US", box="RR407183525US", box_bars="RR407183525US", box_by=_STRIP,
-        verdict=_AGREES,
     ),
     Piece(
         name="0005", purpose="right strip, both in one photo, label above the card",
@@ -55,6 +55,7 @@ _STRIPS = (
         "the places of the symbols do not tell label from box",
         addressee="Marit Solvang-Eik", hand="reenie", layout=_BESIDE,
         article="RR407183661US", box="RR407183661US", box_bars="RR407183661US", box_by=_STRIP,
+        verdict_when_read=Verdict.UNREAD,
     ),
 )
 

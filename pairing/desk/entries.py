@@ -22,6 +22,8 @@ class EntryKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
+    """One line. text: the scan or the number, without the word; may be empty."""
+
     kind: EntryKind
     text: str
 

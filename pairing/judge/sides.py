@@ -94,8 +94,9 @@ def box(readings: Sequence[Reading]) -> SideResult:
 
 
 def unplaced(readings: Sequence[Reading]) -> tuple[Finding, ...]:
-    """Article numbers whose side is not known: none of them may count for either."""
-    return tuple(
+    """Article numbers whose side is not known: none of them may count for either. Numbers
+    of another role are only named."""
+    doubtful = tuple(
         Finding(
             code="place-in-doubt",
             message=f"{printed(reading.number)} was read in {reading.source}, where its place "
@@ -106,6 +107,16 @@ def unplaced(readings: Sequence[Reading]) -> tuple[Finding, ...]:
         for reading in readings
         if reading.side is Side.UNPLACED and _may_be_article(reading)
     )
+    named = tuple(
+        Finding(
+            code="other-number",
+            message=f"{reading.source}: {printed(number)} is a {number.family.title}, "
+            "no article or card number.",
+        )
+        for reading in readings
+        if isinstance(number := reading.number, TrackingNumber) and number.role is Role.OTHER
+    )
+    return doubtful + named
 
 
 def _may_be_article(reading: Reading) -> bool:

@@ -54,7 +54,7 @@ def judge(
     boxes, twice = _not_the_label(readings)
     box = sides.box(boxes)
     findings = [*found, *label.findings, *_card_findings(label.number, card), *box.findings]
-    findings += [*twice, *sides.unplaced(readings)]
+    findings += [*twice, *_unplaced(label.number, box, readings)]
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
     findings += records.against_expected(label.number, card.number, expected)
@@ -107,6 +107,16 @@ def _card_findings(article: TrackingNumber | None, card: sides.SideResult) -> tu
             "has none of its own.",
         ),
     )
+
+
+def _unplaced(
+    article: TrackingNumber | None, box: sides.SideResult, readings: Sequence[Reading]
+) -> tuple[Finding, ...]:
+    """What stands in an unknown place leaves no doubt where it is the label's own number
+    again and the box was read by other means."""
+    if article is None or not box.readings:
+        return sides.unplaced(readings)
+    return sides.unplaced([one for one in readings if one.number.text != article.text])
 
 
 def _with_expected_roles(

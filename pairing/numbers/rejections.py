@@ -10,6 +10,7 @@ READ_AGAIN = "Read the number again from the item itself."
 
 
 def wrong_length(given: str, compacted: str, family: Family) -> Rejection:
+    """Too few or too many characters for the family."""
     wanted = " or ".join(str(length) for length in family.lengths)
     return Rejection(
         given=given,
@@ -22,6 +23,7 @@ def wrong_length(given: str, compacted: str, family: Family) -> Rejection:
 
 
 def not_digits(given: str, compacted: str, family: Family) -> Rejection:
+    """Characters other than digits, with their places."""
     places = texts.positions_not_digits(compacted)
     shown = ", ".join(f"{compacted[place - 1]!r} at {place}" for place in places[:4])
     more = f" and {len(places) - 4} more" if len(places) > 4 else ""
@@ -57,6 +59,7 @@ def wrong_check_digit(
 
 
 def wrong_prefix(given: str, compacted: str, family: Family, wanted: str) -> Rejection:
+    """Another beginning than the family's. wanted: that beginning in words."""
     return Rejection(
         given=given,
         text=compacted,

@@ -11,7 +11,7 @@ import re
 from dataclasses import replace
 
 from pairing.model import GS, Finding, Number, Rejection, Scan, TrackingNumber, Weight
-from pairing.numbers import identify, symbology
+from pairing.numbers import identify, sscc, symbology
 from pairing.numbers import text as texts
 from pairing.wedge import keypad, layouts, splitting
 from pairing.wedge.setup import WedgeSetup
@@ -178,7 +178,7 @@ def _same(one: Number, other: Number) -> bool:
 def _questioned(scan: Scan, rejection: Rejection) -> Scan:
     """A refused scan with the question or the hint that fits it."""
     asked = _with_question(scan)
-    if asked is not scan or rejection.code not in ("length", "not-a-number") or not _begins_well(scan.text):
+    if asked is not scan or not _is_cut_short(scan.text, rejection):
         return asked
     finding = Finding(
         code="truncated",
@@ -188,6 +188,19 @@ def _questioned(scan: Scan, rejection: Rejection) -> Scan:
         weight=Weight.DOUBT,
     )
     return replace(scan, findings=(*scan.findings, finding))
+
+
+def _is_cut_short(text: str, rejection: Rejection) -> bool:
+    """Whether a refused text begins like an article or card number and is shorter than one.
+
+    18 digits of a longer number are refused as a container code; the beginning tells.
+    """
+    if rejection.code not in ("length", "not-a-number") and rejection.likely != sscc.FAMILY.name:
+        return False
+    if text[:2].isalpha() and text[2:].isdigit():
+        return len(text) < 13
+    shorter_than = {"9": 22, "7": 20, "4": 30}
+    return text.isdigit() and 6 <= len(text) < shorter_than.get(text[:1], 0)
 
 
 def _with_question(scan: Scan) -> Scan:
@@ -223,13 +236,6 @@ def _question(text: str, places: frozenset[int]) -> Finding:
         action="Look at the item, then key the number with digits.",
         weight=Weight.DOUBT,
     )
-
-
-def _begins_well(text: str) -> bool:
-    shorter_than = {"9": 22, "7": 20, "4": 30}
-    if text[:2].isalpha() and text[2:].isdigit():
-        return len(text) < 13
-    return text.isdigit() and 6 <= len(text) < shorter_than.get(text[:1], 0)
 
 
 def _with(scan: Scan, *, text: str, number: Number, finding: Finding | None) -> Scan:

@@ -72,11 +72,14 @@ def test_label_bars_are_as_high_and_as_wide_as_the_guides_ask() -> None:
         dark = grey < 60
         rows = np.flatnonzero((np.diff(dark.astype(int), axis=1) != 0).sum(axis=1) > 60)
         assert len(rows) / PX_PER_MM >= 19
-        line = dark[rows[len(rows) // 2], 2 * PX_PER_MM :-2 * PX_PER_MM]
+        line = dark[rows[len(rows) // 2], 2 * PX_PER_MM : -2 * PX_PER_MM]
         edges = np.flatnonzero(np.diff(line.astype(int)))
         edges = edges[edges > 11 * PX_PER_MM] if not piece.routing else edges
-        content = piece.article if len(piece.article) != 22 else f"[{piece.article[:2]}]" \
-            + piece.article[2:]
+        content = (
+            piece.article
+            if len(piece.article) != 22
+            else f"[{piece.article[:2]}]" + piece.article[2:]
+        )
         if piece.routing:
             content = f"[420]{piece.routing}{content}"
         modules = len(bar_modules(content, gs1=len(piece.article) == 22))

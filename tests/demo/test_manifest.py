@@ -106,7 +106,8 @@ def swapped_groups(number: str) -> set[str]:
     groups = grouped(number).split()
     return {
         "".join([*groups[:k], b, a, *groups[k + 2 :]])
-        for k, (a, b) in enumerate(pairwise(groups)) if len(a) == len(b) == 4
+        for k, (a, b) in enumerate(pairwise(groups))
+        if len(a) == len(b) == 4
     }
 
 
@@ -157,8 +158,19 @@ def is_the_edit_in_place(kind: str, article: str, box: str) -> bool:
 
 
 SLIPS = (
-    "digit", "look-alike", "adjacent-swap-five", "adjacent-swap", "jump-swap", "twin",
-    "jump-twin", "phonetic", "dropped", "extra", "groups-swapped", "shifted", "truncated",
+    "digit",
+    "look-alike",
+    "adjacent-swap-five",
+    "adjacent-swap",
+    "jump-swap",
+    "twin",
+    "jump-twin",
+    "phonetic",
+    "dropped",
+    "extra",
+    "groups-swapped",
+    "shifted",
+    "truncated",
 )
 
 
@@ -200,12 +212,13 @@ def test_wrong_numbers_are_what_they_are_called() -> None:
 @pytest.mark.parametrize("row", ROWS.values(), ids=ROWS)
 def test_verdicts_follow_from_what_stands_there(row: Row) -> None:
     is_stuck = row.error in ("second-article", "card-unreadable")
-    has_doubtful_places = not row.card and len(row.photos) == 1
+    has_doubtful_places = not row.card
     if is_stuck or has_doubtful_places or not row.box_bars:
         assert row.verdict == "unread"
     else:
         assert row.verdict == ("agrees" if row.box_bars == row.article else "differs")
-    if is_stuck or not row.box:
+    # With both items in one photo even the label's own symbol has no certain place.
+    if is_stuck or not row.box or (has_doubtful_places and len(row.photos) == 1):
         assert row.verdict_when_read == "unread"
     else:
         assert row.verdict_when_read == ("agrees" if row.box == row.article else "differs")

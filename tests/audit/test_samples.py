@@ -1,0 +1,155 @@
+"""The demo photos end in the manifest's verdicts.
+
+The pieces are invented (see sample_scans/README.md); the numbers in their manifest are
+checked against python-stdnum in tests/demo.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from pairing.audit import pieces, report
+from pairing.audit.run import BatchResult, judge_all, read_all, with_written
+from pairing.model import How, Verdict
+from pairing.photos.engines import load_engines
+
+
+def manifest(samples: Path) -> dict[str, dict[str, str]]:
+    with (samples / "manifest.csv").open(newline="") as file:
+        return {row["piece"]: row for row in csv.DictReader(file)}
+
+
+@pytest.fixture(scope="module")
+def read(samples: Path) -> tuple[object, ...]:
+    return tuple(read_all(pieces.group(pieces.find_photos([samples]))))
+
+
+@pytest.fixture(scope="module")
+def batch(read) -> BatchResult:  # type: ignore[no-untyped-def]
+    return judge_all(read)
+
+
+def test_the_manifest_names_every_photo_and_every_photo_is_there(samples: Path) -> None:
+    named = {name for row in manifest(samples).values() for name in row["photos"].split(";")}
+    assert named == {path.name for path in samples.glob("*.jpg")}
+    assert len(manifest(samples)) >= 12
+    assert sum(path.stat().st_size for path in samples.iterdir()) < 12_000_000
+
+
+def test_verdicts_are_the_manifests(samples: Path, batch: BatchResult) -> None:
+    if load_engines().missing:
+        pytest.skip("needs both decoders: pieces in a shadow are read by one of them alone")
+    rows = manifest(samples)
+    got = {result.piece.name: result.judgement.verdict.value for result in batch.pieces}
+    assert got == {name: row["verdict"] for name, row in rows.items()}
+    assert not batch.skipped
+
+
+def test_no_piece_agrees_that_must_not_whatever_decoders_there_are(
+    samples: Path, batch: BatchResult
+) -> None:
+    for result in batch.pieces:
+        if result.judgement.verdict is Verdict.AGREES:
+            assert manifest(samples)[result.piece.name]["verdict"] == "agrees"
+
+
+def test_numbers_are_the_manifests(samples: Path, batch: BatchResult) -> None:
+    for result in batch.pieces:
+        row, judgement = manifest(samples)[result.piece.name], result.judgement
+        if judgement.article:
+            assert judgement.article == row["article"]
+        if judgement.card:
+            assert judgement.card == row["card"]
+        if judgement.written:
+            assert judgement.written == row["box_bars"]
+            assert judgement.written_by is How.BARCODE
+
+
+def test_with_what_a_person_reads_in_the_box(samples: Path, read) -> None:  # type: ignore[no-untyped-def]
+    if load_engines().missing:
+        pytest.skip("needs both decoders: pieces in a shadow are read by one of them alone")
+    rows = manifest(samples)
+    keyed = [
+        with_written(one, row["box"]) if (row := rows[one.piece.name])["box"] else one
+        for one in read
+    ]
+    got = {r.piece.name: r.judgement.verdict.value for r in judge_all(keyed).pieces}
+    assert got == {name: row["verdict_when_read"] for name, row in rows.items()}
+
+
+ERROR_CODES = {
+    "digit": "box-one-digit",
+    "look-alike": "box-one-digit",
+    "adjacent-swap": "box-adjacent-swap",
+    "adjacent-swap-five": "box-adjacent-swap",
+    "jump-swap": "box-jump-swap",
+    "twin": "box-twin",
+    "jump-twin": "box-jump-twin",
+    "phonetic": "box-phonetic",
+    "dropped": "box-dropped",
+    "extra": "box-extra",
+    "groups-swapped": "box-group-swap",
+    "shifted": "box-shifted",
+    "truncated": "box-truncated",
+    "own-card-number": "box-card-own",
+    "neighbour-label": "box-pad-neighbour",
+    "other-piece": "box-other-piece",
+    "name": "box-no-number",
+    "second-article": "two-articles",
+    "empty": "box-unread",
+    "card-unreadable": "card-unread",
+    "print-differs": "box-says-two-things",
+}
+
+
+def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # type: ignore[no-untyped-def]
+    rows = manifest(samples)
+    keyed = [
+        with_written(one, row["box"]) if (row := rows[one.piece.name])["box"] else one
+        for one in read
+    ]
+    seen = set()
+    for result in judge_all(keyed).pieces:
+        error = rows[result.piece.name]["error"]
+        if error and (result.judgement.article or error == "second-article"):
+            seen.add(error)
+            codes = {finding.code for finding in result.judgement.findings}
+            assert ERROR_CODES[error] in codes, (result.piece.name, codes)
+    assert seen == set(ERROR_CODES)
+
+
+def test_the_json_fits_its_schema(batch: BatchResult) -> None:
+    jsonschema.Draft202012Validator.check_schema(report.schema())
+    jsonschema.validate(report.as_json(batch), report.schema())
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda doc: doc["pieces"][0].update(verdict="maybe"),
+        lambda doc: doc["pieces"][0].update(article=12),
+        lambda doc: doc["pieces"][0].pop("card"),
+        lambda doc: doc.update(extra=1),
+        lambda doc: doc["pieces"][0].update(written_by="ocr"),
+    ],
+)
+def test_the_schema_refuses_other_shapes(
+    batch: BatchResult, spoil: Callable[[dict[str, object]], None]
+) -> None:
+    document = report.as_json(batch)
+    spoil(document)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(document, report.schema())
+
+
+def test_csv_keeps_numbers_as_text(batch: BatchResult) -> None:
+    rows = list(csv.DictReader(report.as_csv(batch).splitlines()))
+    assert len(rows) == len(batch.pieces)
+    first = rows[0]
+    assert first["article"].replace(" ", "") == batch.pieces[0].judgement.article
+    assert not first["article"].isdigit()

@@ -1,0 +1,271 @@
+"""The command line as its users call it: in its own process, exit codes and all."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from pairing.audit import report
+from pairing.photos.engines import load_engines
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+SAMPLES = ROOT / "sample_scans"
+PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
+CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
+SWAPPED = "9590940258780083231151"  # derived: digits 15 and 16 swapped, passes mod-10
+ENTRY = "import sys; from counterfoil.main import main; sys.argv[0] = 'counterfoil'; main()"
+
+
+def run(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", ENTRY, *words],
+        input=stdin,
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env={
+            **os.environ,
+            "PYTHONPATH": os.pathsep.join((str(ROOT), str(ROOT / "cli"))),
+            **env,
+        },
+    )
+
+
+def test_help_names_every_command_and_loads_no_decoder() -> None:
+    done = run("--help")
+    assert done.returncode == 0
+    for name in ("check", "photos", "compare", "number", "blindspots", "demo"):
+        assert f"  {name} " in done.stdout
+    heavy = (
+        "import sys, counterfoil.main as m; m.cli(['--help'], standalone_mode=False); "
+        "print(sorted({'cv2', 'numpy', 'PIL', 'zxingcpp', 'pyzbar', 'pypdfium2'} & set(sys.modules)))"
+    )
+    loaded = subprocess.run(
+        [sys.executable, "-c", heavy],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), str(ROOT / "cli")))},
+    )
+    assert loaded.stdout.strip().endswith("[]")
+
+
+@pytest.mark.parametrize("name", ["check", "photos", "compare", "number", "blindspots", "demo"])
+def test_each_command_has_help(name: str) -> None:
+    done = run(name, "--help")
+    assert done.returncode == 0
+    assert "Usage: counterfoil" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ([PACKAGE], 0),
+        ([PACKAGE, CARD, "EE 876 543 216 CA"], 0),
+        ([PACKAGE, "9374890100000003985038"], 10),
+        (["9780471117094"], 10),
+        ([""], 10),
+        ([], 2),
+        (["--unheard-of"], 2),
+    ],
+)
+def test_number_exit_codes(words: list[str], code: int) -> None:
+    assert run("number", *words).returncode == code
+
+
+def test_number_works_the_check_digit_out() -> None:
+    # Worked example in the handbook, 1.3: 41, x3 = 123, 28, 151, 9.
+    done = run("number", PACKAGE)
+    for shown in (
+        "9374 8901 0000 0003 9850 39",
+        "sum 41",
+        "= 123",
+        "sum 28",
+        "= 151",
+        "channel 93",
+    ):
+        assert shown in done.stdout
+    assert not done.stderr
+
+
+@pytest.mark.parametrize(
+    ("label", "box", "code", "said"),
+    [
+        (CARD, CARD, 0, "same"),
+        (CARD, "9590 9402 5878 0038 2311 51", 0, "same"),
+        (CARD, SWAPPED, 10, "group 4, digits 3 and 4"),
+        (CARD, CARD[:-1], 10, ""),
+        (CARD[:-1] + "2", CARD[:-1] + "2", 10, "check digit"),
+        (CARD, "", 10, ""),
+    ],
+)
+def test_compare(label: str, box: str, code: int, said: str) -> None:
+    done = run("compare", label, box)
+    assert done.returncode == code
+    assert said in done.stdout
+
+
+def test_nothing_ever_offers_to_make_one_side_like_the_other() -> None:
+    shown = run("compare", CARD, SWAPPED).stdout + run("check", PACKAGE, CARD, "--box", CARD).stdout
+    for word in ("copy", "correct", "fix", "use the label's", "replace"):
+        assert word not in shown.lower()
+
+
+@pytest.mark.parametrize(
+    ("words", "stdin", "code"),
+    [
+        ((PACKAGE, CARD, "--box", PACKAGE), "", 0),
+        ((CARD, PACKAGE, f"box {PACKAGE}"), "", 0),
+        ((PACKAGE, CARD, "--box", CARD), "", 10),
+        ((PACKAGE, CARD), "", 11),
+        ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\n", 0),
+        ((), f"{PACKAGE}\n{CARD}\n\n{PACKAGE}\n{SWAPPED}\nbox {CARD}\n", 10),
+        ((), "", 11),
+        ((), "\x00\xff\x1d nonsense\n", 11),
+        (("--box", PACKAGE), "", 2),
+    ],
+)
+def test_check_exit_codes(words: tuple[str, ...], stdin: str, code: int) -> None:
+    assert run("check", *words, stdin=stdin).returncode == code
+
+
+def test_check_of_the_sample_lines_ends_in_their_list() -> None:
+    done = run("check", "--brief", stdin=(SAMPLES / "wedge.txt").read_bytes().decode())
+    with (SAMPLES / "wedge.csv").open() as file:
+        wanted = [(f"Piece {row['piece']}", row["verdict"]) for row in csv.DictReader(file)]
+    got = [
+        (line.split("  ")[0], line.rsplit("(", 1)[1].rstrip(")"))
+        for line in done.stdout.splitlines()
+    ]
+    assert got == wanted
+    assert done.returncode == 10
+
+
+def test_words_stand_beside_emphasis_and_pipes_get_no_escapes() -> None:
+    done = run("check", PACKAGE, CARD, "--box", CARD)
+    assert "Do not seal" in done.stdout
+    assert "\x1b" not in done.stdout
+
+
+def test_blindspots_prints_the_published_shares() -> None:
+    # Handbook 6.3: 1/9 of adjacent swaps, every jump swap, every swap of 4-digit groups.
+    shown = run("blindspots", "package").stdout
+    lines = {line[:48].strip(): line[48:].split("%")[0].strip() for line in shown.splitlines()}
+    assert lines["one digit"] == "0"
+    assert lines["two adjacent digits swapped (ab, ba)"] == "11.11"
+    assert lines["two digits swapped across one (abc, cba)"] == "100"
+    assert lines["two printed 4-digit groups swapped"] == "100"
+    assert run("blindspots", "unknown").returncode == 2
+
+
+@pytest.fixture
+def two_pieces(tmp_path: Path) -> Path:
+    """One piece that agrees and one with the next label's strip (sample_scans/README.md)."""
+    for name in ("0001-label.jpg", "0001-card.jpg", "0028.jpg"):
+        (tmp_path / name).write_bytes((SAMPLES / name).read_bytes())
+    return tmp_path
+
+
+def test_photos_json_csv_and_exit_code(two_pieces: Path, tmp_path: Path) -> None:
+    done = run("photos", str(two_pieces), "--json", "-", "--csv", str(tmp_path / "out.csv"))
+    assert done.returncode == 10
+    document = json.loads(done.stdout)
+    jsonschema.validate(document, report.schema())
+    assert [piece["verdict"] for piece in document["pieces"]] == ["agrees", "differs"]
+    assert [code["code"] for code in document["pieces"][1]["findings"]] == ["box-pad-neighbour"]
+    assert len((tmp_path / "out.csv").read_text().splitlines()) == 3
+
+
+def test_photos_of_one_good_piece_exit_with_0(two_pieces: Path) -> None:
+    assert run("photos", *map(str, sorted(two_pieces.glob("0001*")))).returncode == 0
+
+
+def test_a_bad_photo_is_skipped_and_the_rest_goes_on(two_pieces: Path) -> None:
+    (two_pieces / "0002.jpg").write_bytes(b"")
+    done = run("photos", str(two_pieces), "--json", "-")
+    document = json.loads(done.stdout)
+    assert [Path(row["photo"]).name for row in document["skipped"]] == ["0002.jpg"]
+    assert "empty" in document["skipped"][0]["reason"]
+    assert len(document["pieces"]) == 2
+    assert "Skipped" in done.stderr
+
+
+def test_a_skipped_photo_alone_is_exit_code_12(two_pieces: Path) -> None:
+    (two_pieces / "0028.jpg").write_bytes(b"")
+    assert run("photos", str(two_pieces)).returncode == 12
+
+
+def test_what_a_person_read_is_taken_by_option_and_by_question(tmp_path: Path) -> None:
+    for name in ("0008-label.jpg", "0008-card.jpg"):
+        (tmp_path / name).write_bytes((SAMPLES / name).read_bytes())
+    number = "9589 0733 6140 0182 4530 19"  # sample_scans/manifest.csv, piece 0008
+    assert run("photos", str(tmp_path)).returncode == 11
+    assert run("photos", str(tmp_path), "--written", f"0008={number}").returncode == 0
+    asked = run("photos", str(tmp_path), "--ask", stdin=number + "\n")
+    assert asked.returncode == 0
+    # The question comes before the label's number is shown anywhere.
+    assert number.replace(" ", "") not in asked.stderr.replace(" ", "")
+    assert run("photos", str(tmp_path), "--ask", stdin="\n").returncode == 11
+    assert run("photos", str(tmp_path), "--written", "0009=1").returncode == 2
+
+
+def test_pieces_from_a_list(tmp_path: Path) -> None:
+    for name in ("0001-label.jpg", "0001-card.jpg"):
+        (tmp_path / name.replace("-", "")).write_bytes((SAMPLES / name).read_bytes())
+    table = tmp_path / "list.csv"
+    table.write_text("piece,photo,shows\nX,0001label.jpg,label\nX,0001card.jpg,card\n")
+    assert run("photos", "--pieces", str(table)).returncode == 0
+    table.write_text("piece,photo\nX,0001label.jpg\nX,0001card.jpg\n")
+    done = run("photos", "--pieces", str(table))
+    assert done.returncode == 11
+    assert "place does not tell" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["photos"], 2),
+        (["photos", "no-such-folder"], 13),
+        (["photos", "--pieces", "no-such-list.csv"], 13),
+        (["photos", str(ROOT / "tests" / "facts")], 13),
+        (["photos", str(SAMPLES / "0008-card.jpg"), "--json", "/no/such/folder/out.json"], 13),
+        (["check-it"], 2),
+    ],
+)
+def test_what_cannot_be_done_says_so(words: list[str], code: int) -> None:
+    done = run(*words)
+    assert done.returncode == code
+    assert done.stderr.strip()
+    assert "Traceback" not in done.stderr
+
+
+def test_without_one_decoder_it_says_so_once_and_goes_on(two_pieces: Path) -> None:
+    """libzbar is hidden by making its search come up empty."""
+    hide = two_pieces / "hide"
+    hide.mkdir()
+    (hide / "sitecustomize.py").write_text(
+        "import ctypes.util\n"
+        "find = ctypes.util.find_library\n"
+        "ctypes.util.find_library = lambda name: None if 'zbar' in name else find(name)\n"
+    )
+    path = os.pathsep.join((str(hide), str(ROOT), str(ROOT / "cli")))
+    done = run("photos", str(two_pieces), "--json", "-", PYTHONPATH=path)
+    assert done.returncode == 10
+    assert done.stderr.count("libzbar0") == 1
+    verdicts = [piece["verdict"] for piece in json.loads(done.stdout)["pieces"]]
+    assert verdicts == ["agrees", "differs"]
+
+
+def test_both_decoders_are_here_where_they_should_be() -> None:
+    if not os.environ.get("CI"):
+        pytest.skip("only CI promises both decoders")
+    assert load_engines().missing == ()
