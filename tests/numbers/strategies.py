@@ -16,7 +16,7 @@ def with_mod10(data: str) -> str:
 
 
 def s10_of(letters: str, serial: str, country: str) -> str:
-    rest = 11 - sum(w * int(d) for w, d in zip((8, 6, 4, 2, 3, 5, 9, 7), serial)) % 11
+    rest = 11 - sum(w * int(d) for w, d in zip((8, 6, 4, 2, 3, 5, 9, 7), serial, strict=True)) % 11
     return f"{letters}{serial}{ {10: 0, 11: 5}.get(rest, rest) }{country}".replace(" ", "")
 
 

@@ -170,7 +170,7 @@ def test_a_file_that_cannot_be_used_says_why(
 
 
 def test_the_locked_pdf_of_this_test_is_locked() -> None:
-    with pytest.raises(pypdfium2.PdfiumError, match="[Pp]assword"):
+    with pytest.raises(pypdfium2.PdfiumError, match=r"[Pp]assword"):
         pypdfium2.PdfDocument(locked_pdf())
 
 
