@@ -31,6 +31,8 @@ _NAMES = {
     CopyError.DIFFERENT: "a different text",
 }
 
+_WHOLE_NUMBERS = {CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR}
+
 
 def place_of(pair: Pair, error: CopyError | None, positions: Positions) -> str:
     """Words for where the error is, by the printed grouping of the label's number."""
@@ -60,9 +62,13 @@ def sentence(
         return f"The box repeats the label's number{tail}."
     words = [_happened(pair, error, at, where)]
     noun = unit(pair.label)
-    if also:
-        names = [_NAMES[kind].format(noun=noun) for kind in also]
-        words.append(f"it could as well be {' or '.join(names)}")
+    # One number can be two things at once; a slip is another story about the same digits.
+    for kinds, lead, link in (
+        ([kind for kind in also if kind in _WHOLE_NUMBERS], "it is also", " and "),
+        ([kind for kind in also if kind not in _WHOLE_NUMBERS], "it could as well be", " or "),
+    ):
+        if kinds:
+            words.append(f"{lead} {link.join(_NAMES[kind].format(noun=noun) for kind in kinds)}")
     words.append(
         "the box passes its own check, so the check digit would not have caught it"
         if pair.box_valid
