@@ -1,0 +1,46 @@
+"""Whole other numbers in the box: the card's own, another piece's, a pad neighbour's."""
+
+from __future__ import annotations
+
+import re
+
+from pairing.compare.kinds import MAX_NUMBER, Pair, Positions, differing
+
+NEIGHBOUR_REACH = 10
+"""How far apart two serials of one pad may be to be called neighbours; common practice,
+no source (label pads and card stacks are worked through from the top)."""
+
+_S10 = re.compile(r"([A-Z]{2})([0-9]{8})[0-9]([A-Z]{2})")
+"""Service indicator, serial, check digit, country of issue (UPU S10-12)."""
+
+
+def card_own(pair: Pair) -> Positions | None:
+    return differing(pair) if pair.box == pair.card else None
+
+
+def other_piece(pair: Pair) -> Positions | None:
+    return differing(pair) if pair.box in pair.others else None
+
+
+def pad_neighbour(pair: Pair) -> Positions | None:
+    if not pair.box_valid or not pair.diffs:
+        return None
+    apart = serial_distance(pair.label, pair.box)
+    return differing(pair) if apart and abs(apart) <= NEIGHBOUR_REACH else None
+
+
+def serial_distance(label: str, box: str) -> int | None:
+    """How far the box's serial lies above the label's; None where they are no kin.
+
+    Digit numbers are compared as integers without the last digit, the check digit, so
+    that 0999|x and 1000|y are neighbours too. S10 letters must be equal.
+    """
+    if len(label) != len(box) or not 1 < len(label) <= MAX_NUMBER:
+        return None
+    ours, theirs = _S10.fullmatch(label), _S10.fullmatch(box)
+    if ours and theirs:
+        kin = ours[1] == theirs[1] and ours[3] == theirs[3]
+        return int(theirs[2]) - int(ours[2]) if kin else None
+    if all(text.isascii() and text.isdigit() for text in (label, box)):
+        return int(box[:-1]) - int(label[:-1])
+    return None
