@@ -13,8 +13,8 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = sorted([*(ROOT / "pairing").rglob("*.py"), *(ROOT / "cli").rglob("*.py")])
 
-LONG_FOR_A_REASON: dict[str, str] = {}
-"""Files over 300 lines, each with its reason. Empty is best."""
+LONG_FOR_A_REASON = {"pairing/demo/pieces.py": "a table: 36 pieces, a dozen lines each"}
+"""Files over 300 lines, each with its reason."""
 
 
 def test_imports_keep_to_their_rings() -> None:

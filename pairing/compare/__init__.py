@@ -1,13 +1,12 @@
 """Label against box: what differs, where, and what a check digit would have missed.
 
 `compare` names one copying error; `blindspots` says how often each goes unnoticed by a
-family's check digit; `groups`, `spaced` and `place` know the printed grouping.
+family's check digit.
 """
 
 from pairing.compare.alignment import Column
 from pairing.compare.blindspots import VERHOEFF_TOTAL, BlindSpot, BlindspotTable, blindspots
 from pairing.compare.difference import Comparison, compare
-from pairing.compare.grouping import groups, place, spaced, spot, unit
 from pairing.compare.kinds import CopyError
 
 __all__ = [
@@ -19,9 +18,4 @@ __all__ = [
     "CopyError",
     "blindspots",
     "compare",
-    "groups",
-    "place",
-    "spaced",
-    "spot",
-    "unit",
 ]

@@ -11,9 +11,9 @@ from functools import lru_cache
 from itertools import combinations
 
 from pairing.compare.edits import NOTHING, Count, Terms, changed, count
-from pairing.compare.grouping import bounds
 from pairing.compare.kinds import MIN_DIGITS_OFF
 from pairing.compare.schemes import Scheme
+from pairing.numbers.grouping import bounds
 
 _LETTERS = 26
 """Letters that can stand in a letter's place (A to Z)."""

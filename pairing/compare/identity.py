@@ -15,14 +15,17 @@ _S10 = re.compile(r"([A-Z]{2})([0-9]{8})[0-9]([A-Z]{2})")
 
 
 def card_own(pair: Pair) -> Positions | None:
+    """The card's own number stands in the box."""
     return differing(pair) if pair.box == pair.card else None
 
 
 def other_piece(pair: Pair) -> Positions | None:
+    """The number of another piece stands in the box."""
     return differing(pair) if pair.box in pair.others else None
 
 
 def pad_neighbour(pair: Pair) -> Positions | None:
+    """A valid number stands in the box whose serial is close to the label's."""
     if not pair.box_valid or not pair.diffs:
         return None
     apart = serial_distance(pair.label, pair.box)

@@ -10,10 +10,10 @@ from functools import partial
 from pairing.compare import errorclasses as classes
 from pairing.compare import examples
 from pairing.compare.edits import Count
-from pairing.compare.grouping import bounds
 from pairing.compare.kinds import CopyError
 from pairing.compare.schemes import Scheme, scheme_for
 from pairing.model import Family
+from pairing.numbers.grouping import bounds
 
 VERHOEFF_TOTAL = 12_112
 """Errors in Verhoeff's data (J. Verhoeff, Error Detecting Decimal Codes, Mathematical

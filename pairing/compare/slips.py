@@ -24,7 +24,6 @@ from collections.abc import Sequence
 from itertools import combinations
 
 from pairing.compare.alignment import aligned
-from pairing.compare.grouping import bounds
 from pairing.compare.identity import card_own, other_piece, pad_neighbour
 from pairing.compare.kinds import (
     MAX_NUMBER,
@@ -35,6 +34,7 @@ from pairing.compare.kinds import (
     Positions,
     differing,
 )
+from pairing.numbers.grouping import bounds
 
 
 def _one_digit(pair: Pair) -> Positions | None:

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from itertools import takewhile
 
-from pairing.compare.grouping import WHOLE, place, spot, unit
 from pairing.compare.identity import serial_distance
 from pairing.compare.kinds import CopyError, Pair, Positions
 from pairing.compare.slips import shift_ends
+from pairing.numbers.grouping import WHOLE, place, spot, unit
 
 _NAMES = {
     CopyError.CARD_OWN: "the card's own number",

@@ -17,7 +17,14 @@ from pairing.demo.studio import take_photos
 from pairing.errors import OutputRefused
 
 __all__ = [
-    "DEFAULT_SEED", "MANIFEST", "PIECES", "BoxBy", "Layout", "Piece", "Row", "draw_pieces",
+    "DEFAULT_SEED",
+    "MANIFEST",
+    "PIECES",
+    "BoxBy",
+    "Layout",
+    "Piece",
+    "Row",
+    "draw_pieces",
 ]
 
 DEFAULT_SEED = 4207

@@ -52,8 +52,12 @@ class Shot:
 
 
 def photograph(
-    papers: tuple[Placed, ...], *, size_mm: tuple[float, float], shot: Shot,
-    table: int, rng: np.random.Generator,
+    papers: tuple[Placed, ...],
+    *,
+    size_mm: tuple[float, float],
+    shot: Shot,
+    table: int,
+    rng: np.random.Generator,
 ) -> bytes:
     """A JPEG of the papers on a stretch of table of size_mm (width, height)."""
     size = (round(size_mm[0] * shot.px_per_mm), round(size_mm[1] * shot.px_per_mm))
@@ -93,11 +97,13 @@ def _place(paper: Placed) -> np.ndarray:
     cos, sin = np.cos(turn) / PX_PER_MM, np.sin(turn) / PX_PER_MM
     half_w = paper.sheet.width_mm / 2 * PX_PER_MM
     half_h = paper.sheet.height_mm / 2 * PX_PER_MM
-    return np.array([
-        [cos, -sin, paper.x_mm - cos * half_w + sin * half_h],
-        [sin, cos, paper.y_mm - sin * half_w - cos * half_h],
-        [0, 0, 1],
-    ])
+    return np.array(
+        [
+            [cos, -sin, paper.x_mm - cos * half_w + sin * half_h],
+            [sin, cos, paper.y_mm - sin * half_w - cos * half_h],
+            [0, 0, 1],
+        ]
+    )
 
 
 def _lay_down(

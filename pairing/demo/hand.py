@@ -50,12 +50,23 @@ HANDS = {
         face="IndieFlower-Regular.ttf", ink=GEL_BLACK, slant=-0.04, pen_mm=0.06, apart=0.07
     ),
     "reenie": Hand(
-        face="ReenieBeanie-Regular.ttf", ink=BALLPOINT_BLACK, slant=0.05, pen_mm=0.14,
-        apart=0.12, wobble=1.1, is_seven_crossed=True,
+        face="ReenieBeanie-Regular.ttf",
+        ink=BALLPOINT_BLACK,
+        slant=0.05,
+        pen_mm=0.14,
+        apart=0.12,
+        wobble=1.1,
+        is_seven_crossed=True,
     ),
     "architects": Hand(
-        face="ArchitectsDaughter-Regular.ttf", ink=FOUNTAIN_BLUE, slant=0.06, pen_mm=0.05,
-        narrow=0.84, apart=0.15, is_zero_slashed=True, is_seven_crossed=True,
+        face="ArchitectsDaughter-Regular.ttf",
+        ink=FOUNTAIN_BLUE,
+        slant=0.06,
+        pen_mm=0.05,
+        narrow=0.84,
+        apart=0.15,
+        is_zero_slashed=True,
+        is_seven_crossed=True,
     ),
 }
 
@@ -119,8 +130,12 @@ def _glyph(mark: str, hand: Hand, height_px: float, rng: np.random.Generator) ->
     tile = Image.new("L", (side, side), 0)
     size = round(_size_px(hand, height_px), 1)
     ImageDraw.Draw(tile).text(
-        (height_px, 2 * height_px), mark, fill=255, font=load_font(hand.face, size),
-        anchor="ls", stroke_width=hand.pen_mm / 2 * PX_PER_MM,
+        (height_px, 2 * height_px),
+        mark,
+        fill=255,
+        font=load_font(hand.face, size),
+        anchor="ls",
+        stroke_width=hand.pen_mm / 2 * PX_PER_MM,
     )
     ink: Pixels = np.asarray(tile, np.float32) / np.float32(255)
     box = np.argwhere(ink > 0.5)
@@ -152,18 +167,14 @@ def _bent(ink: Pixels, hand: Hand, height_px: float, rng: np.random.Generator) -
     bends = rng.normal(0, 0.03 * height_px * hand.wobble, (2, 7, 7)).astype(np.float32)
     from_x += cv2.resize(bends[0], (side, side), interpolation=cv2.INTER_CUBIC)
     from_y += cv2.resize(bends[1], (side, side), interpolation=cv2.INTER_CUBIC)
-    bent = cv2.remap(
-        ink, from_x.astype(np.float32), from_y.astype(np.float32), cv2.INTER_LINEAR
-    )
+    bent = cv2.remap(ink, from_x.astype(np.float32), from_y.astype(np.float32), cv2.INTER_LINEAR)
     return np.asarray(bent, np.float32)
 
 
 def _stroke(ink: Pixels, points: np.ndarray, pen_mm: float) -> None:
     canvas = np.zeros(ink.shape, np.uint8)
     path = np.round(points * 16).astype(np.int32).reshape(-1, 1, 2)
-    cv2.polylines(
-        canvas, [path], False, (255,), max(1, round(pen_mm * PX_PER_MM)), cv2.LINE_AA, 4
-    )
+    cv2.polylines(canvas, [path], False, (255,), max(1, round(pen_mm * PX_PER_MM)), cv2.LINE_AA, 4)
     np.maximum(ink, canvas.astype(np.float32) / 255, out=ink)
 
 

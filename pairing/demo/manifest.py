@@ -12,8 +12,18 @@ from pairing.model import Verdict
 
 MANIFEST = "manifest.csv"
 COLUMNS = (
-    "piece", "photos", "purpose", "article", "card", "box", "box_bars", "box_by",
-    "second_article", "error", "verdict", "verdict_when_read",
+    "piece",
+    "photos",
+    "purpose",
+    "article",
+    "card",
+    "box",
+    "box_bars",
+    "box_by",
+    "second_article",
+    "error",
+    "verdict",
+    "verdict_when_read",
 )
 
 
@@ -38,10 +48,18 @@ class Row:
 def row_of(piece: Piece) -> Row:
     """The manifest's row for a piece."""
     return Row(
-        piece=piece.name, photos=piece.photos, purpose=piece.purpose,
-        article=piece.article, card=piece.card, box=piece.box, box_bars=piece.box_bars,
-        box_by=piece.box_by, second_article=piece.second_article, error=piece.error,
-        verdict=piece.verdict, verdict_when_read=piece.verdict_when_read,
+        piece=piece.name,
+        photos=piece.photos,
+        purpose=piece.purpose,
+        article=piece.article,
+        card=piece.card,
+        box=piece.box,
+        box_bars=piece.box_bars,
+        box_by=piece.box_by,
+        second_article=piece.second_article,
+        error=piece.error,
+        verdict=piece.verdict,
+        verdict_when_read=piece.verdict_when_read,
     )
 
 

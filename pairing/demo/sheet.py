@@ -42,9 +42,7 @@ class Type:
 def load_font(face: str, size_px: float) -> ImageFont.FreeTypeFont:
     """One of the faces beside this module; the plain layout engine, so that the
     same pixels come out whether or not a shaping library is installed."""
-    return ImageFont.truetype(
-        str(FONTS / face), size_px, layout_engine=ImageFont.Layout.BASIC
-    )
+    return ImageFont.truetype(str(FONTS / face), size_px, layout_engine=ImageFont.Layout.BASIC)
 
 
 def bar_modules(content: str, *, gs1: bool) -> NDArray[np.float32]:
@@ -89,7 +87,9 @@ class Sheet:
     ) -> None:
         """Print a line with its baseline at y_mm, from x_mm on or about it."""
         self._pen.text(
-            (x_mm * PX_PER_MM, y_mm * PX_PER_MM), text, fill=how.colour,
+            (x_mm * PX_PER_MM, y_mm * PX_PER_MM),
+            text,
+            fill=how.colour,
             font=load_font(how.face, how.size_mm * PX_PER_MM),
             anchor="ms" if is_centred else "ls",
         )
@@ -112,7 +112,8 @@ class Sheet:
         left, top = x_mm * PX_PER_MM, y_mm * PX_PER_MM
         self._pen.rectangle(
             (left, top, left + width_mm * PX_PER_MM, top + height_mm * PX_PER_MM),
-            outline=colour, width=max(1, round(line_mm * PX_PER_MM)),
+            outline=colour,
+            width=max(1, round(line_mm * PX_PER_MM)),
         )
 
     def dashes(
@@ -126,8 +127,13 @@ class Sheet:
                 self.fill(x_mm + 2 * k, y_mm, 1.2, 0.2, colour)
 
     def bars(
-        self, x_mm: float, y_mm: float, modules: NDArray[np.float32], *,
-        module_mm: float, height_mm: float,
+        self,
+        x_mm: float,
+        y_mm: float,
+        modules: NDArray[np.float32],
+        *,
+        module_mm: float,
+        height_mm: float,
     ) -> float:
         """Draw bars from x_mm on, edges placed to a fraction of a pixel.
 
@@ -156,9 +162,9 @@ class Sheet:
         high, wide = pixels.shape[:2]
         rows = slice(max(top, 0), min(top + ink.shape[0], high))
         columns = slice(max(left, 0), min(left + ink.shape[1], wide))
-        part = ink[
-            rows.start - top : rows.stop - top, columns.start - left : columns.stop - left
-        ][:, :, None]
+        part = ink[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left][
+            :, :, None
+        ]
         there = pixels[rows, columns]
         pixels[rows, columns] = there * (1 - part) + np.asarray(colour, np.float32) * part
         self.replace(pixels)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from pairing.demo.camera import Placed, Shot, photograph
-from pairing.demo.paper import CARD_MM, card_sheet, envelope_sheet, label_sheet
+from pairing.demo.cards import CARD_MM, card_sheet
+from pairing.demo.labels import envelope_sheet, label_sheet
 from pairing.demo.scenario import Layout, Piece
 from pairing.demo.sheet import Colour, Sheet
 from pairing.demo.table import TABLES
@@ -66,12 +67,14 @@ def _together(
         high = card_h + _GAP_MM + envelope.height_mm + 2 * _MARGIN_MM
         card_at = (wide / 2, high - _MARGIN_MM - card_h / 2)
         spare = (wide - envelope.width_mm) / 2 - _MARGIN_MM
-        envelope_at = (
-            wide / 2 + rng.uniform(-spare, spare), _MARGIN_MM + envelope.height_mm / 2
-        )
+        envelope_at = (wide / 2 + rng.uniform(-spare, spare), _MARGIN_MM + envelope.height_mm / 2)
     papers = (
-        Placed(sheet=envelope, x_mm=envelope_at[0], y_mm=envelope_at[1],
-               angle_deg=rng.uniform(-1.8, 1.8)),
+        Placed(
+            sheet=envelope,
+            x_mm=envelope_at[0],
+            y_mm=envelope_at[1],
+            angle_deg=rng.uniform(-1.8, 1.8),
+        ),
         Placed(sheet=card, x_mm=card_at[0], y_mm=card_at[1], angle_deg=rng.uniform(-0.8, 0.8)),
     )
     shot = _shot(piece, float(rng.uniform(8.3, 8.8)), rng)
@@ -82,8 +85,15 @@ def _shot(piece: Piece, px_per_mm: float, rng: np.random.Generator) -> Shot:
     """An ordinary photo; one in poor light for a piece that asks for it."""
     if piece.is_dim:
         return Shot(
-            px_per_mm=px_per_mm, turn_deg=2.4, tilt=0.01, blur_px=1.2, light=0.62,
-            falloff=0.5, noise=5.0, has_shadow=True, quality=74,
+            px_per_mm=px_per_mm,
+            turn_deg=2.4,
+            tilt=0.01,
+            blur_px=1.2,
+            light=0.62,
+            falloff=0.5,
+            noise=5.0,
+            has_shadow=True,
+            quality=74,
         )
     return Shot(
         px_per_mm=px_per_mm,

@@ -49,7 +49,10 @@ def _grain(size: tuple[int, int], px_per_mm: float, rng: np.random.Generator) ->
 
 
 def _noise(
-    size: tuple[int, int], step_x_px: float, step_y_px: float, amount: float,
+    size: tuple[int, int],
+    step_x_px: float,
+    step_y_px: float,
+    amount: float,
     rng: np.random.Generator,
 ) -> Pixels:
     """Smooth noise with the given correlation lengths."""

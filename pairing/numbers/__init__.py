@@ -7,10 +7,10 @@
 from __future__ import annotations
 
 from pairing.model import Number, Rejection, TrackingNumber
-from pairing.numbers.grouping import grouped
+from pairing.numbers.grouping import spaced
 from pairing.numbers.recognition import MODULES, family, identify
 
-__all__ = ["MODULES", "family", "grouped", "identify", "is_number", "printed"]
+__all__ = ["MODULES", "family", "identify", "is_number", "printed", "spaced"]
 
 
 def is_number(text: str) -> bool:
@@ -22,7 +22,7 @@ def printed(number: Number) -> str:
     """The number as it is printed, in groups; a rejection's text in groups of four."""
     match number:
         case TrackingNumber():
-            return grouped(number.text, number.family.group_sizes)
+            return spaced(number.text, number.family.group_sizes)
         case Rejection():
             sizes = family(number.likely).group_sizes if number.likely in MODULES else (4,)
-            return grouped(number.text, sizes)
+            return spaced(number.text, sizes)

@@ -10,7 +10,7 @@ check digit do not tell it from a label's number; the prefix does.
 from __future__ import annotations
 
 from pairing.model import CheckRule, Family, Finding, Number, Role, TrackingNumber
-from pairing.numbers import checkdigit, grouping, rejections
+from pairing.numbers import checkdigit, grouping, parts, rejections
 from pairing.numbers import text as texts
 
 FAMILY = Family(
@@ -43,7 +43,7 @@ def validate(number: str) -> Number:
     return fault or TrackingNumber(
         family=FAMILY,
         text=text,
-        parts=grouping.cut(text, (("card family", 6),), rest="serial"),
+        parts=parts.cut(text, (("card family", 6),), rest="serial"),
         role=FAMILY.role,
         check_rule=FAMILY.check_rule,
         given=number,
@@ -57,7 +57,7 @@ def is_valid(number: str) -> bool:
 
 def format(number: str) -> str:
     """In the printed groups of four."""
-    return grouping.grouped(compact(number), FAMILY.group_sizes)
+    return grouping.spaced(compact(number), FAMILY.group_sizes)
 
 
 def _findings(text: str) -> tuple[Finding, ...]:

@@ -26,7 +26,7 @@ from pairing.model import (
     Role,
     TrackingNumber,
 )
-from pairing.numbers import checkdigit, grouping, rejections
+from pairing.numbers import checkdigit, grouping, parts, rejections
 from pairing.numbers import text as texts
 
 FAMILY = Family(
@@ -102,7 +102,7 @@ def is_valid(number: str) -> bool:
 
 def format(number: str) -> str:
     """In the printed groups of four; 91 is never printed."""
-    return grouping.grouped(compact(number), FAMILY.group_sizes)
+    return grouping.spaced(compact(number), FAMILY.group_sizes)
 
 
 def _plain_bars(number: str, text: str, bare: str) -> Rejection:
@@ -136,7 +136,7 @@ def _accept(number: str, text: str, rule: CheckRule, *, told: bool, aim: str) ->
     return TrackingNumber(
         family=FAMILY,
         text=text,
-        parts=grouping.cut(
+        parts=parts.cut(
             text, (("service type code", 2), ("customer identifier", 9)), rest="serial"
         ),
         role=FAMILY.role,

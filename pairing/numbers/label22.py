@@ -11,7 +11,7 @@ number's day would stand exceed 366.
 from __future__ import annotations
 
 from pairing.model import CheckRule, Family, Number, Role, TrackingNumber
-from pairing.numbers import checkdigit, grouping, rejections
+from pairing.numbers import checkdigit, grouping, parts, rejections
 from pairing.numbers import text as texts
 
 FAMILY = Family(
@@ -43,7 +43,7 @@ def validate(number: str) -> Number:
     return fault or TrackingNumber(
         family=FAMILY,
         text=text,
-        parts=grouping.cut(text, (("label family", 6),), rest="serial"),
+        parts=parts.cut(text, (("label family", 6),), rest="serial"),
         role=FAMILY.role,
         check_rule=FAMILY.check_rule,
         given=number,
@@ -56,4 +56,4 @@ def is_valid(number: str) -> bool:
 
 def format(number: str) -> str:
     """In the printed groups of four."""
-    return grouping.grouped(compact(number), FAMILY.group_sizes)
+    return grouping.spaced(compact(number), FAMILY.group_sizes)

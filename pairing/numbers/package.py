@@ -14,7 +14,7 @@ without the group separator between them; `routing` parts the two.
 from __future__ import annotations
 
 from pairing.model import CheckRule, Family, Finding, Number, Part, Role, TrackingNumber
-from pairing.numbers import checkdigit, grouping, rejections, routing
+from pairing.numbers import checkdigit, grouping, parts, rejections, routing
 from pairing.numbers import text as texts
 
 FAMILY = Family(
@@ -58,7 +58,7 @@ def is_valid(number: str) -> bool:
 
 def format(number: str) -> str:
     """In the printed groups of four (BCOCA Reference: human-readable text)."""
-    return grouping.grouped(compact(number), FAMILY.group_sizes)
+    return grouping.spaced(compact(number), FAMILY.group_sizes)
 
 
 def _validate_bare(number: str) -> Number:
@@ -86,7 +86,7 @@ def _parts(text: str) -> tuple[Part, ...]:
         "94": (),
         "95": _RETAIL if len(text) == 22 else (),
     }[text[:2]]
-    return grouping.cut(
+    return parts.cut(
         text,
         (("channel", 2), ("service type code", 3), *middle),
         rest="serial" if middle else "mailer and serial",

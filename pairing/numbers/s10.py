@@ -99,7 +99,7 @@ def is_valid(number: str) -> bool:
 
 def format(number: str) -> str:
     """Grouped 2-3-3-3-2, as `EE 876 543 216 CA` (S10-12 section 8)."""
-    return grouping.grouped(compact(number), FAMILY.group_sizes)
+    return grouping.spaced(compact(number), FAMILY.group_sizes)
 
 
 def _wrong_shape(number: str, text: str) -> Rejection:

@@ -60,4 +60,4 @@ def is_valid(number: str) -> bool:
 
 def format(number: str) -> str:
     """In groups of four. Common practice, no source: GS1 prescribes no grouping."""
-    return grouping.grouped(compact(number), FAMILY.group_sizes)
+    return grouping.spaced(compact(number), FAMILY.group_sizes)

@@ -12,7 +12,8 @@ from PIL import Image
 from pairing.demo import MANIFEST, PIECES, BoxBy, draw_pieces
 from pairing.demo.__main__ import main
 from pairing.demo.hand import HANDS, write_line
-from pairing.demo.paper import grouped, label_sheet
+from pairing.demo.labels import label_sheet
+from pairing.demo.paper import grouped
 from pairing.demo.sheet import PX_PER_MM, bar_modules
 from pairing.errors import OutputRefused
 

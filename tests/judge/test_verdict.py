@@ -189,9 +189,20 @@ def test_a_strip_elsewhere_in_the_same_photo_counts() -> None:
 
 
 def test_a_symbol_whose_place_leaves_doubt_makes_it_unread() -> None:
-    judgement = judge([*piece(), read(Side.UNPLACED, PACKAGE)])
-    assert judgement.verdict is Verdict.UNREAD
-    assert "place-in-doubt" in codes(judgement)
+    for readings in (
+        [*piece(), read(Side.UNPLACED, OTHER)],
+        [*piece()[:2], read(Side.UNPLACED, PACKAGE)],
+        [*piece()[1:], read(Side.UNPLACED, PACKAGE)],
+    ):
+        judgement = judge(readings)
+        assert judgement.verdict is Verdict.UNREAD
+        assert "place-in-doubt" in codes(judgement)
+
+
+def test_the_labels_number_once_more_is_no_doubt_when_the_box_was_read_by_a_person() -> None:
+    assert judge([*piece(), read(Side.UNPLACED, PACKAGE)]).verdict is Verdict.AGREES
+    other_box = piece(box=OTHER)
+    assert judge([*other_box, read(Side.UNPLACED, PACKAGE)]).verdict is Verdict.DIFFERS
 
 
 def test_strip_and_print_that_contradict_each_other_differ() -> None:

@@ -8,7 +8,7 @@ import click
 
 from counterfoil import exits, show
 from pairing.compare import BlindSpot, BlindspotTable, blindspots
-from pairing.numbers import MODULES, family, grouped
+from pairing.numbers import MODULES, family, spaced
 
 
 @click.command("blindspots")
@@ -31,7 +31,7 @@ def command(name: str, length: int | None, examples: bool) -> int:
         click.echo(_line(row))
         if examples and row.example:
             for text in row.example:
-                click.echo(f"      {grouped(text, chosen.group_sizes)}")
+                click.echo(f"      {spaced(text, chosen.group_sizes)}")
     click.echo()
     click.echo(_weighted(table))
     for note in (*table.notes, "Only the comparison of label and box finds these errors all."):

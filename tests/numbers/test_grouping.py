@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.compare import groups, place, spaced, spot, unit
 from pairing.errors import CounterfoilError
+from pairing.numbers.grouping import groups, place, spaced, spot, unit
 
 FOURS, S10 = (4,), (2, 3, 3, 3, 2)
 
