@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from pairing.photos.engines import load_engines
+
 ROOT = Path(__file__).resolve().parent.parent
 SHARED = ROOT.parent / "shared"
 
@@ -29,3 +31,10 @@ def shared() -> Path:
 def samples() -> Path:
     """The demo photos of the repository."""
     return ROOT / "sample_scans"
+
+
+@pytest.fixture(scope="session")
+def both_decoders() -> None:
+    """Skips where one of the two decoders is missing (libzbar0 is not installed)."""
+    if load_engines().missing:
+        pytest.skip(" ".join(load_engines().missing))

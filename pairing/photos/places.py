@@ -58,6 +58,7 @@ def grown(quad: Quad, *, along_px: float, across_px: float) -> Quad:
 
 
 def shifted(quad: Quad, dx: float, dy: float) -> Quad:
+    """The quad moved by (dx, dy) px."""
     return quad_of([(x + dx, y + dy) for x, y in quad.corners])
 
 

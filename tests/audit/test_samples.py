@@ -16,7 +16,6 @@ import pytest
 from pairing.audit import pieces, report
 from pairing.audit.run import BatchResult, judge_all, read_all, with_written
 from pairing.model import How, Verdict
-from pairing.photos.engines import load_engines
 
 
 def manifest(samples: Path) -> dict[str, dict[str, str]]:
@@ -68,9 +67,8 @@ def test_numbers_are_the_manifests(samples: Path, batch: BatchResult) -> None:
             assert judgement.written_by is How.BARCODE
 
 
+@pytest.mark.usefixtures("both_decoders")  # labels in a shadow are read by one alone
 def test_with_what_a_person_reads_in_the_box(samples: Path, read) -> None:  # type: ignore[no-untyped-def]
-    if load_engines().missing:
-        pytest.skip("needs both decoders: pieces in a shadow are read by one of them alone")
     rows = manifest(samples)
     keyed = [
         with_written(one, row["box"]) if (row := rows[one.piece.name])["box"] else one
@@ -105,6 +103,7 @@ ERROR_CODES = {
 }
 
 
+@pytest.mark.usefixtures("both_decoders")
 def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # type: ignore[no-untyped-def]
     rows = manifest(samples)
     keyed = [
