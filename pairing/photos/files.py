@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 from numpy.typing import NDArray
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, UnidentifiedImageError
 from pillow_heif import register_heif_opener
 
 from pairing.errors import PhotoUnusable
@@ -27,9 +27,10 @@ register_heif_opener()
 SUFFIXES = frozenset((".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".pdf"))
 """File name endings that count as photos in a folder."""
 
-MOST_PIXELS = 120_000_000
-"""Largest frame in pixels. Measured: 120 MP take 0.5 GB while they are turned to grey, a
-third of what a batch may use."""
+MOST_PIXELS = 80_000_000
+"""Largest frame in pixels: well above the 50 MP of today's largest phone pictures.
+Measured with tests/benchmarks/opening.py: 80 MP peak
+at 0.35 GB from JPEG and 0.57 GB from PNG."""
 
 PDF_DPI = 300
 """A bar of 0.33 mm, the narrowest that BCOCA's 13 mils allow, then has 3.9 px."""
@@ -110,6 +111,9 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
             if pages > 1:
                 image.seek(page)
             _refuse_size(photo, *image.size)
+            if image.format in ("JPEG", "MPO"):
+                # A JPEG's brightness is a channel of its own: colour need not be decoded.
+                image.draft("L", image.size)
             yield Frame(photo=photo, page=page + 1, gray=_upright_gray(image))
 
 
@@ -135,15 +139,36 @@ def _too_large(photo: Path, size: str) -> PhotoUnusable:
 
 def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
     """Grey pixels turned as the EXIF orientation says; what is transparent becomes white."""
-    turned = ImageOps.exif_transpose(image)
-    if turned.mode.startswith("I;16") or turned.mode == "I":
-        deep = np.asarray(turned, dtype=np.float64)
+    pixels = _gray(image)
+    # Asked after loading: Pillow turns TIFF pages itself and then takes the tag away.
+    orientation = image.getexif().get(ExifTags.Base.Orientation, 1)
+    return np.ascontiguousarray(_turned(pixels, orientation))
+
+
+def _gray(image: Image.Image) -> NDArray[np.uint8]:
+    if image.mode.startswith("I;16") or image.mode == "I":
+        deep = np.asarray(image, dtype=np.float64)
         top = 65535.0 if deep.max() > 255 else 255.0
         return np.clip(deep * (255.0 / top), 0, 255).astype(np.uint8)
-    if turned.has_transparency_data:
-        paper = Image.new("RGBA", turned.size, "white")
-        turned = Image.alpha_composite(paper, turned.convert("RGBA"))
-    return np.array(turned.convert("L"), dtype=np.uint8)
+    if image.has_transparency_data:
+        paper = Image.new("RGBA", image.size, "white")
+        image = Image.alpha_composite(paper, image.convert("RGBA"))
+    return np.asarray(image.convert("L"), dtype=np.uint8)
+
+
+def _turned(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+    """Undo an orientation of TIFF 6.0 (also EXIF's); an unknown value counts as upright."""
+    turns: dict[int, Callable[[NDArray[np.uint8]], NDArray[np.uint8]]] = {
+        2: np.fliplr,
+        3: lambda p: np.rot90(p, 2),
+        4: np.flipud,
+        5: lambda p: p.T,
+        6: lambda p: np.rot90(p, -1),
+        7: lambda p: np.rot90(p, 2).T,
+        8: np.rot90,
+    }
+    turn = turns.get(orientation)
+    return turn(pixels) if turn else pixels
 
 
 def _pdf_frames(photo: Path) -> Iterator[Frame]:

@@ -1,0 +1,1 @@
+"""Measurements, run by hand; nothing here is part of the tests."""
