@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from pairing.audit.pieces import Photo, PhotoPiece
@@ -25,6 +25,24 @@ from pairing.photos.symbols import read_symbols
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FrameReadings:
+    """One frame of a photo (page from 1): its readings, and findings made while reading."""
+
+    page: int
+    readings: tuple[Reading, ...]
+    found: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoReadings:
+    """A photo's frames. missing: one sentence for each decoder that this machine lacks."""
+
+    photo: Photo
+    frames: tuple[FrameReadings, ...]
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Skipped:
     """A photo that could not be used, and why."""
 
@@ -34,41 +52,61 @@ class Skipped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceReadings:
-    """Everything read on one piece.
-
-    found: findings made while reading. skipped: its photos that could not be used.
-    missing: one sentence for each decoder that this machine lacks.
-    """
+    """Everything read on one piece. keyed: what a person read in its box."""
 
     piece: PhotoPiece
-    readings: tuple[Reading, ...]
-    found: tuple[Finding, ...]
+    photos: tuple[PhotoReadings, ...]
     skipped: tuple[Skipped, ...]
-    missing: tuple[str, ...]
+    keyed: tuple[Reading, ...] = ()
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """The readings of all its photos, and what was keyed."""
+        return tuple(one for frame in self._frames for one in frame.readings) + self.keyed
+
+    @property
+    def found(self) -> tuple[Finding, ...]:
+        """What was found while reading."""
+        return tuple(one for frame in self._frames for one in frame.found)
+
+    @property
+    def _frames(self) -> tuple[FrameReadings, ...]:
+        return tuple(frame for photo in self.photos for frame in photo.frames)
 
 
-def read_piece(piece: PhotoPiece) -> PieceReadings:
-    """Read all photos of a piece. A photo that cannot be used is skipped, never raised."""
-    readings: list[Reading] = []
-    found: list[Finding] = []
+def read_piece(
+    piece: PhotoPiece, *, read: Callable[[Photo], PhotoReadings] | None = None
+) -> PieceReadings:
+    """Read all photos of a piece. A photo that cannot be used is skipped, never raised.
+
+    read: reads one photo; by default `read_photo`, in this process.
+    """
+    read = read or read_photo
+    photos: list[PhotoReadings] = []
     skipped: list[Skipped] = []
-    missing: dict[str, None] = {}
     for photo in piece.photos:
         try:
-            for frame in frames(photo.path):
-                report = read_symbols(frame.gray)
-                readings += _placed(report.symbols, photo, _source(frame))
-                found += report.conflicts
-                missing.update(dict.fromkeys(report.missing))
+            photos.append(read(photo))
         except PhotoUnusable as error:
             skipped.append(Skipped(photo=photo, reason=f"{error.what}. {error.remedy}"))
-    return PieceReadings(
-        piece=piece,
-        readings=tuple(readings),
-        found=tuple(found),
-        skipped=tuple(skipped),
-        missing=tuple(missing),
-    )
+    return PieceReadings(piece=piece, photos=tuple(photos), skipped=tuple(skipped))
+
+
+def read_photo(photo: Photo) -> PhotoReadings:
+    """Read every frame of one photo. Raises PhotoUnusable."""
+    read: list[FrameReadings] = []
+    missing: dict[str, None] = {}
+    for frame in frames(photo.path):
+        report = read_symbols(frame.gray)
+        read.append(
+            FrameReadings(
+                page=frame.page,
+                readings=tuple(_placed(report.symbols, photo, _source(frame))),
+                found=report.conflicts,
+            )
+        )
+        missing.update(dict.fromkeys(report.missing))
+    return PhotoReadings(photo=photo, frames=tuple(read), missing=tuple(missing))
 
 
 def number_of(symbol: Symbol) -> Number:

@@ -47,7 +47,7 @@ def with_written(piece: PieceReadings, text: str) -> PieceReadings:
         source="keyed",
         findings=scan.findings,
     )
-    return replace(piece, readings=(*piece.readings, reading))
+    return replace(piece, keyed=(*piece.keyed, reading))
 
 
 def has_box(piece: PieceReadings) -> bool:
@@ -63,7 +63,7 @@ def judge_all(
     The others' numbers name what stands in a wrong box and find labels and cards that are
     used twice; they take no part in any reading.
     """
-    usable = [piece for piece in batch if len(piece.skipped) < len(piece.piece.photos)]
+    usable = [piece for piece in batch if piece.photos]
     alone = [judge(piece.readings, found=piece.found) for piece in usable]
     uses = [
         EarlierUse(
@@ -89,7 +89,11 @@ def judge_all(
             for piece, use in zip(usable, uses, strict=True)
         ),
         skipped=tuple(row for piece in batch for row in piece.skipped),
-        missing=tuple(dict.fromkeys(line for piece in batch for line in piece.missing)),
+        missing=tuple(
+            dict.fromkeys(
+                line for piece in batch for photo in piece.photos for line in photo.missing
+            )
+        ),
     )
 
 
