@@ -13,6 +13,7 @@ import click
 from counterfoil import exits, show
 from pairing.audit import pieces as grouping
 from pairing.audit import report
+from pairing.audit.pictures import write_pictures
 from pairing.audit.reading import PieceReadings
 from pairing.audit.run import BatchResult, has_box, judge_all, read_all, with_written
 from pairing.errors import OutputRefused
@@ -36,6 +37,12 @@ from pairing.errors import OutputRefused
 @click.option("--ask", is_flag=True, help="Ask for each box that was not read.")
 @click.option("--json", "json_to", metavar="FILE", help="Write the result as JSON; - for stdout.")
 @click.option("--csv", "csv_to", metavar="FILE", help="Write the result as CSV; - for stdout.")
+@click.option(
+    "--pictures",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Write each photo there with what was read outlined and named.",
+)
 @click.option("--brief", is_flag=True, help="One line a piece.")
 def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     places: tuple[Path, ...],
@@ -44,6 +51,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     ask: bool,
     json_to: str | None,
     csv_to: str | None,
+    pictures: Path | None,
     brief: bool,
 ) -> int:
     """Check photographed pieces: one verdict for each.
@@ -68,6 +76,9 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         read = [one if has_box(one) else _asked(one) for one in read]
     batch = judge_all(read)
     _tell(batch)
+    if pictures:
+        for one in read:
+            write_pictures(one, pictures)
     if "-" not in (json_to, csv_to):
         _show(batch, brief=brief)
     if json_to:
