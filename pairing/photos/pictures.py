@@ -75,6 +75,7 @@ def _words(
     top = int(corners[:, 1].min()) - 8 * width_px - foot
     if top - high < 0:
         top = int(corners[:, 1].max()) + 8 * width_px + high
+    top = min(top, picture.shape[0] - foot)
     edge = width_px
     cv2.rectangle(
         picture, (left - edge, top - high - edge), (left + wide + edge, top + foot), _PAPER, -1

@@ -22,6 +22,10 @@ _LOWER_PREFIX = re.compile(r"\]c[0124]")
 _LOOK_ALIKES = {"O": "0", "I": "1", "S": "5", "B": "8"}
 _DEFAULT = WedgeSetup()
 
+LONGEST_LINE = 2_000
+"""Characters of a line that are looked at. Ten scans run together, each character typed as a
+three-digit code, are shorter; a stuck key or a file piped in by mistake is not."""
+
 
 def parse_line(line: str, setup: WedgeSetup = _DEFAULT) -> tuple[Scan, ...]:
     """The scans in `line`, in order; () for a blank line. Never raises.
@@ -29,11 +33,25 @@ def parse_line(line: str, setup: WedgeSetup = _DEFAULT) -> tuple[Scan, ...]:
     line: as typed, with or without its terminator (CR, LF, TAB; one inside the line ends a
     scan too). Nearly always one scan; more where several ran together, which is said.
     """
+    if len(line) > LONGEST_LINE:
+        return (_too_long(line),)
     scans: list[Scan] = []
     for segment in _TERMINATORS.split(line):
         if segment.strip():
             scans.extend(_segment(segment, setup))
     return tuple(scans)
+
+
+def _too_long(line: str) -> Scan:
+    start = line[:40]
+    number = Rejection(
+        given=start,
+        text=start,
+        code="length",
+        message=f"{len(line)} characters came in one line: this is no scan.",
+        action="Check what is connected, then scan again.",
+    )
+    return Scan(raw=start, text=start, aim="", number=number)
 
 
 def parse_keyed(text: str) -> Scan:
@@ -42,6 +60,8 @@ def parse_keyed(text: str) -> Scan:
     It is one number: nothing is split, and too few digits are what was seen, not a scan cut
     short. Letters in the place of digits are asked about as in a scan.
     """
+    if len(text) > LONGEST_LINE:
+        return _too_long(text)
     body = text.strip()
     number = identify(body)
     scan = Scan(raw=text, text=_compact(body), aim="", number=number)

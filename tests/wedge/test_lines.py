@@ -233,3 +233,11 @@ def test_a_keyed_box_that_lacks_a_digit_is_read_as_it_is() -> None:
 
 def test_a_keyed_box_is_never_split() -> None:
     assert isinstance(parse_keyed(PACKAGE + CARD).number, Rejection)
+
+
+def test_an_endless_line_is_refused_unread() -> None:
+    scan = one("1" * 5_000_000)
+    assert isinstance(scan.number, Rejection)
+    assert "5000000 characters" in scan.number.message
+    assert len(scan.raw) < 100
+    assert isinstance(parse_keyed("1" * 5_000_000).number, Rejection)

@@ -12,6 +12,8 @@ from pairing.desk import Tray, TrayPiece
 from pairing.model import Side
 from pairing.wedge import WedgeSetup
 
+_LONGEST_READ = 65_536
+
 
 @click.command("check")
 @click.argument("scans", metavar="[SCAN]...", nargs=-1)
@@ -59,7 +61,8 @@ def _given(scans: tuple[str, ...], box: str | None) -> Iterator[str]:
 
 def _from_stdin(tray: Tray) -> Iterator[str]:
     if not sys.stdin.isatty():
-        for raw in sys.stdin.buffer:
+        # Bounded, so that a file without line ends cannot fill the memory.
+        while raw := sys.stdin.buffer.readline(_LONGEST_READ):
             yield raw.decode("utf-8", errors="replace")
         return
     click.echo("Scan label and card; then the box is asked for. Ctrl+D ends.", err=True)
