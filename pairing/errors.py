@@ -50,5 +50,9 @@ class OutputRefused(CounterfoilError):
     """A result that cannot be written where it was asked for."""
 
 
+class NotCalculable(CounterfoilError):
+    """A check digit asked for over something that is not the digits it covers."""
+
+
 class UnknownFamily(CounterfoilError):
     """A family name that no module answers to."""

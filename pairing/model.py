@@ -236,7 +236,8 @@ class Scan:
 class Reading:
     """One number read on one side of a piece, by one means.
 
-    source: what it came from, for people ("front.jpg", "scan 2", "keyed").
+    source: what it came from ("mail/front.jpg", "scan", "keyed"); two readings of one frame
+        have the same.
     quad: its place in that photo; None for scans and keyed entries.
     """
 
@@ -246,6 +247,12 @@ class Reading:
     source: str
     quad: Quad | None = None
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether the reading, or the number that it gave, cannot be relied on."""
+        own = self.number.findings if isinstance(self.number, TrackingNumber) else ()
+        return any(finding.weight is Weight.DOUBT for finding in (*self.findings, *own))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,7 +275,11 @@ class EarlierUse:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
-    """The answer for one piece. `written` is what stands in the box, None if unread."""
+    """The answer for one piece.
+
+    article, card: canonical; None where not exactly one was read. written: what stands in the
+    box; None where nothing, or two different things, were read there.
+    """
 
     verdict: Verdict
     article: str | None

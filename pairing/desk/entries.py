@@ -1,4 +1,4 @@
-"""What a line at the counter is: a scan, or one of the three words that no scan can be.
+"""What a line at the counter is: a scan, or one of the four words that no scan can be.
 
 A number never begins with these words, so a typed word cannot be taken for a scan.
 """
@@ -12,12 +12,14 @@ from enum import StrEnum
 
 class EntryKind(StrEnum):
     """SCAN: scanner input. BOX: what a person reads in the box, keyed. STRIP: the barcode of
-    the strip in the box, in this line or, if it is empty, in the next. NEXT: the piece ends."""
+    the strip in the box, in this line or, if it is empty, in the next. NEXT: the piece ends.
+    AGAIN: what was read on this piece is forgotten."""
 
     SCAN = "scan"
     BOX = "box"
     STRIP = "strip"
     NEXT = "next"
+    AGAIN = "again"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +30,9 @@ class Entry:
     text: str
 
 
-_WORD = re.compile(r"\s*(box|strip|next)\b\s*[:=]?\s*(.*)", re.IGNORECASE | re.DOTALL)
+WORDS = tuple(kind.value for kind in EntryKind if kind is not EntryKind.SCAN)
+
+_WORD = re.compile(rf"\s*({'|'.join(WORDS)})\b\s*[:=]?\s*(.*)", re.IGNORECASE | re.DOTALL)
 
 
 def parse_entry(line: str) -> Entry:

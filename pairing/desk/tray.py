@@ -1,4 +1,4 @@
-"""The piece in the clerk's hands: scans in any order become one piece, then its verdict.
+"""Scans in any order become pieces, each with its verdict.
 
 Roles are told by the numbers themselves. The box is the exception: a second scan of the
 label and a scan of the strip look alike, so the strip has to be announced.
@@ -6,9 +6,10 @@ label and a scan of the strip look alike, so the strip has to be announced.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from pairing.desk.entries import Entry, EntryKind, parse_entry
+from pairing.desk.hand import Hand, side_of
 from pairing.judge import judge
 from pairing.model import (
     EarlierUse,
@@ -16,10 +17,11 @@ from pairing.model import (
     How,
     Judgement,
     Reading,
-    Role,
+    Rejection,
     Scan,
     Side,
     TrackingNumber,
+    Verdict,
     Weight,
 )
 from pairing.numbers import card22
@@ -30,55 +32,60 @@ _DEFAULT = WedgeSetup()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayPiece:
-    """A finished piece: its place in the run, counted from 1, what was read, the verdict."""
+    """A finished piece: its place in the run, counted from 1, what was read, the verdict.
+
+    is_again: the same piece was finished before, and something came after.
+    """
 
     index: int
     readings: tuple[Reading, ...]
     judgement: Judgement
-
-
-@dataclass(slots=True)
-class _InHand:
-    readings: list[Reading] = field(default_factory=list)
-    found: list[Finding] = field(default_factory=list)
-    last_line: str = ""
-    strip_is_next: bool = False
-
-    def has(self, side: Side) -> bool:
-        return any(
-            reading.side is side
-            and not _doubted(reading)
-            and (side is Side.BOX or isinstance(reading.number, TrackingNumber))
-            for reading in self.readings
-        )
+    is_again: bool = False
 
 
 class Tray:
-    """Takes lines, gives finished pieces. A piece is finished when label, card and box are
-    read, at a blank line or `next`, when the label or card of another one comes after a
-    whole pair, or at the end."""
+    """Takes lines, gives finished pieces.
+
+    A piece is finished when label, card and box are read, at a blank line or `next`, when the
+    label or card of another one comes after a whole pair, or at the end. What is keyed or
+    scanned for the box right after that still counts for the same piece: its verdict is given
+    again.
+    """
 
     def __init__(self, setup: WedgeSetup = _DEFAULT) -> None:
         self._setup = setup
-        self._hand = _InHand()
-        self._earlier: list[EarlierUse] = []
+        self._hand = Hand()
+        self._closed: Hand | None = None
+        self._agreed: list[EarlierUse] = []
+        self._articles: dict[str, str] = {}
         self._count = 0
+        self.remarks: tuple[str, ...] = ()
+        """What to tell the clerk about the last line, besides a verdict."""
 
     def take(self, line: str) -> tuple[TrayPiece, ...]:
         """Take one line; the pieces that it finished, usually none or one."""
+        self.remarks = ()
         entry = parse_entry(line)
-        if entry.kind is EntryKind.NEXT:
-            return self.close()
-        if entry.kind is EntryKind.STRIP and not entry.text:
-            self._hand.strip_is_next = True
-            return ()
-        if entry.kind is EntryKind.BOX:
-            self._add(_reading(parse_keyed(entry.text), Side.BOX, How.KEYED))
-        elif entry.kind is EntryKind.STRIP or self._hand.strip_is_next:
-            self._take_strip(entry)
-        else:
-            return self._take_scans(entry)
-        return self._close_if_whole()
+        match entry.kind:
+            case EntryKind.NEXT:
+                self._closed = None
+                return self.close()
+            case EntryKind.AGAIN:
+                self._hand, self._closed = Hand(), None
+                self.remarks = ("This piece starts anew.",)
+                return ()
+            case EntryKind.STRIP if not entry.text:
+                self._hand.strip_is_next = True
+                self.remarks = ("Scan the strip in the box.",)
+                return ()
+            case EntryKind.BOX:
+                return self._take_box(entry.text)
+            case EntryKind.STRIP:
+                return self._take_strip(entry)
+            case _ if self._hand.strip_is_next:
+                return self._take_strip(entry)
+            case _:
+                return self._take_scans(entry)
 
     def missing(self) -> tuple[Side, ...]:
         """The sides of the piece in hand that are not read yet."""
@@ -87,80 +94,118 @@ class Tray:
 
     def close(self) -> tuple[TrayPiece, ...]:
         """Finish the piece in hand, if anything was read on it."""
-        hand, self._hand = self._hand, _InHand()
+        hand, self._hand = self._hand, Hand()
         if not hand.readings:
             return ()
         self._count += 1
+        return (self._judged(hand, is_again=False),)
+
+    def _judged(self, hand: Hand, *, is_again: bool) -> TrayPiece:
+        name = f"piece {self._count}"
         judgement = judge(
             hand.readings,
-            earlier=self._earlier,
-            others={use.article: use.piece for use in self._earlier if use.article},
+            earlier=[use for use in self._agreed if use.piece != name],
+            others={text: piece for text, piece in self._articles.items() if piece != name},
             found=hand.found,
         )
-        self._earlier.append(
-            EarlierUse(piece=f"piece {self._count}", article=judgement.article, card=judgement.card)
+        if judgement.article:
+            self._articles.setdefault(judgement.article, name)
+        # Only a sealed piece has used up its numbers; one that failed may be tried again.
+        self._agreed = [use for use in self._agreed if use.piece != name]
+        if judgement.verdict is Verdict.AGREES:
+            self._agreed.append(
+                EarlierUse(piece=name, article=judgement.article, card=judgement.card)
+            )
+        return TrayPiece(
+            index=self._count,
+            readings=tuple(hand.readings),
+            judgement=judgement,
+            is_again=is_again,
         )
-        return (TrayPiece(index=self._count, readings=tuple(hand.readings), judgement=judgement),)
 
-    def _take_strip(self, entry: Entry) -> None:
+    def _take_box(self, text: str) -> tuple[TrayPiece, ...]:
+        if not text.strip():
+            self.remarks = ("Type what stands in the box after the word: box NUMBER.",)
+            return ()
+        return self._add_box(_reading(parse_keyed(text), Side.BOX, How.KEYED))
+
+    def _take_strip(self, entry: Entry) -> tuple[TrayPiece, ...]:
         self._hand.strip_is_next = False
         scans = parse_line(entry.text, self._setup)
         if len(scans) == 1:
-            self._add(_reading(scans[0], Side.BOX, How.BARCODE))
-            return
-        self._hand.found.append(
-            Finding(
-                code="strip-unclear",
-                message=f"{len(scans)} scans arrived where the strip's one was awaited; "
-                "none of them counts.",
-                action="Scan the strip again.",
-                weight=Weight.DOUBT,
-            )
+            return self._add_box(_reading(scans[0], Side.BOX, How.BARCODE))
+        finding = Finding(
+            code="strip-unclear",
+            message=f"{len(scans)} scans arrived where the strip's one was awaited; "
+            "none of them counts.",
+            action="Scan the strip again.",
+            weight=Weight.DOUBT,
         )
+        self._hand.found.append(finding)
+        self.remarks = (f"{finding.message} {finding.action}",)
+        return ()
+
+    def _add_box(self, reading: Reading) -> tuple[TrayPiece, ...]:
+        if self._closed is not None and not self._hand.readings:
+            self._closed.add(reading)
+            return (self._judged(self._closed, is_again=True),)
+        self._hand.add(reading)
+        self._remark(reading)
+        return self._close_if_whole()
 
     def _take_scans(self, entry: Entry) -> tuple[TrayPiece, ...]:
-        if entry.text.strip() == self._hand.last_line:
-            self._hand.found.append(
-                Finding(code="double-read", message="The same scan came twice; it counts once.")
-            )
+        line = entry.text.strip()
+        if line == self._hand.last_line:
+            finding = Finding(code="double-read", message="The same scan came twice.")
+            self._hand.found.append(finding)
+            self.remarks = ("The same scan came twice; it counts once.",)
             return ()
         finished: list[TrayPiece] = []
         for scan in parse_line(entry.text, self._setup):
-            reading = _reading(scan, _side_of(scan), How.BARCODE)
+            likely_card = isinstance(scan.number, Rejection) and (
+                scan.number.likely == card22.FAMILY.name
+            )
+            reading = _reading(scan, side_of(scan.number, likely_card), How.BARCODE)
             if self._begins_another(reading):
                 finished += self.close()
-            self._add(reading)
+            self._closed = None
+            self._hand.add(reading)
+            if scan.suggested:
+                self._hand.suggested[scan.text] = scan.suggested
+            self._remark(reading)
             finished += self._close_if_whole()
-        self._hand.last_line = entry.text.strip()
+        self._hand.last_line = line
         return tuple(finished)
 
     def _begins_another(self, reading: Reading) -> bool:
         """A label or card that comes after a whole pair, and is not one of that pair."""
-        if not (self._hand.has(Side.LABEL) and self._hand.has(Side.CARD)):
-            return False
-        known = {one.number.text for one in self._hand.readings}
         return (
-            reading.side in (Side.LABEL, Side.CARD)
+            self._hand.has(Side.LABEL)
+            and self._hand.has(Side.CARD)
+            and reading.side in (Side.LABEL, Side.CARD)
             and isinstance(reading.number, TrackingNumber)
-            and reading.number.text not in known
+            and not self._hand.knows(reading.number.text)
         )
 
-    def _add(self, reading: Reading) -> None:
-        hand = self._hand
-        doubted = [one for one in hand.readings if one.side is reading.side and _doubted(one)]
-        if doubted and not _doubted(reading):
-            # A scan that was cut short says nothing about the item once it is read again.
-            hand.readings = [one for one in hand.readings if one not in doubted]
-            hand.found.append(
-                Finding(
-                    code="scanned-again",
-                    message=f"The {reading.side.value} came unclear at first and was read again.",
-                )
-            )
-        hand.readings.append(reading)
+    def _remark(self, reading: Reading) -> None:
+        """Say what arrived, without its digits: the box is still to be read blind."""
+        number = reading.number
+        said = [finding.message for finding in reading.findings]
+        if isinstance(number, Rejection):
+            said.insert(0, f"Not counted: {number.message}")
+        elif reading.side is Side.UNPLACED:
+            said.insert(0, f"Not counted: this is a {number.family.title}.")
+        else:
+            said.insert(0, f"{reading.side.value} read")
+        self.remarks += tuple(said)
 
     def _close_if_whole(self) -> tuple[TrayPiece, ...]:
-        return () if self.missing() else self.close()
+        if self.missing():
+            return ()
+        hand = self._hand
+        finished = self.close()
+        self._closed = hand
+        return finished
 
 
 def _reading(scan: Scan, side: Side, how: How) -> Reading:
@@ -171,14 +216,3 @@ def _reading(scan: Scan, side: Side, how: How) -> Reading:
         source="keyed" if how is How.KEYED else "scan",
         findings=scan.findings,
     )
-
-
-def _side_of(scan: Scan) -> Side:
-    if isinstance(scan.number, TrackingNumber):
-        sides = {Role.ARTICLE: Side.LABEL, Role.CARD: Side.CARD}
-        return sides.get(scan.number.role, Side.UNPLACED)
-    return Side.CARD if scan.number.likely == card22.FAMILY.name else Side.LABEL
-
-
-def _doubted(reading: Reading) -> bool:
-    return any(finding.weight is Weight.DOUBT for finding in reading.findings)

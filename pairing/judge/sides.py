@@ -9,7 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pairing.model import Finding, How, Reading, Rejection, Role, Side, TrackingNumber, Weight
+from pairing.model import (
+    Finding,
+    How,
+    Number,
+    Reading,
+    Rejection,
+    Role,
+    Side,
+    TrackingNumber,
+    Weight,
+)
 from pairing.numbers import printed
 
 LOOK = "Look at the piece and read it again."
@@ -61,10 +71,18 @@ def card(readings: Sequence[Reading]) -> SideResult:
 
 def box(readings: Sequence[Reading]) -> SideResult:
     """What stands in the box. `readings` are the legible ones, rejected numbers included:
-    a number with a digit left out is read, and is another text than the label's."""
+    a number with a digit left out is read, and is another text than the label's. Bars that
+    are no number were not read."""
     found = [reading for reading in readings if reading.side is Side.BOX]
+    # Doubts about a number's family do not matter here: it is compared, not believed.
     findings = [finding for reading in found for finding in reading.findings]
-    legible = [reading for reading in found if not _doubted(reading) and reading.number.text]
+    refused = [reading for reading in found if _bars_refused(reading)]
+    findings += [_refused(reading, reading.number, Weight.DOUBT) for reading in refused]
+    legible = [
+        reading
+        for reading in found
+        if reading not in refused and not _doubted(reading) and reading.number.text
+    ]
     texts = {reading.number.text for reading in legible}
     if not legible:
         findings.append(
@@ -133,17 +151,18 @@ def _one_number(
     several_code: str,
     several: str,
 ) -> SideResult:
-    findings = [finding for reading in readings for finding in reading.findings]
+    findings = [finding for reading in readings for finding in _remarks(reading)]
     good: dict[str, TrackingNumber] = {}
     kept: list[Reading] = []
     for reading in readings:
         number = reading.number
         if isinstance(number, Rejection):
-            findings.append(_refused(reading, number))
-        elif number.role is role and not _doubted(reading):
+            # Another barcode on the envelope is nobody's business.
+            weight = Weight.DOUBT if number.likely else Weight.NOTE
+            findings.append(_refused(reading, number, weight))
+        elif number.role is role and not reading.in_doubt:
             good.setdefault(number.text, number)
             kept.append(reading)
-            findings.extend(number.findings)
             if reading.how is How.KEYED:
                 findings.append(_keyed(reading))
     if not good:
@@ -165,19 +184,38 @@ def _one_number(
     )
 
 
+def _remarks(reading: Reading) -> tuple[Finding, ...]:
+    """What was said of the reading and of its number."""
+    own = reading.number.findings if isinstance(reading.number, TrackingNumber) else ()
+    return (*reading.findings, *own)
+
+
 def _doubted(reading: Reading) -> bool:
     return any(finding.weight is Weight.DOUBT for finding in reading.findings)
 
 
-def _refused(reading: Reading, number: Rejection) -> Finding:
-    """A refusal weighs only where the thing looked like an article or card number; another
-    barcode on the envelope is nobody's business."""
+def _bars_refused(reading: Reading) -> bool:
+    """A strip that was scanned badly, or another barcode, says nothing about the box."""
+    number = reading.number
+    if reading.how is not How.BARCODE or isinstance(number, Rejection):
+        return reading.how is How.BARCODE
+    return reading.in_doubt or number.role not in (Role.ARTICLE, Role.CARD)
+
+
+def _refused(reading: Reading, number: Number, weight: Weight) -> Finding:
+    if isinstance(number, TrackingNumber):
+        said = " ".join(one.message for one in number.findings if one.weight is Weight.DOUBT)
+        number_code, positions, action = "unclear", (), LOOK
+        said = said or f"This is a {number.family.title}."
+    else:
+        number_code, positions, action = number.code, number.positions, number.action
+        said = number.message
     return Finding(
-        code=f"{reading.side.value}-{number.code}",
-        message=f"{reading.source}: {printed(number) or 'nothing'}: {number.message}",
-        positions=number.positions,
-        action=number.action,
-        weight=Weight.DOUBT if number.likely else Weight.NOTE,
+        code=f"{reading.side.value}-{number_code}",
+        message=f"{reading.source}: {printed(number) or 'nothing'}: {said}",
+        positions=positions,
+        action=action,
+        weight=weight,
     )
 
 

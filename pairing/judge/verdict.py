@@ -25,11 +25,8 @@ from pairing.model import (
     Verdict,
     Weight,
 )
-from pairing.numbers import is_number, printed
-
-FEWEST_DIGITS = 6
-"""Fewer digits than this in the box are no number at all. Common practice, no source: half of
-the shortest family's digits, so that a date or a house number is not aligned to a label."""
+from pairing.numbers import card22, is_number, printed
+from pairing.numbers import text as texts
 
 
 def judge(
@@ -49,24 +46,27 @@ def judge(
         stands in a wrong box. Never used to read anything.
     found: what was found while reading, such as two decoders that contradict each other.
     """
-    readings = _with_expected_roles(readings, expected)
+    readings, known_cards = _with_expected_roles(readings, expected)
     label, card = sides.label(readings), sides.card(readings)
-    boxes, twice = _not_the_label(readings)
+    boxes, shared = _not_the_label(readings)
     box = sides.box(boxes)
-    findings = [*found, *label.findings, *_card_findings(label.number, card), *box.findings]
-    findings += [*twice, *_unplaced(label.number, box, readings)]
+    findings = [*found, *known_cards, *label.findings, *box.findings, *shared]
+    findings += _card_findings(label.number, card, readings, expected)
+    findings += _unplaced(label.number, box, readings)
+    findings += _routing_findings(readings)
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
     findings += records.against_expected(label.number, card.number, expected)
     findings += records.against_earlier(label.number, card.number, earlier)
-    told = tuple(dict.fromkeys(findings))
+    distinct = tuple(dict.fromkeys(findings))
+    written = {reading.number.text for reading in box.readings}
     return Judgement(
-        verdict=_verdict(label.number, card, box, told),
+        verdict=_verdict(label.number, card, box, distinct),
         article=label.number.text if label.number else None,
         card=card.number.text if card.number else None,
-        written=box.readings[0].number.text if box.readings else None,
-        written_by=box.readings[0].how if box.readings else None,
-        findings=told,
+        written=written.pop() if len(written) == 1 else None,
+        written_by=box.readings[0].how if len(box.readings) and not written else None,
+        findings=distinct,
     )
 
 
@@ -96,8 +96,16 @@ def _cardless(article: TrackingNumber | None) -> bool:
     return article is not None and article.check_rule is CheckRule.S10_MOD11
 
 
-def _card_findings(article: TrackingNumber | None, card: sides.SideResult) -> tuple[Finding, ...]:
+def _card_findings(
+    article: TrackingNumber | None,
+    card: sides.SideResult,
+    readings: Sequence[Reading],
+    expected: Sequence[ExpectedPair],
+) -> tuple[Finding, ...]:
     if not _cardless(article) or card.number is not None or card.readings:
+        return card.findings
+    assert article is not None
+    if _may_have_number(article, readings, expected):
         return card.findings
     return (
         *(finding for finding in card.findings if finding.code != "card-unread"),
@@ -107,6 +115,15 @@ def _card_findings(article: TrackingNumber | None, card: sides.SideResult) -> tu
             "has none of its own.",
         ),
     )
+
+
+def _may_have_number(
+    article: TrackingNumber, readings: Sequence[Reading], expected: Sequence[ExpectedPair]
+) -> bool:
+    """Whether this piece's card has a number after all: the list says so, or something like
+    a card's number was seen."""
+    listed = any(pair.card for pair in expected if pair.article == article.text)
+    return listed or any(one.number.text.startswith(card22.PREFIX) for one in readings)
 
 
 def _unplaced(
@@ -119,19 +136,56 @@ def _unplaced(
     return sides.unplaced([one for one in readings if one.number.text != article.text])
 
 
+def _routing_findings(readings: Sequence[Reading]) -> tuple[Finding, ...]:
+    """Two routing codes on the bars of one piece: the strip comes from another label."""
+    codes = {
+        one.number.routing
+        for one in readings
+        if isinstance(one.number, TrackingNumber)
+        and one.number.role is Role.ARTICLE
+        and one.number.routing
+    }
+    if len(codes) < 2:
+        return ()
+    return (
+        Finding(
+            code="routing-differs",
+            message=f"Bars with one article number carry different postal codes: "
+            f"{' and '.join(sorted(codes))}.",
+            action=sides.LOOK,
+            weight=Weight.DOUBT,
+        ),
+    )
+
+
 def _with_expected_roles(
     readings: Sequence[Reading], expected: Sequence[ExpectedPair]
-) -> Sequence[Reading]:
-    """A privately printed card whose prefix does not tell is known by the expected list."""
-    cards = {pair.card for pair in expected if pair.card}
-    return [
-        replace(reading, side=Side.CARD, number=replace(reading.number, role=Role.CARD))
-        if reading.side is not Side.BOX
-        and isinstance(reading.number, TrackingNumber)
-        and reading.number.text in cards
-        else reading
-        for reading in readings
-    ]
+) -> tuple[Sequence[Reading], tuple[Finding, ...]]:
+    """A privately printed card whose prefix does not tell is known by the expected list.
+
+    A number that the list also has as an article keeps its own role.
+    """
+    cards = {pair.card for pair in expected if pair.card} - {pair.article for pair in expected}
+    changed, findings = [], []
+    for reading in readings:
+        number = reading.number
+        if (
+            reading.side is Side.BOX
+            or not isinstance(number, TrackingNumber)
+            or number.role is Role.CARD
+            or number.text not in cards
+        ):
+            changed.append(reading)
+            continue
+        changed.append(replace(reading, side=Side.CARD, number=replace(number, role=Role.CARD)))
+        findings.append(
+            Finding(
+                code="card-by-list",
+                message=f"{printed(number)} counts as the card's number because the expected "
+                "list says so; its form does not tell.",
+            )
+        )
+    return changed, tuple(findings)
 
 
 def _not_the_label(
@@ -174,20 +228,20 @@ def _against_box(
     """The box beside the label, and beside the card's own number even without a label."""
     text = reading.number.text
     if article is None:
-        if card is not None and text == card.text:
-            return (_card_in_box(reading),)
-        return ()
-    if sum(map(str.isdigit, text)) < FEWEST_DIGITS:
-        return (
-            Finding(
-                code="box-no-number",
-                message=f"The box holds {reading.number.given.strip()!r}, which is no number.",
-                action="Have the article number written in the box.",
-                weight=Weight.CLASH,
-            ),
-        )
+        return (_card_in_box(reading),) if card is not None and text == card.text else ()
+    if sum(map(str.isdigit, text)) < texts.FEWEST_DIGITS:
+        return (_no_number(reading),)
     if text == article.text:
         return _equal_but_refused(reading)
+    return (_differs(article, card, text, others),)
+
+
+def _differs(
+    article: TrackingNumber,
+    card: TrackingNumber | None,
+    text: str,
+    others: Mapping[str, str],
+) -> Finding:
     comparison = compare(
         article.text,
         text,
@@ -197,14 +251,21 @@ def _against_box(
         others=others.keys(),
     )
     named = f" It is the number of {others[text]}." if text in others else ""
-    return (
-        Finding(
-            code=f"box-{_slug(comparison.error)}",
-            message=comparison.message + named,
-            positions=comparison.positions,
-            action="Do not seal. Compare the box with the label on the piece itself.",
-            weight=Weight.CLASH,
-        ),
+    return Finding(
+        code=f"box-{_slug(comparison.error)}",
+        message=comparison.message + named,
+        positions=comparison.positions,
+        action="Compare the box with the label on the piece itself.",
+        weight=Weight.CLASH,
+    )
+
+
+def _no_number(reading: Reading) -> Finding:
+    return Finding(
+        code="box-no-number",
+        message=f"The box holds {reading.number.given.strip()!r}, which is no number.",
+        action="Have the article number written in the box.",
+        weight=Weight.CLASH,
     )
 
 
@@ -230,7 +291,6 @@ def _card_in_box(reading: Reading) -> Finding:
     return Finding(
         code="box-card-own",
         message=f"The box holds the card's own number, {printed(reading.number)}.",
-        positions=(),
-        action="Do not seal. The box must hold the article number.",
+        action="The box must hold the article number.",
         weight=Weight.CLASH,
     )

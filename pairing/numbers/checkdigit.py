@@ -10,7 +10,9 @@ from dataclasses import dataclass
 
 from stdnum import ean
 
+from pairing.errors import NotCalculable
 from pairing.model import CheckRule
+from pairing.numbers import text as texts
 
 S10_WEIGHTS = (8, 6, 4, 2, 3, 5, 9, 7)
 """UPU S10-12, check digit: weights of the eight serial digits, left to right."""
@@ -34,18 +36,29 @@ class CheckWork:
 
 
 def mod10(data: str) -> str:
-    """The GS1 mod-10 check digit over `data` (ASCII digits, check digit left out)."""
+    """The GS1 mod-10 check digit over `data` (ASCII digits, check digit left out).
+
+    Raises NotCalculable for anything but digits.
+    """
+    _require(texts.is_digits(data), data, "digits only")
     return str(ean.calc_check_digit(data))
 
 
 def s10(serial: str) -> str:
-    """The S10 check digit over eight ASCII digits: 11 - (sum mod 11), with 10 -> 0 and 11 -> 5."""
+    """The S10 check digit over eight ASCII digits: 11 - (sum mod 11), with 10 -> 0 and 11 -> 5.
+
+    Raises NotCalculable for anything else.
+    """
+    _require(texts.is_digits(serial) and len(serial) == len(S10_WEIGHTS), serial, "eight digits")
     rest = 11 - sum(w * int(d) for w, d in zip(S10_WEIGHTS, serial, strict=True)) % 11
     return {10: "0", 11: "5"}.get(rest, str(rest))
 
 
 def work_out(data: str, rule: CheckRule) -> CheckWork | None:
-    """The steps for `data` (digits that the check digit covers); None where there is no rule."""
+    """The steps for `data` (digits that the check digit covers); None where there is no rule.
+
+    Raises NotCalculable where `data` is not what the rule covers.
+    """
     if rule is CheckRule.S10_MOD11:
         return _s10_work(data)
     if rule is CheckRule.MOD10:
@@ -55,12 +68,20 @@ def work_out(data: str, rule: CheckRule) -> CheckWork | None:
     return None
 
 
+def _require(holds: bool, data: str, wanted: str) -> None:
+    if not holds:
+        raise NotCalculable(
+            "There is no check digit for this", where=data, remedy=f"Give {wanted}."
+        )
+
+
 def _mod10_work(digits: str, rule: CheckRule) -> CheckWork:
+    digit = mod10(digits)
     weights = tuple(3 if (len(digits) - index) % 2 else 1 for index in range(len(digits)))
     products = tuple(w * int(d) for w, d in zip(weights, digits, strict=True))
     threes = sum(int(d) for w, d in zip(weights, digits, strict=True) if w == 3)
     ones = sum(int(d) for w, d in zip(weights, digits, strict=True) if w == 1)
-    total, digit = sum(products), mod10(digits)
+    total = sum(products)
     return CheckWork(
         rule=rule,
         digits=digits,
@@ -78,8 +99,9 @@ def _mod10_work(digits: str, rule: CheckRule) -> CheckWork:
 
 
 def _s10_work(serial: str) -> CheckWork:
+    digit = s10(serial)
     products = tuple(w * int(d) for w, d in zip(S10_WEIGHTS, serial, strict=True))
-    total, digit = sum(products), s10(serial)
+    total = sum(products)
     rest = 11 - total % 11
     folded = f", and {rest} is written {digit}" if rest > 9 else ""
     return CheckWork(

@@ -25,6 +25,7 @@ from pairing.model import (
     Rejection,
     Role,
     TrackingNumber,
+    Weight,
 )
 from pairing.numbers import checkdigit, grouping, parts, rejections
 from pairing.numbers import text as texts
@@ -40,6 +41,10 @@ FAMILY = Family(
 )
 
 AI91 = "91"
+
+COUNTER_LABEL = "70"
+"""Labels from the counter's pad keep the bare convention: computed on two published numbers
+(handbook 2.1)."""
 
 SERVICES = {
     "70": "certified, label from the counter's pad",
@@ -89,7 +94,7 @@ def validate(number: str, *, aim: str = "") -> Number:
     if text[-1] == bare:
         return _accept(number, text, CheckRule.MOD10, told=aim == "]C0", aim=aim)
     if text[-1] == with_91:
-        if aim == "]C0":
+        if aim == "]C0" or text.startswith(COUNTER_LABEL):
             return _plain_bars(number, text, bare)
         return _accept(number, text, CheckRule.MOD10_AI91, told=False, aim=aim)
     because = f" (or {with_91} with 91 in front)"
@@ -107,7 +112,12 @@ def format(number: str) -> str:
 
 def _plain_bars(number: str, text: str, bare: str) -> Rejection:
     return rejections.wrong_check_digit(
-        number, text, FAMILY, bare, because=" in plain Code 128 bars, which carry no 91"
+        number,
+        text,
+        FAMILY,
+        bare,
+        because=" (in plain Code 128 bars, and on labels that begin "
+        "with 70, no 91 stands in front)",
     )
 
 
@@ -121,6 +131,8 @@ def _accept(number: str, text: str, rule: CheckRule, *, told: bool, aim: str) ->
                 message=f"The check digit fits {which}; the symbology that would decide "
                 f"between the two conventions {'is not known' if not aim else f'is {aim}'}.",
                 positions=(20,),
+                action="Let the scanner send the symbology identifier, or read the label's bars.",
+                weight=Weight.NOTE if rule is CheckRule.MOD10 else Weight.DOUBT,
             )
         )
     if text[:2] not in SERVICES:
@@ -129,8 +141,14 @@ def _accept(number: str, text: str, rule: CheckRule, *, told: bool, aim: str) ->
             Finding(
                 code="service-unlisted",
                 message=f"Service type code {text[:2]} is not one that this program knows"
-                + ("; a letter barcode (IMb) has 20 digits too." if letter else "."),
+                + (
+                    "; a letter barcode (IMb) has 20 digits too."
+                    if letter
+                    else "; a longer number that lost two digits looks like this."
+                ),
                 positions=(1, 2),
+                action="Read the whole number again.",
+                weight=Weight.DOUBT,
             )
         )
     return TrackingNumber(

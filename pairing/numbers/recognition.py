@@ -6,7 +6,7 @@ from dataclasses import replace
 from types import ModuleType
 
 from pairing.errors import UnknownFamily
-from pairing.model import GS, Family, Number, Rejection, TrackingNumber
+from pairing.model import GS, Family, Finding, Number, Rejection, TrackingNumber, Weight
 from pairing.numbers import (
     card22,
     foreign,
@@ -48,20 +48,27 @@ def identify(text: str, *, aim: str = "") -> Number:
     aim: the symbology identifier that it came with, if known; one at the text's own
     beginning counts too. Never raises.
     """
-    aim = aim or symbology.prefix(text)
-    bare = text.removeprefix(aim) if aim else text
+    own = symbology.prefix(text)
+    aim, bare = aim or own, text.removeprefix(own)
     compacted = texts.compact(bare).strip(GS)
     refusal = _refuse_unread(text, compacted, aim)
     if refusal:
         return refusal
-    if aim[1:2] in symbology.UNFIT:
+    if aim[1:2] == symbology.RETAIL:
         return _foreign(text, compacted, foreign.kind(compacted) or f"{symbology.name(aim)} bars")
+    number = _identify_plain(text, bare, compacted, aim)
+    if aim and aim[1] not in symbology.EXPECTED and isinstance(number, TrackingNumber):
+        return replace(number, findings=(*number.findings, _unusual_bars(aim)))
+    return number
+
+
+def _identify_plain(text: str, bare: str, compacted: str, aim: str) -> Number:
     if not texts.is_digits(compacted.replace(GS, "")):
         return _with_letters(text, compacted)
     if compacted.startswith(routing.PREFIX) and len(compacted) in routing.FAMILY.lengths:
-        return routing.validate(bare)
+        return _keep(text, routing.validate(bare))
     if routing.splits(compacted):
-        return routing.resolve(text, compacted, lambda rest: _bare_digits(rest, rest, ""))
+        return routing.resolve(text, compacted, lambda rest: _bare_digits(rest, rest, aim))
     return _bare_digits(text, compacted, aim)
 
 
@@ -121,10 +128,6 @@ def _bare_digits(given: str, text: str, aim: str) -> Number:
 
 
 def _label20(given: str, text: str, aim: str) -> Number:
-    if text.startswith((label20.AI91, *package.CHANNELS)):
-        # No service code of 20-digit labels begins like this, but every longer code that
-        # lost two digits does, and one in five of those would pass one convention.
-        return rejections.wrong_length(given, text, package.FAMILY)
     number = label20.validate(text, aim=aim)
     if isinstance(number, TrackingNumber) or text[:2] in label20.SERVICES:
         return _keep(given, number)
@@ -146,6 +149,16 @@ def _family_by_shape(text: str) -> Family:
 def _keep(given: str, number: Number) -> Number:
     """The same number, remembering what was really given."""
     return replace(number, given=given)
+
+
+def _unusual_bars(aim: str) -> Finding:
+    return Finding(
+        code="symbology-unusual",
+        message=f"The number came from {symbology.name(aim) or aim} bars; labels and cards "
+        "bear Code 128.",
+        action="Look what was scanned.",
+        weight=Weight.DOUBT,
+    )
 
 
 def _foreign(given: str, text: str, named: str) -> Rejection:

@@ -34,9 +34,12 @@ F, G, L, U and z from memory."""
 
 _PREFIX = re.compile(r"\][A-Za-z][0-9A-Za-z]")
 
-UNFIT = frozenset("EI")
-"""Identifier letters of symbologies that never carry an article or card number: retail
-codes, and Interleaved 2 of 5, whose short scans pass unnoticed. Common practice, no source."""
+RETAIL = "E"
+"""EAN and UPC hold at most 14 digits: whatever they say is no article or card number."""
+
+EXPECTED = "Cd"
+"""Code 128, and Data Matrix for GS1 element strings. Numbers from other bars are doubted:
+Interleaved 2 of 5, say, passes when only a part is read (from memory)."""
 
 
 def name(aim: str) -> str:

@@ -1,32 +1,44 @@
-"""Cleaning what was read, and the printed grouping.
-
-Nothing here decides whether a number is good.
-"""
+"""Cleaning what was read. Nothing here decides whether a number is good."""
 
 from __future__ import annotations
 
 import unicodedata
 
-from stdnum.util import clean
+_DROPPED = frozenset("()\t\r\n")
+"""The brackets that printers put around application identifiers, and line ends."""
 
-SEPARATORS = " -.,/:_()\t\r\n"
-"""Characters that people and printers put between groups. Common practice, no source."""
+_DROPPED_CATEGORIES = frozenset(("Zs", "Pd", "Cf"))
+"""Unicode general categories of what parts printed groups or cannot be seen at all: blanks,
+dashes, format characters. Every other character is kept: it may stand for a digit that
+somebody could not read."""
+
+_FULL_WIDTH = range(0xFF01, 0xFF5F)
+"""Unicode's full-width forms of ASCII 0x21 to 0x7E, in the same order."""
+
+FEWEST_DIGITS = 6
+"""A text with fewer digits is no number at all: half of the shortest family's digits, so that
+a name with a house number is not taken for one. Common practice, no source."""
 
 
 def compact(text: str) -> str:
-    """Upper case, ASCII digits, no separators; every other character is kept.
+    """Upper case, ASCII digits, no blanks, dashes or brackets; the rest is kept.
 
-    Full-width and other Unicode decimal digits become ASCII ones, since they are
-    the same digits typed in another way. GS (0x1D) is kept: it ends a GS1 field.
-    Never raises.
+    Decimal digits of any script become ASCII ones, since they are the same digits typed in
+    another way; nothing else is folded (`½` is no 1 and 2). GS (0x1D) is kept: it ends a GS1
+    field. Never raises.
     """
-    folded = "".join(_ascii_digit(char) for char in unicodedata.normalize("NFKC", text))
-    return str(clean(folded, SEPARATORS)).strip(" \v\f").upper()
+    return "".join(_plain(char) for char in text).upper()
 
 
-def _ascii_digit(char: str) -> str:
+def _plain(char: str) -> str:
+    if char.isascii():
+        return "" if char in _DROPPED or char in " -" else char
     value = unicodedata.decimal(char, None)
-    return char if value is None else str(value)
+    if value is not None:
+        return str(value)
+    if ord(char) in _FULL_WIDTH:
+        return _plain(chr(ord(char) - _FULL_WIDTH.start + 0x21))
+    return "" if unicodedata.category(char) in _DROPPED_CATEGORIES else char
 
 
 def is_digits(text: str) -> bool:

@@ -7,7 +7,8 @@ person typed. Neither raises.
 
 from __future__ import annotations
 
-from pairing.wedge.lines import parse_keyed, parse_line
+from pairing.wedge.keyed import parse_keyed
+from pairing.wedge.lines import parse_line
 from pairing.wedge.setup import WedgeSetup
 
 __all__ = ["WedgeSetup", "parse_keyed", "parse_line"]

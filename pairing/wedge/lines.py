@@ -14,17 +14,13 @@ from pairing.model import GS, Finding, Number, Rejection, Scan, TrackingNumber, 
 from pairing.numbers import identify, sscc, symbology
 from pairing.numbers import text as texts
 from pairing.wedge import keypad, layouts, splitting
+from pairing.wedge.questions import LONGEST_LINE, refused_length, with_question
 from pairing.wedge.setup import WedgeSetup
 
 _TERMINATORS = re.compile(r"[\r\n\t]+")
 _CONTROLS = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1c\x1e\x1f\x7f]")
 _LOWER_PREFIX = re.compile(r"\]c[0124]")
-_LOOK_ALIKES = {"O": "0", "I": "1", "S": "5", "B": "8"}
 _DEFAULT = WedgeSetup()
-
-LONGEST_LINE = 2_000
-"""Characters of a line that are looked at. Ten scans run together, each character typed as a
-three-digit code, are shorter; a stuck key or a file piped in by mistake is not."""
 
 
 def parse_line(line: str, setup: WedgeSetup = _DEFAULT) -> tuple[Scan, ...]:
@@ -34,38 +30,12 @@ def parse_line(line: str, setup: WedgeSetup = _DEFAULT) -> tuple[Scan, ...]:
     scan too). Nearly always one scan; more where several ran together, which is said.
     """
     if len(line) > LONGEST_LINE:
-        return (_too_long(line),)
+        return (refused_length(line),)
     scans: list[Scan] = []
     for segment in _TERMINATORS.split(line):
         if segment.strip():
             scans.extend(_segment(segment, setup))
     return tuple(scans)
-
-
-def _too_long(line: str) -> Scan:
-    start = line[:40]
-    number = Rejection(
-        given=start,
-        text=start,
-        code="length",
-        message=f"{len(line)} characters came in one line: this is no scan.",
-        action="Check what is connected, then scan again.",
-    )
-    return Scan(raw=start, text=start, aim="", number=number)
-
-
-def parse_keyed(text: str) -> Scan:
-    """What a person typed, reading it off the item. Never raises.
-
-    It is one number: nothing is split, and too few digits are what was seen, not a scan cut
-    short. Letters in the place of digits are asked about as in a scan.
-    """
-    if len(text) > LONGEST_LINE:
-        return _too_long(text)
-    body = text.strip()
-    number = identify(body)
-    scan = Scan(raw=text, text=_compact(body), aim="", number=number)
-    return _with_question(scan) if isinstance(number, Rejection) else scan
 
 
 def _segment(raw: str, setup: WedgeSetup) -> tuple[Scan, ...]:
@@ -197,7 +167,7 @@ def _same(one: Number, other: Number) -> bool:
 
 def _questioned(scan: Scan, rejection: Rejection) -> Scan:
     """A refused scan with the question or the hint that fits it."""
-    asked = _with_question(scan)
+    asked = with_question(scan)
     if asked is not scan or not _is_cut_short(scan.text, rejection):
         return asked
     finding = Finding(
@@ -221,41 +191,6 @@ def _is_cut_short(text: str, rejection: Rejection) -> bool:
         return len(text) < 13
     shorter_than = {"9": 22, "7": 20, "4": 30}
     return text.isdigit() and 6 <= len(text) < shorter_than.get(text[:1], 0)
-
-
-def _with_question(scan: Scan) -> Scan:
-    places = _look_alikes(scan.text)
-    suggested = "".join(
-        _LOOK_ALIKES[char] if index in places else char for index, char in enumerate(scan.text)
-    )
-    if not places or not isinstance(identify(suggested, aim=scan.aim), TrackingNumber):
-        return scan
-    findings = (*scan.findings, _question(scan.text, places))
-    return replace(scan, suggested=suggested, findings=findings)
-
-
-def _look_alikes(text: str) -> frozenset[int]:
-    """0-based places of letters that may have been typed for digits; S10's own letters not."""
-    own = {0, 1, 11, 12} if len(text) == 13 and texts.is_digits(text[2:3] or "-") else set()
-    if len(text) == 13 and text[:2].isalpha() and text[-2:].isalpha():
-        own = {0, 1, 11, 12}
-    return frozenset(
-        index for index, char in enumerate(text) if char in _LOOK_ALIKES and index not in own
-    )
-
-
-def _question(text: str, places: frozenset[int]) -> Finding:
-    shown = ", ".join(
-        f"{_LOOK_ALIKES[text[index]]} where the letter {text[index]} was typed (place {index + 1})"
-        for index in sorted(places)
-    )
-    return Finding(
-        code="letters-for-digits",
-        message=f"Does the item itself show {shown}?",
-        positions=tuple(index + 1 for index in sorted(places)),
-        action="Look at the item, then key the number with digits.",
-        weight=Weight.DOUBT,
-    )
 
 
 def _with(scan: Scan, *, text: str, number: Number, finding: Finding | None) -> Scan:

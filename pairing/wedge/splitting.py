@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from pairing.model import GS, Role, TrackingNumber
+from pairing.model import GS, Role, TrackingNumber, Weight
 from pairing.numbers import identify
 
 _SHORTEST, _LONGEST = 13, 41
@@ -54,4 +54,8 @@ def half(text: str) -> str | None:
 
 def _is_whole(piece: str) -> bool:
     number = identify(piece.strip(GS))
-    return isinstance(number, TrackingNumber) and number.role in (Role.ARTICLE, Role.CARD)
+    return (
+        isinstance(number, TrackingNumber)
+        and number.role in (Role.ARTICLE, Role.CARD)
+        and not any(finding.weight is Weight.DOUBT for finding in number.findings)
+    )

@@ -91,6 +91,57 @@ def test_a_bad_label_is_not_forgiven_by_another_number() -> None:
     assert piece.judgement.verdict is Verdict.UNREAD
 
 
+def test_a_cut_short_scan_of_another_label_is_not_forgiven() -> None:
+    for other in (OTHER[:-3], OTHER.replace("0", "O", 1)):
+        (piece,) = run(other, PACKAGE, CARD, f"box {PACKAGE}")
+        assert piece.judgement.verdict is Verdict.UNREAD
+
+
+def test_what_comes_for_the_box_after_the_verdict_counts_for_the_same_piece() -> None:
+    first, again = run(PACKAGE, CARD, f"box {PACKAGE}", f"box {OTHER}")
+    assert first.judgement.verdict is Verdict.AGREES
+    assert (again.index, again.is_again) == (1, True)
+    assert again.judgement.verdict is Verdict.DIFFERS
+    first, again = run(PACKAGE, CARD, f"box {PACKAGE}", f"strip {PACKAGE}")
+    assert again.judgement.verdict is Verdict.AGREES
+
+
+def test_after_a_blank_line_the_box_may_come_first() -> None:
+    first, second = run(PACKAGE, CARD, f"box {PACKAGE}", "", f"box {OTHER}", OTHER, CARD_2)
+    assert [p.judgement.verdict for p in (first, second)] == [Verdict.AGREES] * 2
+
+
+def test_looking_again_can_succeed() -> None:
+    for failed in ((PACKAGE,), (PACKAGE, CARD_2), (PACKAGE, CARD, f"box {OTHER}")):
+        *_, last = run(*failed, "next", PACKAGE, CARD, f"box {PACKAGE}")
+        assert last.judgement.verdict is Verdict.AGREES
+
+
+def test_the_word_again_forgets_the_piece_in_hand() -> None:
+    (piece,) = run(OTHER, "again", PACKAGE, CARD, f"box {PACKAGE}")
+    assert piece.judgement.verdict is Verdict.AGREES
+
+
+@pytest.mark.parametrize(
+    "strip", [PACKAGE[:5], PACKAGE[:-10], PACKAGE[4:], "9780471117094", "42094043", "ORDER-1"]
+)
+def test_a_strip_that_was_scanned_badly_is_not_a_difference(strip: str) -> None:
+    (piece,) = run(PACKAGE, CARD, f"strip {strip}")
+    assert piece.judgement.verdict is Verdict.UNREAD
+
+
+def test_what_arrived_is_told_without_its_digits() -> None:
+    tray = Tray()
+    for line in (PACKAGE, CARD, PACKAGE[:-1] + "8", "9780471117094", "strip", "box"):
+        tray.take(line)
+        assert tray.remarks
+        assert PACKAGE[4:12] not in " ".join(tray.remarks).replace(" ", "")
+
+
+def test_many_junk_lines_on_one_piece_stay_quick_enough_to_finish() -> None:
+    assert len(run(*(f"junk {n}" for n in range(5000)))) == 1
+
+
 def test_label_and_card_run_together() -> None:
     (piece,) = run(PACKAGE + CARD, f"box {PACKAGE}")
     assert piece.judgement.verdict is Verdict.AGREES

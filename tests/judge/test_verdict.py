@@ -147,6 +147,46 @@ def test_an_s10_item_may_have_a_card_without_number() -> None:
     assert "card-numberless" in codes(judgement)
 
 
+def test_an_s10_item_whose_card_has_a_number_needs_it() -> None:
+    readings = [read(Side.LABEL, S10), keyed_box(S10)]
+    listed = [ExpectedPair(article=S10, card=CARD, source="list")]
+    assert judge(readings, expected=listed).verdict is Verdict.UNREAD
+    assert judge([*readings, read(Side.CARD, CARD[:-1])]).verdict is Verdict.UNREAD
+    assert judge([*readings, read(Side.UNPLACED, CARD[:-1])]).verdict is Verdict.UNREAD
+
+
+def test_an_article_of_the_list_never_becomes_a_card() -> None:
+    readings = [read(Side.LABEL, PACKAGE), read(Side.LABEL, OTHER), keyed_box(PACKAGE)]
+    expected = [
+        ExpectedPair(article=PACKAGE, card=OTHER, source="list"),
+        ExpectedPair(article=OTHER, card=None, source="list"),
+    ]
+    assert judge(readings, expected=expected).verdict is Verdict.UNREAD
+
+
+def test_bars_of_one_number_with_two_routing_codes_are_looked_at_again() -> None:
+    readings = [
+        read(Side.LABEL, f"42011111{PACKAGE}"),
+        read(Side.CARD, CARD),
+        read(Side.BOX, f"42022222{PACKAGE}"),
+    ]
+    judgement = judge(readings)
+    assert judgement.verdict is Verdict.UNREAD
+    assert "routing-differs" in codes(judgement)
+
+
+def test_a_label_whose_convention_only_fits_with_91_is_looked_at_again() -> None:
+    label = "71969010756003077385"  # tracking_number_data; valid with 91 in front
+    assert judge(piece(label=label, box=label)).verdict is Verdict.UNREAD
+    told = Reading(side=Side.LABEL, how=How.BARCODE, number=identify(f"91{label}"), source="scan")
+    assert judge([told, *piece(box=label)[1:]]).verdict is Verdict.AGREES
+
+
+def test_bars_in_the_box_that_are_no_number_are_doubted() -> None:
+    judgement = judge([*piece(), read(Side.BOX, PACKAGE[:-1])])
+    assert judgement.verdict is Verdict.UNREAD
+
+
 def test_any_other_family_needs_the_cards_number() -> None:
     judgement = judge([read(Side.LABEL, PACKAGE), keyed_box(PACKAGE)])
     assert judgement.verdict is Verdict.UNREAD
@@ -209,6 +249,7 @@ def test_strip_and_print_that_contradict_each_other_differ() -> None:
     judgement = judge([*piece(), read(Side.BOX, PACKAGE[:-2] + "49", How.PRINT)])
     assert judgement.verdict is Verdict.DIFFERS
     assert "box-says-two-things" in codes(judgement)
+    assert (judgement.written, judgement.written_by) == (None, None)
 
 
 def test_what_was_found_while_reading_counts() -> None:

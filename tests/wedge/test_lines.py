@@ -223,7 +223,12 @@ def test_one_clean_scan_is_one_scan(text: str) -> None:
 
 @given(numbers.articles, numbers.cards22)
 def test_any_label_and_card_that_ran_together_come_apart(label: str, card: str) -> None:
-    assert [scan.text for scan in parse_line(label + card)] == [label, card]
+    """Or, where another cut gives two numbers as well, are refused: never cut wrongly."""
+    scans = parse_line(label + card)
+    if len(scans) == 1:
+        assert isinstance(scans[0].number, Rejection)
+    else:
+        assert [scan.text for scan in scans] == [label, card]
 
 
 def test_a_keyed_box_that_lacks_a_digit_is_read_as_it_is() -> None:
@@ -241,3 +246,29 @@ def test_an_endless_line_is_refused_unread() -> None:
     assert "5000000 characters" in scan.number.message
     assert len(scan.raw) < 100
     assert isinstance(parse_keyed("1" * 5_000_000).number, Rejection)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        PACKAGE[:8] + "?" + PACKAGE[9:],
+        PACKAGE[:8] + "_" + PACKAGE[9:],
+        "No. " + PACKAGE,
+        PACKAGE.replace("0", "½", 1),
+        "x" + PACKAGE,
+    ],
+)
+def test_a_keyed_box_with_something_illegible_is_not_told(typed: str) -> None:
+    scan = parse_keyed(typed)
+    assert isinstance(scan.number, Rejection)
+    assert codes(scan) == ["keyed-illegible"]
+    assert scan.findings[0].weight is Weight.DOUBT
+
+
+@pytest.mark.parametrize("prefix", ["42021234", "]C1", "(420) 21234 "])
+def test_a_prefix_is_never_keyed(prefix: str) -> None:
+    assert codes(parse_keyed(prefix + PACKAGE)) == ["keyed-with-prefix"]
+
+
+def test_typewriter_letters_are_asked_about() -> None:
+    assert parse_keyed(CARD.replace("1", "l")).suggested == CARD

@@ -1,0 +1,69 @@
+"""What is asked of a person instead of being guessed, and what is not looked at at all."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from pairing.model import Finding, Rejection, Scan, TrackingNumber, Weight
+from pairing.numbers import identify
+from pairing.numbers import text as texts
+
+_LOOK_ALIKES = {
+    **dict.fromkeys("OQD", "0"),
+    **dict.fromkeys("IL", "1"),
+    **{"Z": "2", "S": "5", "G": "6", "B": "8"},
+}
+"""Letters that people and typewriters use for digits. Common practice, no source."""
+
+LONGEST_LINE = 2_000
+"""Characters of a line that are looked at. Ten scans run together, each character typed as a
+three-digit code, are shorter; a stuck key or a file piped in by mistake is not."""
+
+
+def refused_length(line: str) -> Scan:
+    """A line of absurd length as a refused scan that keeps only its beginning."""
+    start = line[:40]
+    number = Rejection(
+        given=start,
+        text=start,
+        code="length",
+        message=f"{len(line)} characters came in one line: this is no scan.",
+        action="Check what is connected, then scan again.",
+    )
+    return Scan(raw=start, text=start, aim="", number=number)
+
+
+def with_question(scan: Scan) -> Scan:
+    """The refused scan with a question, where letters may stand for its digits; else itself."""
+    places = _look_alikes(scan.text)
+    suggested = "".join(
+        _LOOK_ALIKES[char] if index in places else char for index, char in enumerate(scan.text)
+    )
+    if not places or not isinstance(identify(suggested, aim=scan.aim), TrackingNumber):
+        return scan
+    findings = (*scan.findings, _question(scan.text, places))
+    return replace(scan, suggested=suggested, findings=findings)
+
+
+def _look_alikes(text: str) -> frozenset[int]:
+    """0-based places of letters that may have been typed for digits; S10's own letters not."""
+    own = {0, 1, 11, 12} if len(text) == 13 and texts.is_digits(text[2:3] or "-") else set()
+    if len(text) == 13 and text[:2].isalpha() and text[-2:].isalpha():
+        own = {0, 1, 11, 12}
+    return frozenset(
+        index for index, char in enumerate(text) if char in _LOOK_ALIKES and index not in own
+    )
+
+
+def _question(text: str, places: frozenset[int]) -> Finding:
+    shown = ", ".join(
+        f"{_LOOK_ALIKES[text[index]]} where the letter {text[index]} was typed (place {index + 1})"
+        for index in sorted(places)
+    )
+    return Finding(
+        code="letters-for-digits",
+        message=f"Does the item itself show {shown}?",
+        positions=tuple(index + 1 for index in sorted(places)),
+        action="Look at the item, then key the number with digits.",
+        weight=Weight.DOUBT,
+    )
