@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 import sys
+from typing import NoReturn
 
 import click
 
@@ -69,6 +70,8 @@ def main() -> None:
 
     try:
         code = cli.main(standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
         sys.exit(130)
@@ -78,8 +81,15 @@ def main() -> None:
     except CounterfoilError as error:
         click.echo(f"Not done: {error}", err=True)
         sys.exit(exits.NOT_DONE)
-    except BrokenPipeError:
-        # The reader of our output went away; there is nobody left to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(exits.NOT_DONE)
+    except OSError as error:
+        _give_up_output(error)
     sys.exit(code if isinstance(code, int) else exits.ALL_AGREE)
+
+
+def _give_up_output(error: OSError) -> NoReturn:
+    """The result could not be written: the disk is full, or its reader went away."""
+    if not isinstance(error, BrokenPipeError):
+        click.echo(f"Not done: the result cannot be written ({error.strerror}).", err=True)
+    # Python writes what is left when it ends, and would fail again.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(exits.NOT_DONE)

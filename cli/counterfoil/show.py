@@ -1,20 +1,30 @@
 """How results look on a terminal or in a pipe: words first, no colour needed.
 
 Emphasis is bold, reverse and underline alone, so that nothing depends on telling hues apart.
+Whatever comes from outside (names, scans, messages that quote them) is shown with its
+unprintable characters spelled out.
 """
 
 from __future__ import annotations
 
+import os
+import shutil
+import sys
 import textwrap
 from collections.abc import Callable, Iterable
+from pathlib import Path
 
 import click
 
 from pairing.compare import Column, Comparison, compare
 from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
-from pairing.numbers import grouping, identify, is_number, printed
+from pairing.numbers import identify, is_number, printed
+from pairing.numbers.grouping import groups
 
-WIDTH = 96
+_WIDEST, _NARROWEST = 96, 40
+_LONGEST_SHOWN = 48
+"""Texts longer than this are cut: no number is, and alignment means nothing then."""
+
 _EMPHASIS: dict[Verdict, dict[str, bool]] = {
     Verdict.AGREES: {"bold": True},
     Verdict.DIFFERS: {"bold": True, "reverse": True},
@@ -23,10 +33,23 @@ _EMPHASIS: dict[Verdict, dict[str, bool]] = {
 _MARGIN = 9
 
 
+def plain(text: str) -> str:
+    """`text` with every character that cannot be seen spelled out."""
+    return "".join(
+        char if char.isprintable() else char.encode("unicode_escape", "replace").decode()
+        for char in text.encode("utf-8", "backslashreplace").decode()
+    )
+
+
+def path_text(path: Path) -> str:
+    """A path that can be shown anywhere."""
+    return plain(os.fsencode(path).decode("utf-8", "backslashreplace"))
+
+
 def headline(name: str, judgement: Judgement) -> str:
     """`0007  Do not seal  (differs)`."""
     word = click.style(judgement.verdict.clerk_word, **_EMPHASIS[judgement.verdict])
-    return f"{name}  {word}  ({judgement.verdict.value})"
+    return f"{plain(name)}  {word}  ({judgement.verdict.value})"
 
 
 def verdict_block(name: str, judgement: Judgement, *, notes: bool = True) -> str:
@@ -43,13 +66,18 @@ def aligned(comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, st
 
     A place that one side lacks shows as `-`. The groups are those of the first text.
     """
+    if len(comparison.columns) > _LONGEST_SHOWN:
+        return [
+            _row(name, _cut("".join(getattr(column, side) or "" for column in comparison.columns)))
+            for name, side in zip(names, ("label", "box"), strict=True)
+        ]
     first, second, marks = [], [], []
     for gap, column in _with_gaps(comparison.columns, sizes):
         if gap:
             first.append(" ")
             second.append(" ")
             marks.append(" ")
-        emphasis: Callable[[str], str] = str if column.same else _strong
+        emphasis: Callable[[str], str] = plain if column.same else _strong
         first.append(emphasis(column.label or "-"))
         second.append(emphasis(column.box or "-"))
         marks.append(" " if column.same else "^")
@@ -61,8 +89,8 @@ def paragraph(text: str, *, head: str = "") -> str:
     """Wrapped text in the right-hand column, `head` in the left one."""
     indent = " " * (_MARGIN + 2)
     return textwrap.fill(
-        text,
-        width=WIDTH,
+        plain(text),
+        width=_width(),
         initial_indent=f"  {head:<{_MARGIN}}" if head else indent,
         subsequent_indent=indent,
     )
@@ -75,29 +103,48 @@ def counts(judgements: Iterable[Judgement]) -> str:
     return f"{len(verdicts)} piece{'' if len(verdicts) == 1 else 's'}: {each}"
 
 
+def _width() -> int:
+    if not sys.stdout.isatty():
+        return _WIDEST
+    return max(_NARROWEST, min(_WIDEST, shutil.get_terminal_size().columns))
+
+
 def _numbers(judgement: Judgement) -> list[str]:
-    rows = []
+    how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
     if judgement.article and judgement.written and judgement.article != judgement.written:
         label = identify(judgement.article)
-        assert isinstance(label, TrackingNumber)
+        sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
         comparison = compare(
-            judgement.article,
-            judgement.written,
-            group_sizes=label.family.group_sizes,
-            is_valid=is_number,
+            judgement.article, judgement.written, group_sizes=sizes, is_valid=is_number
         )
-        rows += aligned(comparison, label.family.group_sizes, ("label", "box"))
+        rows = aligned(comparison, sizes, ("label", "box"))
     else:
-        rows.append(_row("label", _number(judgement.article)))
-        rows.append(_row("box", _number(judgement.written)))
-    if judgement.written_by:
-        rows[1] += f"   by {judgement.written_by.value}"
-    rows.insert(len(rows), _row("card", _number(judgement.card)))
-    return rows
+        # Whoever reads the box next must not have the label's number before their eyes.
+        blind = judgement.article is not None and judgement.written is None
+        label_shown = "read; shown once the box is" if blind else _number(judgement, "label")
+        rows = [_row("label", label_shown), _row("box", _number(judgement, "box"))]
+    rows[1] += how
+    return [*rows, _row("card", _number(judgement, "card"))]
 
 
-def _number(text: str | None) -> str:
-    return printed(identify(text)) if text else "not read"
+def _number(judgement: Judgement, side: str) -> str:
+    texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
+    text = texts[side]
+    if text is not None:
+        return plain(_cut(printed(identify(text))))
+    codes = {finding.code for finding in judgement.findings}
+    if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
+        return "two different numbers"
+    doubtful = {"check-digit", "length", "prefix", "ambiguous", "not-digits", "shape", "unclear"}
+    if codes & {f"{side}-{code}" for code in doubtful}:
+        return "read, no valid number"
+    return "not read"
+
+
+def _cut(text: str) -> str:
+    if len(text) <= _LONGEST_SHOWN:
+        return text
+    return f"{text[:_LONGEST_SHOWN]} ... ({len(text)} characters)"
 
 
 def _finding(finding: Finding) -> str:
@@ -111,7 +158,7 @@ def _row(head: str, text: str) -> str:
 
 
 def _strong(text: str) -> str:
-    return click.style(text, bold=True, underline=True)
+    return click.style(plain(text), bold=True, underline=True)
 
 
 def _with_gaps(
@@ -119,7 +166,7 @@ def _with_gaps(
 ) -> Iterable[tuple[bool, Column]]:
     text = "".join(column.label or "" for column in columns)
     ends, length = set(), 0
-    for group in grouping.groups(text, sizes):
+    for group in groups(text, sizes):
         length += len(group)
         ends.add(length)
     seen = 0

@@ -27,17 +27,23 @@ class Photo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoPiece:
-    """A piece and its photos, by the name that people know it by."""
+    """A piece and its photos, by the name that people know it by.
+
+    is_declared: a list or the photos' names say that it is a piece; it is reported even if
+    none of its photos can be used.
+    """
 
     name: str
     photos: tuple[Photo, ...]
+    is_declared: bool = False
 
 
 def find_photos(places: Iterable[Path]) -> tuple[Path, ...]:
     """The files named, and every photo below the folders named, in order, each once.
 
     A file that is named itself is taken whatever its ending; in folders only photos count,
-    and links to folders are not followed. Raises PhotoUnusable where a place does not exist.
+    and links to folders are not followed. A folder that may not be read stands among the
+    files, to be skipped with its reason. Raises PhotoUnusable where a place does not exist.
     """
     found: dict[Path, None] = {}
     for place in places:
@@ -60,7 +66,9 @@ def group(photos: Sequence[Path]) -> tuple[PhotoPiece, ...]:
         pieces.setdefault((path.parent, stem), []).append(Photo(path=path, shows=shows))
     return tuple(
         PhotoPiece(
-            name=stem if len(folders) == 1 else (folder / stem).as_posix(), photos=tuple(members)
+            name=stem if len(folders) == 1 else (folder / stem).as_posix(),
+            photos=tuple(members),
+            is_declared=any(photo.shows for photo in members),
         )
         for (folder, stem), members in pieces.items()
     )
@@ -105,15 +113,24 @@ def _from_rows(table: Path, rows: csv.DictReader[str]) -> tuple[PhotoPiece, ...]
             path = table.parent / part
             side = _SIDES[shows] if shows else _stem(path)[1]
             pieces.setdefault(name, []).append(Photo(path=path, shows=side))
-    return tuple(PhotoPiece(name=name, photos=tuple(found)) for name, found in pieces.items())
+    return tuple(
+        PhotoPiece(name=name, photos=tuple(found), is_declared=True)
+        for name, found in pieces.items()
+    )
 
 
 def _below(folder: Path) -> Iterable[Path]:
-    for here, folders, files in os.walk(folder):
+    closed: list[Path] = []
+
+    def note(error: OSError) -> None:
+        closed.append(Path(error.filename))
+
+    for here, folders, files in os.walk(folder, onerror=note):
         folders.sort()
         for name in sorted(files):
             if is_photo_name(Path(name)):
                 yield Path(here) / name
+    yield from closed
 
 
 def _stem(path: Path) -> tuple[str, Side | None]:

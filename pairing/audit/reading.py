@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -20,8 +21,9 @@ from pairing.model import (
 )
 from pairing.numbers import identify, symbology
 from pairing.photos import card as cards
+from pairing.photos.extent import bar_height_x
 from pairing.photos.files import Frame, frames
-from pairing.photos.symbols import read_symbols
+from pairing.photos.symbols import SymbolReport, read_symbols
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,16 +99,28 @@ def read_photo(photo: Photo) -> PhotoReadings:
     read: list[FrameReadings] = []
     missing: dict[str, None] = {}
     for frame in frames(photo.path):
-        report = read_symbols(frame.gray)
+        report = _symbols(frame)
         read.append(
             FrameReadings(
                 page=frame.page,
-                readings=tuple(_placed(report.symbols, photo, _source(frame))),
+                readings=tuple(_placed(frame, report.symbols, photo)),
                 found=report.conflicts,
             )
         )
         missing.update(dict.fromkeys(report.missing))
     return PhotoReadings(photo=photo, frames=tuple(read), missing=tuple(missing))
+
+
+def _symbols(frame: Frame) -> SymbolReport:
+    try:
+        return read_symbols(frame.gray)
+    except Exception as error:  # a decoder's own errors must not end the batch
+        reason = (str(error).splitlines() or [type(error).__name__])[0]
+        raise PhotoUnusable(
+            f"The picture could not be searched for barcodes ({reason})",
+            where=os.fspath(frame.photo),
+            remedy="Take or export the photo again as JPEG or PNG.",
+        ) from error
 
 
 def number_of(symbol: Symbol) -> Number:
@@ -124,29 +138,42 @@ def number_of(symbol: Symbol) -> Number:
 
 
 def _source(frame: Frame) -> str:
-    return frame.photo.name if frame.page == 1 else f"{frame.photo.name} page {frame.page}"
+    path = os.fspath(frame.photo)
+    return path if frame.page == 1 else f"{path} page {frame.page}"
 
 
-def _placed(symbols: Sequence[Symbol], photo: Photo, source: str) -> Iterable[Reading]:
-    numbers = [(symbol, number_of(symbol)) for symbol in symbols]
-    own = cards.own_barcode([symbol for symbol, number in numbers if _is_card(number)])
-    for symbol, number in numbers:
+def _placed(frame: Frame, symbols: Sequence[Symbol], photo: Photo) -> Iterable[Reading]:
+    seen = [
+        (
+            cards.Standing(
+                symbol=symbol, height_x=bar_height_x(frame.gray, symbol.quad, symbol.x_px)
+            ),
+            number_of(symbol),
+        )
+        for symbol in symbols
+    ]
+    own = cards.own_barcode([standing for standing, number in seen if _is_card(number)])
+    for standing, number in seen:
         yield Reading(
-            side=_side(symbol, number, own, photo.shows),
+            side=_side(standing, number, own, photo.shows),
             how=How.BARCODE,
             number=number,
-            source=source,
-            quad=symbol.quad,
+            source=_source(frame),
+            quad=standing.symbol.quad,
         )
 
 
-def _side(symbol: Symbol, number: Number, own: Symbol | None, shows: Side | None) -> Side:
-    if symbol is own:
+def _side(
+    standing: cards.Standing, number: Number, own: cards.Standing | None, shows: Side | None
+) -> Side:
+    if standing is own:
         return Side.CARD
+    side = cards.place(standing, own, photographed=shows)
+    if side is Side.BOX:
+        return side
     if isinstance(number, Rejection) and not number.likely:
         return Side.UNPLACED
-    side = cards.place(symbol, own, photographed=shows)
-    return Side.CARD if _is_card(number) and side is not Side.BOX else side
+    return Side.CARD if _is_card(number) else side
 
 
 def _is_card(number: Number) -> bool:

@@ -7,6 +7,7 @@ import io
 import json
 import os
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from pairing.audit.run import BatchResult, PieceResult
@@ -18,7 +19,7 @@ def as_json(batch: BatchResult) -> dict[str, Any]:
     return {
         "pieces": [_piece(result) for result in batch.pieces],
         "skipped": [
-            {"photo": os.fspath(row.photo.path), "reason": row.reason} for row in batch.skipped
+            {"photo": _text(row.photo.path), "reason": _text(row.reason)} for row in batch.skipped
         ],
     }
 
@@ -35,14 +36,14 @@ def as_csv(batch: BatchResult) -> str:
         judgement = result.judgement
         rows.writerow(
             (
-                result.piece.name,
+                _harmless(_text(result.piece.name)),
                 judgement.verdict.value,
                 _grouped(judgement.article),
                 _grouped(judgement.card),
                 _grouped(judgement.written),
                 judgement.written_by.value if judgement.written_by else "",
                 " ".join(finding.code for finding in judgement.findings),
-                ";".join(os.fspath(photo.path) for photo in result.piece.photos),
+                _harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
             )
         )
     return out.getvalue()
@@ -58,7 +59,7 @@ def schema() -> dict[str, Any]:
 def _piece(result: PieceResult) -> dict[str, Any]:
     judgement = result.judgement
     return {
-        "photos": [os.fspath(photo.path) for photo in result.piece.photos],
+        "photos": [_text(photo.path) for photo in result.piece.photos],
         "article": judgement.article,
         "card": judgement.card,
         "written": judgement.written,
@@ -67,12 +68,23 @@ def _piece(result: PieceResult) -> dict[str, Any]:
         "findings": [
             {
                 "code": finding.code,
-                "message": finding.message,
+                "message": _text(finding.message),
                 "positions": list(finding.positions),
             }
             for finding in judgement.findings
         ],
     }
+
+
+def _text(text: Path | str) -> str:
+    """A path, or words that quote one, as text that can be written anywhere: bytes that are
+    no UTF-8 become `\\xff`."""
+    return os.fsencode(text).decode("utf-8", "backslashreplace")
+
+
+def _harmless(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
+    return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
 
 
 def _grouped(text: str | None) -> str:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from pairing.audit.pieces import PhotoPiece
 from pairing.audit.reading import PieceReadings, Skipped, read_piece
 from pairing.judge import judge
-from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side
+from pairing.model import EarlierUse, ExpectedPair, Finding, How, Judgement, Reading, Side, Weight
 from pairing.wedge import parse_keyed
+
+_MOST_OTHERS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +26,8 @@ class PieceResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchResult:
-    """pieces: those with at least one usable photo. skipped: photos that were not used.
+    """pieces: those with at least one usable photo, and those that a list or their photos'
+    names declare. skipped: photos that were not used.
     missing: one sentence for each decoder that this machine lacks."""
 
     pieces: tuple[PieceResult, ...]
@@ -63,8 +67,8 @@ def judge_all(
     The others' numbers name what stands in a wrong box and find labels and cards that are
     used twice; they take no part in any reading.
     """
-    usable = [piece for piece in batch if piece.photos]
-    alone = [judge(piece.readings, found=piece.found) for piece in usable]
+    usable = [piece for piece in batch if piece.photos or piece.piece.is_declared]
+    alone = [judge(piece.readings, found=_found(piece)) for piece in usable]
     uses = [
         EarlierUse(
             piece=f"piece {piece.piece.name}", article=judgement.article, card=judgement.card
@@ -83,7 +87,7 @@ def judge_all(
                     expected=expected,
                     earlier=_others_with_its_numbers(use, by_number),
                     others=others,
-                    found=piece.found,
+                    found=_found(piece),
                 ),
             )
             for piece, use in zip(usable, uses, strict=True)
@@ -95,6 +99,20 @@ def judge_all(
             )
         ),
     )
+
+
+def _found(piece: PieceReadings) -> tuple[Finding, ...]:
+    """What was found while reading; a photo that nobody saw may show anything."""
+    unseen = tuple(
+        Finding(
+            code="photo-skipped",
+            message=f"{row.photo.path.name} could not be used: {row.reason}",
+            action="Take the photo again.",
+            weight=Weight.DOUBT,
+        )
+        for row in piece.skipped
+    )
+    return (*piece.found, *unseen)
 
 
 def _by_number(uses: Sequence[EarlierUse]) -> Mapping[str, list[EarlierUse]]:
@@ -110,11 +128,11 @@ def _others_with_its_numbers(
     use: EarlierUse, by_number: Mapping[str, list[EarlierUse]]
 ) -> tuple[EarlierUse, ...]:
     """Other pieces that share this one's article or card number, each once."""
-    found = {
-        id(other): other
-        for number in (use.article, use.card)
-        if number
-        for other in by_number.get(number, ())
-        if other is not use
-    }
+    found: dict[int, EarlierUse] = {}
+    for number in (use.article, use.card):
+        sharing = by_number.get(number, ()) if number else ()
+        # A few tell the story; a stack of equal photos must not cost its square.
+        for other in islice(sharing, _MOST_OTHERS + 1):
+            if other is not use:
+                found[id(other)] = other
     return tuple(found.values())

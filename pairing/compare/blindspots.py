@@ -97,7 +97,7 @@ def _notes(family: Family, scheme: Scheme | None) -> list[str]:
         notes.append(
             "The check digit does not cover the letters: an error in them is never caught by it."
         )
-    if family.check_rule is not CheckRule.S10_MOD11:
+    if family.lengths == (20,):
         notes.append(
             "Where both mod-10 conventions (with and without 91 in front) are accepted, "
             "the check is weaker than these figures."

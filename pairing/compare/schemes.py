@@ -14,11 +14,11 @@ from dataclasses import dataclass
 
 from pairing.errors import CounterfoilError
 from pairing.model import CheckRule
+from pairing.numbers.checkdigit import S10_WEIGHTS
 
 MIN_LENGTH = 8
 """The shortest number with a mod-10 check digit that GS1 knows (GTIN-8)."""
 
-_S10_WEIGHTS = (8, 6, 4, 2, 3, 5, 9, 7)
 _S10_LENGTH = 13
 _S10_START = 2
 
@@ -76,7 +76,7 @@ def scheme_for(rule: CheckRule, length: int) -> Scheme | None:
     if rule is CheckRule.S10_MOD11:
         _require(length == _S10_LENGTH, length, "Give 13, the length of a UPU S10 number.")
         folds = tuple({10: 0, 11: 5}.get(11 - r, 11 - r) for r in range(11))
-        return Scheme(start=_S10_START, length=length, weights=_S10_WEIGHTS, offset=0, folds=folds)
+        return Scheme(start=_S10_START, length=length, weights=S10_WEIGHTS, offset=0, folds=folds)
     _require(length >= MIN_LENGTH, length, f"Give a length of at least {MIN_LENGTH}.")
     data = length - 1
     weights = tuple(3 if (data - index) % 2 else 1 for index in range(data))

@@ -48,9 +48,11 @@ def place_of(pair: Pair, error: CopyError | None, positions: Positions) -> str:
     where = place(positions, n, pair.group_sizes, noun=noun)
     if error is CopyError.DROPPED:
         return where + _one_of(pair.label, positions[0] - 1)
-    if error is CopyError.DIFFERENT and 2 * len(positions) > n:
+    if error is not CopyError.DIFFERENT:
+        return where
+    if 2 * len(positions) > n or not positions:
         return WHOLE
-    return where or f"after {spot(n, n, pair.group_sizes, noun=noun)}"
+    return f"at {where}"
 
 
 def sentence(
@@ -91,12 +93,12 @@ _HAPPENED = {
     CopyError.JUMP_TWIN: "Two equal {noun}s around another both differ at {where} {shown}",
     CopyError.PHONETIC: "Two {noun}s that sound alike differ at {where} {shown}",
     CopyError.DROPPED: "One {noun} of the label ({old}) is missing in the box: {where}",
-    CopyError.EXTRA: "The box has one {noun} too many, {where}",
+    CopyError.EXTRA: "The box has one character too many, {where}",
     CopyError.TRUNCATED: "The label's {end} {count} {noun}s are missing in the box: {where}",
     CopyError.GROUP_SWAP: "Two printed groups have changed places: {where}",
     CopyError.SHIFTED: "From {where} the {noun}s stand one place off: {shift}",
     CopyError.SEVERAL_DIGITS: "{count} {noun}s differ at {where} {shown}",
-    CopyError.DIFFERENT: "The box holds a different text ({size}), different at {where}",
+    CopyError.DIFFERENT: "The box holds a different text ({size}), different {where}",
 }
 
 
@@ -106,17 +108,26 @@ def _happened(pair: Pair, error: CopyError, at: Positions, where: str) -> str:
         return f"The box holds a different text ({_size(pair)})"
     old = "".join(pair.label[p - 1] for p in at)
     new = "".join(pair.box[p - 1 : p] for p in at)
-    return _HAPPENED[error].format(
-        where=where,
-        noun=unit(pair.label),
-        count=len(at),
-        old=old,
-        shown=f"(label {old}, box {new})",
-        size=_size(pair),
-        end="last" if len(pair.label) in at else "first",
-        apart=_apart(pair) if error is CopyError.PAD_NEIGHBOUR else "",
-        shift=_shift(pair) if error is CopyError.SHIFTED else "",
+    # Many scattered digits read as one false number: the aligned lines show them better.
+    shown = f"(label {old}, box {new})" if len(at) <= _MOST_SHOWN else ""
+    return (
+        _HAPPENED[error]
+        .format(
+            where=where,
+            noun=unit(pair.label),
+            count=len(at),
+            old=old,
+            shown=shown,
+            size=_size(pair),
+            end="last" if len(pair.label) in at else "first",
+            apart=_apart(pair) if error is CopyError.PAD_NEIGHBOUR else "",
+            shift=_shift(pair) if error is CopyError.SHIFTED else "",
+        )
+        .rstrip()
     )
+
+
+_MOST_SHOWN = 6
 
 
 def _size(pair: Pair) -> str:

@@ -87,7 +87,7 @@ _STRIPS = (
     Piece(
         name="0007",
         purpose="right strip, card without a number, one photo: "
-        "the places of the symbols do not tell label from box",
+        "no card barcode tells where on the card the strip's bars stand",
         addressee="Marit Solvang-Eik",
         hand="reenie",
         layout=_BESIDE,
@@ -95,7 +95,6 @@ _STRIPS = (
         box="RR407183661US",
         box_bars="RR407183661US",
         box_by=_STRIP,
-        verdict_when_read=Verdict.UNREAD,
     ),
 )
 

@@ -203,9 +203,10 @@ def _bars_refused(reading: Reading) -> bool:
 
 
 def _refused(reading: Reading, number: Number, weight: Weight) -> Finding:
+    positions: tuple[int, ...] = ()
     if isinstance(number, TrackingNumber):
         said = " ".join(one.message for one in number.findings if one.weight is Weight.DOUBT)
-        number_code, positions, action = "unclear", (), LOOK
+        number_code, action = "unclear", LOOK
         said = said or f"This is a {number.family.title}."
     else:
         number_code, positions, action = number.code, number.positions, number.action

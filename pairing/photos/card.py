@@ -14,14 +14,20 @@ from dataclasses import dataclass
 from pairing.model import Quad, Side, Symbol
 
 BOX_ALONG = 0.75
-BOX_BELOW = (0.10, 0.65)
+BOX_BELOW = (0.15, 0.60)
 """Where the centre of a strip in the box lies. Common practice, no source: a box of 10 mm
 whose middle is 12 to 22 mm below the middle of a 52 mm barcode, with room for oblique views."""
 
 DOUBT_ALONG = 1.5
-DOUBT_BELOW = (0.0, 1.2)
+DOUBT_BELOW = 1.2
 """Around that zone the place leaves doubt: a strip pasted off the box, or a label that lies
-on the card."""
+on the card; above as well as below, for the card reaches both ways."""
+
+LABEL_LEAST_X = 23.0
+STRIP_MOST_X = 22.0
+"""How tall bars are that may be a label's or a strip's, in X. A label's are at least 0.5 in at
+no more than 21 mils (BCOCA), 23.8 X, and 12.5 mm at no more than 0.51 mm (UPU S10-12 section
+8), 24.5 X, less a little for measuring; no symbol may be taken for both."""
 
 MOST_TILT_DEG = 15.0
 """A pasted strip is more or less parallel to the barcode above it. Common practice, no source."""
@@ -56,7 +62,15 @@ def offset(card: Quad, other: Quad) -> Offset:
     )
 
 
-def own_barcode(cards: Sequence[Symbol]) -> Symbol | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A symbol and how tall its bars were measured to be, in X (0 where not measured)."""
+
+    symbol: Symbol
+    height_x: float
+
+
+def own_barcode(cards: Sequence[Standing]) -> Standing | None:
     """Which of a frame's card numbers is the card's own; None where there is none or doubt.
 
     cards: the symbols that bear a number of the card role. A second one is the card's own
@@ -73,27 +87,33 @@ def own_barcode(cards: Sequence[Symbol]) -> Symbol | None:
     return one if below else other
 
 
-def place(symbol: Symbol, card: Symbol | None, *, photographed: Side | None) -> Side:
+def place(seen: Standing, card: Standing | None, *, photographed: Side | None) -> Side:
     """The side that a symbol stands on: LABEL, BOX, or UNPLACED for doubt.
 
     card: the card's own barcode in the same frame, None where none was read for certain.
     photographed: what the frame is said to show (LABEL or CARD), None where nothing says so.
+
+    Place alone does not do: a label lying under the card's barcode would count as its own
+    box. So a label's bars must be as tall as a label's, and a strip's must not be.
     """
-    if card is None:
-        return Side.LABEL if photographed is Side.LABEL else Side.UNPLACED
-    if _holds(card, symbol):
+    if card is not None and _holds(card, seen):
         return Side.BOX
-    seen = offset(card.quad, symbol.quad)
-    near = abs(seen.along) <= DOUBT_ALONG and DOUBT_BELOW[0] <= seen.below <= DOUBT_BELOW[1]
-    # A photo said to show the card alone has no label to show.
-    if near or photographed is Side.CARD:
+    if seen.height_x < LABEL_LEAST_X or photographed is Side.CARD:
         return Side.UNPLACED
-    return Side.LABEL
+    if card is None:
+        return Side.LABEL
+    at = offset(card.symbol.quad, seen.symbol.quad)
+    near = abs(at.along) <= DOUBT_ALONG and abs(at.below) <= DOUBT_BELOW
+    return Side.UNPLACED if near else Side.LABEL
 
 
-def _holds(card: Symbol, symbol: Symbol) -> bool:
-    """Whether `symbol` lies in the box below `card`, in its plane and scale."""
-    return _in_box(offset(card.quad, symbol.quad)) and _one_scale(card, symbol)
+def _holds(card: Standing, seen: Standing) -> bool:
+    """Whether `seen` lies in the box below `card`, in its plane and scale, and fits there."""
+    return (
+        0 < seen.height_x <= STRIP_MOST_X
+        and _in_box(offset(card.symbol.quad, seen.symbol.quad))
+        and _one_scale(card.symbol, seen.symbol)
+    )
 
 
 def _in_box(seen: Offset) -> bool:

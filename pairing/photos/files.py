@@ -32,9 +32,13 @@ MOST_PIXELS = 80_000_000
 Measured with tests/benchmarks/opening.py: 80 MP peak
 at 0.35 GB from JPEG and 0.57 GB from PNG."""
 
+LONGEST_SIDE_PX = 32_767
+"""Decoders and cv2.remap count pixels in 16 bits with sign."""
+
 PDF_DPI = 300
 """A bar of 0.33 mm, the narrowest that BCOCA's 13 mils allow, then has 3.9 px."""
 
+_BAND_ROWS = 512
 _SUPPORTED = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF", "GIF")
 _ANIMATED = ("PNG", "WEBP", "GIF")
 
@@ -127,6 +131,8 @@ def _refuse_unfit(photo: Path, image: Image.Image) -> None:
 
 
 def _refuse_size(photo: Path, width_px: int, height_px: int) -> None:
+    if max(width_px, height_px) > LONGEST_SIDE_PX:
+        raise _unusable(photo, f"The picture is {width_px} x {height_px} pixels, far too long")
     if width_px * height_px > MOST_PIXELS:
         raise _too_large(photo, f"{width_px} x {height_px}")
 
@@ -146,10 +152,21 @@ def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
 
 
 def _gray(image: Image.Image) -> NDArray[np.uint8]:
-    if image.mode.startswith("I;16") or image.mode == "I":
-        deep = np.asarray(image, dtype=np.float64)
-        top = 65535.0 if deep.max() > 255 else 255.0
-        return np.clip(deep * (255.0 / top), 0, 255).astype(np.uint8)
+    """Grey pixels, turned to grey in bands so that no second picture lies in memory."""
+    image.load()
+    width, height = image.size
+    gray = np.empty((height, width), np.uint8)
+    for top in range(0, height, _BAND_ROWS):
+        band = image.crop((0, top, width, min(top + _BAND_ROWS, height)))
+        gray[top : top + _BAND_ROWS] = _gray_band(band)
+    return gray
+
+
+def _gray_band(image: Image.Image) -> NDArray[np.uint8]:
+    if image.mode.startswith("I;16"):
+        return np.asarray(np.asarray(image) >> 8, dtype=np.uint8)
+    if image.mode == "I":  # 32 bits, of which PNG and TIFF fill 16
+        return np.asarray(np.clip(np.asarray(image) >> 8, 0, 255), dtype=np.uint8)
     if image.has_transparency_data:
         paper = Image.new("RGBA", image.size, "white")
         image = Image.alpha_composite(paper, image.convert("RGBA"))

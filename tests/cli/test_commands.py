@@ -128,6 +128,10 @@ def test_nothing_ever_offers_to_make_one_side_like_the_other() -> None:
         ((CARD, PACKAGE, f"box {PACKAGE}"), "", 0),
         ((PACKAGE, CARD, "--box", CARD), "", 10),
         ((PACKAGE, CARD), "", 11),
+        ((PACKAGE, CARD, "box", PACKAGE), "", 0),
+        ((PACKAGE, CARD, "--box", PACKAGE, "--box", CARD), "", 10),
+        ((PACKAGE, CARD, "--gs", "0"), "", 2),
+        ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\nbox {CARD}\n", 10),
         ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\n", 0),
         ((), f"{PACKAGE}\n{CARD}\n\n{PACKAGE}\n{SWAPPED}\nbox {CARD}\n", 10),
         ((), "", 11),
@@ -160,7 +164,7 @@ def test_words_stand_beside_emphasis_and_pipes_get_no_escapes() -> None:
 def test_blindspots_prints_the_published_shares() -> None:
     # Handbook 6.3: 1/9 of adjacent swaps, every jump swap, every swap of 4-digit groups.
     shown = run("blindspots", "package").stdout
-    lines = {line[:48].strip(): line[48:].split("%")[0].strip() for line in shown.splitlines()}
+    lines = {line[:44].strip(): line[44:].split("%")[0].strip() for line in shown.splitlines()}
     assert lines["one digit"] == "0"
     assert lines["two adjacent digits swapped (ab, ba)"] == "11.11"
     assert lines["two digits swapped across one (abc, cba)"] == "100"
@@ -217,6 +221,63 @@ def test_what_a_person_read_is_taken_by_option_and_by_question(tmp_path: Path) -
     assert number.replace(" ", "") not in asked.stderr.replace(" ", "")
     assert run("photos", str(tmp_path), "--ask", stdin="\n").returncode == 11
     assert run("photos", str(tmp_path), "--written", "0009=1").returncode == 2
+    twice = ("--written", f"0008={number}", "--written", f"0008={number[:-2]}91")
+    assert run("photos", str(tmp_path), *twice).returncode == 10
+    ended = run("photos", str(tmp_path), "--ask", stdin="")
+    assert ended.returncode == 11
+    assert "Look again" in ended.stdout
+
+
+def test_the_labels_number_is_not_shown_before_the_box_is_read(tmp_path: Path) -> None:
+    for name in ("0008-label.jpg", "0008-card.jpg"):
+        (tmp_path / name).write_bytes((SAMPLES / name).read_bytes())
+    for done in (run("photos", str(tmp_path)), run("check", "9589073361400182453019", CARD)):
+        assert done.returncode == 11
+        assert "0182 4530" not in done.stdout
+        assert "shown once the box is" in done.stdout
+
+
+def test_names_cannot_paint_over_the_screen(tmp_path: Path) -> None:
+    forged = tmp_path / "0028\x1b[2K\r0028  Seal  (agrees)\x1b[8m.jpg"
+    forged.write_bytes((SAMPLES / "0028.jpg").read_bytes())
+    (tmp_path / "b\nPiece 9  Seal  (agrees).jpg").write_bytes(b"")
+    done = run("photos", str(tmp_path), "--brief")
+    assert "\x1b" not in done.stdout + done.stderr
+    assert len(done.stdout.splitlines()) == 2
+    assert "\x07" not in run("check", PACKAGE, CARD, "--box", "9\x07374890100").stdout
+
+
+def test_bytes_that_are_no_text_in_a_name(tmp_path: Path) -> None:
+    path = os.fsencode(tmp_path) + b"/0001-\xff.jpg"
+    Path(os.fsdecode(path)).write_bytes((SAMPLES / "0028.jpg").read_bytes())
+    done = run("photos", str(tmp_path), "--json", "-", "--csv", str(tmp_path / "o.csv"))
+    assert done.returncode == 10
+    assert "\\xff" in json.loads(done.stdout)["pieces"][0]["photos"][0]
+
+
+def test_an_output_never_overwrites_a_photo(two_pieces: Path) -> None:
+    photo = two_pieces / "0028.jpg"
+    before = photo.read_bytes()
+    assert run("photos", str(two_pieces), "--csv", str(photo)).returncode == 13
+    assert photo.read_bytes() == before
+    assert run("photos", str(two_pieces), "--csv", "x", "--json", "x").returncode == 2
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+@pytest.mark.parametrize("words", [("compare", CARD, CARD), ("number", CARD), ("check", PACKAGE)])
+def test_a_full_disk_is_told(words: tuple[str, ...]) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-c", ENTRY, *words],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), str(ROOT / "cli")))},
+        )
+    assert done.returncode == 13
+    assert "cannot be written" in done.stderr
+    assert "Traceback" not in done.stderr
 
 
 def test_pieces_from_a_list(tmp_path: Path) -> None:
@@ -226,9 +287,13 @@ def test_pieces_from_a_list(tmp_path: Path) -> None:
     table.write_text("piece,photo,shows\nX,0001label.jpg,label\nX,0001card.jpg,card\n")
     assert run("photos", "--pieces", str(table)).returncode == 0
     table.write_text("piece,photo\nX,0001label.jpg\nX,0001card.jpg\n")
-    done = run("photos", "--pieces", str(table))
+    # Tall bars alone are a label's, the others stand in the box by their place.
+    assert run("photos", "--pieces", str(table)).returncode == 0
+    table.write_text("piece,photo\nX,0001card.jpg\nX,gone.jpg\n")
+    done = run("photos", "--pieces", str(table), "--json", "-")
     assert done.returncode == 11
-    assert "place does not tell" in " ".join(done.stdout.split())
+    document = json.loads(done.stdout)
+    assert "photo-skipped" in {f["code"] for f in document["pieces"][0]["findings"]}
 
 
 @pytest.mark.parametrize(

@@ -217,8 +217,7 @@ def test_verdicts_follow_from_what_stands_there(row: Row) -> None:
         assert row.verdict == "unread"
     else:
         assert row.verdict == ("agrees" if row.box_bars == row.article else "differs")
-    # With both items in one photo even the label's own symbol has no certain place.
-    if is_stuck or not row.box or (has_doubtful_places and len(row.photos) == 1):
+    if is_stuck or not row.box:
         assert row.verdict_when_read == "unread"
     else:
         assert row.verdict_when_read == ("agrees" if row.box == row.article else "differs")

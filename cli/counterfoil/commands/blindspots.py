@@ -7,8 +7,15 @@ from fractions import Fraction
 import click
 
 from counterfoil import exits, show
-from pairing.compare import BlindSpot, BlindspotTable, blindspots
+from pairing.compare import BlindSpot, BlindspotTable, CopyError, blindspots
+from pairing.model import Role
 from pairing.numbers import MODULES, family, spaced
+
+_EXAMPLES = {"package": "9400111201080805483016"}
+"""Numbers to work the examples from, where the library's own is of another family:
+tracking_number_data, couriers/usps.json."""
+
+_WHOLE_NUMBERS = (CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR)
 
 
 @click.command("blindspots")
@@ -23,11 +30,16 @@ def command(name: str, length: int | None, examples: bool) -> int:
     FAMILY is one of: label22, label20, package, card22, s10, sscc, routing.
     """
     chosen = family(name)
-    table = blindspots(chosen, length=length)
+    if length is not None and length not in chosen.lengths:
+        known = ", ".join(map(str, chosen.lengths))
+        raise click.BadParameter(f"{name} has {known}.", param_hint="--length")
+    table = blindspots(chosen, length=length, example=_EXAMPLES.get(name) if not length else None)
     click.echo(f"{chosen.title}, {table.length} characters; check digit: {table.check_rule.value}")
     click.echo()
-    click.echo(f"  {'copying error':<48}{'not caught':>12}  {'share of errors, 1969':>22}")
+    click.echo(f"  {'copying error':<42}{'not caught':>10}{'seen 1969':>12}")
     for row in table.rows:
+        if row.error in _WHOLE_NUMBERS and chosen.role is not Role.ARTICLE:
+            continue  # only an article's number can stand wrongly in the box
         click.echo(_line(row))
         if examples and row.example:
             for text in row.example:
@@ -40,9 +52,9 @@ def command(name: str, length: int | None, examples: bool) -> int:
 
 
 def _line(row: BlindSpot) -> str:
-    share = "" if row.verhoeff_share is None else _percent(row.verhoeff_share)
-    why = f"  {row.why}" if row.why else ""
-    return f"  {row.title:<48}{_percent(row.share):>12}  {share:>22}{why}".rstrip()
+    share = row.verhoeff_share
+    beside = f"{_percent(share):>12}" if share is not None else f"    {row.why}"
+    return f"  {row.title:<42}{_percent(row.share):>10}{beside}".rstrip()
 
 
 def _weighted(table: BlindspotTable) -> str:

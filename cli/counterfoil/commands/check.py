@@ -7,8 +7,10 @@ from collections.abc import Iterator
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits, options, show
+from counterfoil.typing_line import read_line, single_keys
 from pairing.desk import Tray, TrayPiece
+from pairing.desk.entries import WORDS
 from pairing.model import Side
 from pairing.wedge import WedgeSetup
 
@@ -17,33 +19,38 @@ _LONGEST_READ = 65_536
 
 @click.command("check")
 @click.argument("scans", metavar="[SCAN]...", nargs=-1)
-@click.option("--box", metavar="NUMBER", help="What a person reads in the box (with SCANs).")
-@click.option("--gs", multiple=True, metavar="TEXT", help="What the scanner sends in place of GS.")
+@click.option(
+    "--box", "boxes", multiple=True, metavar="NUMBER", help="What a person reads in the box."
+)
+@options.gs
 @click.option("--brief", is_flag=True, help="One line a piece.")
-def command(scans: tuple[str, ...], box: str | None, gs: tuple[str, ...], brief: bool) -> int:
+def command(
+    scans: tuple[str, ...], boxes: tuple[str, ...], gs: tuple[str, ...], brief: bool
+) -> int:
     """Check pieces from scans: of the label, of the card, and of the box.
 
     \b
     SCANs are taken from the command line or, without any, a line each from
-    standard input, in any order. Three words are no scans:
+    standard input, in any order. Four words are no scans:
       box NUMBER    what a person reads in the card's box
       strip [SCAN]  the scan in this line, or the next one, is the strip in the box
       next          the piece ends here (so does a blank line)
+      again         start this piece anew
     """
-    if box is not None and not scans:
+    if boxes and not scans:
         raise click.UsageError("--box goes with scans on the command line.")
     tray = Tray(WedgeSetup(gs_substitutes=gs))
-    verdicts = []
-    lines = _given(scans, box) if scans else _from_stdin(tray)
+    verdicts = {}
+    lines = _given(scans, boxes) if scans else _from_stdin(tray)
     for piece in _pieces(tray, lines):
-        verdicts.append(piece.judgement.verdict)
-        name = f"Piece {piece.index}"
+        verdicts[piece.index] = piece.judgement.verdict
+        name = f"Piece {piece.index}" + (" again" if piece.is_again else "")
         block = show.headline if brief else show.verdict_block
         click.echo(block(name, piece.judgement))
     if not verdicts:
         click.echo("Nothing was scanned.", err=True)
         return exits.UNREAD
-    return exits.of_verdicts(verdicts)
+    return exits.of_verdicts(verdicts.values())
 
 
 def _pieces(tray: Tray, lines: Iterator[str]) -> Iterator[TrayPiece]:
@@ -52,44 +59,41 @@ def _pieces(tray: Tray, lines: Iterator[str]) -> Iterator[TrayPiece]:
     yield from tray.close()
 
 
-def _given(scans: tuple[str, ...], box: str | None) -> Iterator[str]:
+def _given(scans: tuple[str, ...], boxes: tuple[str, ...]) -> Iterator[str]:
     # The box first: it was read before anything could be shown.
-    if box is not None:
-        yield f"box {box}"
-    yield from scans
+    yield from (f"box {box}" for box in boxes)
+    words = iter(scans)
+    for text in words:
+        is_word = text.strip().lower() in ("box", "strip")
+        yield f"{text} {next(words, '')}" if is_word else text
 
 
 def _from_stdin(tray: Tray) -> Iterator[str]:
+    if sys.stdin is None:
+        return
     if not sys.stdin.isatty():
         # Bounded, so that a file without line ends cannot fill the memory.
         while raw := sys.stdin.buffer.readline(_LONGEST_READ):
             yield raw.decode("utf-8", errors="replace")
         return
-    click.echo("Scan label and card; then the box is asked for. Ctrl+D ends.", err=True)
-    while True:
-        try:
-            yield _ask(tray)
-        except (EOFError, click.Abort):
-            click.echo(err=True)
-            return
+    with single_keys():
+        yield from _from_terminal(tray)
 
 
-def _ask(tray: Tray) -> str:
-    """One line from the terminal. Scans are not echoed, so that the label's number is not on
-    the screen while the box is read; the box is, because a person types it."""
-    missing = tray.missing()
-    if missing == (Side.BOX,):
-        text: str = click.prompt(
-            "Read the card's box and key it (or: strip)", prompt_suffix="> ", err=True
-        )
-        return text if text.strip().lower() in ("strip", "next") else f"box {text}"
-    wanted = " and ".join(side.value for side in missing if side is not Side.BOX)
-    hidden: str = click.prompt(
-        f"Scan {wanted}",
-        prompt_suffix="> ",
-        hide_input=True,
-        default="",
-        show_default=False,
+def _from_terminal(tray: Tray) -> Iterator[str]:
+    click.echo(
+        "Scan label and card in any order, then key the box: box NUMBER (or: strip, then scan "
+        "the strip).\nnext ends a piece, again starts it anew, Ctrl+D ends.",
         err=True,
     )
-    return hidden
+    while (line := read_line(_prompt(tray), WORDS)) is not None:
+        yield line
+        for remark in tray.remarks:
+            click.echo(show.paragraph(remark), err=True)
+
+
+def _prompt(tray: Tray) -> str:
+    missing = [side.value for side in tray.missing()]
+    if missing == [Side.BOX.value]:
+        return "type box and what stands there > "
+    return f"to come: {', '.join(missing)} > "

@@ -6,8 +6,8 @@ import click
 
 from counterfoil import exits, show
 from pairing.compare import compare
-from pairing.model import Rejection, TrackingNumber
-from pairing.numbers import identify, is_number
+from pairing.model import Rejection, Role, TrackingNumber, Weight
+from pairing.numbers import is_number
 from pairing.wedge import parse_keyed
 
 
@@ -29,6 +29,10 @@ def command(label: str, card: str) -> int:
     if not comparison.equal:
         click.echo(show.paragraph(comparison.message, head="differs"))
         return exits.DIFFERS
-    valid = isinstance(identify(one.number.text), TrackingNumber)
     click.echo(show.paragraph("Every digit is the same.", head="equal"))
-    return exits.ALL_AGREE if valid else exits.DIFFERS
+    doubts = [f for scan in (one, other) for f in scan.findings if f.weight is Weight.DOUBT]
+    for finding in dict.fromkeys(doubts):
+        click.echo(show.paragraph(finding.message, head="look"))
+    if isinstance(number, TrackingNumber) and number.role is not Role.ARTICLE:
+        click.echo(show.paragraph(f"This is a {number.family.title}, no article.", head="look"))
+    return exits.DIFFERS if doubts or isinstance(number, Rejection) else exits.ALL_AGREE

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits, options, show
 from pairing.model import Part, Rejection, TrackingNumber
 from pairing.numbers import checkdigit, printed
 from pairing.wedge import WedgeSetup, parse_line
 
+_GROUP = 4
+"""Digits of a printed group: several TEXTs this short are one number without its quotes."""
+
 
 @click.command("number")
 @click.argument("texts", metavar="TEXT...", nargs=-1, required=True)
-@click.option("--gs", multiple=True, metavar="TEXT", help="What the scanner sends in place of GS.")
+@options.gs
 def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
     """Say what each TEXT is, its parts, and how its check digit comes about.
 
@@ -35,6 +38,8 @@ def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
                     click.echo("\n".join(_refused(scan.number)))
             for finding in scan.findings:
                 click.echo(show.paragraph(finding.message, head="scan"))
+    if len(texts) > 1 and max(map(len, texts)) <= _GROUP:
+        click.echo("A number with blanks is one TEXT only in quotes.", err=True)
     return exits.ALL_AGREE if good else exits.DIFFERS
 
 
@@ -66,7 +71,7 @@ def _check_digit(number: TrackingNumber) -> list[str]:
 
 
 def _refused(number: Rejection) -> list[str]:
-    lines = [click.style(printed(number) or repr(number.given), bold=True)]
+    lines = [click.style(show.plain(printed(number)) or repr(number.given), bold=True)]
     return [*lines, show.paragraph(number.message, head="no")]
 
 

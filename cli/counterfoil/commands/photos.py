@@ -20,7 +20,9 @@ from pairing.errors import OutputRefused
 
 
 @click.command("photos")
-@click.argument("places", metavar="FOLDER|FILE...", nargs=-1, type=click.Path(path_type=Path))
+@click.argument(
+    "places", metavar="FOLDER|FILE...", nargs=-1, type=click.Path(path_type=Path, readable=False)
+)
 @click.option(
     "--pieces",
     "table",
@@ -61,19 +63,17 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     """
     if bool(places) == bool(table):
         raise click.UsageError("Give photos or folders, or --pieces FILE.csv.")
-    if json_to == csv_to == "-":
-        raise click.UsageError("Only one of --json and --csv can go to standard output.")
+    if json_to is not None and json_to == csv_to:
+        raise click.UsageError("--json and --csv cannot go to the same place.")
     found = grouping.from_table(table) if table else grouping.group(grouping.find_photos(places))
     if not found:
         click.echo("There are no photos in the places given.", err=True)
         return exits.NOT_DONE
     keyed = _keyed(written, {piece.name for piece in found})
-    read = _read(found)
-    read = [
-        with_written(one, keyed[one.piece.name]) if one.piece.name in keyed else one for one in read
-    ]
+    _check_targets((json_to, csv_to), found)
+    read = [_with_keyed(one, keyed.get(one.piece.name, ())) for one in _read(found)]
     if ask:
-        read = [one if has_box(one) else _asked(one) for one in read]
+        read = _asked_all(read)
     batch = judge_all(read)
     _tell(batch)
     if pictures:
@@ -82,15 +82,15 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     if "-" not in (json_to, csv_to):
         _show(batch, brief=brief)
     if json_to:
-        _write(json_to, json.dumps(report.as_json(batch), indent=2, ensure_ascii=False) + "\n")
+        _write(json_to, json.dumps(report.as_json(batch), indent=2) + "\n")
     if csv_to:
         _write(csv_to, report.as_csv(batch))
     verdicts = (result.judgement.verdict for result in batch.pieces)
     return exits.of_verdicts(verdicts, skipped=bool(batch.skipped))
 
 
-def _keyed(written: Iterable[str], names: set[str]) -> dict[str, str]:
-    keyed = {}
+def _keyed(written: Iterable[str], names: set[str]) -> dict[str, list[str]]:
+    keyed: dict[str, list[str]] = {}
     for pair in written:
         name, equals, number = pair.partition("=")
         if not equals or name not in names:
@@ -98,8 +98,34 @@ def _keyed(written: Iterable[str], names: set[str]) -> dict[str, str]:
             raise click.UsageError(
                 f"--written {pair!r}: it takes PIECE=NUMBER; pieces here are {known}, ..."
             )
-        keyed[name] = number
+        keyed.setdefault(name, []).append(number)
     return keyed
+
+
+def _with_keyed(one: PieceReadings, texts: Iterable[str]) -> PieceReadings:
+    """Every answer counts: two different ones for one box are told, not chosen from."""
+    for text in texts:
+        one = with_written(one, text)
+    return one
+
+
+def _check_targets(targets: tuple[str | None, ...], found: tuple[grouping.PhotoPiece, ...]) -> None:
+    """Refuse a bad target before the long work, and one that is a photo in any case."""
+    photos = {os.path.realpath(photo.path) for piece in found for photo in piece.photos}
+    for target in targets:
+        if target is None or target == "-":
+            continue
+        if os.path.realpath(target) in photos:
+            raise OutputRefused(
+                "The result would overwrite a photo", where=target, remedy="Name another file."
+            )
+        folder = Path(target).parent
+        if not folder.is_dir() or not os.access(folder, os.W_OK):
+            raise OutputRefused(
+                "The result cannot be written there",
+                where=target,
+                remedy="Name a file in a folder that you may write to.",
+            )
 
 
 def _read(found: tuple[grouping.PhotoPiece, ...]) -> list[PieceReadings]:
@@ -117,10 +143,26 @@ def _read(found: tuple[grouping.PhotoPiece, ...]) -> list[PieceReadings]:
     return list(bar)
 
 
+def _asked_all(read: list[PieceReadings]) -> list[PieceReadings]:
+    """Ask for each box that was not read; the end of input leaves the rest unread."""
+    answered: list[PieceReadings] = []
+    for one in read:
+        if has_box(one):
+            answered.append(one)
+            continue
+        try:
+            answered.append(_asked(one))
+        except click.Abort:
+            click.echo("\nNo more answers: the rest stays unread.", err=True)
+            break
+    return answered + read[len(answered) :]
+
+
 def _asked(one: PieceReadings) -> PieceReadings:
-    names = " and ".join(os.fspath(photo.path) for photo in one.piece.photos)
+    names = " and ".join(show.path_text(photo.path) for photo in one.piece.photos)
     text: str = click.prompt(
-        f"{one.piece.name}: open {names}. What stands in the card's box? (Enter: cannot be read)",
+        f"{show.plain(one.piece.name)}: open {names}. What stands in the card's box? "
+        "(Enter: cannot be read)",
         default="",
         show_default=False,
         err=True,
@@ -132,7 +174,7 @@ def _tell(batch: BatchResult) -> None:
     for line in batch.missing:
         click.echo(line, err=True)
     for row in batch.skipped:
-        click.echo(f"Skipped {os.fspath(row.photo.path)}: {row.reason}", err=True)
+        click.echo(f"Skipped {show.path_text(row.photo.path)}: {show.plain(row.reason)}", err=True)
 
 
 def _show(batch: BatchResult, *, brief: bool) -> None:
@@ -142,7 +184,8 @@ def _show(batch: BatchResult, *, brief: bool) -> None:
             click.echo(show.headline(name, judgement))
         else:
             click.echo(show.verdict_block(name, judgement) + "\n")
-    click.echo(show.counts(result.judgement for result in batch.pieces))
+    skipped = f"; {len(batch.skipped)} photos skipped" if batch.skipped else ""
+    click.echo(show.counts(result.judgement for result in batch.pieces) + skipped)
 
 
 def _write(target: str, text: str) -> None:
@@ -155,5 +198,5 @@ def _write(target: str, text: str) -> None:
         raise OutputRefused(
             f"The result cannot be written ({error.strerror or error})",
             where=target,
-            remedy="Name a file in a folder that you may write to.",
+            remedy="Make room, or name a file in another folder.",
         ) from error
