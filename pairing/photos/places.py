@@ -1,0 +1,114 @@
+"""Where a symbol stands in a photo: quads, angles, overlap. Coordinates in px."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+
+Point = tuple[float, float]
+Floats = NDArray[np.float64]
+
+
+def quad_of(points: Sequence[Point]) -> Quad:
+    """Four points, in the order of `Quad.corners`."""
+    a, b, c, d = ((float(x), float(y)) for x, y in points)
+    return Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
+
+
+def corners_of(quad: Quad) -> Floats:
+    """(4, 2) float64."""
+    return np.array(quad.corners, dtype=np.float64)
+
+
+def reading_angle_deg(quad: Quad) -> float:
+    """Direction from the symbol's start to its end, clockwise from the x axis, -180..180."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = quad.corners
+    return math.degrees(math.atan2((by - ay) + (cy - dy), (bx - ax) + (cx - dx)))
+
+
+def length_px(quad: Quad) -> float:
+    """Mean length of the two edges along the reading direction."""
+    a, b, c, d = quad.corners
+    return (math.dist(a, b) + math.dist(d, c)) / 2
+
+
+def height_px(quad: Quad) -> float:
+    """Mean length of the two edges along the bars."""
+    a, b, c, d = quad.corners
+    return (math.dist(a, d) + math.dist(b, c)) / 2
+
+
+def grown(quad: Quad, *, along_px: float, across_px: float) -> Quad:
+    """The quad with each end moved out by `along_px`, each side by `across_px`."""
+    p = corners_of(quad)
+    along = (p[1] - p[0]) + (p[2] - p[3])
+    across = (p[3] - p[0]) + (p[2] - p[1])
+    u = along / max(float(np.hypot(*along)), 1e-9)
+    v = across / max(float(np.hypot(*across)), 1e-9)
+    if not across.any():
+        v = np.array([-u[1], u[0]])
+    signs = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)], dtype=np.float64)
+    moved = p + signs[:, :1] * u * along_px + signs[:, 1:] * v * across_px
+    return quad_of([(float(x), float(y)) for x, y in moved])
+
+
+def shifted(quad: Quad, dx: float, dy: float) -> Quad:
+    return quad_of([(x + dx, y + dy) for x, y in quad.corners])
+
+
+def contains(quad: Quad, point: Point) -> bool:
+    """Whether a convex quad holds the point, its border included."""
+    signs = []
+    corners = quad.corners
+    for (ax, ay), (bx, by) in zip(corners, corners[1:] + corners[:1], strict=True):
+        signs.append((bx - ax) * (point[1] - ay) - (by - ay) * (point[0] - ax))
+    return all(s >= -1e-9 for s in signs) or all(s <= 1e-9 for s in signs)
+
+
+def area_px2(points: Floats) -> float:
+    """Area of a polygon given as (n, 2)."""
+    if len(points) < 3:
+        return 0.0
+    x, y = points[:, 0], points[:, 1]
+    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
+
+
+def overlap_share(first: Quad, second: Quad) -> float:
+    """Common area as a share of the smaller quad's area, 0..1; both convex."""
+    import cv2  # noqa: PLC0415
+
+    a = corners_of(first).astype(np.float32)
+    b = corners_of(second).astype(np.float32)
+    smaller = min(area_px2(corners_of(first)), area_px2(corners_of(second)))
+    if smaller <= 0:
+        return 0.0
+    common, _ = cv2.intersectConvexConvex(a, b)
+    return min(1.0, float(common) / smaller)
+
+
+def quad_around(points: Sequence[Point], *, turn_deg: float) -> Quad | None:
+    """The smallest rectangle around points, read in the direction nearest `turn_deg`.
+
+    None where the points lie on a line (a rectangle without two sides is no place).
+    """
+    import cv2  # noqa: PLC0415
+
+    cloud = np.array(points, dtype=np.float32)
+    if len(cloud) < 3 or area_px2(cloud.astype(np.float64)) <= 0:
+        return None
+    box = cv2.boxPoints(cv2.minAreaRect(cloud)).astype(np.float64)
+    best, best_gap = None, 360.0
+    for start in range(4):
+        turned = np.roll(box, -start, axis=0)
+        candidate = quad_of([(float(x), float(y)) for x, y in turned])
+        gap = abs((reading_angle_deg(candidate) - turn_deg + 180) % 360 - 180)
+        if gap < best_gap:
+            best, best_gap = candidate, gap
+    if best is None or min(length_px(best), height_px(best)) < 2:
+        return None
+    return best
