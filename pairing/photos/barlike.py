@@ -1,0 +1,83 @@
+"""A quick look at a block: could these be the bars of one symbol?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos.engines import Gray
+from pairing.photos.places import height_px, length_px, quad_of
+from pairing.photos.rectify import flat_cut
+
+Floats = NDArray[np.float64]
+
+_MOST_COLUMNS = 512
+_ROWS = 16
+_LEAST_SWINGS = 14
+"""Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
+blur may hide some."""
+
+_LEAST_LIKENESS = 0.35
+_LEAST_LENGTH_PX = 30.0
+
+
+def turned_quad(quad: Quad) -> Quad:
+    """The same corners, with what ran along the bars running across them."""
+    a, b, c, d = quad.corners
+    return quad_of([b, c, d, a])
+
+
+def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
+    """The quad in the directions in which it may be read, likelier first; maybe none.
+
+    Streaks across bars and very low bars show stronger edges along the symbol than
+    the bars themselves, so the other direction gets its chance.
+    """
+    scored = []
+    for candidate in (quad, turned_quad(quad)):
+        if length_px(candidate) < _LEAST_LENGTH_PX or height_px(candidate) < 2:
+            continue
+        swings, likeness = _looks(gray, candidate)
+        if swings >= _LEAST_SWINGS and likeness > _LEAST_LIKENESS:
+            scored.append((likeness * min(swings, 60), candidate))
+    scored.sort(key=lambda pair: -pair[0])
+    return [candidate for _, candidate in scored]
+
+
+def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
+    """(changes between dark and light, likeness of upper and lower half)."""
+    columns = int(min(_MOST_COLUMNS, max(24, length_px(quad))))
+    flat = flat_cut(gray, quad, columns=columns, rows=_ROWS, quiet_columns=0).astype(np.float64)
+    spread = flat.std(axis=1) + 1e-3
+    weight = (spread / spread.max()) ** 2
+    halves = [
+        _high_passed(np.average(flat[rows], axis=0, weights=weight[rows]))
+        for rows in (slice(0, _ROWS // 2), slice(_ROWS // 2, _ROWS))
+    ]
+    upper, lower = halves
+    best = 0.0
+    reach = 6
+    norm = float(np.sqrt((upper[reach:-reach] ** 2).sum() * (lower**2).sum())) + 1e-9
+    for shift in range(-reach, reach + 1):
+        moved = np.roll(lower, shift)
+        best = max(best, float((upper * moved)[reach:-reach].sum()) / norm)
+    line = np.average(flat, axis=0, weights=weight)
+    return _swings(_high_passed(line)), best
+
+
+def _high_passed(line: Floats) -> Floats:
+    width = max(9, len(line) // 10) | 1
+    padded = np.pad(line, width // 2, mode="edge")
+    return line - np.convolve(padded, np.ones(width) / width, "valid")
+
+
+def _swings(line: Floats) -> int:
+    least = 0.35 * float(np.abs(line).mean() * 2)
+    count, level, rising = 0, float(line[0]), True
+    for value in line.tolist():
+        if rising == (value > level):
+            level = value
+        elif abs(value - level) > least:
+            count, level, rising = count + 1, value, not rising
+    return count
