@@ -9,11 +9,12 @@ from pairing.model import Quad
 from pairing.photos.engines import Gray
 from pairing.photos.places import height_px, length_px, quad_of
 from pairing.photos.rectify import flat_cut
+from pairing.photos.track import swings
 
 Floats = NDArray[np.float64]
 
 _MOST_COLUMNS = 512
-_ROWS = 16
+_ROWS = 32
 _LEAST_SWINGS = 14
 """Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
 blur may hide some."""
@@ -63,21 +64,11 @@ def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
         moved = np.roll(lower, shift)
         best = max(best, float((upper * moved)[reach:-reach].sum()) / norm)
     line = np.average(flat, axis=0, weights=weight)
-    return _swings(_high_passed(line)), best
+    flat_line = _high_passed(line)
+    return swings(flat_line, 0.7 * float(np.abs(flat_line).mean())), best
 
 
 def _high_passed(line: Floats) -> Floats:
     width = max(9, len(line) // 10) | 1
     padded = np.pad(line, width // 2, mode="edge")
     return line - np.convolve(padded, np.ones(width) / width, "valid")
-
-
-def _swings(line: Floats) -> int:
-    least = 0.35 * float(np.abs(line).mean() * 2)
-    count, level, rising = 0, float(line[0]), True
-    for value in line.tolist():
-        if rising == (value > level):
-            level = value
-        elif abs(value - level) > least:
-            count, level, rising = count + 1, value, not rising
-    return count

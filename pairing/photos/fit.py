@@ -21,8 +21,11 @@ from pairing.photos.profile import Profile
 Floats = NDArray[np.float64]
 
 _KNOTS = 8
+_WAVE_PRICE = 5.0
+_ENDS_TRIED = 3
+_CLEAR_AGREEMENT = 0.75  # halves that agree so far belong to bars, however blurred
 _PLAIN_EXPLAINED = 0.85
-_HOPELESS_EXPLAINED = 0.45  # share of variance that even a first decode of true bars explains
+_HOPELESS_EXPLAINED = 0.5  # share of variance that even a first decode of true bars explains
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +80,10 @@ def fit_symbol(profile: Profile, bars: tuple[float, float], *, least_x: float) -
     bars: the columns between which the bars lie, roughly.
     least_x: fewest columns a module to consider.
     """
+    line = track.Line(dark=profile.dark, trust=profile.trust, bars=bars)
     best: Fit | None = None
-    for blur in (0, 1, 2):
-        for layout in _layouts(profile, bars, least_x, blur):
+    for guess in (_walked_in_focus, _walked_out_of_focus, _even_layouts):
+        for layout in guess(line, least_x):
             fit = _settled(profile, layout)
             if fit is not None and (best is None or _rank(fit) > _rank(best)):
                 best = fit
@@ -87,6 +91,8 @@ def fit_symbol(profile: Profile, bars: tuple[float, float], *, least_x: float) -
                     return fit
         if best is not None and best.chain.passes and best.explained > _PLAIN_EXPLAINED:
             return best
+        if profile.agreement < _CLEAR_AGREEMENT:
+            break
     if best is None or best.chain.passes or best.explained < _PLAIN_EXPLAINED:
         return best
     return _checked(profile, best)
@@ -109,22 +115,55 @@ def _rank(fit: Fit) -> tuple[bool, float]:
     return fit.chain.passes and fit.explained > 0.6 and fit.confidence > 5, fit.confidence
 
 
-def _layouts(
-    profile: Profile, bars: tuple[float, float], least_x: float, blur: int
-) -> list[Layout]:
-    """The layouts worth settling, most promising first."""
-    expected = _walk_blurs()[blur]
-    found = track.walks(profile.dark, profile.trust, bars, least_x=least_x, expected=expected)
+def _walked_in_focus(line: track.Line, least_x: float) -> list[Layout]:
+    """Layouts along which a fairly sharp symbol can be followed, most promising first."""
+    found = track.walks(line, least_x=least_x, expected=_expected(0.4))
     return [_layout_of(walk) for walk in found]
 
 
+def _walked_out_of_focus(line: track.Line, least_x: float) -> list[Layout]:
+    found = track.walks(line, least_x=least_x, expected=_expected(0.75))
+    return [_layout_of(walk) for walk in found]
+
+
+@lru_cache(maxsize=2)
+def _expected(sigma: float) -> track.Templates:
+    return track.templates(BlurModel(likelihood.gaussian_blur(sigma)))
+
+
+def _even_layouts(line: track.Line, least_x: float) -> list[Layout]:
+    """Layouts of one even scale between likely ends, for blur in which nothing can be
+    followed: every number of characters is decoded as a whole, and the cheapest kept."""
+    narrowest, widest = line.likely_x()
+    firsts = line.edges()[:_ENDS_TRIED]
+    lasts = len(line.dark) - line.reversed().edges()[:_ENDS_TRIED]
+    model = _rough_model()
+    grid = np.arange(len(line.dark)) + 0.5
+    scored: list[tuple[float, Layout]] = []
+    for left in firsts:
+        for right in lasts:
+            for characters in range(3, track.MOST_CHARACTERS + 1):
+                x = (right - left) / code128.symbol_modules(characters + 1)
+                if not max(narrowest, least_x) <= x <= widest:
+                    continue
+                for first, last in ((left, right), (right, left)):
+                    layout = _even(float(first), float(last), characters)
+                    dark = np.interp(layout.columns(), grid, line.dark)
+                    nats = likelihood.least_cost(dark, model) * track.nats_of(x)
+                    nats += characters * track.CHARACTER_NATS
+                    scored.append((nats / (right - left), layout))
+    scored.sort(key=lambda pair: pair[0])
+    return [layout for _, layout in scored[:4]]
+
+
 @lru_cache(maxsize=1)
-def _walk_blurs() -> tuple[track.Templates, ...]:
-    """What the walks expect to see: fair focus, poor focus, motion along the symbol."""
-    return (
-        track.templates(BlurModel(likelihood.gaussian_blur(0.4))),
-        track.templates(BlurModel(likelihood.gaussian_blur(0.75))),
-        track.templates(BlurModel(likelihood.box_blur(2.4))),
+def _rough_model() -> BlurModel:
+    return BlurModel(likelihood.gaussian_blur(0.75))
+
+
+def _even(first: float, last: float, characters: int) -> Layout:
+    return Layout(
+        characters=characters, knots=tuple(float(k) for k in np.linspace(first, last, _KNOTS))
     )
 
 
@@ -227,15 +266,18 @@ def _moved(profile: Profile, layout: Layout, predicted: Floats) -> Layout:
         hats = _hats(len(dark), _KNOTS)
         design = hats * slope[:, None]
         weighted = design * trust[:, None]
-        bend = np.diff(np.eye(_KNOTS), 2, axis=0)
-        scale = float((weighted * design).sum()) / _KNOTS
-        ridge = scale * (0.05 * bend.T @ bend + 0.01 * np.eye(_KNOTS))
-        shift = np.linalg.solve(design.T @ weighted + ridge, weighted.T @ (dark - predicted))
-        # dark(u) = predicted(u + shift): the sample belongs `shift` samples further on.
-        shift = np.clip(shift, -2.0, 2.0)
         step = (layout.knots[-1] - layout.knots[0]) / (
             code128.symbol_modules(layout.characters + 1) * SAMPLES
         )
+        # A change of scale along the symbol is perspective; a change of that change is
+        # paper that is not flat, and has to be paid for.
+        wave = np.diff(np.eye(_KNOTS), 3, axis=0)
+        scale = float((weighted * design).sum()) / _KNOTS
+        ridge = scale * _WAVE_PRICE * wave.T @ wave
+        wanted = weighted.T @ (dark - predicted) + ridge @ (np.array(layout.knots) / step)
+        shift = np.linalg.solve(design.T @ weighted + ridge + 0.01 * scale * np.eye(_KNOTS), wanted)
+        # dark(u) = predicted(u + shift): the sample belongs `shift` samples further on.
+        shift = np.clip(shift, -3.0, 3.0)
         knots = np.array(layout.knots) - shift * step
         if np.any(np.diff(knots) * np.sign(step) <= 0):
             return layout

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.engines import Gray
-from pairing.photos.places import overlap_share, quad_of
+from pairing.photos.places import height_px, length_px, overlap_share, quad_of
 
 Floats32 = NDArray[np.float32]
 
@@ -74,6 +74,38 @@ def locate_blocks(
             continue
         closed = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
         found += _blocks_of(np.asarray(closed, np.uint8), jxx, jyy, jxy, scale)
+    return _distinct(found)[:limit]
+
+
+def locate_rows(gray: Gray, *, halvings: int = 0, limit: int = 6) -> tuple[Block, ...]:
+    """Long patches of strong edges of any direction, longest first.
+
+    Very low bars, and bars under streaks, show as many edges along the symbol as
+    across it: no common direction, but a long straight patch all the same. The quad's
+    top edge runs along the patch.
+    """
+    small = reduced(gray, halvings)
+    if min(small.shape) < 3 * _CELL:
+        return ()
+    jxx, jyy, _ = _tensor_cells(small)
+    total = jxx + jyy
+    strong = total > max(_noise_floor(total), 0.15 * float(np.percentile(total, 98)))
+    mask = cv2.morphologyEx(strong.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    scale = 2**halvings * _CELL
+    found: list[Block] = []
+    for label in range(1, count):
+        x, y, w, h, size = (int(v) for v in stats[label])
+        if size < _LEAST_CELLS or max(w, h) < 8:
+            continue
+        rows, columns = np.nonzero(labels[y : y + h, x : x + w] == label)
+        xs, ys = columns.astype(np.float64) + x + 0.5, rows.astype(np.float64) + y + 0.5
+        sxx, syy = float(xs.var()), float(ys.var())
+        sxy = float(((xs - xs.mean()) * (ys - ys.mean())).mean())
+        angle = 0.5 * math.atan2(2 * sxy, sxx - syy)
+        quad = _rectangle(xs, ys, angle, scale)
+        if quad is not None and length_px(quad) > 2.5 * height_px(quad):
+            found.append(Block(quad=quad, strength=length_px(quad)))
     return _distinct(found)[:limit]
 
 

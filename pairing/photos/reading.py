@@ -30,8 +30,8 @@ _LEAST_X_PX = 0.75
 neighbouring narrow bars run together (measured: nothing is read below 0.8)."""
 
 _LEAST_EXPLAINED = 0.85
-_LEAST_CONFIDENCE = 40.0
-_LEAST_BAND_CONFIDENCE = 20.0
+_LEAST_CONFIDENCE = 30.0
+_LEAST_BAND_CONFIDENCE = 10.0
 """What our own reader must reach to be heard; measured, see tests/benchmarks/decode.py."""
 
 
@@ -158,14 +158,11 @@ def _own_votes(strip: Strip, profiles: Profiles) -> tuple[Vote, ...]:
     quad = strip.quad(
         fit.layout.knots[0], fit.layout.knots[-1], top=profiles.top, bottom=profiles.bottom
     )
-    votes = [_own_vote(message, WHOLE, quad)]
-    for band, profile in ((UPPER, profiles.upper), (LOWER, profiles.lower)):
-        half = decode_again(profile, fit)
-        if half.chain.passes and half.confidence > _LEAST_BAND_CONFIDENCE:
-            said = code128.message_of(half.chain.values)
-            if said is not None:
-                votes.append(_own_vote(said, band, quad))
-    return tuple(votes)
+    for half in (profiles.upper, profiles.lower):
+        again = decode_again(half, fit)
+        if again.chain.values != fit.chain.values or again.confidence < _LEAST_BAND_CONFIDENCE:
+            return ()
+    return tuple(_own_vote(message, band, quad) for band in (WHOLE, UPPER, LOWER))
 
 
 def _is_sure(fit: Fit, least_confidence: float) -> bool:

@@ -16,7 +16,7 @@ from pairing.model import Finding, Quad, Symbol, Weight
 from pairing.photos import code128
 from pairing.photos.barlike import worth_reading
 from pairing.photos.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
-from pairing.photos.locate import Block, locate_blocks, reduced
+from pairing.photos.locate import Block, locate_blocks, locate_rows, reduced
 from pairing.photos.merging import merge_detections
 from pairing.photos.places import (
     contains,
@@ -122,7 +122,8 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
 def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     """Try the places that look like bars and are not read yet."""
     tried: list[Quad] = []
-    for halvings in _levels(gray, found):
+    levels = _levels(gray, found)
+    for halvings in levels:
         for block in locate_blocks(gray, halvings=halvings):
             if len(tried) >= _MOST_PLACES:
                 return
@@ -135,6 +136,12 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
             for quad in directions:
                 if _try_place(gray, quad, engines, found):
                     break
+        if found.symbols:
+            return
+    for halvings in levels[:2]:
+        for block in locate_rows(gray, halvings=halvings):
+            if not _is_known(block.quad, found) and worth_reading(gray, block.quad)[:1]:
+                _try_place(gray, block.quad, engines, found)
         if found.symbols:
             return
 
