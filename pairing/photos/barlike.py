@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,11 +17,13 @@ Floats = NDArray[np.float64]
 
 _MOST_COLUMNS = 512
 _ROWS = 32
+_BANDS = 4
+_TILES = 4
 _LEAST_SWINGS = 14
 """Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
 blur may hide some."""
 
-_LEAST_LIKENESS = 0.35
+_LEAST_LIKENESS = 0.6
 _LEAST_LENGTH_PX = 30.0
 
 
@@ -47,25 +51,35 @@ def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
 
 
 def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
-    """(changes between dark and light, likeness of upper and lower half)."""
+    """(changes between dark and light, likeness of neighbouring bands of rows)."""
     columns = int(min(_MOST_COLUMNS, max(24, length_px(quad))))
     flat = flat_cut(gray, quad, columns=columns, rows=_ROWS, quiet_columns=0).astype(np.float64)
     spread = flat.std(axis=1) + 1e-3
     weight = (spread / spread.max()) ** 2
-    halves = [
-        _high_passed(np.average(flat[rows], axis=0, weights=weight[rows]))
-        for rows in (slice(0, _ROWS // 2), slice(_ROWS // 2, _ROWS))
+    size = _ROWS // _BANDS
+    bands = [
+        _high_passed(np.average(flat[a : a + size], axis=0, weights=weight[a : a + size]))
+        for a in range(0, _ROWS, size)
     ]
-    upper, lower = halves
-    best = 0.0
+    likeness = max(_likeness(upper, lower) for upper, lower in pairwise(bands))
+    best = max(bands, key=lambda band: float(np.abs(band).mean()))
+    return swings(best, 0.7 * float(np.abs(best).mean())), likeness
+
+
+def _likeness(upper: Floats, lower: Floats) -> float:
+    """Correlation, tile by tile, each tile shifted for the best: bars may lean."""
     reach = 6
-    norm = float(np.sqrt((upper[reach:-reach] ** 2).sum() * (lower**2).sum())) + 1e-9
-    for shift in range(-reach, reach + 1):
-        moved = np.roll(lower, shift)
-        best = max(best, float((upper * moved)[reach:-reach].sum()) / norm)
-    line = np.average(flat, axis=0, weights=weight)
-    flat_line = _high_passed(line)
-    return swings(flat_line, 0.7 * float(np.abs(flat_line).mean())), best
+    found = []
+    edges = np.linspace(reach, len(upper) - reach, _TILES + 1).astype(int)
+    for first, last in pairwise(edges):
+        mine = upper[first:last]
+        scores = []
+        for shift in range(-reach, reach + 1):
+            other = lower[first + shift : last + shift]
+            norm = float(np.sqrt((mine**2).sum() * (other**2).sum())) + 1e-9
+            scores.append(float((mine * other).sum()) / norm)
+        found.append(max(scores))
+    return float(np.mean(found))
 
 
 def _high_passed(line: Floats) -> Floats:

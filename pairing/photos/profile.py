@@ -20,6 +20,8 @@ Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 
 _BANDS = 24
+_ONE_PATTERN = 0.5  # correlation of neighbouring bands of one symbol, at least
+_LEAST_RUN = 3  # bands
 _REACH = 4  # columns that neighbouring bands may be shifted against each other
 
 
@@ -63,9 +65,11 @@ def profiles_of(strip: Strip) -> Profiles:
     shown = say.mean(axis=1)
     alive = np.flatnonzero(shown > 0.25 * np.percentile(shown, 80))
     first, last = int(alive[0]), int(alive[-1])
+    if first == last:  # one band cannot be halved; nothing would confirm it
+        first, last = max(0, first - 1), min(len(signal) - 1, last + 1)
     share = np.cumsum(shown[first : last + 1])
     half = first + int(np.searchsorted(share, share[-1] / 2))
-    half = int(np.clip(half, first + 1, max(last, first + 1)))
+    half = int(np.clip(half, first + 1, last))
     upper = _averaged(signal, energy, say, slice(first, half))
     lower = _averaged(signal, energy, say, slice(half, last + 1))
     whole = _averaged(signal, energy, say, slice(first, last + 1))
@@ -78,6 +82,32 @@ def profiles_of(strip: Strip) -> Profiles:
         top=float(edges[first]),
         bottom=float(edges[last + 1]),
     )
+
+
+def row_runs(strip: Strip) -> list[tuple[float, float]]:
+    """Runs of rows (first, one past the last) that show one pattern of bars each.
+
+    Two symbols one above the other, or a symbol and the text below it, make several.
+    """
+    bands, edges = _banded(strip.pixels)
+    signal, energy = _normalised(bands)
+    inside = slice(int(max(strip.bars[0], 0)), int(strip.bars[1]))
+    unit = (signal / np.sqrt(energy + 0.02 * float(energy.max()) + 1e-3))[:, inside]
+    runs: list[tuple[int, int]] = []
+    start = 0
+    for band in range(1, len(unit) + 1):
+        same = band < len(unit) and _correlation_near(unit[band - 1], unit[band]) > _ONE_PATTERN
+        if not same:
+            if band - start >= _LEAST_RUN:
+                runs.append((start, band))
+            start = band
+    return [(float(edges[a]), float(edges[b])) for a, b in runs]
+
+
+def _correlation_near(a: Floats32, b: Floats32) -> float:
+    """Correlation of two bands that may be shifted against each other by two columns."""
+    inner = a[2:-2].astype(np.float64)
+    return max(_correlation(inner, b[s : len(b) - 4 + s].astype(np.float64)) for s in range(5))
 
 
 def _banded(pixels: Floats32) -> tuple[Floats32, NDArray[np.int64]]:

@@ -16,11 +16,12 @@ from pairing.model import Quad
 from pairing.photos import code128
 from pairing.photos.engines import CODE_128, Detection, Engine, Engines, Gray, Scope
 from pairing.photos.fit import Fit, decode_again, fit_symbol
-from pairing.photos.profile import Profile, Profiles, profiles_of
+from pairing.photos.profile import Profile, Profiles, profiles_of, row_runs
 from pairing.photos.rectify import Strip, cut_strip, flat_cut
 from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
 
 _ROWS_SHOWN = 32
+_MOST_PARTS = 3
 _BLANK_COLUMNS = 33
 _LEAST_AGREEMENT = 0.45
 """Correlation of the two halves below which rows show no common bars."""
@@ -54,6 +55,23 @@ def read_place(
         if _settled(votes):
             return votes
     return votes + _own_votes(strip, profiles)
+
+
+def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
+    """The parts of a block that show one pattern of bars each, tallest first.
+
+    Empty where the whole block is one pattern: there is nothing to take apart.
+    """
+    strip = cut_strip(gray, quad)
+    if strip is None:
+        return []
+    rows = len(strip.pixels)
+    runs = [run for run in row_runs(strip) if run[1] - run[0] < 0.85 * rows]
+    runs.sort(key=lambda run: run[0] - run[1])
+    return [
+        strip.quad(strip.bars[0], strip.bars[1], top=first, bottom=last)
+        for first, last in runs[:_MOST_PARTS]
+    ]
 
 
 def _settled(votes: tuple[Vote, ...]) -> bool:

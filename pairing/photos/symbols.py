@@ -27,9 +27,9 @@ from pairing.photos.places import (
     quad_of,
     reading_angle_deg,
 )
-from pairing.photos.reading import quick_witness, read_place
+from pairing.photos.reading import parts_of, quick_witness, read_place
 from pairing.photos.stacks import unstacked
-from pairing.photos.votes import WHOLE, Outcome, Vote, best_placed, outcome
+from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
 _MATRIX_PIXELS = 1_500_000
@@ -65,7 +65,7 @@ class _Found:
     symbols: list[Symbol] = field(default_factory=list)
     disputed: list[Quad] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
-    lonely: list[tuple[Quad, Finding]] = field(default_factory=list)
+    lonely: list[tuple[Quad, tuple[Vote, ...]]] = field(default_factory=list)
     others: list[Symbol] = field(default_factory=list)
 
 
@@ -79,7 +79,7 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
     found.symbols += [s for s in found.others if not _is_known(s.quad, found)]
     if not found.symbols and not found.findings and engines.zxing is not None:
         found.symbols += _matrix_symbols(gray, engines)
-    findings = [*found.findings, *(f for q, f in found.lonely if not _is_known(q, found))]
+    findings = [*found.findings, *_lonely_findings(found)]
     return SymbolReport(
         symbols=tuple(found.symbols), conflicts=tuple(findings), missing=engines.missing
     )
@@ -116,7 +116,7 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
         x_px = length_px(quad) / code128.shortest_modules(detection.text, aim=detection.aim)
         tall = grown(quad, along_px=0, across_px=0 if height_px(quad) > 6 * x_px else 3 * x_px)
         votes = read_place(gray, tall, engines, votes)
-    _settle(outcome(votes), votes, found)
+    _settle(votes, found)
 
 
 def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
@@ -171,18 +171,32 @@ def _was_tried(block: Block, tried: list[Quad]) -> bool:
 
 
 def _try_place(gray: Gray, quad: Quad, engines: Engines, found: _Found) -> bool:
+    """Read one place, then its parts where it turns out to be more than one."""
     votes = read_place(gray, quad, engines)
-    if not votes:
-        return False
-    return _settle(outcome(votes), votes, found)
+    if votes and _settle(votes, found):
+        return True
+    is_read = False
+    for part in parts_of(gray, quad):
+        votes = read_place(gray, part, engines)
+        if votes and _settle(votes, found):
+            is_read = True
+    return is_read
 
 
-def _settle(result: Outcome, votes: tuple[Vote, ...], found: _Found) -> bool:
-    """Enter what the votes on one place came to; whether anything was read."""
+def _settle(votes: tuple[Vote, ...], found: _Found) -> bool:
+    """Enter what the votes on one place come to; whether that settles the place.
+
+    A place may be met twice, as two blocks that lie on each other: votes that were
+    too few the first time count the second time.
+    """
+    quad = best_placed(votes).quad
+    for other, earlier in found.lonely:
+        if overlap_share(quad, other) > _SAME_PLACE_SHARE:
+            votes += earlier
+    result = outcome(votes)
     if result.finding is not None:
-        quad = best_placed(votes).quad
         if result.finding.code == "one-witness":
-            found.lonely.append((quad, result.finding))
+            found.lonely.append((quad, votes))
             return False
         found.findings.append(result.finding)
         found.disputed.append(quad)
@@ -191,6 +205,16 @@ def _settle(result: Outcome, votes: tuple[Vote, ...], found: _Found) -> bool:
         return False
     _enter(_symbol(result.accepted), found)
     return True
+
+
+def _lonely_findings(found: _Found) -> list[Finding]:
+    """What one witness alone read, once for each text and place that nothing settled."""
+    said: dict[str, Finding] = {}
+    for quad, votes in found.lonely:
+        finding = outcome(votes).finding
+        if finding is not None and not _is_known(quad, found):
+            said.setdefault(finding.message, finding)
+    return list(said.values())
 
 
 def _enter(symbol: Symbol, found: _Found) -> None:

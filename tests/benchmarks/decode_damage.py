@@ -154,10 +154,11 @@ def _bent(fine: Floats, scene: Scene, rng: np.random.Generator) -> Floats:
     height, width = fine.shape
     ys, xs = np.mgrid[0:height, 0:width].astype(np.float32)
     if scene.crumple_x:
-        for axis in (xs, ys):
+        for grid in (xs, ys):
             coarse = rng.normal(0, 1, (6, 8)).astype(np.float32)
             field = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC)
-            axis += field / max(float(np.abs(field).max()), 1e-6) * scene.crumple_x * _FINE
+            field *= scene.crumple_x * _FINE / max(float(np.abs(field).max()), 1e-6)
+            np.add(grid, field, out=grid)
     if scene.cylinder_deg:
         half = np.deg2rad(scene.cylinder_deg)
         across = (xs - width / 2) / (width / 2)  # -1..1 in the picture
