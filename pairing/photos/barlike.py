@@ -19,12 +19,13 @@ _MOST_COLUMNS = 512
 _ROWS = 32
 _BANDS = 4
 _TILES = 4
+_TILE_COLUMNS = 60  # fewer would agree with anything at some shift
 _LEAST_SWINGS = 14
 """Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
 blur may hide some."""
 
 _LEAST_LIKENESS = 0.6
-_LEAST_LENGTH_PX = 30.0
+_LEAST_LENGTH_PX = 36.0
 
 
 def turned_quad(quad: Quad) -> Quad:
@@ -70,7 +71,8 @@ def _likeness(upper: Floats, lower: Floats) -> float:
     """Correlation, tile by tile, each tile shifted for the best: bars may lean."""
     reach = 6
     found = []
-    edges = np.linspace(reach, len(upper) - reach, _TILES + 1).astype(int)
+    tiles = int(np.clip(len(upper) // _TILE_COLUMNS, 1, _TILES))
+    edges = np.linspace(reach, len(upper) - reach, tiles + 1).astype(int)
     for first, last in pairwise(edges):
         mine = upper[first:last]
         scores = []

@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 _KNOTS = 8
 _WAVE_PRICE = 5.0
 _ENDS_TRIED = 3
+_MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixels anyway
 _CLEAR_AGREEMENT = 0.75  # halves that agree so far belong to bars, however blurred
 _PLAIN_EXPLAINED = 0.85
 _MOST_UNEXPLAINED = 0.28
@@ -143,7 +144,7 @@ def _even_layouts(line: track.Line, least_x: float) -> list[Layout]:
     scored: list[tuple[float, Layout]] = []
     for left in firsts:
         for right in lasts:
-            for characters in range(3, track.MOST_CHARACTERS + 1):
+            for characters in range(3, _MOST_EVEN + 1):
                 x = (right - left) / code128.symbol_modules(characters + 1)
                 if not max(narrowest, least_x) <= x <= widest:
                     continue

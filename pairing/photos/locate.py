@@ -8,6 +8,7 @@ direction; text, hands and table tops are not.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.engines import Gray
-from pairing.photos.places import height_px, length_px, overlap_share, quad_of
+from pairing.photos.places import corners_of, height_px, length_px, overlap_share, quad_of
 
 Floats32 = NDArray[np.float32]
 
@@ -24,6 +25,11 @@ _CELL = 4  # pixels of the reduced picture that make one cell
 _BINS = 12  # directions that cells are sorted into, over 180 degrees
 _BIN_REACH_DEG = 13.0
 _LEAST_CELLS = 10
+_LEAST_COHERENCE = 0.35
+_FAINT_BESIDE_KNOWN = 0.02  # energy; a seventh of the contrast
+_MOST_COMPARED = 48
+_FAINT = 0.01  # share of the strongest block's energy below which a block is left out
+_FAINT_CELL = 0.003  # of the patch's typical energy: bars in deep shade still have more
 _STRIP_ROWS = 2048  # rows handled at a time, so that 50 MP need no float copy
 
 
@@ -50,9 +56,13 @@ def reduced(gray: Gray, halvings: int) -> Gray:
 
 
 def locate_blocks(
-    gray: Gray, *, halvings: int = 0, least_coherence: float = 0.35, limit: int = 24
+    gray: Gray, *, halvings: int = 0, known: Sequence[Quad] = (), limit: int = 24
 ) -> tuple[Block, ...]:
-    """Blocks of bars, strongest first, found in the picture halved `halvings` times."""
+    """Blocks of bars, strongest first, found in the picture halved `halvings` times.
+
+    known: places that need no finding. Where there are any, their energy also tells how
+        strong bars are in this photo, and what is far weaker is left out.
+    """
     small = reduced(gray, halvings)
     if min(small.shape) < 3 * _CELL:
         return ()
@@ -63,9 +73,14 @@ def locate_blocks(
     coherence = across / np.maximum(total, 1e-6)
     # The gradient's direction, i.e. across the bars, in degrees 0..180.
     direction = np.degrees(0.5 * np.arctan2(2 * jxy, jxx - jyy)) % 180.0
-    live = (coherence > least_coherence) & (across > floor)
+    live = (coherence > _LEAST_COHERENCE) & (across > floor)
     scale = 2**halvings * _CELL
-    found: list[Block] = []
+    if known:
+        taken = _covered(known, live.shape, scale)
+        if taken.any():
+            live &= across > _FAINT_BESIDE_KNOWN * float(np.median(across[taken]))
+        live &= ~taken
+    patches: list[_Patch] = []
     for index in range(_BINS):
         centre = index * 180.0 / _BINS
         gap = np.abs((direction - centre + 90) % 180 - 90)
@@ -73,8 +88,29 @@ def locate_blocks(
         if int(mask.sum()) < _LEAST_CELLS:
             continue
         closed = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-        found += _blocks_of(np.asarray(closed, np.uint8), jxx, jyy, jxy, scale)
-    return _distinct(found)[:limit]
+        patches += _patches_of(np.asarray(closed, np.uint8), jxx - jyy, 2 * jxy)
+    patches.sort(key=lambda patch: -patch.strength)
+    blocks = [_block_of(patch, scale) for patch in patches[:_MOST_COMPARED]]
+    return _distinct([b for b in blocks if b is not None])[:limit]
+
+
+def _covered(known: Sequence[Quad], shape: tuple[int, ...], scale: int) -> NDArray[np.bool_]:
+    """The cells that known places cover, with the cells around them."""
+    canvas = np.zeros(shape, np.uint8)
+    for quad in known:
+        cv2.fillConvexPoly(canvas, np.round(corners_of(quad) / scale).astype(np.int32), 1)
+    return np.asarray(cv2.dilate(canvas, np.ones((5, 5), np.uint8)) > 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Patch:
+    """Connected cells of one direction: their window in the cell grid, and which are in it."""
+
+    x: int
+    y: int
+    inside: NDArray[np.bool_]
+    angle: float
+    strength: float
 
 
 def locate_rows(gray: Gray, *, halvings: int = 0, limit: int = 6) -> tuple[Block, ...]:
@@ -136,28 +172,48 @@ def _noise_floor(total: Floats32) -> float:
     return max(60.0, 0.5 * quiet)
 
 
-def _blocks_of(
-    mask: NDArray[np.uint8], jxx: Floats32, jyy: Floats32, jxy: Floats32, scale: int
-) -> list[Block]:
+def _patches_of(mask: NDArray[np.uint8], difference: Floats32, product: Floats32) -> list[_Patch]:
+    """Connected patches; `difference` and `product` are the tensor's double-angle vector."""
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    out: list[Block] = []
-    for label in range(1, count):
+    flat = labels.ravel()
+    cos = np.bincount(flat, weights=difference.ravel(), minlength=count)
+    sin = np.bincount(flat, weights=product.ravel(), minlength=count)
+    strength = np.hypot(cos, sin)
+    strength[0] = 0
+    energy = np.hypot(difference, product)
+    out: list[_Patch] = []
+    for label in np.argsort(-strength)[:_MOST_COMPARED].tolist():
         x, y, w, h, size = (int(v) for v in stats[label])
-        if size < _LEAST_CELLS:
+        if size < _LEAST_CELLS or strength[label] <= 0:
             continue
-        window = (slice(y, y + h), slice(x, x + w))
-        inside = labels[window] == label
-        weights = [part[window][inside] for part in (jxx, jyy, jxy)]
-        angle = 0.5 * math.atan2(
-            2 * float(weights[2].sum()), float(weights[0].sum() - weights[1].sum())
+        out.append(
+            _Patch(
+                x=x,
+                y=y,
+                inside=_strong_part(
+                    labels[y : y + h, x : x + w] == label, energy[y : y + h, x : x + w]
+                ),
+                angle=0.5 * math.atan2(float(sin[label]), float(cos[label])),
+                strength=float(strength[label]),
+            )
         )
-        strength = float(np.hypot(weights[0].sum() - weights[1].sum(), 2 * weights[2].sum()))
-        rows, columns = np.nonzero(inside)
-        xs, ys = columns.astype(np.float64) + x + 0.5, rows.astype(np.float64) + y + 0.5
-        quad = _rectangle(xs, ys, angle, scale)
-        if quad is not None:
-            out.append(Block(quad=quad, strength=strength * scale * scale))
     return out
+
+
+def _strong_part(inside: NDArray[np.bool_], energy: Floats32) -> NDArray[np.bool_]:
+    """A patch without the faint shading that joins on to it."""
+    typical = float(np.percentile(energy[inside], 80))
+    return np.asarray(inside & (energy > _FAINT_CELL * typical))
+
+
+def _block_of(patch: _Patch, scale: int) -> Block | None:
+    rows, columns = np.nonzero(patch.inside)
+    xs = columns.astype(np.float64) + patch.x + 0.5
+    ys = rows.astype(np.float64) + patch.y + 0.5
+    quad = _rectangle(xs, ys, patch.angle, scale)
+    if quad is None:
+        return None
+    return Block(quad=quad, strength=patch.strength * scale * scale)
 
 
 def _rectangle(
@@ -167,8 +223,8 @@ def _rectangle(
     cos, sin = math.cos(angle), math.sin(angle)
     u, v = xs * cos + ys * sin, ys * cos - xs * sin
     # Stray cells at a border must not stretch the rectangle.
-    u0, u1 = np.percentile(u, (0.5, 99.5))
-    v0, v1 = np.percentile(v, (2, 98))
+    u0, u1 = _trimmed(u, 0.005)
+    v0, v1 = _trimmed(v, 0.02)
     u0, u1, v0, v1 = u0 - 0.5, u1 + 0.5, v0 - 0.5, v1 + 0.5
     if (u1 - u0) < 5 or len(u) < 0.35 * (u1 - u0) * (v1 - v0):
         return None
@@ -176,10 +232,20 @@ def _rectangle(
     return quad_of([(scale * (a * cos - b * sin), scale * (a * sin + b * cos)) for a, b in corners])
 
 
+def _trimmed(values: NDArray[np.float64], share: float) -> tuple[float, float]:
+    """Least and greatest value with `share` of them left out at each end."""
+    ordered = np.sort(values)
+    out = int(share * (len(ordered) - 1))
+    return float(ordered[out]), float(ordered[-1 - out])
+
+
 def _distinct(blocks: list[Block]) -> tuple[Block, ...]:
-    """The strongest of blocks that lie on each other, strongest first."""
+    """The strongest of blocks that lie on each other, strongest first; faint ones left out."""
+    ordered = sorted(blocks, key=lambda b: b.strength, reverse=True)[:_MOST_COMPARED]
     kept: list[Block] = []
-    for block in sorted(blocks, key=lambda b: b.strength, reverse=True):
+    for block in ordered:
+        if block.strength < _FAINT * ordered[0].strength:
+            break
         if all(overlap_share(block.quad, other.quad) < 0.5 for other in kept):
             kept.append(block)
     return tuple(kept)

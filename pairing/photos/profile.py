@@ -22,6 +22,7 @@ Floats32 = NDArray[np.float32]
 _BANDS = 24
 _ONE_PATTERN = 0.5  # correlation of neighbouring bands of one symbol, at least
 _LEAST_RUN = 3  # bands
+_BARE = 4e-4  # energy of bare paper, as a share of the bars'
 _REACH = 4  # columns that neighbouring bands may be shifted against each other
 
 
@@ -44,6 +45,7 @@ class Profiles:
     """The profile of all rows, and of two disjoint halves of them.
 
     top, bottom: the rows between which the bars were found.
+    bars: the columns between which anything stands out, within the strip's own guess.
     """
 
     whole: Profile
@@ -51,6 +53,7 @@ class Profiles:
     lower: Profile
     top: float
     bottom: float
+    bars: tuple[float, float]
 
 
 def profiles_of(strip: Strip) -> Profiles:
@@ -81,7 +84,15 @@ def profiles_of(strip: Strip) -> Profiles:
         lower=_profile(*lower, agreement),
         top=float(edges[first]),
         bottom=float(edges[last + 1]),
+        bars=_standing_out(whole[1], strip.bars),
     )
+
+
+def _standing_out(strength: Floats, bars: tuple[float, float]) -> tuple[float, float]:
+    """`bars` without bare paper at the ends; bars in deep shade stand out far more."""
+    alive = np.flatnonzero(strength > _BARE * np.percentile(strength, 80))
+    first, last = max(bars[0], float(alive[0])), min(bars[1], float(alive[-1] + 1))
+    return (first, last) if last - first > 0.5 * (bars[1] - bars[0]) else bars
 
 
 def row_runs(strip: Strip) -> list[tuple[float, float]]:

@@ -23,6 +23,8 @@ from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
 _ROWS_SHOWN = 32
 _MOST_PARTS = 3
 _BLANK_COLUMNS = 33
+_INSET = 0.22
+_CLEAR_AGREEMENT = 0.85
 _LEAST_AGREEMENT = 0.45
 """Correlation of the two halves below which rows show no common bars."""
 
@@ -54,7 +56,12 @@ def read_place(
         votes += _engine_votes(picture, strip, engines, profiles)
         if _settled(votes):
             return votes
-    return votes + _own_votes(strip, profiles)
+    own = _own_votes(strip, profiles)
+    if not own and profiles.whole.agreement > _CLEAR_AGREEMENT:
+        # Text and the bars' ragged ends spoil the outer rows: the middle alone, then.
+        core = cut_strip(gray, quad, inset_rows=_INSET)
+        own = _own_votes(core, profiles_of(core)) if core is not None else ()
+    return votes + own
 
 
 def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
@@ -167,7 +174,7 @@ def _after_widest_space(dark: NDArray[np.bool_], limit: float) -> int:
 
 def _own_votes(strip: Strip, profiles: Profiles) -> tuple[Vote, ...]:
     """Our own reader on all rows and on either half; silent unless it is sure."""
-    fit = fit_symbol(profiles.whole, strip.bars, least_x=_LEAST_X_PX * strip.scale)
+    fit = fit_symbol(profiles.whole, profiles.bars, least_x=_LEAST_X_PX * strip.scale)
     if fit is None or not _is_sure(fit, _LEAST_CONFIDENCE):
         return ()
     message = code128.message_of(fit.chain.values)

@@ -95,7 +95,7 @@ def _frame_reads(gray: Gray, engines: Engines) -> list[Detection]:
 
 def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _Found) -> None:
     if detection.kind != CODE_128 or len(detection.points) != 4:
-        if detection.kind not in _GUESSED_KINDS or len(detection.text) >= _LEAST_GUESSED:
+        if _is_believable(detection):
             found.others += [s for s in merge_detections([detection])[0] if s.kind != CODE_128]
         return
     quad = quad_of(detection.points)
@@ -119,12 +119,18 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
     _settle(votes, found)
 
 
+def _is_believable(detection: Detection) -> bool:
+    """Whether a reading in another symbology is more than a chance look at some edges."""
+    return detection.kind not in _GUESSED_KINDS or len(detection.text) >= _LEAST_GUESSED
+
+
 def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     """Try the places that look like bars and are not read yet."""
     tried: list[Quad] = []
     levels = _levels(gray, found)
+    known = [s.quad for s in found.symbols] + found.disputed
     for halvings in levels:
-        for block in locate_blocks(gray, halvings=halvings):
+        for block in locate_blocks(gray, halvings=halvings, known=known):
             if len(tried) >= _MOST_PLACES:
                 return
             if _is_known(block.quad, found) or _was_tried(block, tried):
@@ -150,22 +156,25 @@ def _levels(gray: Gray, found: _Found) -> list[int]:
     """How often to halve the photo when looking for bars, coarse first.
 
     Where something was read, other symbols of the photo will have about its X: one
-    level that keeps a narrow bar above one pixel is enough.
+    level that keeps a narrow bar at two thirds of a pixel (and the wider ones above one)
+    is enough.
     """
     coarse = 0
     while gray.size / 4**coarse > _COARSE_PIXELS:
         coarse += 1
     read = [s.x_px for s in found.symbols if s.x_px > 0]
     if read:
-        fine = max(0, int(np.floor(np.log2(max(min(read), 1.0) / 1.1))))
-        return [min(coarse, fine)]
+        fine = max(0, int(np.floor(np.log2(max(min(read), 1.0) / 0.67))))
+        return [min(coarse + 1, fine)]
     return [*range(coarse, -1, -1), *([coarse + 1] if coarse == 0 else [])]
 
 
 def _was_tried(block: Block, tried: list[Quad]) -> bool:
+    """Whether nearly the same quad was tried; a tighter or wider one is worth another try."""
+    area = length_px(block.quad) * height_px(block.quad)
     return any(
         overlap_share(block.quad, quad) > 0.8
-        and length_px(quad) * height_px(quad) > 0.7 * length_px(block.quad) * height_px(block.quad)
+        and 0.8 < length_px(quad) * height_px(quad) / area < 1.25
         for quad in tried
     )
 
@@ -284,6 +293,6 @@ def _matrix_symbols(gray: Gray, engines: Engines) -> list[Symbol]:
             turn_deg=None,
         )
         for d in seen
-        if d.kind != CODE_128
+        if d.kind != CODE_128 and _is_believable(d)
     ]
     return list(merge_detections(scaled)[0])

@@ -17,6 +17,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
+import cv2
+
 from pairing.errors import CounterfoilError, PhotoUnusable
 
 Result = TypeVar("Result")
@@ -145,6 +147,8 @@ def _unpacked(answer: tuple[str, Any], path: Path) -> Any:
 def _serve(pipe: Connection, ceiling_bytes: int) -> None:
     """The child's life: take work, answer, until told to stop."""
     _limit_memory(ceiling_bytes)
+    # A batch has a process for each core; threads within one would only wait for each other.
+    cv2.setNumThreads(1)
     while True:
         try:
             task = pipe.recv()

@@ -36,7 +36,9 @@ def main(first: int, count: int) -> None:
     wrong: Counter[str] = Counter()
     for seed in range(first, first + count):
         text, said, gray = damaged(seed)
-        found = {e.name: [d.text for d in e.read(gray, scope=Scope.CODE_128)] for e in engines.present}
+        found = {
+            e.name: [d.text for d in e.read(gray, scope=Scope.CODE_128)] for e in engines.present
+        }
         found["ours"] = [s.text for s in read_symbols(gray).symbols]
         for name, texts in found.items():
             read[name] += text in texts
