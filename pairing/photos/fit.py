@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 
 _KNOTS = 8
 _WAVE_PRICE = 5.0
+_BEYOND_MODULES, _BEYOND_SWING = 13.0, 0.4
 _ENDS_TRIED = 3
 _MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixels anyway
 _CLEAR_AGREEMENT = 0.75  # halves that agree so far belong to bars, however blurred
@@ -111,6 +112,43 @@ def decode_again(profile: Profile, fit: Fit) -> Fit:
     dark = _levelled(dark, trust, fit.model.predicted(fit.chain.values))
     chain = likelihood.best_chain(dark, trust, fit.model)
     return _judged(dark, trust, fit.layout, fit.model, chain)
+
+
+def weakest_cell(profile: Profile, fit: Fit) -> float:
+    """The largest share of its own bars that any one character leaves unexplained.
+
+    A run that goes on into bare paper or noise, or starts inside another symbol, may
+    fit well on the whole; the characters that are not there do not.
+    """
+    predicted = fit.model.predicted(fit.chain.values)
+    dark, trust = _sampled(profile, fit.layout)
+    dark = _levelled(dark, trust, predicted)
+    cells = fit.layout.characters
+    body = slice(LEAD, LEAD + cells * CELL)
+    error = ((dark - predicted)[body] ** 2).reshape(cells, CELL).sum(axis=1)
+    bars = predicted[body].reshape(cells, CELL)
+    spread = ((bars - bars.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    end = slice(LEAD + cells * CELL, LEAD + cells * CELL + code128.STOP_MODULES * SAMPLES)
+    stop = predicted[end]
+    stop_error = float(((dark - predicted)[end] ** 2).sum()) / float(
+        ((stop - stop.mean()) ** 2).sum()
+    )
+    return max(float((error / spread).max()), stop_error)
+
+
+def swings_beyond(profile: Profile, fit: Fit) -> int:
+    """Changes between dark and light within one character's width outside either end.
+
+    A frame or an edge of paper makes two; more means that the symbol goes on.
+    """
+    x = fit.layout.x_columns
+    first, last = sorted((fit.layout.knots[0], fit.layout.knots[-1]))
+    reach = _BEYOND_MODULES * x
+    shown = profile.dark * np.minimum(1.0, profile.trust)
+    size = len(shown)
+    before = shown[int(max(0, first - reach)) : int(max(0, first - 0.7 * x))]
+    after = shown[int(min(size, last + 0.7 * x)) : int(min(size, last + reach))]
+    return max(track.swings(before, _BEYOND_SWING), track.swings(after, _BEYOND_SWING))
 
 
 def _rank(fit: Fit) -> tuple[bool, float]:

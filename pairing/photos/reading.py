@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from pairing.model import Quad
 from pairing.photos import code128
 from pairing.photos.engines import CODE_128, Detection, Engine, Engines, Gray, Scope
-from pairing.photos.fit import Fit, decode_again, fit_symbol
+from pairing.photos.fit import Fit, decode_again, fit_symbol, swings_beyond, weakest_cell
 from pairing.photos.profile import Profile, Profiles, profiles_of, row_runs
 from pairing.photos.rectify import Strip, cut_strip, flat_cut
 from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
@@ -23,6 +23,11 @@ from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
 _ROWS_SHOWN = 32
 _MOST_PARTS = 3
 _BLANK_COLUMNS = 33
+_WEAKEST_CELL = 0.55
+_MOST_BEYOND = 4
+"""Limits for `weakest_cell` and `swings_beyond`. Measured on damaged drawings: true numbers
+reach 0.50 and 4, numbers with characters lost or made up at an end begin at 0.75."""
+
 _INSET = 0.22
 _CLEAR_AGREEMENT = 0.85
 _LEAST_AGREEMENT = 0.45
@@ -179,6 +184,11 @@ def _own_votes(strip: Strip, profiles: Profiles) -> tuple[Vote, ...]:
         return ()
     message = code128.message_of(fit.chain.values)
     if message is None:
+        return ()
+    if (
+        weakest_cell(profiles.whole, fit) > _WEAKEST_CELL
+        or swings_beyond(profiles.whole, fit) > _MOST_BEYOND
+    ):
         return ()
     quad = strip.quad(
         fit.layout.knots[0], fit.layout.knots[-1], top=profiles.top, bottom=profiles.bottom

@@ -28,7 +28,7 @@ from pairing.photos.places import (
     reading_angle_deg,
 )
 from pairing.photos.reading import parts_of, quick_witness, read_place
-from pairing.photos.stacks import unstacked
+from pairing.photos.stacks import are_two, unstacked
 from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
@@ -116,7 +116,7 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
         x_px = length_px(quad) / code128.shortest_modules(detection.text, aim=detection.aim)
         tall = grown(quad, along_px=0, across_px=0 if height_px(quad) > 6 * x_px else 3 * x_px)
         votes = read_place(gray, tall, engines, votes)
-    _settle(votes, found)
+    _settle(gray, votes, found)
 
 
 def _is_believable(detection: Detection) -> bool:
@@ -182,17 +182,17 @@ def _was_tried(block: Block, tried: list[Quad]) -> bool:
 def _try_place(gray: Gray, quad: Quad, engines: Engines, found: _Found) -> bool:
     """Read one place, then its parts where it turns out to be more than one."""
     votes = read_place(gray, quad, engines)
-    if votes and _settle(votes, found):
+    if votes and _settle(gray, votes, found):
         return True
     is_read = False
     for part in parts_of(gray, quad):
         votes = read_place(gray, part, engines)
-        if votes and _settle(votes, found):
+        if votes and _settle(gray, votes, found):
             is_read = True
     return is_read
 
 
-def _settle(votes: tuple[Vote, ...], found: _Found) -> bool:
+def _settle(gray: Gray, votes: tuple[Vote, ...], found: _Found) -> bool:
     """Enter what the votes on one place come to; whether that settles the place.
 
     A place may be met twice, as two blocks that lie on each other: votes that were
@@ -212,7 +212,7 @@ def _settle(votes: tuple[Vote, ...], found: _Found) -> bool:
         return True
     if not result.accepted:
         return False
-    _enter(_symbol(result.accepted), found)
+    _enter(gray, _symbol(result.accepted), found)
     return True
 
 
@@ -226,13 +226,13 @@ def _lonely_findings(found: _Found) -> list[Finding]:
     return list(said.values())
 
 
-def _enter(symbol: Symbol, found: _Found) -> None:
+def _enter(gray: Gray, symbol: Symbol, found: _Found) -> None:
     """Add a symbol unless its place is taken: the same text is the same symbol."""
+    if any(_is_same_print(gray, symbol, other) for other in found.symbols):
+        return
     for place, other in enumerate(found.symbols):
         if overlap_share(symbol.quad, other.quad) <= _SAME_PLACE_SHARE:
             continue
-        if other.text == symbol.text and other.kind == symbol.kind:
-            return
         del found.symbols[place]
         found.disputed += [symbol.quad, other.quad]
         found.findings.append(
@@ -252,11 +252,20 @@ def _enter(symbol: Symbol, found: _Found) -> None:
     found.symbols.append(symbol)
 
 
+def _is_same_print(gray: Gray, symbol: Symbol, other: Symbol) -> bool:
+    """Whether two readings of one text are of one printed symbol."""
+    if (symbol.text, symbol.kind) != (other.text, other.kind):
+        return False
+    if overlap_share(symbol.quad, other.quad) > _SAME_PLACE_SHARE:
+        return True
+    modules = code128.shortest_modules(symbol.text, aim=symbol.aim)
+    return not are_two(gray, other.quad, symbol.quad, modules)
+
+
 def _is_known(quad: Quad, found: _Found) -> bool:
-    checked = [s for s in found.others if s.kind not in _GUESSED_KINDS]
     places = [s.quad for s in found.symbols] + found.disputed
-    if quad not in [s.quad for s in checked]:
-        places += [s.quad for s in checked]
+    if all(quad is not s.quad for s in found.others):
+        places += [s.quad for s in found.others]
     return any(overlap_share(quad, place) > 0.5 or contains(place, quad.centre) for place in places)
 
 
