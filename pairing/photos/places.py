@@ -58,7 +58,6 @@ def grown(quad: Quad, *, along_px: float, across_px: float) -> Quad:
 
 
 def shifted(quad: Quad, dx: float, dy: float) -> Quad:
-    """The quad moved by (dx, dy) px."""
     return quad_of([(x + dx, y + dy) for x, y in quad.corners])
 
 
@@ -75,14 +74,27 @@ def area_px2(points: Floats) -> float:
     """Area of a polygon given as (n, 2)."""
     if len(points) < 3:
         return 0.0
-    x, y = points[:, 0], points[:, 1]
-    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
+    corners = points.tolist()
+    twice = sum(
+        ax * by - ay * bx
+        for (ax, ay), (bx, by) in zip(corners, corners[1:] + corners[:1], strict=True)
+    )
+    return abs(float(twice)) / 2
+
+
+def _reach_px(quad: Quad) -> float:
+    """No less than the diameter of the circle around the centre that holds the quad."""
+    middle = quad.centre
+    return 2 * max(math.dist(middle, corner) for corner in quad.corners)
 
 
 def overlap_share(first: Quad, second: Quad) -> float:
     """Common area as a share of the smaller quad's area, 0..1; both convex."""
     import cv2  # noqa: PLC0415
 
+    reach = (_reach_px(first) + _reach_px(second)) / 2
+    if math.dist(first.centre, second.centre) > reach:
+        return 0.0
     a = corners_of(first).astype(np.float32)
     b = corners_of(second).astype(np.float32)
     smaller = min(area_px2(corners_of(first)), area_px2(corners_of(second)))

@@ -26,6 +26,12 @@ printer dot in a ladder print, a crease) are thinner; two labels are further apa
 _PART_MODULES = 4.0
 """Least height of a part; measured: zxing-cpp reads down to about 8 X, we down to 2 X."""
 
+_MOST_ROWS = 2000
+_IN_LINE_MODULES = 2.0
+_FADE_MODULES = 1.5  # blur at a printed bar's end
+_SAME_PAPER = 0.12  # of the contrast
+_FULL_BARS = 0.8  # contrast of the bars up to their ends, of their usual contrast
+
 _BARS_CORRELATION = 0.5
 """Correlation with the typical row above which a row shows the symbol's bars."""
 
@@ -39,18 +45,77 @@ def unstacked(gray: Gray, detection: Detection) -> tuple[Detection, ...]:
     x_px = length_px(quad) / modules
     if height_px(quad) < x_px * (_GAP_MODULES + 2 * _PART_MODULES):
         return (detection,)
-    rows = max(8, round(height_px(quad) / x_px * _COLUMNS_PER_MODULE))
-    runs = _bar_runs(_flattened(gray, quad, modules * _COLUMNS_PER_MODULE, min(rows, 2000)))
-    per_module = min(rows, 2000) / (height_px(quad) / x_px)
-    parts = _joined(runs, _GAP_MODULES * per_module)
-    parts = [p for p in parts if p[1] - p[0] >= _PART_MODULES * per_module]
+    parts = _parts(gray, quad, modules)
     if len(parts) < 2:
         return (detection,)
-    total = min(rows, 2000)
     return tuple(
-        replace(detection, points=_slice(quad, first / total, last / total).corners)
-        for first, last in parts
+        replace(detection, points=_slice(quad, first, last).corners) for first, last in parts
     )
+
+
+def are_two(gray: Gray, first: Quad, second: Quad, modules: int) -> bool:
+    """Whether two places of the same text are two printed symbols and not one, interrupted.
+
+    A label and a strip are never laid out in line to a fraction of a millimetre; what
+    lies in line is looked at more closely.
+    """
+    x_px = length_px(first) / modules
+    a = corners_of(first)
+    along = (a[1] - a[0]) / max(float(np.hypot(*(a[1] - a[0]))), 1e-9)
+    across = np.array([-along[1], along[0]])
+    b = corners_of(second) - a[0]
+    u, v = b @ along, b @ across
+    ends = np.array([u[0], u[1] - length_px(first), u[2] - length_px(first), u[3]])
+    lean = float((a[3] - a[0]) @ along) / max(float((a[3] - a[0]) @ across), 1e-9)
+    if float(np.abs(ends - lean * v).max()) > _IN_LINE_MODULES * x_px:
+        return True
+    upper, lower = (first, second) if v.mean() > 0 else (second, first)
+    joined = quad_of([upper.top_left, upper.top_right, lower.bottom_right, lower.bottom_left])
+    return len(_parts(gray, joined, modules)) > 1
+
+
+def _parts(gray: Gray, quad: Quad, modules: int) -> list[tuple[float, float]]:
+    """The symbols that a quad joins, as shares of its height from top to bottom."""
+    modules_high = height_px(quad) / (length_px(quad) / modules)
+    rows = int(np.clip(round(modules_high * _COLUMNS_PER_MODULE), 8, _MOST_ROWS))
+    per_module = rows / modules_high
+    flat = _flattened(gray, quad, modules * _COLUMNS_PER_MODULE, rows)
+    parts = [
+        run
+        for run in _joined(_bar_runs(flat), _GAP_MODULES * per_module)
+        if run[1] - run[0] >= _PART_MODULES * per_module
+    ]
+    apart = parts[:1]
+    for part in parts[1:]:
+        if _is_bare_paper(flat, apart[-1], part, per_module):
+            apart.append(part)
+        else:
+            apart[-1] = (apart[-1][0], part[1])
+    return [(first / rows, last / rows) for first, last in apart]
+
+
+def _is_bare_paper(
+    flat: Floats, above: tuple[int, int], below: tuple[int, int], per_module: float
+) -> bool:
+    """Whether between two runs of bars there is paper with clean ends of bars on both sides.
+
+    Glare and creases interrupt one symbol: they are brighter or darker than the spaces
+    between the bars, and the bars fade into them.
+    """
+    bars = np.concatenate([flat[slice(*above)], flat[slice(*below)]])
+    dark, light = np.percentile(bars, (10, 90))
+    margin = max(1, round(_FADE_MODULES * per_module))
+    gap = flat[above[1] + margin : below[0] - margin]
+    if not len(gap):
+        return False
+    if abs(float(np.median(gap)) - light) > _SAME_PAPER * (light - dark):
+        return False
+    pattern = bars.mean(axis=0) - bars.mean()
+    shown = (flat - flat.mean(axis=1, keepdims=True)) @ pattern / float(pattern @ pattern + 1e-9)
+    shown /= max(float(np.percentile(shown, 80)), 1e-9)
+    inside = shown[above[1] - 3 * margin : above[1] - margin]
+    later = shown[below[0] + margin : below[0] + 3 * margin]
+    return bool(min(inside.min(initial=1.0), later.min(initial=1.0)) > _FULL_BARS)
 
 
 def _flattened(gray: Gray, quad: Quad, columns: int, rows: int) -> Floats:

@@ -1,0 +1,90 @@
+"""A quick look at a block: could these be the bars of one symbol?"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos.engines import Gray
+from pairing.photos.places import height_px, length_px, quad_of
+from pairing.photos.rectify import flat_cut
+from pairing.photos.track import swings
+
+Floats = NDArray[np.float64]
+
+_MOST_COLUMNS = 512
+_ROWS = 32
+_BANDS = 4
+_TILES = 4
+_TILE_COLUMNS = 60  # fewer would agree with anything at some shift
+_LEAST_SWINGS = 14
+"""Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
+blur may hide some."""
+
+_LEAST_LIKENESS = 0.6
+_LEAST_LENGTH_PX = 36.0
+
+
+def turned_quad(quad: Quad) -> Quad:
+    """The same corners, with what ran along the bars running across them."""
+    a, b, c, d = quad.corners
+    return quad_of([b, c, d, a])
+
+
+def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
+    """The quad in the directions in which it may be read, likelier first; maybe none.
+
+    Streaks across bars and very low bars show stronger edges along the symbol than
+    the bars themselves, so the other direction gets its chance.
+    """
+    scored = []
+    for candidate in (quad, turned_quad(quad)):
+        if length_px(candidate) < _LEAST_LENGTH_PX or height_px(candidate) < 2:
+            continue
+        swings, likeness = _looks(gray, candidate)
+        if swings >= _LEAST_SWINGS and likeness > _LEAST_LIKENESS:
+            scored.append((likeness * min(swings, 60), candidate))
+    scored.sort(key=lambda pair: -pair[0])
+    return [candidate for _, candidate in scored]
+
+
+def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
+    """(changes between dark and light, likeness of neighbouring bands of rows)."""
+    columns = int(min(_MOST_COLUMNS, max(24, length_px(quad))))
+    flat = flat_cut(gray, quad, columns=columns, rows=_ROWS, quiet_columns=0).astype(np.float64)
+    spread = flat.std(axis=1) + 1e-3
+    weight = (spread / spread.max()) ** 2
+    size = _ROWS // _BANDS
+    bands = [
+        _high_passed(np.average(flat[a : a + size], axis=0, weights=weight[a : a + size]))
+        for a in range(0, _ROWS, size)
+    ]
+    likeness = max(_likeness(upper, lower) for upper, lower in pairwise(bands))
+    best = max(bands, key=lambda band: float(np.abs(band).mean()))
+    return swings(best, 0.7 * float(np.abs(best).mean())), likeness
+
+
+def _likeness(upper: Floats, lower: Floats) -> float:
+    """Correlation, tile by tile, each tile shifted for the best: bars may lean."""
+    reach = 6
+    found = []
+    tiles = int(np.clip(len(upper) // _TILE_COLUMNS, 1, _TILES))
+    edges = np.linspace(reach, len(upper) - reach, tiles + 1).astype(int)
+    for first, last in pairwise(edges):
+        mine = upper[first:last]
+        scores = []
+        for shift in range(-reach, reach + 1):
+            other = lower[first + shift : last + shift]
+            norm = float(np.sqrt((mine**2).sum() * (other**2).sum())) + 1e-9
+            scores.append(float((mine * other).sum()) / norm)
+        found.append(max(scores))
+    return float(np.mean(found))
+
+
+def _high_passed(line: Floats) -> Floats:
+    width = max(9, len(line) // 10) | 1
+    padded = np.pad(line, width // 2, mode="edge")
+    return line - np.convolve(padded, np.ones(width) / width, "valid")

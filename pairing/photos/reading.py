@@ -1,0 +1,240 @@
+"""All that can be read at one place, the cheap ways first.
+
+A place is a quad in the photo where a symbol is known or suspected. It is cut out,
+laid flat and given to both engines; then the rows are averaged into a profile for
+them; and where that is not enough our own reader looks at the profile, and at two
+disjoint halves of it.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos import code128
+from pairing.photos.engines import CODE_128, Detection, Engine, Engines, Gray, Scope
+from pairing.photos.fit import Fit, decode_again, fit_symbol, swings_beyond, weakest_cell
+from pairing.photos.profile import Profile, Profiles, profiles_of, row_runs
+from pairing.photos.rectify import Strip, cut_strip, flat_cut
+from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
+
+_ROWS_SHOWN = 32
+_MOST_PARTS = 3
+_BLANK_COLUMNS = 33
+_WEAKEST_CELL = 0.55
+_MOST_BEYOND = 4
+"""Limits for `weakest_cell` and `swings_beyond`. Measured on damaged drawings: true numbers
+reach 0.50 and 4, numbers with characters lost or made up at an end begin at 0.75."""
+
+_INSET = 0.22
+_CLEAR_AGREEMENT = 0.85
+_LEAST_AGREEMENT = 0.45
+"""Correlation of the two halves below which rows show no common bars."""
+
+_LEAST_X_PX = 0.75
+"""The smallest X looked for, in photo pixels; below, a module is under one pixel and
+neighbouring narrow bars run together (measured: nothing is read below 0.8)."""
+
+_LEAST_EXPLAINED = 0.85
+_LEAST_CONFIDENCE = 30.0
+_LEAST_BAND_CONFIDENCE = 10.0
+"""What our own reader must reach to be heard; measured, see tests/benchmarks/decode.py."""
+
+
+def read_place(
+    gray: Gray, quad: Quad, engines: Engines, votes: tuple[Vote, ...] = ()
+) -> tuple[Vote, ...]:
+    """Votes on the symbol at `quad`, going only as far as needed; earlier votes count."""
+    strip = cut_strip(gray, quad)
+    if strip is None:
+        return votes
+    votes += _engine_votes(_as_gray(strip.pixels), strip, engines, None)
+    if _settled(votes):
+        return votes
+    profiles = profiles_of(strip)
+    if profiles.whole.agreement < _LEAST_AGREEMENT:
+        return votes
+    for blanked in (False, True):
+        picture = _pictured(profiles.whole, strip, blanked=blanked)
+        votes += _engine_votes(picture, strip, engines, profiles)
+        if _settled(votes):
+            return votes
+    own = _own_votes(strip, profiles)
+    if not own and profiles.whole.agreement > _CLEAR_AGREEMENT:
+        # Text and the bars' ragged ends spoil the outer rows: the middle alone, then.
+        core = cut_strip(gray, quad, inset_rows=_INSET)
+        own = _own_votes(core, profiles_of(core)) if core is not None else ()
+    return votes + own
+
+
+def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
+    """The parts of a block that show one pattern of bars each, tallest first.
+
+    Empty where the whole block is one pattern: there is nothing to take apart.
+    """
+    strip = cut_strip(gray, quad)
+    if strip is None:
+        return []
+    rows = len(strip.pixels)
+    runs = [run for run in row_runs(strip) if run[1] - run[0] < 0.85 * rows]
+    runs.sort(key=lambda run: run[0] - run[1])
+    return [
+        strip.quad(strip.bars[0], strip.bars[1], top=first, bottom=last)
+        for first, last in runs[:_MOST_PARTS]
+    ]
+
+
+def _settled(votes: tuple[Vote, ...]) -> bool:
+    return bool(outcome(votes).accepted)
+
+
+def _as_gray(pixels: NDArray[np.float32]) -> Gray:
+    return np.clip(pixels, 0, 255).astype(np.uint8)
+
+
+def _engine_votes(
+    picture: Gray, strip: Strip, engines: Engines, profiles: Profiles | None
+) -> tuple[Vote, ...]:
+    """What the engines read on a flat picture whose columns are the strip's, or a multiple."""
+    out: list[Vote] = []
+    for engine in engines.present:
+        for detection in engine.read(picture, scope=Scope.CODE_128):
+            out.append(_vote(detection, picture, strip, profiles))
+    return tuple(out)
+
+
+def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles | None) -> Vote:
+    rows, columns = picture.shape
+    across = strip.pixels.shape[1] / columns
+    xs = [p[0] * across for p in detection.points] or [0.0, float(strip.pixels.shape[1])]
+    ys = [p[1] for p in detection.points] or [0.0, float(rows)]
+    first, last = min(xs), max(xs)
+    backwards = (
+        detection.points[0][0] > detection.points[1][0]
+        if detection.turn_deg is None and len(detection.points) == 4
+        else detection.turn_deg == 180
+    )
+    if profiles is None:
+        top, bottom = min(ys), max(ys)
+    else:
+        top, bottom = profiles.top, profiles.bottom
+    if backwards:
+        first, last = last, first
+    return Vote(
+        engine=detection.engine,
+        band=WHOLE,
+        text=detection.text,
+        aim=detection.aim,
+        kind=detection.kind,
+        quad=strip.quad(first, last, top=top, bottom=max(bottom, top + 1)),
+        exact=detection.turn_deg is None,
+    )
+
+
+def _pictured(profile: Profile, strip: Strip, *, blanked: bool) -> Gray:
+    """The profile as a picture for the engines: finer, a little sharper, bars made tall.
+
+    blanked: paint over what lies outside the first and the last bar, where print
+    runs into the quiet zone.
+    """
+    dark = np.clip(profile.dark, -0.2, 1.2)
+    if blanked:
+        first, last = _outer_bars(profile, strip)
+        columns = np.arange(len(dark)) + 0.5
+        dark = np.where((columns < first) | (columns > last), 0.0, dark)
+    fine = cv2.resize(
+        dark[None].astype(np.float32),
+        (round(len(dark) * 3 / max(strip.scale, 1.0)), 1),
+        interpolation=cv2.INTER_CUBIC,
+    )[0]
+    soft = cv2.GaussianBlur(fine[None], (0, 0), 3.0)[0]
+    fine = fine + 0.7 * (fine - soft)
+    pad = 30
+    row = np.pad(np.clip(235 - 210 * fine, 0, 255), pad, constant_values=235.0)
+    return np.repeat(row[None].astype(np.uint8), _ROWS_SHOWN, axis=0)
+
+
+def _outer_bars(profile: Profile, strip: Strip) -> tuple[float, float]:
+    """Where the bars seem to begin and end: the widest clear space near each end of the
+    block, within a sixth of its length, is taken for the quiet zone."""
+    dark = profile.dark > 0.5
+    size = len(dark)
+    reach = (strip.bars[1] - strip.bars[0]) / 6
+    first = _after_widest_space(dark, strip.bars[0] + reach)
+    last = size - _after_widest_space(dark[::-1], size - strip.bars[1] + reach)
+    return float(first), float(last)
+
+
+def _after_widest_space(dark: NDArray[np.bool_], limit: float) -> int:
+    edges = np.flatnonzero(np.diff(np.concatenate(([1], dark.astype(np.int8), [1]))))
+    starts, ends = edges[::2], edges[1::2]  # spaces, from the outside in
+    inside = ends <= limit
+    if not inside.any():
+        return 0
+    widths = (ends - starts)[inside]
+    return int(ends[inside][int(np.argmax(widths))])
+
+
+def _own_votes(strip: Strip, profiles: Profiles) -> tuple[Vote, ...]:
+    """Our own reader on all rows and on either half; silent unless it is sure."""
+    fit = fit_symbol(profiles.whole, profiles.bars, least_x=_LEAST_X_PX * strip.scale)
+    if fit is None or not _is_sure(fit, _LEAST_CONFIDENCE):
+        return ()
+    message = code128.message_of(fit.chain.values)
+    if message is None:
+        return ()
+    if (
+        weakest_cell(profiles.whole, fit) > _WEAKEST_CELL
+        or swings_beyond(profiles.whole, fit) > _MOST_BEYOND
+    ):
+        return ()
+    quad = strip.quad(
+        fit.layout.knots[0], fit.layout.knots[-1], top=profiles.top, bottom=profiles.bottom
+    )
+    for half in (profiles.upper, profiles.lower):
+        again = decode_again(half, fit)
+        if again.chain.values != fit.chain.values or again.confidence < _LEAST_BAND_CONFIDENCE:
+            return ()
+    return tuple(_own_vote(message, band, quad) for band in (WHOLE, UPPER, LOWER))
+
+
+def _is_sure(fit: Fit, least_confidence: float) -> bool:
+    return (
+        fit.chain.passes
+        and fit.explained >= _LEAST_EXPLAINED
+        and fit.confidence >= least_confidence
+    )
+
+
+def _own_vote(message: code128.Message, band: str, quad: Quad) -> Vote:
+    return Vote(
+        engine=PROFILE,
+        band=band,
+        text=message.text,
+        aim=message.aim,
+        kind=CODE_128,
+        quad=quad,
+    )
+
+
+def quick_witness(gray: Gray, quad: Quad, engine: Engine, modules: int) -> tuple[Vote, ...]:
+    """One engine's word on a symbol whose place is known, at the least cost."""
+    picture = flat_cut(gray, quad, columns=modules * 3, rows=24, quiet_columns=36)
+    # The ends are known, so print beyond them need not disturb the engine.
+    light = np.percentile(picture, 90, axis=1, keepdims=True).astype(np.uint8)
+    picture[:, :_BLANK_COLUMNS] = light
+    picture[:, -_BLANK_COLUMNS:] = light
+    return tuple(
+        Vote(
+            engine=engine.name,
+            band=WHOLE,
+            text=d.text,
+            aim=d.aim,
+            kind=d.kind,
+            quad=quad,
+            exact=False,
+        )
+        for d in engine.read(picture, scope=Scope.CODE_128)
+    )

@@ -1,0 +1,369 @@
+"""First guesses: a symbol followed along the profile, character by character.
+
+Several guesses walk side by side from every likely start pattern. Each step tries
+the next cell a little earlier or later and a little narrower or wider than the last
+one, so that perspective and creases may stretch a symbol; guesses that explain the
+profile badly are dropped. A guess is complete where a stop pattern follows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos import code128
+from pairing.photos.likelihood import CELL, LEAD, SAMPLES, BlurModel
+
+Floats = NDArray[np.float64]
+
+MOST_CHARACTERS = 48  # from start to check
+_KEPT = 40  # guesses that walk side by side
+_KEPT_OF_SCALE = 10
+_STRETCHES = np.array([-0.09, -0.06, -0.03, 0.0, 0.03, 0.06, 0.09])
+_STRETCH_COST = 150.0  # squared-error units a share^2
+_NATS = 1 / (2 * 0.15**2)  # nats a squared darkness error, at a usual misfit
+CHARACTER_NATS = float(np.log(103))  # the price of a free choice among 103 values
+_SWING = 0.12  # least change of darkness that counts as an edge
+_UNSEEN = 0.05  # squared error charged for a sample that shows nothing
+_QUIET_MODULES = 2.0
+_EDGES_TRIED = 8
+_MOST_STOP_ERROR = 12.0  # of about 60 samples
+_LAST_SPACES = np.array([int(w[-1]) - 1 for w in code128.WIDTHS])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walk:
+    """A complete guess.
+
+    boundaries: columns where start, each character and stop begin, and the last bar ends.
+    values: start, data and check values, unproven.
+    score: nats a column: what the walk leaves unexplained, and its free choices' price.
+    """
+
+    boundaries: tuple[float, ...]
+    values: tuple[int, ...]
+    score: float
+
+    @property
+    def x_columns(self) -> float:
+        span = abs(self.boundaries[-1] - self.boundaries[0])
+        return span / code128.symbol_modules(len(self.values) + 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A profile in one reading direction.
+
+    dark, trust: as in `profile.Profile`.
+    bars: the columns between which the bars lie, roughly.
+    """
+
+    dark: Floats
+    trust: Floats
+    bars: tuple[float, float]
+
+    @property
+    def length(self) -> float:
+        return self.bars[1] - self.bars[0]
+
+    def edges(self) -> Floats:
+        """Columns near the bars' beginning where darkness rises through one half, nearest first."""
+        dark, near = self.dark, self.bars[0]
+        above = dark > 0.5
+        steps = np.flatnonzero(above[1:] & ~above[:-1])
+        steps = steps[np.abs(steps + 0.5 - near) <= 0.13 * self.length + 10]
+        places = steps + (0.5 - dark[steps]) / (dark[steps + 1] - dark[steps]) + 0.5
+        order = np.argsort(np.abs(places - near))[:_EDGES_TRIED]
+        return np.asarray(places[order], dtype=np.float64)
+
+    def likely_x(self) -> tuple[float, float]:
+        """Bounds for X from the number of swings between dark and light.
+
+        A symbol of n characters with its stop has 6 n + 7 edges on 11 n + 13 modules.
+        Blur hides some of them, noise and print around add some.
+        """
+        first, last = int(max(self.bars[0], 0)), int(min(self.bars[1], len(self.dark)))
+        soft = np.convolve(self.dark[first:last], [0.25, 0.5, 0.25], "valid")
+        modules = max(swings(soft, _SWING), 8) * code128.CHARACTER_MODULES / 6
+        return self.length / (modules * 1.75), self.length / (modules * 0.75)
+
+    def reversed(self) -> Line:
+        size = len(self.dark)
+        return Line(
+            dark=self.dark[::-1],
+            trust=self.trust[::-1],
+            bars=(size - self.bars[1], size - self.bars[0]),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Templates:
+    """What a walk expects to see, sample by sample."""
+
+    starts: Floats  # (3, LEAD + CELL): quiet zone and start character
+    data: Floats  # (4, 103, CELL): by the width of the space before
+    stop: Floats  # (4, stop cells): as data, quiet zone included
+
+
+def templates(model: BlurModel) -> Templates:
+    """Expected darkness, with what is always true of neighbours: a bar follows."""
+    after = model.whole[:103, :CELL].mean(axis=0)  # a successor's blur into this cell
+    trailing = np.array([int(w[-1]) for w in code128.WIDTHS])
+    before = np.stack(
+        [model.whole[:103][trailing[:103] == s, 2 * CELL :].mean(axis=0) for s in (1, 2, 3, 4)]
+    )
+    own = model.whole[:, CELL : 2 * CELL]
+    start = model.whole[
+        [code128.START_A, code128.START_B, code128.START_C], CELL - LEAD : 2 * CELL
+    ].copy()
+    start[:, LEAD:] += after
+    stop_size = code128.STOP_MODULES * SAMPLES + LEAD
+    stop_own = np.zeros(stop_size)
+    whole_stop = model.stop_whole[CELL : CELL + stop_size]
+    stop_own[: len(whole_stop)] = whole_stop
+    stop = np.repeat(stop_own[None], 4, axis=0)
+    stop[:, :CELL] += before
+    data = own[None, :103] + after[None, None] + before[:, None]
+    return Templates(starts=start, data=data, stop=stop)
+
+
+def walks(line: Line, *, least_x: float, expected: Templates, limit: int = 6) -> list[Walk]:
+    """The best complete guesses in both reading directions, best first."""
+    found = _walked(line, least_x, expected)
+    size = len(line.dark)
+    found += [
+        Walk(
+            boundaries=tuple(size - b for b in walk.boundaries),
+            values=walk.values,
+            score=walk.score,
+        )
+        for walk in _walked(line.reversed(), least_x, expected)
+    ]
+    return _varied(sorted(found, key=lambda w: w.score), limit)
+
+
+def _varied(ordered: list[Walk], limit: int) -> list[Walk]:
+    kept: list[Walk] = []
+    for walk in ordered:
+        x = abs(walk.boundaries[1] - walk.boundaries[0]) / code128.CHARACTER_MODULES
+        if all(
+            len(k.values) != len(walk.values)
+            or abs(k.boundaries[0] - walk.boundaries[0]) > x
+            or abs(k.boundaries[-1] - walk.boundaries[-1]) > x
+            for k in kept
+        ):
+            kept.append(walk)
+        if len(kept) == limit:
+            break
+    return kept
+
+
+@dataclass(slots=True)
+class _Herd:
+    """Guesses side by side: arrays over guesses, and each one's past."""
+
+    at: Floats  # column where the next cell begins
+    x: Floats  # columns a module
+    cost: Floats  # nats so far
+    space: NDArray[np.int64]  # width of the last space, less one
+    first: Floats  # column of the first bar
+    past: list[tuple[tuple[float, ...], tuple[int, ...]]]
+
+
+def _walked(line: Line, least_x: float, expected: Templates) -> list[Walk]:
+    herd = _started(line, least_x, expected)
+    done: list[Walk] = []
+    for count in range(1, MOST_CHARACTERS + 1):
+        if herd is None:
+            break
+        if count >= 3:
+            done += sorted(_stopped(line, herd, expected, count), key=lambda w: w.score)[:2]
+        herd = _stepped(line, herd, expected)
+    return done
+
+
+def _read(line: Line, columns: Floats) -> tuple[Floats, Floats]:
+    """Darkness and trust at columns, between pixels and at the nearest one."""
+    last = len(line.dark) - 1
+    places = np.clip(columns - 0.5, 0, last)
+    whole = np.minimum(places.astype(np.int64), last - 1)
+    part = places - whole
+    low = line.dark[whole]
+    return low + part * (line.dark[whole + 1] - low), line.trust[whole]
+
+
+def _started(line: Line, least_x: float, expected: Templates) -> _Herd | None:
+    edges = line.edges()
+    narrowest, widest = line.likely_x()
+    narrowest = max(narrowest, least_x)
+    if not len(edges) or widest <= narrowest:
+        return None
+    count = int(np.log(widest / narrowest) / 0.05) + 1
+    widths = narrowest * np.exp(0.05 * np.arange(count + 1))
+    nudges = np.array([-0.3, 0.0, 0.3])
+    at, x, nudge = (g.ravel() for g in np.meshgrid(edges, widths, nudges, indexing="ij"))
+    at = at + nudge * x
+    places = (np.arange(LEAD + CELL) + 0.5 - LEAD) / SAMPLES
+    seen, say = _read(line, at[:, None] + x[:, None] * places)
+    say[:, :LEAD] *= 0.5
+    errors = np.stack([(say * (seen - t) ** 2).sum(axis=1) for t in expected.starts], axis=1)
+    errors += _UNSEEN * (1 - say[:, LEAD:]).sum(axis=1)[:, None]
+    costs = errors * (_NATS * _independent(x))[:, None] + CHARACTER_NATS
+    order = np.argsort(costs / x[:, None], axis=None)
+    guess, which = np.unravel_index(order, costs.shape)
+    chosen = _spread_out(at[guess], x[guess], 2 * _KEPT)
+    guess, which = guess[chosen], which[chosen]
+    values = which + code128.START_A
+    return _Herd(
+        at=at[guess] + code128.CHARACTER_MODULES * x[guess],
+        x=x[guess],
+        cost=costs[guess, which],
+        space=_LAST_SPACES[values],
+        first=at[guess],
+        past=[((float(a),), (int(v),)) for a, v in zip(at[guess], values, strict=True)],
+    )
+
+
+def swings(line: Floats, least: float) -> int:
+    """Changes of direction that lead further than `least`."""
+    count, level, rising = 0, float(line[0]) if len(line) else 0.0, True
+    for value in line.tolist():
+        if rising == (value > level):
+            level = value
+        elif abs(value - level) > least:
+            count, level, rising = count + 1, value, not rising
+    return count
+
+
+def _spread_out(at: Floats, x: Floats, limit: int) -> list[int]:
+    """Of guesses in order of merit, those that differ from the better ones."""
+    keys = zip(
+        np.round(at / (0.25 * x)).astype(np.int64).tolist(),
+        np.round(np.log(x) / 0.05).astype(np.int64).tolist(),
+        strict=True,
+    )
+    seen: set[tuple[int, int]] = set()
+    kept: list[int] = []
+    for i, key in enumerate(keys):
+        if key not in seen:
+            seen.add(key)
+            kept.append(i)
+            if len(kept) == limit:
+                break
+    return kept
+
+
+def _stepped(line: Line, herd: _Herd, expected: Templates) -> _Herd | None:
+    width = herd.x[:, None] * (1 + _STRETCHES)
+    ends = herd.at[:, None] + width * code128.CHARACTER_MODULES
+    costs = _cell_costs(line, herd, expected, width)
+    costs[ends > line.bars[1] + 0.12 * line.length + 6] = np.inf
+    # Of each guess and value only the best width goes on.
+    way = np.argmin(costs, axis=1)
+    least = np.take_along_axis(costs, way[:, None], axis=1)[:, 0]
+    at = np.take_along_axis(ends, way, axis=1)
+    # Guesses of different scale have walked different distances: nats a column decide.
+    density = least / (at - herd.first[:, None])
+    most = min(8 * _KEPT, density.size) - 1
+    order = np.argpartition(density, most, axis=None)[: most + 1]
+    order = order[np.argsort(density.ravel()[order])]
+    source, value = np.unravel_index(order, least.shape)
+    fine = np.isfinite(least[source, value])
+    source, value = source[fine], value[fine]
+    if not len(source):
+        return None
+    kept = _distinct(at[source, value], value, herd.x[source])
+    source, value = source[kept], value[kept]
+    chosen = way[source, value]
+    return _Herd(
+        at=at[source, value],
+        # The scale follows what the cell showed, half-way: a single cell is a poor ruler.
+        x=0.5 * herd.x[source] + 0.5 * width[source, chosen],
+        cost=least[source, value],
+        space=_LAST_SPACES[value],
+        first=herd.first[source],
+        past=[
+            ((*herd.past[s][0], float(herd.at[s])), (*herd.past[s][1], int(v)))
+            for s, v in zip(source, value, strict=True)
+        ],
+    )
+
+
+def _cell_costs(line: Line, herd: _Herd, expected: Templates, width: Floats) -> Floats:
+    """Nats after one more cell: (guesses, widths, values)."""
+    places = (np.arange(CELL) + 0.5) / SAMPLES
+    seen, say = _read(line, herd.at[:, None, None] + width[:, :, None] * places)
+    weighted = say * seen
+    costs = np.empty((*width.shape, expected.data.shape[1]))
+    for space in range(4):
+        mine = herd.space == space
+        if mine.any():
+            t = expected.data[space]
+            costs[mine] = say[mine] @ (t * t).T - 2 * weighted[mine] @ t.T
+    costs += ((weighted * seen).sum(axis=2) + _UNSEEN * (1 - say).sum(axis=2))[:, :, None]
+    costs += (_STRETCH_COST * _STRETCHES**2)[None, :, None]
+    costs *= (_NATS * _independent(herd.x))[:, None, None]
+    costs += herd.cost[:, None, None] + CHARACTER_NATS
+    return costs
+
+
+def _distinct(at: Floats, value: NDArray[np.int64], x: Floats) -> list[int]:
+    """Guesses that end at one place with one value are one; the first is the best.
+
+    Each class of scales keeps its own best, for early on the true scale may look poor.
+    """
+    seen: set[tuple[int, int]] = set()
+    count: dict[int, int] = {}
+    kept: list[int] = []
+    cells = np.round(at / (0.25 * x)).astype(np.int64).tolist()
+    classes = np.round(np.log(x) / 0.12).astype(np.int64).tolist()
+    for i, key in enumerate(zip(value.tolist(), cells, strict=True)):
+        if key in seen or count.get(classes[i], 0) >= _KEPT_OF_SCALE:
+            continue
+        seen.add(key)
+        count[classes[i]] = count.get(classes[i], 0) + 1
+        kept.append(i)
+        if len(kept) == _KEPT:
+            break
+    return kept
+
+
+def _stopped(line: Line, herd: _Herd, expected: Templates, count: int) -> list[Walk]:
+    """The guesses after which a stop pattern follows, as complete walks."""
+    width = herd.x[:, None] * (1 + _STRETCHES)
+    places = (np.arange(expected.stop.shape[1]) + 0.5) / SAMPLES
+    seen, say = _read(line, herd.at[:, None, None] + width[:, :, None] * places)
+    say[:, :, -LEAD:] *= 0.5
+    errors = (say * (seen - expected.stop[herd.space][:, None]) ** 2).sum(axis=2)
+    errors += _STRETCH_COST * _STRETCHES**2 + _UNSEEN * (1 - say[:, :, :-LEAD]).sum(axis=2)
+    out = []
+    for i, which in enumerate(np.argmin(errors, axis=1)):
+        last = float(herd.at[i] + width[i, which] * code128.STOP_MODULES)
+        if last < line.bars[1] - 0.35 * line.length - 6 or errors[i, which] > _MOST_STOP_ERROR:
+            continue
+        first = float(herd.first[i])
+        # Bars left over on either side want an explanation too.
+        left_over = max(0.0, line.bars[1] - last) + max(0.0, first - line.bars[0])
+        bare = max(0.0, left_over / herd.x[i] - _QUIET_MODULES)
+        scale = _NATS * float(_independent(herd.x[i : i + 1])[0])
+        nats = float(herd.cost[i]) + scale * (float(errors[i, which]) + bare)
+        out.append(
+            Walk(
+                boundaries=(*herd.past[i][0], float(herd.at[i]), last),
+                values=herd.past[i][1],
+                score=nats / (last - first),
+            )
+        )
+    return out
+
+
+def nats_of(x: float) -> float:
+    """Nats for a squared darkness error where a module has `x` columns."""
+    return float(_NATS * _independent(np.array([x]))[0])
+
+
+def _independent(x: Floats) -> Floats:
+    """Share of a module's samples that are measurements of their own."""
+    return np.minimum(1.0, x / SAMPLES)

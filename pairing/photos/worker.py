@@ -1,0 +1,198 @@
+"""Reading one photo in a process of its own, so that one bad photo costs one photo.
+
+Image codecs and decoders are native code: a damaged file can abort the process or
+ask for all memory. The work is done in a child that may use a bounded amount of
+memory; when it dies, the photo is unusable and the next one gets a fresh child.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import pickle
+import signal
+from collections.abc import Callable
+from contextlib import suppress
+from multiprocessing.connection import Connection
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+import cv2
+
+from pairing.errors import CounterfoilError, PhotoUnusable
+
+Result = TypeVar("Result")
+
+MEMORY_CEILING_BYTES = 1_400_000_000
+"""Most address space that the child may add to what it starts with. Measured: reading a
+50 MP photo takes about 0.6 GB at its peak."""
+
+TIMEOUT_S = 120.0
+"""Longest wait for one photo. Measured: the hardest photos take a few seconds."""
+
+_REMEDY = "Open the photo in another program, save it anew, or take it again."
+
+
+class PhotoWorker:
+    """A child process that works on photos one after the other.
+
+    Use it as a context manager. `read` takes a picklable function of a path; what the
+    function returns must be picklable too.
+    """
+
+    def __init__(
+        self,
+        *,
+        memory_ceiling_bytes: int = MEMORY_CEILING_BYTES,
+        timeout_s: float = TIMEOUT_S,
+    ) -> None:
+        self._ceiling = memory_ceiling_bytes
+        self._timeout_s = timeout_s
+        # Not fork: a child must not inherit the threads' locks of OpenCV or its parent.
+        self._context = multiprocessing.get_context("spawn")
+        self._process: multiprocessing.process.BaseProcess | None = None
+        self._pipe: Connection | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def read(self, work: Callable[[Path], Result], path: Path) -> Result:
+        """`work(path)`, done in the child.
+
+        Raises what `work` raises of `errors.CounterfoilError`, and `PhotoUnusable`
+        where it raised anything else, died, ran out of memory or out of time.
+        """
+        pipe = self._started()
+        try:
+            pipe.send((work, path))
+            if not pipe.poll(self._timeout_s):
+                self._end()
+                raise PhotoUnusable(
+                    f"Reading a photo took longer than {self._timeout_s:.0f} s",
+                    where=str(path),
+                    remedy=_REMEDY,
+                )
+            answer = pipe.recv()
+        except (EOFError, BrokenPipeError, ConnectionResetError) as error:
+            raise PhotoUnusable(
+                f"Reading a photo ended its process ({self._cause_of_death()})",
+                where=str(path),
+                remedy=_REMEDY,
+            ) from error
+        result: Result = _unpacked(answer, path)
+        return result
+
+    def close(self) -> None:
+        """End the child; the next `read` starts another one."""
+        if self._pipe is not None:
+            with suppress(OSError):
+                self._pipe.send(None)
+        if self._process is not None:
+            self._process.join(timeout=5)
+        self._end()
+
+    def _started(self) -> Connection:
+        if self._pipe is not None and self._process is not None and self._process.is_alive():
+            return self._pipe
+        self._end()
+        ours, theirs = self._context.Pipe()
+        self._process = self._context.Process(
+            target=_serve, args=(theirs, self._ceiling), daemon=True
+        )
+        self._process.start()
+        theirs.close()
+        self._pipe = ours
+        return ours
+
+    def _cause_of_death(self) -> str:
+        process = self._process
+        if process is None:
+            return "unknown cause"
+        process.join(timeout=5)
+        code = process.exitcode
+        self._end()
+        if code is not None and code < 0:
+            try:
+                return signal.Signals(-code).name
+            except ValueError:
+                return f"signal {-code}"
+        return f"exit status {code}"
+
+    def _end(self) -> None:
+        if self._pipe is not None:
+            self._pipe.close()
+        if self._process is not None and self._process.is_alive():
+            self._process.kill()
+            self._process.join(timeout=5)
+        self._pipe = self._process = None
+
+
+def _unpacked(answer: tuple[str, Any], path: Path) -> Any:
+    kind, value = answer
+    if kind == "result":
+        return value
+    if isinstance(value, CounterfoilError):
+        raise value
+    raise PhotoUnusable(f"A photo cannot be read ({value})", where=str(path), remedy=_REMEDY)
+
+
+def _serve(pipe: Connection, ceiling_bytes: int) -> None:
+    """The child's life: take work, answer, until told to stop."""
+    _limit_memory(ceiling_bytes)
+    # A batch has a process for each core; threads within one would only wait for each other.
+    cv2.setNumThreads(1)
+    while True:
+        try:
+            task = pipe.recv()
+        except (EOFError, KeyboardInterrupt):
+            return
+        if task is None:
+            return
+        work, path = task
+        pipe.send(_attempt(work, path))
+
+
+def _attempt(work: Callable[[Path], Any], path: Path) -> tuple[str, Any]:
+    try:
+        result = work(path)
+        pickle.dumps(result)
+    except CounterfoilError as error:
+        return "error", error
+    except MemoryError:
+        return "error", "it needs more memory than a photo may take"
+    except Exception as error:  # whatever the libraries raise, the batch goes on
+        return "error", f"{type(error).__name__}: {error}"
+    return "result", result
+
+
+def _limit_memory(ceiling_bytes: int) -> None:
+    """Bound the address space, where the system can (not on Windows or macOS)."""
+    try:
+        import resource  # noqa: PLC0415
+    except ImportError:
+        return
+    soft = ceiling_bytes + _address_space_bytes()
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    if hard != resource.RLIM_INFINITY:
+        soft = min(soft, hard)
+    try:
+        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
+    except (ValueError, OSError):
+        return
+
+
+def _address_space_bytes() -> int:
+    """What this process maps already: libraries and thread stacks, most of it never touched."""
+    try:
+        fields = Path("/proc/self/statm").read_text(encoding="ascii").split()
+    except OSError:
+        return 0
+    return int(fields[0]) * 4096

@@ -1,0 +1,192 @@
+"""Read rates and cost of zbar, zxing-cpp, both, and our own decoder.
+
+Run by hand: python -m tests.benchmarks.decode [photos] [ladder [N]] [cpu]
+(all three without an argument; N pictures a cell of the ladder, 10 unless given).
+Reference photos are looked for in ../shared/photos.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import defaultdict
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+from PIL import Image
+
+from pairing.photos.engines import CODE_128, Engine, Scope, load_engines
+from pairing.photos.symbols import read_symbols
+from tests.benchmarks.decode_damage import LADDER, Gray, Scene, drawn, random_number
+from tests.photos.drawing import picture, reportlab_modules, turned
+
+PHOTOS = Path(__file__).parents[3] / "shared" / "photos"
+ANGLES_DEG = (0, 90, 180, 270, 10, 30, 45)
+
+Reader = Callable[[Gray], list[str]]
+
+
+def _engine_reader(engine: Engine) -> Reader:
+    return lambda gray: [d.text for d in engine.read(gray, scope=Scope.CODE_128)]
+
+
+def _ours(gray: Gray) -> list[str]:
+    return [s.text for s in read_symbols(gray).symbols if s.kind == CODE_128]
+
+
+def readers() -> dict[str, Reader]:
+    engines = load_engines()
+    named = {e.name: _engine_reader(e) for e in engines.present}
+
+    def either(gray: Gray) -> list[str]:
+        return sorted({t for read in named.values() for t in read(gray)})
+
+    return {**dict(sorted(named.items())), "both": either, "ours": _ours}
+
+
+def opened(path: Path) -> Gray:
+    """Grey, on white where the picture is transparent."""
+    image = Image.open(path).convert("RGBA")
+    paper = Image.new("RGBA", image.size, "white")
+    paper.alpha_composite(image)
+    return np.asarray(paper.convert("L"), dtype=np.uint8)
+
+
+def photos() -> None:
+    """Per set and angle: share of true symbols read, and reads that are not true."""
+    if not PHOTOS.is_dir():
+        print(f"no reference photos at {PHOTOS}: skipped")
+        return
+    kinds = readers()
+    total: dict[tuple[str, int], list[int]] = defaultdict(lambda: [0, 0, 0])
+    print(f"{'set':28}{'angle':>6}  " + "".join(f"{k:>18}" for k in kinds))
+    for folder in sorted(p for p in PHOTOS.iterdir() if p.is_dir()):
+        for angle in ANGLES_DEG:
+            score = {k: [0, 0, 0] for k in kinds}  # read, true, wrong
+            for path in sorted(p for p in folder.iterdir() if p.suffix != ".txt"):
+                gray = opened(path)
+                quarter, rest = divmod(angle, 90)
+                gray = turned(gray, rest) if rest else np.rot90(gray, -quarter).copy()
+                truths = _truths(path)
+                for kind, read in kinds.items():
+                    got = read(gray)
+                    score[kind][0] += sum(t in got for t in truths)
+                    score[kind][1] += len(truths)
+                    score[kind][2] += sum(g not in truths for g in got)
+            cells = []
+            for kind, (good, true, bad) in score.items():
+                for i, n in enumerate((good, true, bad)):
+                    total[kind, angle][i] += n
+                cells.append(f"{good}/{true} wrong {bad}")
+            print(f"{folder.name:28}{angle:>6}  " + "".join(f"{c:>18}" for c in cells), flush=True)
+    for angle in ANGLES_DEG:
+        cells = [
+            f"{100 * total[k, angle][0] / total[k, angle][1]:.1f} % wrong {total[k, angle][2]}"
+            for k in kinds
+        ]
+        print(f"{'all Code 128':28}{angle:>6}  " + "".join(f"{c:>18}" for c in cells))
+
+
+def _truths(path: Path) -> list[str]:
+    """The Code 128 texts of a reference photo; other symbologies have none."""
+    listed = path.with_suffix(".txt")
+    if not listed.exists() or not ("code128" in path.parent.name or "pyzbar" in path.parent.name):
+        return []
+    return [line for line in listed.read_text(encoding="utf-8").split("\n") if line]
+
+
+def ladder(count: int) -> None:
+    """Per damage and level: percent read; a wrong read shows as an exclamation mark."""
+    kinds = readers()
+    totals = dict.fromkeys(kinds, 0)
+    wrong = dict.fromkeys(kinds, 0)
+    cells = 0
+    for name, (apply, levels) in LADDER.items():
+        rows: dict[str, list[str]] = {k: [] for k in kinds}
+        for level in levels:
+            good = dict.fromkeys(kinds, 0)
+            for number in range(count):
+                rng = np.random.default_rng([number, int(level * 1000), len(name)])
+                text, gs1 = random_number(rng)
+                gray = drawn(text, gs1, apply(Scene(), level), rng)
+                for kind, read in kinds.items():
+                    got = read(gray)
+                    good[kind] += text in got
+                    wrong[kind] += sum(g != text for g in got)
+            for kind in kinds:
+                rows[kind].append(f"{100 * good[kind] / count:.0f}")
+                totals[kind] += good[kind]
+            cells += count
+        print(f"{name}: {', '.join(str(v) for v in levels)}")
+        for kind, row in rows.items():
+            print(f"    {kind:12}" + "".join(f"{c:>6}" for c in row), flush=True)
+    for kind in kinds:
+        print(f"all cells, {kind}: {100 * totals[kind] / cells:.1f} % read, {wrong[kind]} wrong")
+
+
+def cpu() -> None:
+    """CPU milliseconds per megapixel, decoding of the file excluded; one thread each."""
+    cv2.setNumThreads(1)
+    engines = load_engines()
+    timed: dict[str, Reader] = {
+        **{e.name: _engine_reader(e) for e in engines.present},
+        "ours": _ours,
+    }
+    for title, gray in _large_photos():
+        megapixels = gray.size / 1e6
+        cells = []
+        for kind, read in timed.items():
+            read(gray)
+            runs = 1 if kind == "zbar" else 5
+            start = time.process_time()
+            for _ in range(runs):
+                got = read(gray)
+            spent = (time.process_time() - start) / runs * 1000 / megapixels
+            cells.append(f"{kind} {spent:.2f} ms/MP, {len(got)} read")
+        print(f"{title} ({megapixels:.0f} MP): " + "; ".join(cells), flush=True)
+
+
+def _large_photos() -> list[tuple[str, Gray]]:
+    """Two symbols on an envelope in a 12 MP frame: clear, and with poor focus at 30 degrees."""
+    rng = np.random.default_rng(1)
+    frame = cv2.resize(
+        rng.normal(0, 1, (30, 40)).astype(np.float32), (4000, 3000), interpolation=cv2.INTER_CUBIC
+    )
+    paper = 190 + 12 * frame
+    easy, hard = paper.copy(), paper.copy()
+    for number, (x, y) in enumerate(((500, 500), (1500, 1700))):
+        text, gs1 = random_number(np.random.default_rng(number))
+        symbol = picture(reportlab_modules(text, gs1=gs1), x_px=6, height_px=300).astype(np.float32)
+        easy[y : y + symbol.shape[0], x : x + symbol.shape[1]] *= (symbol + 60) / 315
+        small = picture(reportlab_modules(text, gs1=gs1), x_px=3, height_px=120)
+        tilted = turned(small, 30).astype(np.float32)
+        hard[y : y + tilted.shape[0], x : x + tilted.shape[1]] *= (tilted + 60) / 315
+    hard = cv2.GaussianBlur(hard, (0, 0), 2.0)  # about 0.65 X
+    out = []
+    for title, light in (("easy", easy), ("hard", hard)):
+        noisy = light + cv2.GaussianBlur(
+            rng.normal(0, 5, light.shape).astype(np.float32), (0, 0), 0.8
+        )
+        out.append((title, np.clip(noisy, 0, 255).astype(np.uint8)))
+    if PHOTOS.is_dir():
+        photo = opened(PHOTOS / "zxing_code128-2" / "02.webp")
+        big = cv2.resize(photo, (4000, 3000), interpolation=cv2.INTER_CUBIC)
+        out.append(("reference photo, enlarged", np.asarray(big, dtype=np.uint8)))
+    return out
+
+
+def main(arguments: list[str]) -> None:
+    wanted = [a for a in arguments if not a.isdigit()] or ["photos", "ladder", "cpu"]
+    count = next((int(a) for a in arguments if a.isdigit()), 10)
+    if "photos" in wanted:
+        photos()
+    if "ladder" in wanted:
+        ladder(count)
+    if "cpu" in wanted:
+        cpu()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

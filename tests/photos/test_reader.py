@@ -1,0 +1,123 @@
+"""Our own reader: the likeliest characters, their margin, and when it keeps silent."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pairing.photos import code128, likelihood
+from pairing.photos.fit import fit_symbol
+from pairing.photos.locate import locate_blocks
+from pairing.photos.profile import profiles_of
+from pairing.photos.rectify import cut_strip
+from tests.benchmarks.decode_damage import Scene, drawn
+from tests.photos.drawing import picture, reportlab_modules, turned
+
+# Published: github jkeen/tracking_number_data, "910112345678900000001 3" and others.
+NUMBER = "9400111201080805483016"
+
+
+def test_predictions_are_the_drawn_bars() -> None:
+    """Without blur the predicted darkness is the bars of another implementation."""
+    values = code128.shortest_values(NUMBER)
+    assert values is not None
+    model = likelihood.BlurModel(np.array([1.0]))
+    dark = model.predicted((*values, code128.check_value(values)))
+    inner = dark[likelihood.LEAD : -likelihood.LEAD]
+    modules = reportlab_modules(NUMBER)
+    assert len(inner) == len(modules) * likelihood.SAMPLES
+    assert np.array_equal(inner, np.repeat(modules.astype(float), likelihood.SAMPLES))
+
+
+@pytest.mark.parametrize(
+    "kernel",
+    [
+        likelihood.gaussian_blur(0.6),
+        likelihood.disk_blur(1.4),
+        likelihood.box_blur(2.5),
+    ],
+    ids=["gaussian", "disk 1.4 X", "motion 2.5 X"],
+)
+def test_true_characters_are_the_likeliest(kernel: np.ndarray) -> None:
+    rng = np.random.default_rng(1)
+    model = likelihood.BlurModel(kernel)
+    assert kernel.sum() == pytest.approx(1)
+    for _ in range(10):
+        data = (code128.START_C, *(int(v) for v in rng.integers(0, 100, 11)))
+        values = (*data, code128.check_value(data))
+        dark = model.predicted(values) + rng.normal(0, 0.02, likelihood.sample_count(13))
+        free = likelihood.best_chain(dark, np.ones_like(dark), model)
+        bound = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
+        assert free.values == bound.values == values
+        assert free.passes
+        assert 0 < free.margin <= bound.margin + 1e-9
+        assert free.cost == pytest.approx(likelihood.least_cost(dark, model), rel=1e-9)
+
+
+def test_the_checked_margin_is_exact() -> None:
+    """Against every pair of characters changed by hand: none that passes costs less."""
+    rng = np.random.default_rng(2)
+    model = likelihood.BlurModel(likelihood.disk_blur(1.8))
+    data = (code128.START_C, 12, 34)
+    values = (*data, code128.check_value(data))
+    dark = model.predicted(values) + rng.normal(0, 0.05, likelihood.sample_count(4))
+    chain = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
+    assert chain.values == values
+    costs = []
+    for a in range(103):
+        for b in range(103):
+            other = (code128.START_C, a, b)
+            other = (*other, code128.check_value(other))
+            costs.append(float(((dark - model.predicted(other)) ** 2).sum()))
+    first, second = np.sort(costs)[:2]
+    assert chain.cost == pytest.approx(first, rel=1e-6)
+    # Starts A and B can only make the true next best nearer.
+    assert 0 < chain.margin <= second - first + 1e-9
+
+
+def _fit(scene: Scene, seed: int) -> tuple[str, str | None, float]:
+    gray = drawn(NUMBER, False, scene, np.random.default_rng(seed))
+    strip = cut_strip(gray, locate_blocks(gray)[0].quad)
+    assert strip is not None
+    profiles = profiles_of(strip)
+    fit = fit_symbol(profiles.whole, profiles.bars, least_x=0.75 * strip.scale)
+    if fit is None:
+        return NUMBER, None, 0.0
+    message = code128.message_of(fit.chain.values)
+    return NUMBER, message.text if message else None, fit.confidence
+
+
+@pytest.mark.parametrize(
+    "scene",
+    [
+        Scene(defocus_radius_x=1.2),
+        Scene(motion_x=1.8),
+        Scene(px_per_x=1.0),
+        Scene(noise=0.3),
+        Scene(angle_deg=33.0),
+    ],
+    ids=["defocus", "motion", "few pixels", "noise", "tilt"],
+)
+def test_reads_where_engines_fail(scene: Scene) -> None:
+    truth, said, confidence = _fit(scene, 4)
+    assert said == truth
+    assert confidence > 30
+
+
+def test_keeps_silent_where_nothing_can_be_known() -> None:
+    for seed in range(3):
+        truth, said, confidence = _fit(Scene(defocus_radius_x=3.0, noise=0.1), seed)
+        assert said == truth or confidence < 30
+
+
+@pytest.mark.parametrize("angle_deg", [0, 17, 45, 90, 123])
+def test_blocks_are_found_at_any_angle(angle_deg: float) -> None:
+    symbol = picture(reportlab_modules(NUMBER), x_px=3, height_px=100)
+    gray = np.pad(turned(symbol, angle_deg), 200, constant_values=255)
+    block = locate_blocks(gray)[0]
+    centre = np.array(block.quad.centre)
+    assert np.abs(centre - np.array(gray.shape[::-1]) / 2).max() < 12
+    a, b = np.array(block.quad.top_left), np.array(block.quad.top_right)
+    found = np.degrees(np.arctan2(*(b - a)[::-1]))
+    assert (found - angle_deg + 90) % 180 - 90 == pytest.approx(0, abs=1.5)
+    assert np.hypot(*(b - a)) == pytest.approx(3 * len(reportlab_modules(NUMBER)), rel=0.08)

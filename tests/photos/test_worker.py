@@ -1,0 +1,98 @@
+"""A photo that kills its reader costs that photo and no other."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pairing.errors import PhotoUnusable, TableUnusable
+from pairing.photos.worker import PhotoWorker
+
+HERE = Path("some.jpg")
+
+
+def pid_of(path: Path) -> int:
+    del path
+    return os.getpid()
+
+
+def abort(path: Path) -> None:
+    del path
+    os.abort()
+
+
+def segfault(path: Path) -> None:
+    del path
+    ctypes.string_at(0)
+
+
+def devour(path: Path) -> int:
+    del path
+    return int(np.ones(3_000_000_000, dtype=np.uint8).sum())
+
+
+def refuse(path: Path) -> None:
+    raise TableUnusable("It cannot be used", where=str(path), remedy="Mend it.")
+
+
+def stumble(path: Path) -> None:
+    raise KeyError(str(path))
+
+
+def sleep(path: Path) -> None:
+    del path
+    time.sleep(60)
+
+
+def unpicklable(path: Path) -> object:
+    del path
+    return lambda: None
+
+
+@pytest.fixture(scope="module")
+def worker() -> Iterator[PhotoWorker]:
+    with PhotoWorker() as one:
+        yield one
+
+
+def test_work_is_done_elsewhere_and_the_child_is_kept(worker: PhotoWorker) -> None:
+    first = worker.read(pid_of, HERE)
+    assert first != os.getpid()
+    assert worker.read(pid_of, HERE) == first
+
+
+@pytest.mark.parametrize(
+    ("deadly", "name"), [(abort, "SIGABRT"), (segfault, "SIGSEGV")], ids=["abort", "segfault"]
+)
+def test_death_is_one_unusable_photo(worker: PhotoWorker, deadly: object, name: str) -> None:
+    with pytest.raises(PhotoUnusable, match=name):
+        worker.read(deadly, HERE)  # type: ignore[arg-type]
+    assert worker.read(pid_of, HERE) > 0
+
+
+def test_memory_is_bounded(worker: PhotoWorker) -> None:
+    with pytest.raises(PhotoUnusable, match="memory"):
+        worker.read(devour, HERE)
+    assert worker.read(pid_of, HERE) > 0
+
+
+def test_our_errors_pass_and_foreign_ones_do_not(worker: PhotoWorker) -> None:
+    with pytest.raises(TableUnusable, match="It cannot be used"):
+        worker.read(refuse, HERE)
+    with pytest.raises(PhotoUnusable, match="KeyError"):
+        worker.read(stumble, HERE)
+    with pytest.raises(PhotoUnusable, match="ickle"):
+        worker.read(unpicklable, HERE)
+
+
+def test_time_is_bounded() -> None:
+    with PhotoWorker(timeout_s=1.0) as impatient:
+        with pytest.raises(PhotoUnusable, match="longer than 1 s"):
+            impatient.read(sleep, HERE)
+        assert impatient.read(pid_of, HERE) > 0
