@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import islice
+from pathlib import Path
 
-from pairing.audit.pieces import PhotoPiece
-from pairing.audit.reading import PieceReadings, Skipped, read_piece
+from pairing.audit.pieces import Photo, PhotoPiece
+from pairing.audit.reading import PhotoReadings, PieceReadings, Skipped, read_photo, read_piece
 from pairing.judge import judge
 from pairing.model import EarlierUse, ExpectedPair, Finding, How, Judgement, Reading, Side, Weight
+from pairing.photos.worker import PhotoWorker
 from pairing.wedge import parse_keyed
 
 _MOST_OTHERS = 8
@@ -36,9 +39,21 @@ class BatchResult:
 
 
 def read_all(pieces: Iterable[PhotoPiece]) -> Iterator[PieceReadings]:
-    """Each piece's readings, one after the other, so that progress can be shown."""
-    for piece in pieces:
-        yield read_piece(piece)
+    """Each piece's readings, one after the other, so that progress can be shown.
+
+    The photos are opened and searched in a child process: one that crashes a decoder, or
+    wants all memory, is skipped with its reason, and the rest goes on.
+    """
+    with PhotoWorker() as worker:
+        for piece in pieces:
+            yield read_piece(
+                piece, read=lambda photo: worker.read(partial(_read, photo.shows), photo.path)
+            )
+
+
+def _read(shows: Side | None, path: Path) -> PhotoReadings:
+    """In the child: one photo (a plain function, so that it can be sent there)."""
+    return read_photo(Photo(path=path, shows=shows))
 
 
 def with_written(piece: PieceReadings, text: str) -> PieceReadings:
