@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.engines import Gray
+from pairing.photos.lines import swings
 from pairing.photos.places import height_px, length_px, quad_of
 from pairing.photos.rectify import flat_cut
-from pairing.photos.track import swings
 
 Floats = NDArray[np.float64]
 

@@ -57,10 +57,6 @@ def grown(quad: Quad, *, along_px: float, across_px: float) -> Quad:
     return quad_of([(float(x), float(y)) for x, y in moved])
 
 
-def shifted(quad: Quad, dx: float, dy: float) -> Quad:
-    return quad_of([(x + dx, y + dy) for x, y in quad.corners])
-
-
 def contains(quad: Quad, point: Point) -> bool:
     """Whether a convex quad holds the point, its border included."""
     signs = []
@@ -102,26 +98,3 @@ def overlap_share(first: Quad, second: Quad) -> float:
         return 0.0
     common, _ = cv2.intersectConvexConvex(a, b)
     return min(1.0, float(common) / smaller)
-
-
-def quad_around(points: Sequence[Point], *, turn_deg: float) -> Quad | None:
-    """The smallest rectangle around points, read in the direction nearest `turn_deg`.
-
-    None where the points lie on a line (a rectangle without two sides is no place).
-    """
-    import cv2  # noqa: PLC0415
-
-    cloud = np.array(points, dtype=np.float32)
-    if len(cloud) < 3 or area_px2(cloud.astype(np.float64)) <= 0:
-        return None
-    box = cv2.boxPoints(cv2.minAreaRect(cloud)).astype(np.float64)
-    best, best_gap = None, 360.0
-    for start in range(4):
-        turned = np.roll(box, -start, axis=0)
-        candidate = quad_of([(float(x), float(y)) for x, y in turned])
-        gap = abs((reading_angle_deg(candidate) - turn_deg + 180) % 360 - 180)
-        if gap < best_gap:
-            best, best_gap = candidate, gap
-    if best is None or min(length_px(best), height_px(best)) < 2:
-        return None
-    return best
