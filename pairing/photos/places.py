@@ -98,3 +98,28 @@ def overlap_share(first: Quad, second: Quad) -> float:
         return 0.0
     common, _ = cv2.intersectConvexConvex(a, b)
     return min(1.0, float(common) / smaller)
+
+
+def squared(quad: Quad) -> Quad:
+    """The quad with its ends moved so that the reading direction is square to the bars.
+
+    A block found in a much reduced picture may lie a few degrees askew over bars whose own
+    direction is known well; what it covers at one end too high, it covers too low at the other.
+    """
+    a, b, c, d = corners_of(quad)
+    first, last = (a + d) / 2, (b + c) / 2
+    bars = (d - a) + (c - b)
+    size = float(np.hypot(*bars))
+    if size <= 0:
+        return quad
+    bars = bars / size
+    middle = (first + last) / 2
+    half = (last - first) / 2
+    half = half - bars * float(half @ bars)
+    points = (
+        middle - half - (d - a) / 2,
+        middle + half - (c - b) / 2,
+        middle + half + (c - b) / 2,
+        middle - half + (d - a) / 2,
+    )
+    return quad_of([(float(x), float(y)) for x, y in points])

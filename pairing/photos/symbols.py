@@ -32,7 +32,7 @@ from pairing.photos.stacks import are_two, unstacked
 from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
-_MOST_PLACES = 10
+_MOST_PLACES = 6  # at each level; the strongest edges come first
 _SAME_PLACE_SHARE = 0.4
 
 
@@ -122,9 +122,10 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     levels = _levels(gray, found)
     known = [s.quad for s in found.symbols] + found.disputed
     for halvings in levels:
+        allowed = len(tried) + _MOST_PLACES
         for block in locate_blocks(gray, halvings=halvings, known=known):
-            if len(tried) >= _MOST_PLACES:
-                return
+            if len(tried) >= allowed:
+                break
             if _is_known(block.quad, found) or _was_tried(block, tried):
                 continue
             directions = worth_reading(gray, block.quad)

@@ -176,3 +176,19 @@ def test_one_engine_and_our_reader_are_enough(absent: str, monkeypatch: pytest.M
     assert [s.text for s in report.symbols] == [CARD]
     assert len(report.symbols[0].witnesses) >= 2
     assert report.missing == (f"No {absent}.",)
+
+
+@pytest.mark.parametrize("angle_deg", [20, -33, 160])
+def test_a_small_symbol_in_a_large_frame(angle_deg: float) -> None:
+    text = "9400111201080805483016"
+    rng = np.random.default_rng(0)
+    frame = np.clip(rng.normal(180, 3, (3000, 4000)), 0, 255).astype(np.uint8)
+    symbol = turned(picture(reportlab_modules(text), x_px=2, height_px=60), angle_deg)
+    height, width = symbol.shape
+    frame[1700 : 1700 + height, 2600 : 2600 + width] = np.minimum(symbol, 180)
+    (found,) = read_symbols(frame).symbols
+    assert found.text == text
+    assert (found.angle_deg - angle_deg + 180) % 360 - 180 == pytest.approx(0, abs=2)
+    assert found.x_px == pytest.approx(2, rel=0.04)
+    assert found.quad.centre[0] == pytest.approx(2600 + width / 2, abs=8)
+    assert found.quad.centre[1] == pytest.approx(1700 + height / 2, abs=8)
