@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.engines import Gray
+from pairing.photos.lines import swings
 from pairing.photos.places import height_px, length_px, quad_of
 from pairing.photos.rectify import flat_cut
-from pairing.photos.track import swings
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +24,7 @@ _LEAST_SWINGS = 14
 """Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
 blur may hide some."""
 
+_LEAST_DEPTH = 0.8  # mean swing in grey levels; rows averaged, paper's noise is below it
 _LEAST_LIKENESS = 0.6
 _LEAST_LENGTH_PX = 36.0
 
@@ -64,7 +65,8 @@ def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
     ]
     likeness = max(_likeness(upper, lower) for upper, lower in pairwise(bands))
     best = max(bands, key=lambda band: float(np.abs(band).mean()))
-    return swings(best, 0.7 * float(np.abs(best).mean())), likeness
+    depth = float(np.abs(best).mean())
+    return swings(best, 0.7 * depth) if depth > _LEAST_DEPTH else 0, likeness
 
 
 def _likeness(upper: Floats, lower: Floats) -> float:

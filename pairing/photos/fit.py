@@ -14,51 +14,30 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.photos import code128, likelihood, track
-from pairing.photos.likelihood import CELL, LEAD, SAMPLES, BlurModel, Chain
+from pairing.photos import blur, code128, likelihood
+from pairing.photos.blur import CELL, LEAD, SAMPLES, BlurModel
+from pairing.photos.layouts import (
+    KNOTS,
+    Layout,
+    even_layouts,
+    rough_model,
+    walked_in_focus,
+    walked_out_of_focus,
+)
+from pairing.photos.likelihood import Chain
+from pairing.photos.lines import Line, swings
 from pairing.photos.profile import Profile
 
 Floats = NDArray[np.float64]
 
-_KNOTS = 8
 _WAVE_PRICE = 5.0
 _BEYOND_MODULES, _BEYOND_SWING = 13.0, 0.4
-_ENDS_TRIED = 3
-_MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixels anyway
 _CLEAR_AGREEMENT = 0.75  # halves that agree so far belong to bars, however blurred
 _PLAIN_EXPLAINED = 0.85
 _MOST_UNEXPLAINED = 0.28
 """Share of a profile's variance that a first decode may leave. Measured on tilted reference
 photos and damaged drawings: at most 0.23 at true layouts, at least 0.31 at 95 % of others."""
 _HOPELESS_EXPLAINED = 0.5  # share of variance that even a first decode of true bars explains
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
-    """Where the symbol lies on the profile.
-
-    characters: start, data and check characters; the stop comes on top.
-    knots: columns of evenly spaced points from the first bar's outer edge to the
-        last bar's; decreasing where the symbol is read from right to left.
-    """
-
-    characters: int
-    knots: tuple[float, ...]
-
-    def columns(self) -> Floats:
-        """Column of each sample of `likelihood.sample_places`."""
-        modules = code128.symbol_modules(self.characters + 1)
-        along = likelihood.sample_places(self.characters) / modules * (len(self.knots) - 1)
-        inner = np.interp(along, np.arange(len(self.knots)), self.knots)
-        first, last = self.knots[0], self.knots[-1]
-        before = first + along * (self.knots[1] - first)
-        beyond = last + (along - len(self.knots) + 1) * (last - self.knots[-2])
-        return np.where(along < 0, before, np.where(along > len(self.knots) - 1, beyond, inner))
-
-    @property
-    def x_columns(self) -> float:
-        """Mean columns a module."""
-        return abs(self.knots[-1] - self.knots[0]) / code128.symbol_modules(self.characters + 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,9 +64,9 @@ def fit_symbol(profile: Profile, bars: tuple[float, float], *, least_x: float) -
     bars: the columns between which the bars lie, roughly.
     least_x: fewest columns a module to consider.
     """
-    line = track.Line(dark=profile.dark, trust=profile.trust, bars=bars)
+    line = Line(dark=profile.dark, trust=profile.trust, bars=bars)
     best: Fit | None = None
-    for guess in (_walked_in_focus, _walked_out_of_focus, _even_layouts):
+    for guess in (walked_in_focus, walked_out_of_focus, even_layouts):
         for layout in guess(line, least_x):
             fit = _settled(profile, layout) if _is_hopeful(profile, layout) else None
             if fit is not None and (best is None or _rank(fit) > _rank(best)):
@@ -148,87 +127,22 @@ def swings_beyond(profile: Profile, fit: Fit) -> int:
     size = len(shown)
     before = shown[int(max(0, first - reach)) : int(max(0, first - 0.7 * x))]
     after = shown[int(min(size, last + 0.7 * x)) : int(min(size, last + reach))]
-    return max(track.swings(before, _BEYOND_SWING), track.swings(after, _BEYOND_SWING))
+    return max(swings(before, _BEYOND_SWING), swings(after, _BEYOND_SWING))
 
 
 def _rank(fit: Fit) -> tuple[bool, float]:
     return fit.chain.passes and fit.explained > 0.6 and fit.confidence > 5, fit.confidence
 
 
-def _walked_in_focus(line: track.Line, least_x: float) -> list[Layout]:
-    """Layouts along which a fairly sharp symbol can be followed, most promising first."""
-    found = track.walks(line, least_x=least_x, expected=_expected(0.4))
-    return [_layout_of(walk) for walk in found]
-
-
-def _walked_out_of_focus(line: track.Line, least_x: float) -> list[Layout]:
-    found = track.walks(line, least_x=least_x, expected=_expected(0.75))
-    return [_layout_of(walk) for walk in found]
-
-
-@lru_cache(maxsize=2)
-def _expected(sigma: float) -> track.Templates:
-    return track.templates(BlurModel(likelihood.gaussian_blur(sigma)))
-
-
-def _even_layouts(line: track.Line, least_x: float) -> list[Layout]:
-    """Layouts of one even scale between likely ends, for blur in which nothing can be
-    followed: every number of characters is decoded as a whole, and the cheapest kept."""
-    narrowest, widest = line.likely_x()
-    firsts = line.edges()[:_ENDS_TRIED]
-    lasts = len(line.dark) - line.reversed().edges()[:_ENDS_TRIED]
-    model = _rough_model()
-    grid = np.arange(len(line.dark)) + 0.5
-    scored: list[tuple[float, Layout]] = []
-    for left in firsts:
-        for right in lasts:
-            for characters in range(3, _MOST_EVEN + 1):
-                x = (right - left) / code128.symbol_modules(characters + 1)
-                if not max(narrowest, least_x) <= x <= widest:
-                    continue
-                for first, last in ((left, right), (right, left)):
-                    layout = _even(float(first), float(last), characters)
-                    dark = np.interp(layout.columns(), grid, line.dark)
-                    nats = likelihood.least_cost(dark, model) * track.nats_of(x)
-                    nats += characters * track.CHARACTER_NATS
-                    scored.append((nats / (right - left), layout))
-    scored.sort(key=lambda pair: pair[0])
-    return [layout for _, layout in scored[:4]]
-
-
-@lru_cache(maxsize=1)
-def _rough_model() -> BlurModel:
-    return BlurModel(likelihood.gaussian_blur(0.75))
-
-
-def _even(first: float, last: float, characters: int) -> Layout:
-    return Layout(
-        characters=characters, knots=tuple(float(k) for k in np.linspace(first, last, _KNOTS))
-    )
-
-
-def _layout_of(walk: track.Walk) -> Layout:
-    """The walk's boundaries, thinned to knots that are evenly spaced in modules."""
-    characters = len(walk.values)
-    cells = np.arange(characters + 1, dtype=np.float64) * code128.CHARACTER_MODULES
-    modules = np.append(cells, cells[-1] + code128.STOP_MODULES)
-    even = np.linspace(0, modules[-1], _KNOTS)
-    knots = np.interp(even, modules, walk.boundaries)
-    return Layout(characters=characters, knots=tuple(float(k) for k in knots))
-
-
-# --- settling ----------------------------------------------------------------------
-
-
 @lru_cache(maxsize=1)
 def _first_models() -> tuple[BlurModel, ...]:
     """Blurs to start from; they are refined on the profile itself afterwards."""
     return (
-        BlurModel(likelihood.gaussian_blur(0.35)),
-        BlurModel(likelihood.gaussian_blur(0.6)),
-        BlurModel(likelihood.disk_blur(1.3)),
-        BlurModel(likelihood.box_blur(2.0)),
-        BlurModel(likelihood.box_blur(2.8)),
+        BlurModel(blur.gaussian_blur(0.35)),
+        BlurModel(blur.gaussian_blur(0.6)),
+        BlurModel(blur.disk_blur(1.3)),
+        BlurModel(blur.box_blur(2.0)),
+        BlurModel(blur.box_blur(2.8)),
     )
 
 
@@ -237,7 +151,7 @@ def _is_hopeful(profile: Profile, layout: Layout) -> bool:
     dark, _ = _sampled(profile, layout)
     limit = _MOST_UNEXPLAINED * len(dark) * float(dark.var())
     return any(
-        likelihood.least_cost(dark, model) < limit for model in (_first_models()[0], _rough_model())
+        likelihood.least_cost(dark, model) < limit for model in (_first_models()[0], rough_model())
     )
 
 
@@ -312,7 +226,7 @@ def _moved(profile: Profile, layout: Layout, predicted: Floats) -> Layout:
     for _ in range(3):
         dark, trust = _sampled(profile, layout)
         dark = _levelled(dark, trust, predicted)
-        hats = _hats(len(dark), _KNOTS)
+        hats = _hats(len(dark), KNOTS)
         design = hats * slope[:, None]
         weighted = design * trust[:, None]
         step = (layout.knots[-1] - layout.knots[0]) / (
@@ -320,11 +234,11 @@ def _moved(profile: Profile, layout: Layout, predicted: Floats) -> Layout:
         )
         # A change of scale along the symbol is perspective; a change of that change is
         # paper that is not flat, and has to be paid for.
-        wave = np.diff(np.eye(_KNOTS), 3, axis=0)
-        scale = float((weighted * design).sum()) / _KNOTS
+        wave = np.diff(np.eye(KNOTS), 3, axis=0)
+        scale = float((weighted * design).sum()) / KNOTS
         ridge = scale * _WAVE_PRICE * wave.T @ wave
         wanted = weighted.T @ (dark - predicted) + ridge @ (np.array(layout.knots) / step)
-        shift = np.linalg.solve(design.T @ weighted + ridge + 0.01 * scale * np.eye(_KNOTS), wanted)
+        shift = np.linalg.solve(design.T @ weighted + ridge + 0.01 * scale * np.eye(KNOTS), wanted)
         # dark(u) = predicted(u + shift): the sample belongs `shift` samples further on.
         shift = np.clip(shift, -3.0, 3.0)
         knots = np.array(layout.knots) - shift * step

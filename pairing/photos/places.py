@@ -57,10 +57,6 @@ def grown(quad: Quad, *, along_px: float, across_px: float) -> Quad:
     return quad_of([(float(x), float(y)) for x, y in moved])
 
 
-def shifted(quad: Quad, dx: float, dy: float) -> Quad:
-    return quad_of([(x + dx, y + dy) for x, y in quad.corners])
-
-
 def contains(quad: Quad, point: Point) -> bool:
     """Whether a convex quad holds the point, its border included."""
     signs = []
@@ -104,24 +100,26 @@ def overlap_share(first: Quad, second: Quad) -> float:
     return min(1.0, float(common) / smaller)
 
 
-def quad_around(points: Sequence[Point], *, turn_deg: float) -> Quad | None:
-    """The smallest rectangle around points, read in the direction nearest `turn_deg`.
+def squared(quad: Quad) -> Quad:
+    """The quad with its ends moved so that the reading direction is square to the bars.
 
-    None where the points lie on a line (a rectangle without two sides is no place).
+    A block found in a much reduced picture may lie a few degrees askew over bars whose own
+    direction is known well; what it covers at one end too high, it covers too low at the other.
     """
-    import cv2  # noqa: PLC0415
-
-    cloud = np.array(points, dtype=np.float32)
-    if len(cloud) < 3 or area_px2(cloud.astype(np.float64)) <= 0:
-        return None
-    box = cv2.boxPoints(cv2.minAreaRect(cloud)).astype(np.float64)
-    best, best_gap = None, 360.0
-    for start in range(4):
-        turned = np.roll(box, -start, axis=0)
-        candidate = quad_of([(float(x), float(y)) for x, y in turned])
-        gap = abs((reading_angle_deg(candidate) - turn_deg + 180) % 360 - 180)
-        if gap < best_gap:
-            best, best_gap = candidate, gap
-    if best is None or min(length_px(best), height_px(best)) < 2:
-        return None
-    return best
+    a, b, c, d = corners_of(quad)
+    first, last = (a + d) / 2, (b + c) / 2
+    bars = (d - a) + (c - b)
+    size = float(np.hypot(*bars))
+    if size <= 0:
+        return quad
+    bars = bars / size
+    middle = (first + last) / 2
+    half = (last - first) / 2
+    half = half - bars * float(half @ bars)
+    points = (
+        middle - half - (d - a) / 2,
+        middle + half - (c - b) / 2,
+        middle + half + (c - b) / 2,
+        middle - half + (d - a) / 2,
+    )
+    return quad_of([(float(x), float(y)) for x, y in points])

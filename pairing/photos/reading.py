@@ -109,12 +109,12 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
     rows, columns = picture.shape
     across = strip.pixels.shape[1] / columns
     xs = [p[0] * across for p in detection.points] or [0.0, float(strip.pixels.shape[1])]
-    ys = [p[1] for p in detection.points] or [0.0, float(rows)]
+    # zbar's points may lie on one line: the strip's own rows say more.
+    exact = len(detection.points) == 4 and detection.turn_deg is None
+    ys = [p[1] for p in detection.points] if exact else [0.0, float(rows)]
     first, last = min(xs), max(xs)
     backwards = (
-        detection.points[0][0] > detection.points[1][0]
-        if detection.turn_deg is None and len(detection.points) == 4
-        else detection.turn_deg == 180
+        detection.points[0][0] > detection.points[1][0] if exact else detection.turn_deg == 180
     )
     if profiles is None:
         top, bottom = min(ys), max(ys)
@@ -129,7 +129,7 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
         aim=detection.aim,
         kind=detection.kind,
         quad=strip.quad(first, last, top=top, bottom=max(bottom, top + 1)),
-        exact=detection.turn_deg is None,
+        exact=exact,
     )
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.engines import Gray
-from pairing.photos.places import Floats, corners_of, grown, height_px, length_px, quad_of
+from pairing.photos.places import Floats, corners_of, grown, height_px, length_px, quad_of, squared
 
 Floats32 = NDArray[np.float32]
 
@@ -55,7 +55,7 @@ class Strip:
             corners = ((first, top), (last, top), (last, bottom), (first, bottom))
         else:  # seen by the reader, top and bottom change places too
             corners = ((first, bottom), (last, bottom), (last, top), (first, top))
-        return quad_of([self.place(c, r) for c, r in corners])
+        return squared(quad_of([self.place(c, r) for c, r in corners]))
 
 
 def cut_strip(

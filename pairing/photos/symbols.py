@@ -16,8 +16,8 @@ from pairing.model import Finding, Quad, Symbol, Weight
 from pairing.photos import code128
 from pairing.photos.barlike import worth_reading
 from pairing.photos.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
-from pairing.photos.locate import Block, locate_blocks, locate_rows, reduced
-from pairing.photos.merging import merge_detections
+from pairing.photos.locate import Block, locate_blocks, locate_rows
+from pairing.photos.others import is_believable, matrix_symbols, symbol_of
 from pairing.photos.places import (
     contains,
     grown,
@@ -32,14 +32,8 @@ from pairing.photos.stacks import are_two, unstacked
 from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
-_MATRIX_PIXELS = 1_500_000
-_MOST_PLACES = 10
+_MOST_PLACES = 6  # at each level; the strongest edges come first
 _SAME_PLACE_SHARE = 0.4
-
-_GUESSED_KINDS = {"ITF", "ITF-14", "Codabar", "Code 39", "Code 93"}
-_LEAST_GUESSED = 6
-"""Symbologies without a check of their own are seen in other symbols' bars when short
-(measured: zxing-cpp finds ITF of two digits in tilted Code 128)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +72,7 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
     _read_blocks(gray, engines, found)
     found.symbols += [s for s in found.others if not _is_known(s.quad, found)]
     if not found.symbols and not found.findings and engines.zxing is not None:
-        found.symbols += _matrix_symbols(gray, engines)
+        found.symbols += matrix_symbols(gray, engines.zxing)
     findings = [*found.findings, *_lonely_findings(found)]
     return SymbolReport(
         symbols=tuple(found.symbols), conflicts=tuple(findings), missing=engines.missing
@@ -86,17 +80,20 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
 
 
 def _frame_reads(gray: Gray, engines: Engines) -> list[Detection]:
-    """zxing-cpp's detections with symbols that it joined taken apart; zbar's where it is absent."""
+    """zxing-cpp's detections, with symbols that it joined taken apart.
+
+    zbar costs ten times as much and only helps where bars are: it sees the blocks.
+    """
     if engines.zxing is None:
-        return list(engines.zbar.read(gray)) if engines.zbar is not None else []
+        return []
     found = engines.zxing.read(gray, scope=Scope.LINEAR)
     return [part for whole in found for part in unstacked(gray, whole)]
 
 
 def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _Found) -> None:
-    if detection.kind != CODE_128 or len(detection.points) != 4:
-        if _is_believable(detection):
-            found.others += [s for s in merge_detections([detection])[0] if s.kind != CODE_128]
+    if detection.kind != CODE_128:
+        if is_believable(detection):
+            found.others.append(symbol_of(detection))
         return
     quad = quad_of(detection.points)
     votes: tuple[Vote, ...] = (
@@ -119,20 +116,16 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
     _settle(gray, votes, found)
 
 
-def _is_believable(detection: Detection) -> bool:
-    """Whether a reading in another symbology is more than a chance look at some edges."""
-    return detection.kind not in _GUESSED_KINDS or len(detection.text) >= _LEAST_GUESSED
-
-
 def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     """Try the places that look like bars and are not read yet."""
     tried: list[Quad] = []
     levels = _levels(gray, found)
     known = [s.quad for s in found.symbols] + found.disputed
     for halvings in levels:
+        allowed = len(tried) + _MOST_PLACES
         for block in locate_blocks(gray, halvings=halvings, known=known):
-            if len(tried) >= _MOST_PLACES:
-                return
+            if len(tried) >= allowed:
+                break
             if _is_known(block.quad, found) or _was_tried(block, tried):
                 continue
             directions = worth_reading(gray, block.quad)
@@ -282,26 +275,3 @@ def _symbol(party: tuple[Vote, ...]) -> Symbol:
         x_px=x_px,
         witnesses=tuple(dict.fromkeys(v.witness for v in party)),
     )
-
-
-def _matrix_symbols(gray: Gray, engines: Engines) -> list[Symbol]:
-    """Matrix symbols, named where no bars are; on a reduced picture, for they cost much."""
-    halvings = 0
-    while gray.size / 4**halvings > _MATRIX_PIXELS:
-        halvings += 1
-    assert engines.zxing is not None
-    seen = engines.zxing.read(reduced(gray, halvings), scope=Scope.ALL)
-    factor = float(2**halvings)
-    scaled = [
-        Detection(
-            engine=d.engine,
-            text=d.text,
-            aim=d.aim,
-            kind=d.kind,
-            points=tuple((x * factor, y * factor) for x, y in d.points),
-            turn_deg=None,
-        )
-        for d in seen
-        if d.kind != CODE_128 and _is_believable(d)
-    ]
-    return list(merge_detections(scaled)[0])

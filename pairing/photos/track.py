@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.photos import code128
-from pairing.photos.likelihood import CELL, LEAD, SAMPLES, BlurModel
+from pairing.photos.blur import CELL, LEAD, SAMPLES
+from pairing.photos.lines import Line
+from pairing.photos.templates import Templates
 
 Floats = NDArray[np.float64]
 
@@ -25,10 +27,8 @@ _STRETCHES = np.array([-0.09, -0.06, -0.03, 0.0, 0.03, 0.06, 0.09])
 _STRETCH_COST = 150.0  # squared-error units a share^2
 _NATS = 1 / (2 * 0.15**2)  # nats a squared darkness error, at a usual misfit
 CHARACTER_NATS = float(np.log(103))  # the price of a free choice among 103 values
-_SWING = 0.12  # least change of darkness that counts as an edge
 _UNSEEN = 0.05  # squared error charged for a sample that shows nothing
 _QUIET_MODULES = 2.0
-_EDGES_TRIED = 8
 _MOST_STOP_ERROR = 12.0  # of about 60 samples
 _LAST_SPACES = np.array([int(w[-1]) - 1 for w in code128.WIDTHS])
 
@@ -50,83 +50,6 @@ class Walk:
     def x_columns(self) -> float:
         span = abs(self.boundaries[-1] - self.boundaries[0])
         return span / code128.symbol_modules(len(self.values) + 1)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """A profile in one reading direction.
-
-    dark, trust: as in `profile.Profile`.
-    bars: the columns between which the bars lie, roughly.
-    """
-
-    dark: Floats
-    trust: Floats
-    bars: tuple[float, float]
-
-    @property
-    def length(self) -> float:
-        return self.bars[1] - self.bars[0]
-
-    def edges(self) -> Floats:
-        """Columns near the bars' beginning where darkness rises through one half, nearest first."""
-        dark, near = self.dark, self.bars[0]
-        above = dark > 0.5
-        steps = np.flatnonzero(above[1:] & ~above[:-1])
-        steps = steps[np.abs(steps + 0.5 - near) <= 0.13 * self.length + 10]
-        places = steps + (0.5 - dark[steps]) / (dark[steps + 1] - dark[steps]) + 0.5
-        order = np.argsort(np.abs(places - near))[:_EDGES_TRIED]
-        return np.asarray(places[order], dtype=np.float64)
-
-    def likely_x(self) -> tuple[float, float]:
-        """Bounds for X from the number of swings between dark and light.
-
-        A symbol of n characters with its stop has 6 n + 7 edges on 11 n + 13 modules.
-        Blur hides some of them, noise and print around add some.
-        """
-        first, last = int(max(self.bars[0], 0)), int(min(self.bars[1], len(self.dark)))
-        soft = np.convolve(self.dark[first:last], [0.25, 0.5, 0.25], "valid")
-        modules = max(swings(soft, _SWING), 8) * code128.CHARACTER_MODULES / 6
-        return self.length / (modules * 1.75), self.length / (modules * 0.75)
-
-    def reversed(self) -> Line:
-        size = len(self.dark)
-        return Line(
-            dark=self.dark[::-1],
-            trust=self.trust[::-1],
-            bars=(size - self.bars[1], size - self.bars[0]),
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Templates:
-    """What a walk expects to see, sample by sample."""
-
-    starts: Floats  # (3, LEAD + CELL): quiet zone and start character
-    data: Floats  # (4, 103, CELL): by the width of the space before
-    stop: Floats  # (4, stop cells): as data, quiet zone included
-
-
-def templates(model: BlurModel) -> Templates:
-    """Expected darkness, with what is always true of neighbours: a bar follows."""
-    after = model.whole[:103, :CELL].mean(axis=0)  # a successor's blur into this cell
-    trailing = np.array([int(w[-1]) for w in code128.WIDTHS])
-    before = np.stack(
-        [model.whole[:103][trailing[:103] == s, 2 * CELL :].mean(axis=0) for s in (1, 2, 3, 4)]
-    )
-    own = model.whole[:, CELL : 2 * CELL]
-    start = model.whole[
-        [code128.START_A, code128.START_B, code128.START_C], CELL - LEAD : 2 * CELL
-    ].copy()
-    start[:, LEAD:] += after
-    stop_size = code128.STOP_MODULES * SAMPLES + LEAD
-    stop_own = np.zeros(stop_size)
-    whole_stop = model.stop_whole[CELL : CELL + stop_size]
-    stop_own[: len(whole_stop)] = whole_stop
-    stop = np.repeat(stop_own[None], 4, axis=0)
-    stop[:, :CELL] += before
-    data = own[None, :103] + after[None, None] + before[:, None]
-    return Templates(starts=start, data=data, stop=stop)
 
 
 def walks(line: Line, *, least_x: float, expected: Templates, limit: int = 6) -> list[Walk]:
@@ -224,17 +147,6 @@ def _started(line: Line, least_x: float, expected: Templates) -> _Herd | None:
         first=at[guess],
         past=[((float(a),), (int(v),)) for a, v in zip(at[guess], values, strict=True)],
     )
-
-
-def swings(line: Floats, least: float) -> int:
-    """Changes of direction that lead further than `least`."""
-    count, level, rising = 0, float(line[0]) if len(line) else 0.0, True
-    for value in line.tolist():
-        if rising == (value > level):
-            level = value
-        elif abs(value - level) > least:
-            count, level, rising = count + 1, value, not rising
-    return count
 
 
 def _spread_out(at: Floats, x: Floats, limit: int) -> list[int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pairing.photos import code128, likelihood
+from pairing.photos import blur, code128, likelihood
 from pairing.photos.fit import fit_symbol
 from pairing.photos.locate import locate_blocks
 from pairing.photos.profile import profiles_of
@@ -21,31 +21,31 @@ def test_predictions_are_the_drawn_bars() -> None:
     """Without blur the predicted darkness is the bars of another implementation."""
     values = code128.shortest_values(NUMBER)
     assert values is not None
-    model = likelihood.BlurModel(np.array([1.0]))
+    model = blur.BlurModel(np.array([1.0]))
     dark = model.predicted((*values, code128.check_value(values)))
-    inner = dark[likelihood.LEAD : -likelihood.LEAD]
+    inner = dark[blur.LEAD : -blur.LEAD]
     modules = reportlab_modules(NUMBER)
-    assert len(inner) == len(modules) * likelihood.SAMPLES
-    assert np.array_equal(inner, np.repeat(modules.astype(float), likelihood.SAMPLES))
+    assert len(inner) == len(modules) * blur.SAMPLES
+    assert np.array_equal(inner, np.repeat(modules.astype(float), blur.SAMPLES))
 
 
 @pytest.mark.parametrize(
     "kernel",
     [
-        likelihood.gaussian_blur(0.6),
-        likelihood.disk_blur(1.4),
-        likelihood.box_blur(2.5),
+        blur.gaussian_blur(0.6),
+        blur.disk_blur(1.4),
+        blur.box_blur(2.5),
     ],
     ids=["gaussian", "disk 1.4 X", "motion 2.5 X"],
 )
 def test_true_characters_are_the_likeliest(kernel: np.ndarray) -> None:
     rng = np.random.default_rng(1)
-    model = likelihood.BlurModel(kernel)
+    model = blur.BlurModel(kernel)
     assert kernel.sum() == pytest.approx(1)
     for _ in range(10):
         data = (code128.START_C, *(int(v) for v in rng.integers(0, 100, 11)))
         values = (*data, code128.check_value(data))
-        dark = model.predicted(values) + rng.normal(0, 0.02, likelihood.sample_count(13))
+        dark = model.predicted(values) + rng.normal(0, 0.02, blur.sample_count(13))
         free = likelihood.best_chain(dark, np.ones_like(dark), model)
         bound = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
         assert free.values == bound.values == values
@@ -57,10 +57,10 @@ def test_true_characters_are_the_likeliest(kernel: np.ndarray) -> None:
 def test_the_checked_margin_is_exact() -> None:
     """Against every pair of characters changed by hand: none that passes costs less."""
     rng = np.random.default_rng(2)
-    model = likelihood.BlurModel(likelihood.disk_blur(1.8))
+    model = blur.BlurModel(blur.disk_blur(1.8))
     data = (code128.START_C, 12, 34)
     values = (*data, code128.check_value(data))
-    dark = model.predicted(values) + rng.normal(0, 0.05, likelihood.sample_count(4))
+    dark = model.predicted(values) + rng.normal(0, 0.05, blur.sample_count(4))
     chain = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
     assert chain.values == values
     costs = []

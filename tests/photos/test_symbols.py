@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from pairing.model import Weight
-from pairing.photos import engines, merging
+from pairing.photos import engines
 from pairing.photos.places import length_px
 from pairing.photos.symbols import read_symbols
 from tests.benchmarks.decode_damage import Scene, drawn
@@ -164,61 +163,32 @@ def test_reads_through_blur_with_bands_as_witnesses() -> None:
     assert symbol.x_px == pytest.approx(2.5, rel=0.03)
 
 
-def _detection(engine: str, text: str, *points: tuple[float, float]) -> engines.Detection:
-    return engines.Detection(
-        engine=engine,
-        text=text,
-        aim="]C0" if engine == engines.ZXING else "",
-        kind=engines.CODE_128,
-        points=points,
-        turn_deg=0,
+@pytest.mark.parametrize("absent", ["zxing", "zbar"])
+def test_one_engine_and_our_reader_are_enough(absent: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    loaded = engines.load_engines()
+    left = engines.Engines(
+        zxing=None if absent == "zxing" else loaded.zxing,
+        zbar=None if absent == "zbar" else loaded.zbar,
+        missing=(f"No {absent}.",),
     )
+    monkeypatch.setattr("pairing.photos.symbols.load_engines", lambda: left)
+    report = read_symbols(picture(reportlab_modules(CARD), x_px=3))
+    assert [s.text for s in report.symbols] == [CARD]
+    assert len(report.symbols[0].witnesses) >= 2
+    assert report.missing == (f"No {absent}.",)
 
 
-PLACE = ((100.0, 50.0), (400.0, 50.0), (400.0, 120.0), (100.0, 120.0))
-
-
-def test_a_line_from_zbar_adds_no_symbol() -> None:
-    lines: list[tuple[tuple[float, float], ...]] = [
-        ((110.0, 80.0), (390.0, 80.0)),
-        ((900.0, 80.0), (990.0, 80.0)),  # somewhere else: no witness of this symbol
-        (),
-    ]
-    for line, counts in zip(lines, (True, False, True), strict=True):
-        symbols, conflicts = merging.merge_detections(
-            [_detection("zxing-cpp", "123456", *PLACE), _detection("zbar", "123456", *line)]
-        )
-        assert len(symbols) == 1
-        assert symbols[0].witnesses == (("zxing-cpp", "zbar") if counts else ("zxing-cpp",))
-        assert not conflicts
-
-
-def test_one_hull_over_two_symbols_witnesses_both() -> None:
-    below = tuple((x, y + 300) for x, y in PLACE)
-    hull = (PLACE[0], PLACE[1], below[2], below[3])
-    symbols, _ = merging.merge_detections(
-        [
-            _detection("zxing-cpp", "123456", *PLACE),
-            _detection("zxing-cpp", "123456", *below),
-            _detection("zbar", "123456", *hull),
-        ]
-    )
-    assert [s.witnesses for s in symbols] == [("zxing-cpp", "zbar")] * 2
-
-
-def test_a_disagreement_is_no_symbol() -> None:
-    symbols, conflicts = merging.merge_detections(
-        [_detection("zxing-cpp", "123456", *PLACE), _detection("zbar", "123457", *PLACE)]
-    )
-    assert symbols == ()
-    (conflict,) = conflicts
-    assert conflict.code == "engines-disagree"
-    assert conflict.weight is Weight.DOUBT
-    assert "'123456'" in conflict.message
-    assert "'123457'" in conflict.message
-
-
-def test_zbar_alone_is_a_symbol_with_one_witness() -> None:
-    (symbol,), _ = merging.merge_detections([_detection("zbar", "123456", *PLACE)])
-    assert symbol.witnesses == ("zbar",)
-    assert symbol.angle_deg == pytest.approx(0)
+@pytest.mark.parametrize("angle_deg", [20, -33, 160])
+def test_a_small_symbol_in_a_large_frame(angle_deg: float) -> None:
+    text = "9400111201080805483016"
+    rng = np.random.default_rng(0)
+    frame = np.clip(rng.normal(180, 3, (3000, 4000)), 0, 255).astype(np.uint8)
+    symbol = turned(picture(reportlab_modules(text), x_px=2, height_px=60), angle_deg)
+    height, width = symbol.shape
+    frame[1700 : 1700 + height, 2600 : 2600 + width] = np.minimum(symbol, 180)
+    (found,) = read_symbols(frame).symbols
+    assert found.text == text
+    assert (found.angle_deg - angle_deg + 180) % 360 - 180 == pytest.approx(0, abs=2)
+    assert found.x_px == pytest.approx(2, rel=0.04)
+    assert found.quad.centre[0] == pytest.approx(2600 + width / 2, abs=8)
+    assert found.quad.centre[1] == pytest.approx(1700 + height / 2, abs=8)

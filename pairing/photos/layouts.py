@@ -1,0 +1,110 @@
+"""Guesses where a symbol's characters lie on a profile, before anything is measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos import blur, code128, likelihood, track
+from pairing.photos.blur import BlurModel
+from pairing.photos.lines import Line
+from pairing.photos.templates import Templates, templates
+
+Floats = NDArray[np.float64]
+
+KNOTS = 8
+_ENDS_TRIED = 3
+_MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixels anyway
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Where the symbol lies on the profile.
+
+    characters: start, data and check characters; the stop comes on top.
+    knots: columns of evenly spaced points from the first bar's outer edge to the
+        last bar's; decreasing where the symbol is read from right to left.
+    """
+
+    characters: int
+    knots: tuple[float, ...]
+
+    def columns(self) -> Floats:
+        """Column of each sample of `blur.sample_places`."""
+        modules = code128.symbol_modules(self.characters + 1)
+        along = blur.sample_places(self.characters) / modules * (len(self.knots) - 1)
+        inner = np.interp(along, np.arange(len(self.knots)), self.knots)
+        first, last = self.knots[0], self.knots[-1]
+        before = first + along * (self.knots[1] - first)
+        beyond = last + (along - len(self.knots) + 1) * (last - self.knots[-2])
+        return np.where(along < 0, before, np.where(along > len(self.knots) - 1, beyond, inner))
+
+    @property
+    def x_columns(self) -> float:
+        """Mean columns a module."""
+        return abs(self.knots[-1] - self.knots[0]) / code128.symbol_modules(self.characters + 1)
+
+
+def walked_in_focus(line: Line, least_x: float) -> list[Layout]:
+    """Layouts along which a fairly sharp symbol can be followed, most promising first."""
+    found = track.walks(line, least_x=least_x, expected=_expected(0.4))
+    return [_layout_of(walk) for walk in found]
+
+
+def walked_out_of_focus(line: Line, least_x: float) -> list[Layout]:
+    found = track.walks(line, least_x=least_x, expected=_expected(0.75))
+    return [_layout_of(walk) for walk in found]
+
+
+@lru_cache(maxsize=2)
+def _expected(sigma: float) -> Templates:
+    return templates(BlurModel(blur.gaussian_blur(sigma)))
+
+
+def even_layouts(line: Line, least_x: float) -> list[Layout]:
+    """Layouts of one even scale between likely ends, for blur in which nothing can be
+    followed: every number of characters is decoded as a whole, and the cheapest kept."""
+    narrowest, widest = line.likely_x()
+    firsts = line.edges()[:_ENDS_TRIED]
+    lasts = len(line.dark) - line.reversed().edges()[:_ENDS_TRIED]
+    model = rough_model()
+    grid = np.arange(len(line.dark)) + 0.5
+    scored: list[tuple[float, Layout]] = []
+    for left in firsts:
+        for right in lasts:
+            for characters in range(3, _MOST_EVEN + 1):
+                x = (right - left) / code128.symbol_modules(characters + 1)
+                if not max(narrowest, least_x) <= x <= widest:
+                    continue
+                for first, last in ((left, right), (right, left)):
+                    layout = _even(float(first), float(last), characters)
+                    dark = np.interp(layout.columns(), grid, line.dark)
+                    nats = likelihood.least_cost(dark, model) * track.nats_of(x)
+                    nats += characters * track.CHARACTER_NATS
+                    scored.append((nats / (right - left), layout))
+    scored.sort(key=lambda pair: pair[0])
+    return [layout for _, layout in scored[:4]]
+
+
+@lru_cache(maxsize=1)
+def rough_model() -> BlurModel:
+    return BlurModel(blur.gaussian_blur(0.75))
+
+
+def _even(first: float, last: float, characters: int) -> Layout:
+    return Layout(
+        characters=characters, knots=tuple(float(k) for k in np.linspace(first, last, KNOTS))
+    )
+
+
+def _layout_of(walk: track.Walk) -> Layout:
+    """The walk's boundaries, thinned to knots that are evenly spaced in modules."""
+    characters = len(walk.values)
+    cells = np.arange(characters + 1, dtype=np.float64) * code128.CHARACTER_MODULES
+    modules = np.append(cells, cells[-1] + code128.STOP_MODULES)
+    even = np.linspace(0, modules[-1], KNOTS)
+    knots = np.interp(even, modules, walk.boundaries)
+    return Layout(characters=characters, knots=tuple(float(k) for k in knots))

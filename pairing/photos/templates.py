@@ -1,0 +1,44 @@
+"""What a walk along a profile expects to see, cell by cell, before neighbours are known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos import code128
+from pairing.photos.blur import CELL, LEAD, SAMPLES, BlurModel
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Templates:
+    """What a walk expects to see, sample by sample."""
+
+    starts: Floats  # (3, LEAD + CELL): quiet zone and start character
+    data: Floats  # (4, 103, CELL): by the width of the space before
+    stop: Floats  # (4, stop cells): as data, quiet zone included
+
+
+def templates(model: BlurModel) -> Templates:
+    """Expected darkness, with what is always true of neighbours: a bar follows."""
+    after = model.whole[:103, :CELL].mean(axis=0)  # a successor's blur into this cell
+    trailing = np.array([int(w[-1]) for w in code128.WIDTHS])
+    before = np.stack(
+        [model.whole[:103][trailing[:103] == s, 2 * CELL :].mean(axis=0) for s in (1, 2, 3, 4)]
+    )
+    own = model.whole[:, CELL : 2 * CELL]
+    start = model.whole[
+        [code128.START_A, code128.START_B, code128.START_C], CELL - LEAD : 2 * CELL
+    ].copy()
+    start[:, LEAD:] += after
+    stop_size = code128.STOP_MODULES * SAMPLES + LEAD
+    stop_own = np.zeros(stop_size)
+    whole_stop = model.stop_whole[CELL : CELL + stop_size]
+    stop_own[: len(whole_stop)] = whole_stop
+    stop = np.repeat(stop_own[None], 4, axis=0)
+    stop[:, :CELL] += before
+    data = own[None, :103] + after[None, None] + before[:, None]
+    return Templates(starts=start, data=data, stop=stop)
