@@ -24,6 +24,10 @@ _LEAST_SWINGS = 14
 """Changes between dark and light: the shortest Code 128 symbol has 25 edges, of which
 blur may hide some."""
 
+_LEAST_SWINGS_BESIDE = 30
+"""A 20-digit symbol has 80 edges. Measured on sample_scans: symbols of 13 characters and more
+keep over 60, lines of writing that pass for bars elsewhere have a likeness below 0.3."""
+
 _LEAST_DEPTH = 0.8  # mean swing in grey levels; rows averaged, paper's noise is below it
 _LEAST_LIKENESS = 0.6
 _LEAST_LENGTH_PX = 36.0
@@ -35,8 +39,11 @@ def turned_quad(quad: Quad) -> Quad:
     return quad_of([b, c, d, a])
 
 
-def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
+def worth_reading(gray: Gray, quad: Quad, *, is_beside: bool = False) -> list[Quad]:
     """The quad in the directions in which it may be read, likelier first; maybe none.
+
+    is_beside: the photo has a symbol that was read. Then a second one is as sharp, and its
+    bars run through from top to bottom, as no line of writing does; what does not is left.
 
     Streaks across bars and very low bars show stronger edges along the symbol than
     the bars themselves, so the other direction gets its chance.
@@ -45,15 +52,17 @@ def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
     for candidate in (quad, turned_quad(quad)):
         if length_px(candidate) < _LEAST_LENGTH_PX or height_px(candidate) < 2:
             continue
-        swings, likeness = _looks(gray, candidate)
-        if swings >= _LEAST_SWINGS and likeness > _LEAST_LIKENESS:
+        swings, likeness = _looks(gray, candidate, is_beside=is_beside)
+        least = _LEAST_SWINGS_BESIDE if is_beside else _LEAST_SWINGS
+        if swings >= least and likeness > _LEAST_LIKENESS:
             scored.append((likeness * min(swings, 60), candidate))
     scored.sort(key=lambda pair: -pair[0])
     return [candidate for _, candidate in scored]
 
 
-def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
-    """(changes between dark and light, likeness of neighbouring bands of rows)."""
+def _looks(gray: Gray, quad: Quad, *, is_beside: bool) -> tuple[int, float]:
+    """(changes between dark and light, likeness of neighbouring bands of rows: of the pair
+    least alike where bars must run through, else of the most alike)."""
     columns = int(min(_MOST_COLUMNS, max(24, length_px(quad))))
     flat = flat_cut(gray, quad, columns=columns, rows=_ROWS, quiet_columns=0).astype(np.float64)
     spread = flat.std(axis=1) + 1e-3
@@ -63,7 +72,8 @@ def _looks(gray: Gray, quad: Quad) -> tuple[int, float]:
         _high_passed(np.average(flat[a : a + size], axis=0, weights=weight[a : a + size]))
         for a in range(0, _ROWS, size)
     ]
-    likeness = max(_likeness(upper, lower) for upper, lower in pairwise(bands))
+    choose = min if is_beside else max
+    likeness = choose(_likeness(upper, lower) for upper, lower in pairwise(bands))
     best = max(bands, key=lambda band: float(np.abs(band).mean()))
     depth = float(np.abs(best).mean())
     return swings(best, 0.7 * depth) if depth > _LEAST_DEPTH else 0, likeness

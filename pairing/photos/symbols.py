@@ -119,6 +119,7 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
 def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     """Try the places that look like bars and are not read yet."""
     tried: list[Quad] = []
+    is_beside = bool(found.symbols)
     levels = _levels(gray, found)
     known = [s.quad for s in found.symbols] + found.disputed
     for halvings in levels:
@@ -128,7 +129,7 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
                 break
             if _is_known(block.quad, found) or _was_tried(block, tried):
                 continue
-            directions = worth_reading(gray, block.quad)
+            directions = worth_reading(gray, block.quad, is_beside=is_beside)
             if not directions:
                 continue
             tried.append(block.quad)
