@@ -33,6 +33,7 @@ from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
 _MOST_PLACES = 6  # at each level; the strongest edges come first
+_MOST_BESIDE = 2  # where the photo has a symbol already; its text should not cost much
 _SAME_PLACE_SHARE = 0.4
 
 
@@ -123,7 +124,7 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     levels = _levels(gray, found)
     known = [s.quad for s in found.symbols] + found.disputed
     for halvings in levels:
-        allowed = len(tried) + _MOST_PLACES
+        allowed = len(tried) + (_MOST_BESIDE if found.symbols else _MOST_PLACES)
         for block in locate_blocks(gray, halvings=halvings, known=known):
             if len(tried) >= allowed:
                 break

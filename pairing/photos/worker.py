@@ -23,9 +23,9 @@ from pairing.errors import CounterfoilError, PhotoUnusable
 
 Result = TypeVar("Result")
 
-MEMORY_CEILING_BYTES = 1_400_000_000
-"""Most address space that the child may add to what it starts with. Measured: reading a
-50 MP photo takes about 0.6 GB at its peak."""
+MEMORY_CEILING_BYTES = 1_100_000_000
+"""Most address space that the child may add to the 0.33 GB that it starts with, so that it
+stays under 1.5 GB. Measured: reading a 50 MP photo adds 0.5 GB; 0.6 GB are in use then."""
 
 TIMEOUT_S = 120.0
 """Longest wait for one photo. Measured: the hardest photos take a few seconds."""
