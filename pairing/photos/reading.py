@@ -8,6 +8,9 @@ disjoint halves of it.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import pairwise
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +24,8 @@ from pairing.photos.rectify import Strip, cut_strip, flat_cut
 from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
 
 _ROWS_SHOWN = 32
+_QUARTERS = 4
+_LEAST_QUARTER_ROWS = 6
 _MOST_PARTS = 3
 _BLANK_COLUMNS = 33
 _WEAKEST_CELL = 0.55
@@ -59,6 +64,8 @@ def read_place(
     for blanked in (False, True):
         picture = _pictured(profiles.whole, strip, blanked=blanked)
         votes += _engine_votes(picture, strip, engines, profiles)
+        if not _settled(votes):
+            votes += _band_votes(strip, engines, profiles, votes, blanked=blanked)
         if _settled(votes):
             return votes
     own = _own_votes(strip, profiles)
@@ -103,6 +110,54 @@ def _engine_votes(
         for detection in engine.read(picture, scope=Scope.CODE_128):
             out.append(_vote(detection, picture, strip, profiles))
     return tuple(out)
+
+
+def _band_votes(
+    strip: Strip,
+    engines: Engines,
+    profiles: Profiles,
+    votes: tuple[Vote, ...],
+    *,
+    blanked: bool,
+) -> tuple[Vote, ...]:
+    """Where one engine alone read the bars: what it reads on disjoint bands of them.
+
+    The bands share no row, so that a blot or a crease that misled it in one is not in the
+    other: first the two halves, averaged, then four quarters as they are.
+    """
+    seen = {vote.engine for vote in votes}
+    if len(seen) != 1:
+        return ()
+    (alone,) = [engine for engine in engines.present if engine.name in seen] or (None,)
+    if alone is None:
+        return ()
+    halves = tuple(
+        replace(vote, band=band, exact=False)
+        for band, profile in ((UPPER, profiles.upper), (LOWER, profiles.lower))
+        for vote in _one_engine_votes(_pictured(profile, strip, blanked=blanked), alone, strip)
+    )
+    return halves if _settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
+
+
+def _quarter_votes(strip: Strip, profiles: Profiles, alone: Engine) -> tuple[Vote, ...]:
+    """The first and the last quarter of the bars that the engine reads, if they are two."""
+    borders = np.linspace(profiles.top, profiles.bottom, _QUARTERS + 1).round().astype(int)
+    read: list[tuple[Vote, ...]] = []
+    for first, last in pairwise(borders.tolist()):
+        if last - first < _LEAST_QUARTER_ROWS:
+            return ()
+        picture = np.repeat(_as_gray(strip.pixels[first:last]), _QUARTERS, axis=0)
+        read.append(_one_engine_votes(picture, alone, strip))
+    hits = [votes for votes in read if votes]
+    if len(hits) < 2:
+        return ()
+    named = [(UPPER, votes) for votes in hits[:-1]] + [(LOWER, hits[-1])]
+    return tuple(replace(v, band=band, exact=False) for band, votes in named for v in votes)
+
+
+def _one_engine_votes(picture: Gray, engine: Engine, strip: Strip) -> tuple[Vote, ...]:
+    found = engine.read(np.ascontiguousarray(picture), scope=Scope.CODE_128)
+    return tuple(_vote(detection, picture, strip, None) for detection in found)
 
 
 def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles | None) -> Vote:
