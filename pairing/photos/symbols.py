@@ -181,6 +181,8 @@ def _try_place(gray: Gray, quad: Quad, engines: Engines, found: _Found) -> bool:
         return True
     is_read = False
     for part in parts_of(gray, quad):
+        if not worth_reading(gray, part):
+            continue
         votes = read_place(gray, part, engines)
         if votes and _settle(gray, votes, found):
             is_read = True
