@@ -23,7 +23,13 @@ from pairing.numbers import identify, symbology
 from pairing.photos import card as cards
 from pairing.photos.extent import bar_height_x
 from pairing.photos.files import Frame, frames
+from pairing.photos.quality import estimate_print
 from pairing.photos.symbols import SymbolReport, read_symbols
+
+FAILING_BELOW = 0.5
+"""Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands
+from memory). Labels ask for 1.5 and more (from memory), but a photo's blur and light cost an
+estimate one or two grades: measured on sample_scans, well-drawn labels come out at 1 to 3."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,13 +160,29 @@ def _placed(frame: Frame, symbols: Sequence[Symbol], photo: Photo) -> Iterable[R
     ]
     own = cards.own_barcode([standing for standing, number in seen if _is_card(number)])
     for standing, number in seen:
+        side = _side(standing, number, own, photo.shows)
         yield Reading(
-            side=_side(standing, number, own, photo.shows),
+            side=side,
             how=How.BARCODE,
             number=number,
             source=_source(frame),
             quad=standing.symbol.quad,
+            findings=_print_findings(frame, standing.symbol) if side is Side.LABEL else (),
         )
+
+
+def _print_findings(frame: Frame, symbol: Symbol) -> tuple[Finding, ...]:
+    """A label whose print is failing may not be read on its way."""
+    estimate = estimate_print(frame.gray, symbol)
+    if estimate is None or estimate.grade >= FAILING_BELOW:
+        return ()
+    return (
+        Finding(
+            code="label-print-failing",
+            message=estimate.wording,
+            action="Print the label anew if the photo is sharp and evenly lit.",
+        ),
+    )
 
 
 def _side(

@@ -27,6 +27,9 @@ SCAN_LINES = 10
 
 _COLUMNS_PER_MODULE = 8
 _QUIET_MODULES = 12
+_FAR_OFF, _CHARACTERS_OFF = -1.0, 2
+"""Two characters a whole module off are other characters: another start and its check."""
+
 _LEAST_X_PX = 1.5  # below, a photo's pixels, not the print, decide the profile
 
 # The 2000 edition's edges of grades 4, 3, 2, 1 (axicon.com/fractional-grading; the
@@ -74,7 +77,9 @@ class PrintEstimate:
 def estimate_print(gray: Gray, symbol: Symbol) -> PrintEstimate | None:
     """Estimate the print quality of a Code 128 symbol in a grey photo.
 
-    None for other symbologies, and where a module is under 1.5 px.
+    None for other symbologies, where a module is under 1.5 px, and where the bars are not
+    those of the shortest symbol for the text: one text can be said in several ways, and
+    decodability needs the true one.
     """
     if not symbol.aim.startswith("]C") or symbol.x_px < _LEAST_X_PX:
         return None
@@ -90,11 +95,10 @@ def estimate_print(gray: Gray, symbol: Symbol) -> PrintEstimate | None:
         quiet_columns=_QUIET_MODULES * _COLUMNS_PER_MODULE,
     ).astype(np.float64)
     soft = cv2.blur(flat, (max(1, round(0.8 * _COLUMNS_PER_MODULE)), 1))  # aperture 0.8 X
-    scans = []
-    for line in range(SCAN_LINES):
-        scan = _scan(soft[3 * line + 1] / 255.0, widths)
-        scans.append(scan)
-    return _summary(tuple(scans))
+    lines = [soft[3 * line + 1] / 255.0 for line in range(SCAN_LINES)]
+    if sum(_is_other_spelling(line, widths) for line in lines) > SCAN_LINES // 2:
+        return None
+    return _summary(tuple(_scan(line, widths) for line in lines))
 
 
 def _element_widths(symbol: Symbol) -> NDArray[np.int64] | None:
@@ -115,6 +119,8 @@ def _scan(profile: Floats, widths: NDArray[np.int64]) -> ScanEstimate:
         return _failed(contrast, lowest, highest)
     bounds = np.concatenate(([0], edges, [len(profile)])).astype(int)
     pieces = [profile[a:b] for a, b in pairwise(bounds)]
+    if not all(len(piece) for piece in pieces):
+        return _failed(contrast, lowest, highest)
     peaks = [float(p.max()) if i % 2 == 0 else float(p.min()) for i, p in enumerate(pieces)]
     edge_contrast = float(np.abs(np.diff(peaks)).min())
     modulation = edge_contrast / contrast if contrast > 0 else 0.0
@@ -142,6 +148,21 @@ def _scan(profile: Floats, widths: NDArray[np.int64]) -> ScanEstimate:
     )
 
 
+def _is_other_spelling(profile: Floats, widths: NDArray[np.int64]) -> bool:
+    """Whether these are the bars of whole characters, but not of those expected.
+
+    A lost bar or a blot changes the number of edges by two; another spelling changes it by
+    whole characters of six, or leaves it and misreads many of them.
+    """
+    threshold = (float(profile.max()) + float(profile.min())) / 2
+    extra = len(_crossings(profile, threshold, widths)) - (len(widths) + 1)
+    if extra:
+        return extra % 6 == 0
+    edges = _found_edges(profile, threshold, widths)
+    rooms = _rooms(edges, widths) if edges is not None else []
+    return sum(room <= _FAR_OFF for room in rooms) >= _CHARACTERS_OFF
+
+
 def _failed(contrast: float, lowest: float, highest: float) -> ScanEstimate:
     return ScanEstimate(
         symbol_contrast=contrast,
@@ -154,18 +175,20 @@ def _failed(contrast: float, lowest: float, highest: float) -> ScanEstimate:
     )
 
 
-def _found_edges(profile: Floats, threshold: float, widths: NDArray[np.int64]) -> Floats | None:
-    """Where the profile crosses the threshold, one edge per element border; None if not so."""
+def _crossings(profile: Floats, threshold: float, widths: NDArray[np.int64]) -> NDArray[np.intp]:
+    """The columns after which the profile crosses the threshold, near the symbol."""
     dark = profile < threshold
     steps = np.flatnonzero(dark[1:] != dark[:-1])
-    wanted = len(widths) + 1
-    offset = _QUIET_MODULES * _COLUMNS_PER_MODULE
-    ideal = offset + np.concatenate(([0], np.cumsum(widths))) * _COLUMNS_PER_MODULE
-    near = (steps > ideal[0] - 1.5 * _COLUMNS_PER_MODULE) & (
-        steps < ideal[-1] + 1.5 * _COLUMNS_PER_MODULE
-    )
-    steps = steps[near]
-    if len(steps) != wanted or not dark[steps[0] + 1]:
+    first = _QUIET_MODULES * _COLUMNS_PER_MODULE
+    last = first + int(widths.sum()) * _COLUMNS_PER_MODULE
+    reach = 1.5 * _COLUMNS_PER_MODULE
+    return steps[(steps > first - reach) & (steps < last + reach)]
+
+
+def _found_edges(profile: Floats, threshold: float, widths: NDArray[np.int64]) -> Floats | None:
+    """Where the profile crosses the threshold, one edge per element border; None if not so."""
+    steps = _crossings(profile, threshold, widths)
+    if len(steps) != len(widths) + 1 or not profile[steps[0] + 1] < threshold:
         return None
     a, b = profile[steps], profile[steps + 1]
     return np.asarray(steps + (threshold - a) / (b - a) + 0.5)
@@ -195,15 +218,22 @@ def _decodability(edges: Floats, widths: NDArray[np.int64]) -> float:
     For (n, k) symbologies: each e measured in X should be a whole number; half a
     module is the whole room (ISO/IEC 15417 4.7 and 15416 5.4.9; from memory).
     """
-    worst = 1.0
+    return max(0.0, min(_rooms(edges, widths)))
+
+
+def _rooms(edges: Floats, widths: NDArray[np.int64]) -> list[float]:
+    """For each character, the least room of its distances: 1 exact, 0 or less misread."""
+    rooms = []
     for start in range(0, len(widths) - len(code128.STOP_WIDTHS), 6):
+        worst = 1.0
         mine = edges[start : start + 7]
         x = (mine[6] - mine[0]) / code128.CHARACTER_MODULES
         for first in range(5):
             measured = (mine[first + 2] - mine[first]) / x
             nominal = int(widths[start + first] + widths[start + first + 1])
             worst = min(worst, 1 - abs(float(measured) - nominal) / 0.5)
-    return max(0.0, worst)
+        rooms.append(worst)
+    return rooms
 
 
 def _is_quiet(profile: Floats, edges: Floats, threshold: float) -> bool:
