@@ -19,32 +19,49 @@ NAMES = ("sequence", "at", "kind", "article", "card", "elsewhere", "refers", "ke
 """The columns that repeat members, in the order that `agrees` takes them."""
 
 
-def agrees(row: Sequence[Any], data: bytes) -> bool:
-    """Whether a row that begins with the columns of `NAMES` says what `data` says."""
-    return _matches(row, data) or _is_equal(row, data)
+def agrees(row: Sequence[Any], text: str) -> bool:
+    """Whether a row that begins with the columns of `NAMES` says what the entry `text` says."""
+    return _matches(row, text) or _is_equal(row, text)
 
 
-def _matches(row: Sequence[Any], data: bytes) -> bool:
+def _matches(row: Sequence[Any], text: str) -> bool:
     sequence, at, kind, article, card, elsewhere, refers, key = row[:8]
     begin = f'{{"article":"{article}","at":"{at}",' if article else f'{{"at":"{at}",'
     if card:
         begin += f'"card":"{card}",'
-    elif b'"card":' in data:
+    elif '"card":' in text:
         return False
-    end = f'"written":"{elsewhere or article}"}}'
     return (
-        data.startswith(begin.encode())
-        and f'"kind":"{kind}",'.encode() in data
-        and (f'"refers":{refers},'.encode() in data if refers else b'"refers":' not in data)
-        and (f'"key":"{key}",'.encode() in data if key else b'"key":' not in data)
-        and f'"sequence":{sequence},'.encode() in data
-        and (data.endswith(end.encode()) or (not elsewhere and data.endswith(b'"version":1}')))
+        text.startswith(begin)
+        and _has_kind(text, kind, key)
+        and _has_sequence(text, sequence, refers)
+        and (
+            text.endswith(f'"written":"{elsewhere or article}"}}')
+            or (not elsewhere and text.endswith('"version":1}'))
+        )
     )
 
 
-def _is_equal(row: Sequence[Any], data: bytes) -> bool:
+def _has_kind(text: str, kind: str, key: str | None) -> bool:
+    """`key` sorts right before `kind`; where an array stands there, there is no key."""
+    if key is not None:
+        return f',"key":"{key}","kind":"{kind}",' in text
+    return f'],"kind":"{kind}",' in text or (f',"kind":"{kind}",' in text and '"key":' not in text)
+
+
+def _has_sequence(text: str, sequence: int, refers: int | None) -> bool:
+    """`refers` sorts before `sequence`, with nothing but `remark` between; likewise."""
+    if refers is not None:
+        return f',"refers":{refers},' in text and f'"sequence":{sequence},' in text
+    # From the end: this stands near it.
+    return text.rfind(f'],"sequence":{sequence},') >= 0 or (
+        f',"sequence":{sequence},' in text and '"refers":' not in text
+    )
+
+
+def _is_equal(row: Sequence[Any], text: str) -> bool:
     try:
-        found = columns(decode(data, where="entry"))
+        found = columns(decode(text.encode(), where="entry"))
     except LedgerDamaged:
         return False
     return tuple(row[:8]) == tuple(found[name] for name in NAMES)

@@ -12,22 +12,37 @@ import rfc8785
 from pairing.errors import EntryRefused, LedgerDamaged
 from pairing.ledger.entries import Entry, from_members, members
 
+_ENCODER = json.JSONEncoder(
+    ensure_ascii=False, check_circular=False, allow_nan=False, sort_keys=True, separators=(",", ":")
+)
+"""An entry's members have ASCII names and no numbers but small whole ones. For those the
+standard encoder gives the bytes of RFC 8785 (the tests hold it against the library that knows
+all of it) in a tenth of the time, which is half of what recording a piece costs."""
+
 
 def canonical(value: Mapping[str, Any]) -> bytes:
-    """The canonical bytes of a JSON object. Raises EntryRefused for what JSON cannot say."""
+    """The canonical bytes of any JSON object. Raises EntryRefused for what JSON cannot say."""
     try:
         return rfc8785.dumps(dict(value))
     except (rfc8785.CanonicalizationError, UnicodeError) as problem:
-        raise EntryRefused(
-            f"This cannot be written as canonical JSON ({problem})",
-            where=str(value)[:200],
-            remedy="Report this: texts should have been cleaned before they came here.",
-        ) from problem
+        raise _unsayable(value, problem) from problem
 
 
 def encode(entry: Entry) -> bytes:
-    """The bytes of an entry."""
-    return canonical(members(entry))
+    """The canonical bytes of an entry."""
+    value = members(entry)
+    try:
+        return _ENCODER.encode(value).encode()
+    except ValueError as problem:
+        raise _unsayable(value, problem) from problem
+
+
+def _unsayable(value: Mapping[str, Any], problem: Exception) -> EntryRefused:
+    return EntryRefused(
+        f"This cannot be written as canonical JSON ({problem})",
+        where=str(value)[:200],
+        remedy="Report this: texts should have been cleaned before they came here.",
+    )
 
 
 def decode(data: bytes, *, where: object) -> Entry:

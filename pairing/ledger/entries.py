@@ -22,6 +22,12 @@ AT_FORMAT = "%Y-%m-%dT%H:%M:%S.%fZ"
 """UTC, microseconds, fixed width: order as text is order in time (a profile of RFC 3339)."""
 
 
+def at_text(moment: datetime) -> str:
+    """A moment as it stands in entries. `moment` is aware."""
+    utc = moment.astimezone(UTC).replace(tzinfo=None)
+    return f"{utc.isoformat(timespec='microseconds')}Z"
+
+
 class Kind(StrEnum):
     """What an entry says.
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, func, or_, select
 
 from pairing.ledger.canonical import decode
 from pairing.ledger.database import Database
-from pairing.ledger.entries import AT_FORMAT, Entry, Kind
+from pairing.ledger.entries import Entry, Kind, at_text
 from pairing.ledger.findings import in_window
 from pairing.ledger.related import gather
 from pairing.ledger.schema import ENTRIES
@@ -142,7 +142,7 @@ def expected(
     so that the judge does not take it for no list at all.
     """
     standing = _standing_of(database, article=article, card=card)
-    at = _text(since)
+    at = at_text(since)
     live = [
         one.entry
         for one in standing.expected.values()
@@ -196,9 +196,9 @@ def _in_time(
     for kind in kinds:
         span = select(_T.sequence).where(_T.kind == kind.value)
         if since is not None:
-            span = span.where(_T.at >= _text(since))
+            span = span.where(_T.at >= at_text(since))
         if until is not None:
-            span = span.where(_T.at < _text(until))
+            span = span.where(_T.at < at_text(until))
         yield from connection.execute(span).scalars()
 
 
@@ -220,7 +220,3 @@ def _chunks(source: Iterator[Entry]) -> Iterator[list[Entry]]:
             chunk = []
     if chunk:
         yield chunk
-
-
-def _text(moment: datetime) -> str:
-    return moment.astimezone(UTC).strftime(AT_FORMAT)

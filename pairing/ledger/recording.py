@@ -63,7 +63,18 @@ def columns(entry: Entry) -> dict[str, Any]:
 
 
 def cleaned(draft: Draft) -> Draft:
-    """The draft with every text such that JSON and both databases hold it unchanged."""
+    """The draft with every text such that JSON and both databases hold it unchanged, and no
+    number that is an empty text."""
+    texts = [draft.desk, draft.operator, draft.remark, draft.key]
+    texts += [number for number in (draft.article, draft.card, draft.written) if number]
+    for one in draft.readings:
+        texts += (one.text, one.given)
+    for finding in draft.findings:
+        texts += (finding.message, finding.action)
+    together = "".join(texts)
+    is_plain = together.isascii() and "\0" not in together
+    if is_plain and "" not in (draft.article, draft.card, draft.written):
+        return draft
     return replace(
         draft,
         desk=clean(draft.desk),

@@ -35,8 +35,12 @@ class Watermark:
         if self._handle is None:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             self._handle = os.open(self.path, os.O_WRONLY | os.O_CREAT, 0o600)
+        line = f"{size:0{_DIGITS}d} {leaf.hex()}\n".encode()
+        if hasattr(os, "pwrite"):
+            os.pwrite(self._handle, line, 0)
+            return
         os.lseek(self._handle, 0, os.SEEK_SET)
-        os.write(self._handle, f"{size:0{_DIGITS}d} {leaf.hex()}\n".encode())
+        os.write(self._handle, line)
 
     def close(self) -> None:
         """Let go of the file."""

@@ -20,7 +20,7 @@ from pairing.ledger import heads, keys, watermark
 from pairing.ledger.canonical import decode, encode
 from pairing.ledger.database import LOCK_ID, Database
 from pairing.ledger.edge import Edge, Fetcher, brought_up
-from pairing.ledger.entries import AT_FORMAT, Draft, Entry, Kind, check_draft
+from pairing.ledger.entries import Draft, Entry, Kind, at_text, check_draft
 from pairing.ledger.failures import SequenceTaken, told
 from pairing.ledger.findings import rule
 from pairing.ledger.privacy import seal
@@ -88,7 +88,7 @@ class Writer:
             fetcher = self._begin()
             try:
                 edge = brought_up(self._edge, fetcher, self._database.where)
-                now = self._clock().astimezone(UTC).strftime(AT_FORMAT)
+                now = at_text(self._clock())
                 head = self._signed(fetcher, edge, now, now[:10]) if edge.size else None
                 fetcher.cursor.execute("COMMIT")
             except BaseException:
@@ -128,7 +128,7 @@ class Writer:
         self, fetcher: Fetcher, edge: Edge, draft: Draft
     ) -> tuple[Entry, Outcome, dict[str, bytes], Edge]:
         now = self._clock().astimezone(UTC)
-        at = now.strftime(AT_FORMAT)
+        at = at_text(now)
         ruling = rule(draft, self._standing(fetcher, draft), now)
         sealed = seal(draft.particulars) if draft.particulars else None
         commitment = sealed.commitment if sealed else ""
