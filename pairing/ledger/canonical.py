@@ -10,7 +10,8 @@ from typing import Any
 import rfc8785
 
 from pairing.errors import EntryRefused, LedgerDamaged
-from pairing.ledger.entries import Entry, from_members, members
+from pairing.ledger.entries import Entry
+from pairing.ledger.forms import from_members, members
 
 _ENCODER = json.JSONEncoder(
     ensure_ascii=False, check_circular=False, allow_nan=False, sort_keys=True, separators=(",", ":")

@@ -10,7 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import StrEnum
-from typing import Any
 
 from pairing.errors import EntryRefused
 from pairing.model import Finding, How, Judgement, Reading, Side, Verdict, Weight
@@ -206,98 +205,3 @@ def check_draft(draft: Draft) -> None:
             where=draft.remark,
             remedy="Leave the row out, or give its article number.",
         )
-
-
-def members(entry: Entry) -> dict[str, Any]:
-    """The entry as JSON members. Empty members are left out."""
-    found: dict[str, Any] = {
-        "at": entry.at,
-        "desk": entry.desk,
-        "kind": entry.kind.value,
-        "operator": entry.operator,
-        "previous": entry.previous,
-        "sequence": entry.sequence,
-        "version": entry.version,
-    }
-    for name in ("article", "card", "written", "refers"):
-        value = getattr(entry, name)
-        if value is not None:
-            found[name] = value
-    for name in ("remark", "key", "commitment"):
-        if value := getattr(entry, name):
-            found[name] = value
-    if entry.verdict is not None:
-        found["verdict"] = entry.verdict.value
-    if entry.readings:
-        found["readings"] = [_reading_members(one) for one in entry.readings]
-    if entry.findings:
-        found["findings"] = [_finding_members(one) for one in entry.findings]
-    return found
-
-
-def from_members(found: Mapping[str, Any]) -> Entry:
-    """The inverse of `members`. KeyError, ValueError, TypeError where it is no entry."""
-    verdict = found.get("verdict")
-    return Entry(
-        sequence=int(found["sequence"]),
-        at=found["at"],
-        kind=Kind(found["kind"]),
-        desk=found["desk"],
-        operator=found["operator"],
-        previous=found["previous"],
-        article=found.get("article"),
-        card=found.get("card"),
-        written=found.get("written"),
-        verdict=None if verdict is None else Verdict(verdict),
-        readings=tuple(_reading_from(one) for one in found.get("readings", ())),
-        findings=tuple(_finding_from(one) for one in found.get("findings", ())),
-        refers=found.get("refers"),
-        remark=found.get("remark", ""),
-        key=found.get("key", ""),
-        commitment=found.get("commitment", ""),
-        version=int(found["version"]),
-    )
-
-
-def _reading_members(one: Observed) -> dict[str, Any]:
-    found: dict[str, Any] = {
-        "how": one.how.value,
-        "side": one.side.value,
-        "text": one.text,
-        "via": one.via.value,
-    }
-    if one.given:
-        found["given"] = one.given
-    if one.photo_sha256:
-        found["photo_sha256"] = one.photo_sha256
-    return found
-
-
-def _reading_from(found: Mapping[str, Any]) -> Observed:
-    return Observed(
-        side=Side(found["side"]),
-        how=How(found["how"]),
-        via=Via(found["via"]),
-        text=found["text"],
-        given=found.get("given", ""),
-        photo_sha256=found.get("photo_sha256", ""),
-    )
-
-
-def _finding_members(one: Finding) -> dict[str, Any]:
-    found: dict[str, Any] = {"code": one.code, "message": one.message, "weight": one.weight.value}
-    if one.action:
-        found["action"] = one.action
-    if one.positions:
-        found["positions"] = list(one.positions)
-    return found
-
-
-def _finding_from(found: Mapping[str, Any]) -> Finding:
-    return Finding(
-        code=found["code"],
-        message=found["message"],
-        positions=tuple(found.get("positions", ())),
-        action=found.get("action", ""),
-        weight=Weight(found["weight"]),
-    )

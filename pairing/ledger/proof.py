@@ -14,7 +14,8 @@ from typing import Any
 
 from pairing.errors import ProofUnusable
 from pairing.ledger.canonical import canonical, encode
-from pairing.ledger.entries import Entry, from_members, members
+from pairing.ledger.entries import Entry
+from pairing.ledger.forms import from_members, members
 from pairing.ledger.heads import Head
 from pairing.ledger.keys import key_id
 from pairing.ledger.privacy import commit

@@ -16,7 +16,8 @@ from typing import Any
 
 from pairing.errors import CounterfoilError, TableUnusable
 from pairing.ledger.canonical import canonical, encode
-from pairing.ledger.entries import Entry, from_members, members
+from pairing.ledger.entries import Entry
+from pairing.ledger.forms import from_members, members
 from pairing.ledger.tree import leaf_hash
 from pairing.numbers import identify, printed
 

