@@ -26,8 +26,11 @@ def agrees(row: Sequence[Any], text: str) -> bool:
 
 def _matches(row: Sequence[Any], text: str) -> bool:
     sequence, at, kind, article, card, elsewhere, refers, key = row[:8]
-    begin = f'{{"article":"{article}","at":"{at}",' if article else f'{{"at":"{at}",'
-    if card:
+    together = f"{at}{kind}{article}{card}{elsewhere}{key}"
+    if '"' in together or "\\" in together:
+        return False  # could reach over into the next member
+    begin = f'{{"article":"{article}","at":"{at}",' if article is not None else f'{{"at":"{at}",'
+    if card is not None:
         begin += f'"card":"{card}",'
     elif '"card":' in text:
         return False
@@ -35,11 +38,17 @@ def _matches(row: Sequence[Any], text: str) -> bool:
         text.startswith(begin)
         and _has_kind(text, kind, key)
         and _has_sequence(text, sequence, refers)
-        and (
-            text.endswith(f'"written":"{elsewhere or article}"}}')
-            or (not elsewhere and text.endswith('"version":1}'))
-        )
+        and _has_written(text, article, elsewhere)
     )
+
+
+def _has_written(text: str, article: str | None, elsewhere: str | None) -> bool:
+    """`written` is the last member. The column repeats it where it is not the article."""
+    if elsewhere is not None:
+        return elsewhere != article and text.endswith(f'"written":"{elsewhere}"}}')
+    if article is not None and text.endswith(f'"written":"{article}"}}'):
+        return True
+    return text.endswith('"version":1}')
 
 
 def _has_kind(text: str, kind: str, key: str | None) -> bool:

@@ -55,13 +55,14 @@ def brought_up(known: Edge, fetcher: Fetcher, where: str) -> Edge:
     if not rows:
         return known if known.size == 0 else Edge(Frontier())
     sequence, at, nodes = rows[0]
-    leaf = nodes[:HASH_BYTES]
+    leaf = subtree_in(nodes, 0, sequence - 1, where)
     if sequence == known.size and leaf == known.leaf:
         return known
     if known.size < sequence <= known.size + _NEAR:
         frontier = known.frontier.copy()
         for other, its_nodes in fetcher.rows(fetcher.statements.after, {"sequence": known.size}):
-            if other != frontier.size + 1 or frontier.push(its_nodes[:HASH_BYTES]) != its_nodes:
+            its_leaf = subtree_in(its_nodes, 0, other - 1, where)
+            if other != frontier.size + 1 or frontier.push(its_leaf) != its_nodes:
                 break
         else:
             return Edge(frontier, leaf, at)
@@ -74,9 +75,11 @@ def _subtree(fetcher: Fetcher, level: int, index: int, where: str) -> bytes:
     return subtree_in(rows[0][0] if rows else b"", level, index, where)
 
 
-def subtree_in(nodes: bytes, level: int, index: int, where: str) -> bytes:
+def subtree_in(nodes: object, level: int, index: int, where: str) -> bytes:
     """The hash of the subtree at `level` from the nodes of the entry that completed it."""
-    found = bytes(nodes[level * HASH_BYTES : (level + 1) * HASH_BYTES])
+    found = b""
+    if isinstance(nodes, bytes):
+        found = nodes[level * HASH_BYTES : (level + 1) * HASH_BYTES]
     if len(found) != HASH_BYTES:
         raise LedgerDamaged(
             f"The tree's hashes are missing at entry {(index + 1) << level}",

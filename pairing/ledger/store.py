@@ -166,7 +166,13 @@ class Ledger:
         """Erase names, addresses and photos of every piece that bears this number, and note
         that it was done; how many were erased. The chain still holds. Copies and exports
         made before keep what they have."""
-        found = self.story(number).entries
+        story = self.story(number)
+        own = {sequence for piece in story.pieces for sequence in piece.history}
+        found = [
+            entry
+            for entry in story.entries
+            if entry.sequence in own or number in (entry.article, entry.card)
+        ]
         gone = beside.erase(self._database, found)
         if gone:
             remark = "Names, addresses and photos were erased."

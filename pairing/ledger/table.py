@@ -75,7 +75,8 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
 def _cell(name: str, value: Any) -> str:
     if name in _NUMBERS:
         shown = printed(identify(value))
-        return shown if shown.replace(" ", "") == value else f"'{value}"
+        is_plain = shown.replace(" ", "") == value and not value.startswith(_FORMULA)
+        return shown if is_plain else f"'{value}"
     if name in _JSON:
         return canonical({"": value})[4:-1].decode()
     text = str(value)
@@ -94,8 +95,9 @@ def _value(name: str, cell: str) -> Any:
 
 def _line(cells: Iterable[str]) -> str:
     out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerow(cells)
-    return out.getvalue()
+    # Told that a line ends in both, the writer quotes cells with either in them.
+    csv.writer(out, lineterminator="\r\n").writerow(cells)
+    return out.getvalue()[:-2] + "\n"
 
 
 def _unusable(what: str, where: str, line: int) -> TableUnusable:

@@ -28,17 +28,24 @@ def standing_for(draft: Draft, fetcher: Fetcher, where: str) -> Standing:
     rows = fetcher.rows(statements.touching, {"article": article, "card": draft.card})
     if not rows and draft.refers is None:
         return Standing()
+    seeds = _decoded(rows, where)
+    if draft.refers is not None:
+        seeds += _decoded(fetcher.rows(statements.one, {"sequence": draft.refers}), where)
+    return standing_around(seeds, fetcher, where)
 
-    def decoded(found: Iterable[tuple[Any, ...]]) -> list[Entry]:
-        return [decode(data, where=f"{where}, entry {sequence}") for sequence, data in found]
+
+def standing_around(seeds: Iterable[Entry], fetcher: Fetcher, where: str) -> Standing:
+    """What is the case about these entries."""
+    statements = fetcher.statements
 
     def one(sequence: int) -> list[Entry]:
-        return decoded(fetcher.rows(statements.one, {"sequence": sequence}))
+        return _decoded(fetcher.rows(statements.one, {"sequence": sequence}), where)
 
     def referring(sequence: int) -> list[Entry]:
-        return decoded(fetcher.rows(statements.referring, {"refers": sequence}))
+        return _decoded(fetcher.rows(statements.referring, {"refers": sequence}), where)
 
-    seeds = decoded(rows)
-    if draft.refers is not None:
-        seeds += one(draft.refers)
     return fold(gather(seeds, one=one, referring=referring))
+
+
+def _decoded(found: Iterable[tuple[Any, ...]], where: str) -> list[Entry]:
+    return [decode(data, where=f"{where}, entry {sequence}") for sequence, data in found]

@@ -119,17 +119,18 @@ def _fits(walk: _Walk, row: Any) -> bool:
     """Whether the row is the next entry; then the walk goes on to it. All that is done for
     each of a million entries is in here."""
     nodes, data = row[-2], row[-1]
-    leaf = leaf_hash(data)
     frontier = walk.frontier
     try:
+        leaf = leaf_hash(data)
         text = data.decode()
-    except UnicodeDecodeError:
-        return False
+        first = nodes[:HASH_BYTES]
+    except (UnicodeDecodeError, AttributeError, TypeError):
+        return False  # not even bytes
     if (
         row[0] != frontier.size + 1
         or f'"previous":"{walk.leaf.hex()}",' not in text
         or not agrees(row, text)
-        or leaf != nodes[:HASH_BYTES]
+        or leaf != first
         or (row[0] == walk.marked and walk.mark and leaf != walk.mark.leaf)
     ):
         return False
@@ -150,8 +151,9 @@ def _misfit(walk: _Walk, row: Any) -> Problem:
         return Problem(
             sequence=here, code="missing", message=f"Entry {here} is missing; {sequence} follows."
         )
-    leaf = leaf_hash(data)
-    if leaf != nodes[:HASH_BYTES]:
+    are_bytes = isinstance(data, bytes) and isinstance(nodes, bytes)
+    leaf = leaf_hash(data) if are_bytes else b""
+    if not are_bytes or leaf != nodes[:HASH_BYTES]:
         return Problem(
             sequence=here,
             code="changed",
@@ -226,7 +228,8 @@ def _particulars(connection: Connection) -> Problem | None:
         joined.order_by(PARTICULARS.c.sequence)
     ):
         named = "" if data is None else decode(data, where=f"entry {sequence}").commitment
-        if commit(bytes(salt), bytes(content)) != named:
+        are_bytes = isinstance(salt, bytes) and isinstance(content, bytes)
+        if not are_bytes or commit(salt, content) != named:
             return Problem(
                 sequence=sequence,
                 code="particulars",

@@ -26,8 +26,9 @@ from pairing.ledger.failures import SequenceTaken, told
 from pairing.ledger.findings import rule
 from pairing.ledger.privacy import seal
 from pairing.ledger.recording import cleaned, columns, is_same, made
+from pairing.ledger.state import State
 from pairing.ledger.statements import compiled
-from pairing.ledger.touching import standing_for
+from pairing.ledger.touching import standing_around, standing_for
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
 
 Clock = Callable[[], datetime]
@@ -41,17 +42,19 @@ class Outcome:
 
     entry: as it was recorded; its findings include the ledger's own. is_repeated: the draft's
     key was known and this is the first entry. is_as_offered: False where the ledger had to
-    record something else than was offered, or has to contradict it.
+    record something else than was offered, or has to contradict it. is_void: the piece that
+    this repeats was voided meanwhile.
     """
 
     entry: Entry
     is_as_offered: bool
     is_repeated: bool = False
+    is_void: bool = False
 
     @property
     def may_seal(self) -> bool:
-        """Whether this is an acceptance that is durable."""
-        return self.entry.kind is Kind.PAIRED
+        """Whether this is an acceptance that is durable and stands."""
+        return self.entry.kind is Kind.PAIRED and not self.is_void
 
 
 class Writer:
@@ -165,7 +168,14 @@ class Writer:
             )
         kept = entry.kind is draft.kind
         contradicted = any(one.code.startswith("return-") for one in entry.findings)
-        return Outcome(entry=entry, is_as_offered=kept and not contradicted, is_repeated=True)
+        standing = standing_around([entry], fetcher, self._database.where)
+        piece = standing.pieces.get(entry.sequence)
+        return Outcome(
+            entry=entry,
+            is_as_offered=kept and not contradicted,
+            is_repeated=True,
+            is_void=piece is not None and piece.state is State.VOID,
+        )
 
     def _signed(self, fetcher: Fetcher, edge: Edge, at: str, day: str) -> heads.Head:
         if self._signer is None:
