@@ -52,7 +52,7 @@ def test_csv_comes_back_exactly(filled: Ledger, tmp_path: Path) -> None:
 
 def test_numbers_in_the_csv_stand_in_groups(filled: Ledger) -> None:
     _, line, *_ = filled.export_csv()
-    assert ",9200 0000 0000 0000 0000 04," in line
+    assert ",9200 0000 0000 0000 0000 01," in line
 
 
 def test_an_import_goes_on_where_the_ledger_stands(filled: Ledger, tmp_path: Path) -> None:
