@@ -25,7 +25,7 @@ def agrees(row: Sequence[Any], text: str) -> bool:
 
 
 def _matches(row: Sequence[Any], text: str) -> bool:
-    sequence, at, kind, article, card, elsewhere, refers, key = row[:8]
+    sequence, at, kind, article, card, elsewhere, refers, key, *_ = row
     together = f"{at}{kind}{article}{card}{elsewhere}{key}"
     if '"' in together or "\\" in together:
         return False  # could reach over into the next member

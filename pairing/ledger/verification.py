@@ -46,8 +46,8 @@ class Problem:
 class Report:
     """What a walk found.
 
-    entries: how many were walked and fit. root: of the tree over them. heads: signed heads
-    that fit. keys: the key ids that signed them.
+    entries: how many were walked and fit. root: of the tree over them, empty where there is a
+    problem. heads: signed heads that fit. keys: the key ids that signed them.
     """
 
     entries: int
@@ -90,7 +90,7 @@ def verify(database: Database, *, mark: watermark.Mark | None, progress: Progres
             )
     return Report(
         entries=walk.frontier.size,
-        root=walk.frontier.root(),
+        root=b"" if problem else walk.frontier.root(),
         heads=walk.heads_seen,
         keys=tuple(walk.keys),
         problem=problem,
@@ -118,7 +118,7 @@ def _walked(walk: _Walk, connection: Connection, progress: Progress | None) -> P
 def _fits(walk: _Walk, row: Any) -> bool:
     """Whether the row is the next entry; then the walk goes on to it. All that is done for
     each of a million entries is in here."""
-    nodes, data = row[-2], row[-1]
+    sequence, *_, nodes, data = row
     frontier = walk.frontier
     try:
         leaf = leaf_hash(data)
@@ -127,17 +127,15 @@ def _fits(walk: _Walk, row: Any) -> bool:
     except (UnicodeDecodeError, AttributeError, TypeError):
         return False  # not even bytes
     if (
-        row[0] != frontier.size + 1
+        sequence != frontier.size + 1
         or f'"previous":"{walk.leaf.hex()}",' not in text
         or not agrees(row, text)
         or leaf != first
-        or (row[0] == walk.marked and walk.mark and leaf != walk.mark.leaf)
+        or (sequence == walk.marked and walk.mark and leaf != walk.mark.leaf)
     ):
         return False
-    peaks = list(frontier.peaks) if frontier.size & 1 else None
     if frontier.push(leaf) != nodes:
-        # A misfit is not walked over.
-        walk.frontier = Frontier(frontier.size - 1, peaks or frontier.peaks[:-1])
+        frontier.size -= 1  # a misfit is not walked over
         return False
     walk.leaf = leaf
     return True
