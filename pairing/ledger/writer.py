@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pairing.errors import KeyReused
+from pairing.errors import KeyReused, LedgerDamaged
 from pairing.ledger import heads, keys, watermark
 from pairing.ledger.canonical import decode, encode
 from pairing.ledger.database import LOCK_ID, Database
@@ -67,6 +67,7 @@ class Writer:
         self._integrity = database.engine.dialect.loaded_dbapi.IntegrityError
         self._turn = threading.Lock()
         self._raw: Any = None
+        self._fetcher: Fetcher | None = None
         self._edge = Edge(Frontier())
         self._signer: keys.Signer | None = None
         self._mark = watermark.Watermark(mark_path(database))
@@ -80,12 +81,16 @@ class Writer:
         # A commit whose answer was lost counts as not recorded here; offered again with its
         # key, it is found.
         with self._turn, told(self._database.where, self._database.errors):
-            for _ in range(_TRIES - 1):
+            for _ in range(_TRIES):
                 try:
                     return self._try(draft)
                 except SequenceTaken:
                     continue
-            return self._try(draft)
+        raise LedgerDamaged(
+            "The ledger takes no further entry: its tables contradict each other",
+            where=self._database.where,
+            remedy="Verify the ledger, and go back to the last backup that verifies.",
+        )
 
     def sign_head(self) -> heads.Head | None:
         """Sign the tree as it is now, and record the head; None for an empty ledger."""
@@ -115,8 +120,7 @@ class Writer:
                 fetcher.cursor.execute("ROLLBACK")
                 return first
             edge = brought_up(self._edge, fetcher, self._database.where)
-            entry, outcome, nodes, edge = self._recorded(fetcher, edge, draft)
-            fetcher.do(self._statements.insert_entry, {**columns(entry), **nodes})
+            outcome, edge = self._recorded(fetcher, edge, draft)
             fetcher.cursor.execute("COMMIT")
         except self._integrity as problem:
             self._give_up()
@@ -131,9 +135,8 @@ class Writer:
                 self._mark.put(edge.size, edge.leaf)
         return outcome
 
-    def _recorded(
-        self, fetcher: Fetcher, edge: Edge, draft: Draft
-    ) -> tuple[Entry, Outcome, dict[str, bytes], Edge]:
+    def _recorded(self, fetcher: Fetcher, edge: Edge, draft: Draft) -> tuple[Outcome, Edge]:
+        """Everything but the commit."""
         now = self._clock().astimezone(UTC)
         at = at_text(now)
         ruling = rule(draft, standing_for(draft, fetcher, self._database.where), now)
@@ -150,9 +153,11 @@ class Writer:
         data = encode(entry)
         frontier = edge.frontier.copy()
         nodes = frontier.push(leaf_hash(data))
+        values = columns(entry)
+        values["nodes"], values["canonical"] = nodes, data
+        fetcher.do(self._statements.insert_entry, values)
         outcome = Outcome(entry=entry, is_as_offered=ruling.is_accepted)
-        after = Edge(frontier, nodes[:HASH_BYTES], at)
-        return entry, outcome, {"nodes": nodes, "canonical": data}, after
+        return outcome, Edge(frontier, nodes[:HASH_BYTES], at)
 
     def _by_key(self, fetcher: Fetcher, draft: Draft) -> Outcome | None:
         rows = fetcher.rows(self._statements.by_key, {"key": draft.key})
@@ -207,13 +212,14 @@ class Writer:
         return self._started()
 
     def _started(self) -> Fetcher:
-        cursor = self._raw.cursor()
+        if self._fetcher is None:
+            self._fetcher = Fetcher(self._raw.cursor(), self._statements)
         if self._database.is_sqlite:
-            cursor.execute("BEGIN IMMEDIATE")
+            self._fetcher.cursor.execute("BEGIN IMMEDIATE")
         else:
-            cursor.execute("BEGIN")
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", (LOCK_ID,))
-        return Fetcher(cursor, self._statements)
+            self._fetcher.cursor.execute("BEGIN")
+            self._fetcher.cursor.execute("SELECT pg_advisory_xact_lock(%s)", (LOCK_ID,))
+        return self._fetcher
 
     def _give_up(self) -> None:
         """Undo; where even that fails, the next offer begins with a new connection."""
@@ -225,7 +231,7 @@ class Writer:
     def _drop(self) -> None:
         if self._raw is not None:
             self._raw.close()
-            self._raw = None
+            self._raw = self._fetcher = None
 
 
 def key_path(database: Database) -> Path:
