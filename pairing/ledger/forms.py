@@ -9,6 +9,12 @@ from pairing.ledger.entries import Entry, Kind, Observed, Via
 from pairing.model import Finding, How, Side, Verdict, Weight
 
 
+_TEXTS = (
+    "at", "desk", "operator", "previous", "article", "card", "written", "remark", "key",
+    "commitment",
+)  # fmt: skip
+
+
 def members(entry: Entry) -> dict[str, Any]:
     """The entry as JSON members. Empty members are left out; words of a fixed list stand as
     they are, being texts themselves."""
@@ -47,6 +53,8 @@ def members(entry: Entry) -> dict[str, Any]:
 def from_members(found: Mapping[str, Any]) -> Entry:
     """The inverse of `members`. KeyError, ValueError, TypeError where it is no entry."""
     verdict = found.get("verdict")
+    if not all(isinstance(found.get(name, ""), str) for name in _TEXTS):
+        raise TypeError(_TEXTS)
     return Entry(
         sequence=int(found["sequence"]),
         at=found["at"],

@@ -70,6 +70,10 @@ class _Taker:
             if leaf_hash(data) != self._subtree(0, entry.sequence - 1):
                 raise self._other(f"entry {entry.sequence} is another one there")
             return
+        try:
+            _ = entry.when
+        except ValueError as problem:
+            raise self._other(f"entry {entry.sequence} has no time") from problem
         if entry.sequence != self._frontier.size + 1 or entry.previous != self._leaf.hex():
             raise self._other(f"entry {entry.sequence} does not follow what is there")
         self._leaf = leaf_hash(data)

@@ -78,6 +78,8 @@ def test_an_import_is_all_or_nothing(filled: Ledger, tmp_path: Path) -> None:
         early,
         [*lines[:500], spaced, *lines[501:]],
         [*lines[:500], b"nonsense\n"],
+        [lines[0].replace(b'"desk":"desk 1"', b'"desk":1')],
+        [lines[0].replace(b'"at":"2026-', b'"at":"26-')],
         [*lines[:500], b"[]\n"],
         [*lines[:500], b'{"head":{}}\n'],
         [*lines[:-1], lines[-1].replace(b'"size":603', b'"size":602')],
