@@ -8,7 +8,6 @@ from typing import Any
 from pairing.ledger.entries import Entry, Kind, Observed, Via
 from pairing.model import Finding, How, Side, Verdict, Weight
 
-
 _TEXTS = (
     "at", "desk", "operator", "previous", "article", "card", "written", "remark", "key",
     "commitment",
