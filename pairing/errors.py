@@ -56,3 +56,25 @@ class NotCalculable(CounterfoilError):
 
 class UnknownFamily(CounterfoilError):
     """A family name that no module answers to."""
+
+
+class LedgerUnusable(CounterfoilError):
+    """The ledger cannot be opened, read or written (full, read-only, locked, out of reach,
+    made by a newer version). Nothing that was not acknowledged has been recorded."""
+
+
+class LedgerDamaged(LedgerUnusable):
+    """What the ledger holds is not what was written."""
+
+
+class EntryRefused(CounterfoilError):
+    """An entry that must not be recorded as it was offered, such as a pairing without an
+    agreeing verdict. The caller is at fault, not the piece."""
+
+
+class KeyReused(EntryRefused):
+    """An idempotency key that already stands for something else."""
+
+
+class ProofUnusable(CounterfoilError):
+    """A proof file that cannot be read, or that cannot be made for this number."""

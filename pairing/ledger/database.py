@@ -1,0 +1,173 @@
+"""Where the ledger lies, and connections to it: SQLite in WAL mode, or PostgreSQL."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError
+
+from pairing.errors import LedgerUnusable
+from pairing.ledger import migrating
+from pairing.ledger.failures import told
+
+VARIABLE = "COUNTERFOIL_LEDGER"
+"""The environment variable that names the ledger where no option does."""
+
+LOCK_ID = 0x434F_554E_5445_5246
+"""PostgreSQL's advisory lock for whoever appends; the ASCII codes of COUNTERF."""
+
+_WRITES = "counterfoil_writes"
+
+
+def ledger_url(given: str | None = None, environ: Mapping[str, str] | None = None) -> str:
+    """The ledger to use: as given, else from the environment, else the user's own file."""
+    known = os.environ if environ is None else environ
+    return given or known.get(VARIABLE) or str(_user_folder() / "ledger.sqlite3")
+
+
+class Database:
+    """One ledger's database.
+
+    path: SQLite's file, None for a server. where: for messages, without a password.
+    files: the path that key and watermark are named after.
+    errors: the driver's error class.
+    """
+
+    def __init__(self, url: str, *, patience_s: float = 10.0, files: Path | None = None) -> None:
+        parsed = _parsed(url)
+        self.is_sqlite = parsed.get_backend_name() == "sqlite"
+        self.path = Path(parsed.database or "") if self.is_sqlite else None
+        self.where = str(self.path) if self.path else parsed.render_as_string(hide_password=True)
+        self.files = files or self.path or _folder_of_server(self.where)
+        self.patience_s = patience_s
+        self.engine = self._engine(parsed)
+        self.errors: tuple[type[BaseException], ...] = (self.engine.dialect.loaded_dbapi.Error,)
+        self._prepare()
+
+    def close(self) -> None:
+        """Give every connection back."""
+        self.engine.dispose()
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A transaction that sees one state of the ledger throughout."""
+        with told(self.where), self.engine.connect() as connection:
+            if not self.is_sqlite:
+                connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction during which nobody else writes; committed at the end."""
+        with told(self.where), self.engine.connect() as connection:
+            connection.execution_options(**{_WRITES: True})
+            with connection.begin():
+                if not self.is_sqlite:
+                    connection.execute(text("SELECT pg_advisory_xact_lock(:id)"), {"id": LOCK_ID})
+                yield connection
+
+    def raw(self) -> Any:
+        """A driver's connection of its own, in autocommit mode; the caller closes it."""
+        pooled = self.engine.raw_connection()
+        connection = pooled.driver_connection
+        pooled.detach()
+        if not self.is_sqlite:
+            connection.autocommit = True  # type: ignore[union-attr]
+        return connection
+
+    def flush_erased(self) -> None:
+        """Move what was erased out of SQLite's log file too."""
+        if self.is_sqlite:
+            with told(self.where):
+                connection = self.raw()
+                try:
+                    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                finally:
+                    connection.close()
+
+    def _engine(self, url: URL) -> Engine:
+        if not self.is_sqlite:
+            milliseconds = int(self.patience_s * 1000)
+            options = f"-c lock_timeout={milliseconds} -c synchronous_commit=on"
+            return create_engine(
+                url, connect_args={"options": options, "connect_timeout": 10}, pool_pre_ping=True
+            )
+        engine = create_engine(
+            url, connect_args={"timeout": self.patience_s, "check_same_thread": False}
+        )
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+
+    def _prepare(self) -> None:
+        """Make folder, file and tables where they are not there yet."""
+        if self.path is not None:
+            with told(str(self.path.parent)):
+                self.path.parent.mkdir(parents=True, exist_ok=True)
+        with self.reading() as connection:
+            is_current = migrating.is_current(connection, self.where)
+        if is_current:
+            return
+        with self.writing() as connection:
+            # Another desk may have been faster.
+            if not migrating.is_current(connection, self.where):
+                migrating.upgrade(connection)
+
+
+def _parsed(url: str) -> URL:
+    if "://" not in url:
+        return URL.create("sqlite", database=str(Path(url).expanduser()))
+    try:
+        parsed = make_url(url)
+    except ArgumentError as problem:
+        raise _bad_url(url) from problem
+    backend = parsed.get_backend_name()
+    if backend == "sqlite" and parsed.database not in (None, "", ":memory:"):
+        return parsed
+    if backend == "postgresql":
+        return parsed.set(drivername="postgresql+psycopg")
+    raise _bad_url(parsed.render_as_string(hide_password=True))
+
+
+def _bad_url(url: str) -> LedgerUnusable:
+    return LedgerUnusable(
+        "This names no place for a ledger",
+        where=url,
+        remedy="Give a file's path, sqlite:///FILE, or postgresql://USER@HOST/DATABASE.",
+    )
+
+
+def _user_folder() -> Path:
+    return platformdirs.user_data_path("counterfoil", appauthor=False)
+
+
+def _folder_of_server(where: str) -> Path:
+    digest = hashlib.sha256(where.encode()).hexdigest()[:16]
+    return _user_folder() / f"server-{digest}"
+
+
+def _set_up_sqlite(connection: Any, _record: object) -> None:
+    # The driver must not open transactions by itself: BEGIN IMMEDIATE is ours to say.
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA journal_mode = WAL")
+    cursor.execute("PRAGMA synchronous = FULL")  # a commit is on the disk when it returns
+    # A piece touches five pages, so the usual 1000 would mean a checkpoint every 200 pieces.
+    cursor.execute("PRAGMA wal_autocheckpoint = 4000")
+    cursor.execute("PRAGMA secure_delete = ON")  # what is forgotten leaves the file
+    cursor.execute("PRAGMA trusted_schema = OFF")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get(_WRITES)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

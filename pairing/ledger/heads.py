@@ -1,0 +1,92 @@
+"""Signed heads: what the whole ledger was at a size, vouched for by a key."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+
+from pairing.ledger.canonical import canonical
+from pairing.ledger.keys import Signer, is_signed
+from pairing.ledger.schema import HEADS, SIGNERS
+
+PURPOSE = "counterfoil ledger head"
+"""Stands in what is signed, so that a signature cannot be taken for one on something else."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """The tree's root over the first `size` entries.
+
+    day: the day (UTC) that it closes. at: when it was signed, as an entry's `at`.
+    """
+
+    size: int
+    root: bytes
+    day: str
+    at: str
+    public: bytes
+    key_id: str
+    signature: bytes
+
+    @property
+    def is_genuine(self) -> bool:
+        """Whether the signature is the key's over size, root, day and time."""
+        return is_signed(
+            self.public,
+            _signed(self.size, self.root, self.day, self.at, self.key_id),
+            self.signature,
+        )
+
+
+def sign(signer: Signer, *, size: int, root: bytes, day: str, at: str) -> Head:
+    """A head, signed."""
+    return Head(
+        size=size,
+        root=root,
+        day=day,
+        at=at,
+        public=signer.public,
+        key_id=signer.key_id,
+        signature=signer.sign(_signed(size, root, day, at, signer.key_id)),
+    )
+
+
+def row(head: Head) -> dict[str, Any]:
+    """The head's columns."""
+    return {
+        "size": head.size,
+        "key_id": head.key_id,
+        "day": head.day,
+        "at": head.at,
+        "root": head.root,
+        "signature": head.signature,
+    }
+
+
+def from_row(found: Any) -> Head:
+    """The head of a row of `ALL`."""
+    return Head(
+        size=found.size,
+        root=bytes(found.root),
+        day=found.day,
+        at=found.at,
+        public=bytes(found.public),
+        key_id=found.key_id,
+        signature=bytes(found.signature),
+    )
+
+
+ALL = (
+    select(HEADS, SIGNERS.c.public)
+    .join(SIGNERS, SIGNERS.c.key_id == HEADS.c.key_id)
+    .order_by(HEADS.c.size, HEADS.c.key_id)
+)
+"""Every head with its signer's public key, in the order of size."""
+
+
+def _signed(size: int, root: bytes, day: str, at: str, key_id: str) -> bytes:
+    return canonical(
+        {"at": at, "day": day, "key": key_id, "purpose": PURPOSE, "root": root.hex(), "size": size}
+    )

@@ -1,0 +1,115 @@
+"""Bring exported entries into a ledger: an empty one, or one that the file continues."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy import Connection, func, insert, select
+
+from pairing.errors import TableUnusable
+from pairing.ledger import heads
+from pairing.ledger.canonical import encode
+from pairing.ledger.database import Database
+from pairing.ledger.edge import NO_LEAF, subtree_in
+from pairing.ledger.entries import Entry
+from pairing.ledger.jsonlines import Item, Particulars
+from pairing.ledger.queries import CHUNK
+from pairing.ledger.recording import columns
+from pairing.ledger.schema import ENTRIES, HEADS, PARTICULARS, SIGNERS
+from pairing.ledger.tree import Frontier, edge, leaf_hash, root_of
+
+_T = ENTRIES.c
+
+
+def bring_in(database: Database, items: Iterable[Item], *, source: str) -> int:
+    """Add the entries that are not there yet; how many were added. All or nothing.
+
+    Entries keep sequence, time and hashes. What is there already must be the same; raises
+    TableUnusable where the file is of another ledger or leaves an entry out.
+    """
+    with database.writing() as connection:
+        taker = _Taker(connection, database.where, source)
+        for item in items:
+            taker.take(item)
+        taker.flush()
+        return taker.added
+
+
+class _Taker:
+    def __init__(self, connection: Connection, where: str, source: str) -> None:
+        self._connection = connection
+        self._where = where
+        self._source = source
+        size = connection.execute(select(func.max(_T.sequence))).scalar() or 0
+        self._there = size
+        self._frontier = Frontier(size, [self._subtree(level, at) for level, at in edge(size)])
+        self._leaf = self._subtree(0, size - 1) if size else NO_LEAF
+        self._waiting: list[dict[str, Any]] = []
+        self.added = 0
+
+    def take(self, item: Item) -> None:
+        match item:
+            case Entry():
+                self._entry(item)
+            case heads.Head():
+                self.flush()
+                self._head(item)
+            case Particulars():
+                self.flush()
+                self._particulars(item)
+
+    def flush(self) -> None:
+        if self._waiting:
+            self._connection.execute(insert(ENTRIES), self._waiting)
+            self._waiting = []
+
+    def _entry(self, entry: Entry) -> None:
+        data = encode(entry)
+        if entry.sequence <= self._there:
+            if leaf_hash(data) != self._subtree(0, entry.sequence - 1):
+                raise self._other(f"entry {entry.sequence} is another one there")
+            return
+        try:
+            _ = entry.when
+        except ValueError as problem:
+            raise self._other(f"entry {entry.sequence} has no time") from problem
+        if entry.sequence != self._frontier.size + 1 or entry.previous != self._leaf.hex():
+            raise self._other(f"entry {entry.sequence} does not follow what is there")
+        self._leaf = leaf_hash(data)
+        nodes = self._frontier.push(self._leaf)
+        self._waiting.append({**columns(entry), "nodes": nodes, "canonical": data})
+        self.added += 1
+        if len(self._waiting) == CHUNK:
+            self.flush()
+
+    def _head(self, head: heads.Head) -> None:
+        # A head beyond the entries, or over others, would make the ledger fail its next check.
+        if head.size > self._frontier.size or root_of(head.size, self._subtree) != head.root:
+            raise self._other(f"the head over {head.size} entries is signed for others")
+        known = select(SIGNERS.c.key_id).where(SIGNERS.c.key_id == head.key_id)
+        if self._connection.execute(known).first() is None:
+            self._connection.execute(
+                insert(SIGNERS), {"key_id": head.key_id, "public": head.public}
+            )
+        same = (HEADS.c.size == head.size) & (HEADS.c.key_id == head.key_id)
+        if self._connection.execute(select(HEADS.c.size).where(same)).first() is None:
+            self._connection.execute(insert(HEADS), heads.row(head))
+
+    def _particulars(self, row: Particulars) -> None:
+        same = PARTICULARS.c.sequence == row.sequence
+        if self._connection.execute(select(PARTICULARS.c.sequence).where(same)).first() is None:
+            values = {"sequence": row.sequence, "salt": row.salt, "content": row.content}
+            self._connection.execute(insert(PARTICULARS), values)
+
+    def _subtree(self, level: int, index: int) -> bytes:
+        sequence = (index + 1) << level
+        nodes = self._connection.execute(select(_T.nodes).where(_T.sequence == sequence)).scalar()
+        return subtree_in(nodes or b"", level, index, self._where)
+
+    def _other(self, why: str) -> TableUnusable:
+        return TableUnusable(
+            f"This file is not of the ledger {self._where!r}: {why}",
+            where=self._source,
+            remedy="Import it into a ledger of its own (another file).",
+        )

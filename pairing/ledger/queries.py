@@ -1,0 +1,222 @@
+"""Reading the ledger: entries in order, one number's whole story, pieces by state, and what
+the judge has to know about earlier pieces and expected pairs."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, func, or_, select
+
+from pairing.ledger.canonical import decode
+from pairing.ledger.database import Database
+from pairing.ledger.entries import Entry, Kind, at_text
+from pairing.ledger.findings import in_window
+from pairing.ledger.related import gather
+from pairing.ledger.schema import ENTRIES
+from pairing.ledger.state import Expectation, Piece, Standing, State, fold
+from pairing.model import EarlierUse, ExpectedPair
+
+CHUNK = 500
+"""Entries fetched at once: no transaction stays open while a caller works, memory is flat."""
+
+_T = ENTRIES.c
+_FOUND = (_T.sequence, _T.canonical)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Story:
+    """All that the ledger knows about one number.
+
+    entries: those that name it, and those that hang together with these, in order.
+    pieces: the pieces that bear it on label or card, or once did. expected: likewise.
+    """
+
+    number: str
+    entries: tuple[Entry, ...]
+    pieces: tuple[Piece, ...]
+    expected: tuple[Expectation, ...]
+
+
+def size(database: Database) -> int:
+    """How many entries there are."""
+    with database.reading() as connection:
+        return connection.execute(select(func.max(_T.sequence))).scalar() or 0
+
+
+def entry(database: Database, sequence: int) -> Entry | None:
+    """The entry with this sequence, None where there is none."""
+    with database.reading() as connection:
+        return next(iter(_fetch(connection, database, _T.sequence == sequence)), None)
+
+
+def entries(
+    database: Database,
+    *,
+    kinds: Collection[Kind] = (),
+    since: datetime | None = None,
+    until: datetime | None = None,
+    first: int = 1,
+) -> Iterator[Entry]:
+    """Entries in the order of their sequence, from `first`; all kinds unless some are given.
+
+    since, until: aware datetimes, half-open. Streams; the ledger may grow meanwhile.
+    """
+    if since is not None or until is not None:
+        with database.reading() as connection:
+            wanted = sorted(_in_time(connection, kinds or tuple(Kind), since, until))
+        wanted = [one for one in wanted if one >= first]
+        for start in range(0, len(wanted), CHUNK):
+            with database.reading() as connection:
+                chunk = _fetch(connection, database, _T.sequence.in_(wanted[start : start + CHUNK]))
+            yield from chunk
+        return
+    after = first - 1
+    while True:
+        with database.reading() as connection:
+            span = (_T.sequence > after) & (_T.sequence <= after + CHUNK)
+            chunk = _fetch(connection, database, span)
+            is_end = not chunk and after >= size(database)
+        if is_end:
+            return
+        yield from (one for one in chunk if not kinds or one.kind in kinds)
+        after += CHUNK
+
+
+def story(database: Database, number: str) -> Story:
+    """Everything about a number: as article, as card, or as what stood in a box."""
+    named = or_(_T.article == number, _T.card == number, _T.elsewhere == number)
+    with database.reading() as connection:
+        found = _together(connection, database, _fetch(connection, database, named))
+    standing = fold(found)
+    mentions = {one.sequence for one in found if number in (one.article, one.card)}
+    return Story(
+        number=number,
+        entries=tuple(found),
+        pieces=tuple(
+            piece for piece in standing.pieces.values() if mentions.intersection(piece.history)
+        ),
+        expected=tuple(one for key, one in standing.expected.items() if key in mentions),
+    )
+
+
+def pieces(
+    database: Database,
+    *,
+    states: Collection[State] = (),
+    since: datetime | None = None,
+    until: datetime | None = None,
+) -> Iterator[Piece]:
+    """Accepted pieces in order, as they stand; accepted in [since, until) if given."""
+    source = entries(database, kinds=(Kind.PAIRED,), since=since, until=until)
+    for chunk in _chunks(source):
+        with database.reading() as connection:
+            found = _together(connection, database, chunk)
+        standing = fold(found)
+        wanted = (standing.pieces[one.sequence] for one in chunk)
+        yield from (piece for piece in wanted if not states or piece.state in states)
+
+
+def earlier(
+    database: Database, *, article: str | None, card: str | None, now: datetime
+) -> tuple[EarlierUse, ...]:
+    """Pieces that hold one of these numbers at `now`, for the judge. Void pieces and those
+    whose window is over hold nothing."""
+    standing = _standing_of(database, article=article, card=card)
+    held = []
+    for piece in standing.pieces.values():
+        numbers = [one for one in (article, card) if one and one in (piece.article, piece.card)]
+        if any(in_window(piece, number, now) for number in numbers):
+            held.append(EarlierUse(piece=piece.name, article=piece.article, card=piece.card))
+    return tuple(held)
+
+
+def expected(
+    database: Database, *, article: str | None, card: str | None, since: datetime
+) -> tuple[ExpectedPair, ...]:
+    """What the expected lists loaded since then say about these numbers, for the judge.
+
+    Where there is such a list, but it knows neither number, one other pair of it is given,
+    so that the judge does not take it for no list at all.
+    """
+    standing = _standing_of(database, article=article, card=card)
+    at = at_text(since)
+    live = [
+        one.entry
+        for one in standing.expected.values()
+        if not one.is_withdrawn and one.entry.at >= at
+    ]
+    if not live:
+        with database.reading() as connection:
+            last = select(func.max(_T.at)).where(_T.kind == Kind.EXPECTED.value, _T.at >= at)
+            newest = connection.execute(last).scalar()
+            is_newest = (_T.kind == Kind.EXPECTED.value) & (_T.at == newest)
+            live = _fetch(connection, database, is_newest)[:1] if newest else []
+    return tuple(
+        ExpectedPair(article=one.article or "", card=one.card, source=one.remark) for one in live
+    )
+
+
+def _standing_of(database: Database, *, article: str | None, card: str | None) -> Standing:
+    named = or_(_T.article == article, _T.card == card)
+    if article is None or card is None:
+        named = _T.article == article if card is None else _T.card == card
+    if article is None and card is None:
+        return Standing()
+    with database.reading() as connection:
+        return fold(_together(connection, database, _fetch(connection, database, named)))
+
+
+def _together(connection: Connection, database: Database, seeds: Sequence[Entry]) -> list[Entry]:
+    """The seeds and what hangs together with them. The first step is one query for all."""
+    known: dict[int, list[Entry]] = {one.sequence: [] for one in seeds}
+    if len(seeds) > 1:
+        for one in _fetch(connection, database, _T.refers.in_(known)):
+            known[one.refers or 0].append(one)
+
+    def referring(sequence: int) -> Iterable[Entry]:
+        if len(seeds) > 1 and sequence in known:
+            return known[sequence]
+        return _fetch(connection, database, _T.refers == sequence)
+
+    def single(sequence: int) -> Iterable[Entry]:
+        return _fetch(connection, database, _T.sequence == sequence)
+
+    return gather(seeds, one=single, referring=referring)
+
+
+def _in_time(
+    connection: Connection,
+    kinds: Collection[Kind],
+    since: datetime | None,
+    until: datetime | None,
+) -> Iterator[int]:
+    for kind in kinds:
+        span = select(_T.sequence).where(_T.kind == kind.value)
+        if since is not None:
+            span = span.where(_T.at >= at_text(since))
+        if until is not None:
+            span = span.where(_T.at < at_text(until))
+        yield from connection.execute(span).scalars()
+
+
+def _fetch(connection: Connection, database: Database, condition: Any) -> list[Entry]:
+    rows = connection.execute(select(*_FOUND).where(condition).order_by(_T.sequence))
+    return [_decoded(row, database.where) for row in rows]
+
+
+def _decoded(row: Any, where: str) -> Entry:
+    return decode(row.canonical, where=f"{where}, entry {row.sequence}")
+
+
+def _chunks(source: Iterator[Entry]) -> Iterator[list[Entry]]:
+    chunk: list[Entry] = []
+    for one in source:
+        chunk.append(one)
+        if len(chunk) == CHUNK:
+            yield chunk
+            chunk = []
+    if chunk:
+        yield chunk

@@ -1,0 +1,215 @@
+"""The ledger, as desks use it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from pairing.ledger import (
+    beside,
+    copying,
+    heads,
+    importing,
+    issuing,
+    jsonlines,
+    queries,
+    table,
+    verification,
+    watermark,
+)
+from pairing.ledger.database import Database, ledger_url
+from pairing.ledger.entries import Draft, Entry, Kind
+from pairing.ledger.state import Piece, State
+from pairing.ledger.warnings import at_start
+from pairing.ledger.writer import Clock, Outcome, Writer, mark_path
+from pairing.model import EarlierUse, ExpectedPair, Finding
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Ledger:
+    """One ledger, open. Use it in a `with`, or close it.
+
+    Every method raises LedgerUnusable where the database cannot do it. One object serves
+    several threads; processes open their own.
+    """
+
+    def __init__(self, database: Database, clock: Clock) -> None:
+        self._database = database
+        self._clock = clock
+        self._writer = Writer(database, clock)
+
+    @classmethod
+    def open(
+        cls,
+        url: str | None = None,
+        *,
+        clock: Clock = _now,
+        patience_s: float = 10.0,
+        files: Path | None = None,
+    ) -> Self:
+        """Open the ledger, and make it where there is none.
+
+        url: a file's path or an SQLAlchemy URL; by default COUNTERFOIL_LEDGER, else the
+        user's own file. clock: gives aware datetimes. patience_s: how long to wait for other
+        desks. files: the path that signing key and watermark are named after; by default
+        SQLite's file, or a place in the user's folder for a server.
+        """
+        database = Database(ledger_url(url), patience_s=patience_s, files=files)
+        return cls(database, clock)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    @property
+    def where(self) -> str:
+        """The ledger's place, for people; without a password."""
+        return self._database.where
+
+    def close(self) -> None:
+        """Let go of connections and files."""
+        self._writer.close()
+        self._database.close()
+
+    def append(self, draft: Draft) -> Outcome:
+        """Record a draft. It is on the disk when this returns.
+
+        A pair whose label or card is taken is recorded as stopped, with the finding; of two
+        desks that offer the same number one gets the acceptance. Raises EntryRefused (a draft
+        that no honest caller offers), KeyReused, LedgerUnusable: then nothing was recorded.
+        """
+        return self._writer.append(draft)
+
+    def warnings(self) -> tuple[Finding, ...]:
+        """What can be said without a walk: a lost end, a clock set back, a key that others
+        may read. For the start of a day."""
+        return at_start(self._database, self._clock())
+
+    def size(self) -> int:
+        """How many entries there are."""
+        return queries.size(self._database)
+
+    def entry(self, sequence: int) -> Entry | None:
+        """The entry with this sequence, None where there is none."""
+        return queries.entry(self._database, sequence)
+
+    def entries(
+        self,
+        *,
+        kinds: Collection[Kind] = (),
+        since: datetime | None = None,
+        until: datetime | None = None,
+        first: int = 1,
+    ) -> Iterator[Entry]:
+        """Entries in order; see `queries.entries`."""
+        return queries.entries(self._database, kinds=kinds, since=since, until=until, first=first)
+
+    def pieces(
+        self,
+        *,
+        states: Collection[State] = (),
+        since: datetime | None = None,
+        until: datetime | None = None,
+    ) -> Iterator[Piece]:
+        """Accepted pieces in order, as they stand; see `queries.pieces`."""
+        return queries.pieces(self._database, states=states, since=since, until=until)
+
+    def story(self, number: str) -> queries.Story:
+        """All that is known about one canonical number."""
+        return queries.story(self._database, number)
+
+    def earlier(self, *, article: str | None, card: str | None) -> tuple[EarlierUse, ...]:
+        """Pieces that hold one of these numbers now, for `judge(earlier=...)`."""
+        return queries.earlier(self._database, article=article, card=card, now=self._clock())
+
+    def expected(
+        self, *, article: str | None, card: str | None, since: datetime
+    ) -> tuple[ExpectedPair, ...]:
+        """What lists loaded since then expect, for `judge(expected=...)`."""
+        return queries.expected(self._database, article=article, card=card, since=since)
+
+    def sign_head(self) -> heads.Head | None:
+        """Sign the ledger as it is now; None for an empty one. A day's head is signed by
+        itself with the first entry of a later day."""
+        return self._writer.sign_head()
+
+    def verify(self, progress: verification.Progress | None = None) -> verification.Report:
+        """Walk everything; the report names the first entry that does not fit."""
+        mark = watermark.read(mark_path(self._database))
+        return verification.verify(self._database, mark=mark, progress=progress)
+
+    def proof(self, number: str, *, with_particulars: bool = False) -> bytes:
+        """The proof file of the youngest piece that bears this number. Raises ProofUnusable
+        where no accepted piece does. Signs a head."""
+        return issuing.proof_of(
+            self._database, self._writer, number, with_particulars=with_particulars
+        )
+
+    def particulars(self, sequence: int) -> dict[str, str] | None:
+        """Names and addresses of an entry; None where there are none (any more)."""
+        return beside.particulars(self._database, sequence)
+
+    def forget(self, number: str, *, desk: str, operator: str) -> int:
+        """Erase names, addresses and photos of every piece that bears this number, and note
+        that it was done; how many were erased. The chain still holds. Copies and exports
+        made before keep what they have."""
+        story = self.story(number)
+        own = {sequence for piece in story.pieces for sequence in piece.history}
+        found = [
+            entry
+            for entry in story.entries
+            if entry.sequence in own or number in (entry.article, entry.card)
+        ]
+        gone = beside.erase(self._database, found)
+        if gone:
+            remark = "Names, addresses and photos were erased."
+            about = found[0].sequence
+            self.append(
+                Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=about, remark=remark)
+            )
+            self._database.flush_erased()
+        return gone
+
+    def keep_photo(self, content: bytes) -> str:
+        """Store a photo; its SHA-256 in hexadecimal, to be named in readings."""
+        return beside.keep_photo(self._database, content)
+
+    def photo(self, digest: str) -> bytes | None:
+        """A stored photo by its SHA-256; None where it is not (any more) there."""
+        return beside.photo(self._database, digest)
+
+    def export_lines(self, *, with_particulars: bool = False) -> Iterator[bytes]:
+        """JSON Lines; see `jsonlines`."""
+        return jsonlines.lines(self._database, with_particulars=with_particulars)
+
+    def export_csv(self) -> Iterator[str]:
+        """CSV; see `table`."""
+        return table.rows(self.entries())
+
+    def import_lines(self, source: Iterable[bytes], *, where: str) -> int:
+        """Bring in exported JSON Lines; how many entries were new. All or nothing."""
+        items = jsonlines.items(source, where=where)
+        return importing.bring_in(self._database, items, source=where)
+
+    def import_csv(self, source: Iterable[str], *, where: str) -> int:
+        """Bring in an exported CSV (text opened with newline=""); how many were new."""
+        return importing.bring_in(
+            self._database, table.entries_of(source, where=where), source=where
+        )
+
+    def back_up(self, target: Path, *, progress: Callable[[int, int], None] | None = None) -> None:
+        """Copy the ledger while it is in use; see `copying`."""
+        copying.back_up(self._database, target, progress=progress)

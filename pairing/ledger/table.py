@@ -1,0 +1,108 @@
+"""The ledger as CSV: one line an entry, nothing left out, so that it can be read back exactly.
+
+Numbers stand in their printed groups, so that a spreadsheet does not round 22 digits to 15.
+A cell that stands for itself and nothing else (a formula's
+first character, a number with blanks of its own) has an apostrophe in front. Signed heads,
+names and addresses are not in it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from pairing.errors import CounterfoilError, TableUnusable
+from pairing.ledger.canonical import canonical, encode
+from pairing.ledger.entries import Entry
+from pairing.ledger.forms import from_members, members
+from pairing.ledger.tree import leaf_hash
+from pairing.numbers import identify, printed
+
+COLUMNS = (
+    "sequence", "at", "kind", "desk", "operator", "verdict", "article", "card", "written",
+    "refers", "remark", "key", "findings", "readings", "commitment", "previous", "version",
+    "hash",
+)  # fmt: skip
+
+_NUMBERS = ("article", "card", "written")
+_JSON = ("findings", "readings")
+_WHOLE = ("sequence", "refers", "version")
+_FORMULA = ("=", "+", "-", "@", "'", "\t", "\r")
+
+
+def rows(entries: Iterable[Entry]) -> Iterator[str]:
+    """The CSV's lines, the heading first. Streams. Lines end with a line feed."""
+    yield _line(COLUMNS)
+    for entry in entries:
+        found = members(entry)
+        cells = dict.fromkeys(COLUMNS, "") | {
+            name: _cell(name, value) for name, value in found.items()
+        }
+        cells["hash"] = leaf_hash(encode(entry)).hex()
+        yield _line([cells[name] for name in COLUMNS])
+
+
+def entries_of(source: Iterable[str], *, where: str) -> Iterator[Entry]:
+    """The entries of a CSV whose text was opened with newline="". Raises TableUnusable, with
+    the line's number, where a row is not exactly what was exported."""
+    reader = csv.DictReader(source, strict=True)
+    try:
+        if tuple(reader.fieldnames or ()) != COLUMNS:
+            raise _unusable("The columns are not those of an exported ledger", where, 1)
+        for cells in reader:
+            yield _entry(cells, where, reader.line_num)
+    except csv.Error as problem:
+        raise _unusable(f"This is no CSV ({problem})", where, reader.line_num) from problem
+
+
+def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
+    try:
+        found = {name: _value(name, cells[name]) for name in COLUMNS[:-1] if cells[name]}
+        # A member that is there, though its cell is empty.
+        found |= {name: "" for name in ("desk", "operator") if not cells[name]}
+        entry = from_members(found)
+        is_exact = leaf_hash(encode(entry)).hex() == cells["hash"]
+    except (CounterfoilError, ValueError, KeyError, TypeError, AttributeError) as problem:
+        raise _unusable(f"This row is no entry ({problem})", where, line) from problem
+    if not is_exact:
+        raise _unusable("This row is not what was exported", where, line)
+    return entry
+
+
+def _cell(name: str, value: Any) -> str:
+    if name in _NUMBERS:
+        shown = printed(identify(value))
+        is_plain = shown.replace(" ", "") == value and not value.startswith(_FORMULA)
+        return shown if is_plain else f"'{value}"
+    if name in _JSON:
+        return canonical({"": value})[4:-1].decode()
+    text = str(value)
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def _value(name: str, cell: str) -> Any:
+    if name in _JSON:
+        return json.loads(cell)
+    if name in _WHOLE:
+        return int(cell)
+    if cell.startswith("'"):
+        return cell[1:]
+    return cell.replace(" ", "") if name in _NUMBERS else cell
+
+
+def _line(cells: Iterable[str]) -> str:
+    out = io.StringIO()
+    # Told that a line ends in both, the writer quotes cells with either in them.
+    csv.writer(out, lineterminator="\r\n").writerow(cells)
+    return out.getvalue()[:-2] + "\n"
+
+
+def _unusable(what: str, where: str, line: int) -> TableUnusable:
+    return TableUnusable(
+        what,
+        where=f"{where}, line {line}",
+        remedy="Export the ledger again, and do not save it from a spreadsheet.",
+    )

@@ -1,0 +1,247 @@
+"""Walk the whole ledger and name the first entry that does not fit.
+
+The stored bytes are hashed as they stand; chain, tree, signed heads and watermark are held
+against them, and so are the columns that repeat members of an entry. One pass, flat memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from pairing.errors import LedgerDamaged
+from pairing.ledger import heads, watermark
+from pairing.ledger.agreement import NAMES, agrees
+from pairing.ledger.canonical import decode
+from pairing.ledger.database import Database
+from pairing.ledger.edge import NO_LEAF
+from pairing.ledger.privacy import commit
+from pairing.ledger.schema import ENTRIES, PARTICULARS
+from pairing.ledger.soundness import Soundness
+from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
+
+Progress = Callable[[int], None]
+"""Called now and then with the number of entries walked so far."""
+
+_AT_ONCE = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """The first thing that does not fit. sequence: the entry it is about.
+
+    code: unreadable, missing, changed, columns, tree, head, signature, truncated,
+    particulars, index.
+    """
+
+    sequence: int
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What a walk found.
+
+    entries: how many were walked and fit. root: of the tree over them, empty where there is a
+    problem. heads: signed heads that fit. keys: the key ids that signed them.
+    """
+
+    entries: int
+    root: bytes
+    heads: int
+    keys: tuple[str, ...]
+    problem: Problem | None
+
+    @property
+    def is_clean(self) -> bool:
+        """Whether everything fits."""
+        return self.problem is None
+
+
+@dataclass(slots=True)
+class _Walk:
+    frontier: Frontier = field(default_factory=Frontier)
+    leaf: bytes = NO_LEAF
+    heads: dict[int, list[heads.Head]] = field(default_factory=dict)
+    heads_seen: int = 0
+    keys: dict[str, None] = field(default_factory=dict)
+    mark: watermark.Mark | None = None
+    marked: int = 0
+
+
+def verify(database: Database, *, mark: watermark.Mark | None, progress: Progress | None) -> Report:
+    """Check everything. mark: the watermark, read before this is called."""
+    walk = _Walk(mark=mark, marked=mark.size if mark else 0)
+    with Soundness(database) as soundness:
+        try:
+            with database.reading() as connection:
+                problem = _walked(walk, connection, progress)
+                problem = problem or _end(walk) or _particulars(connection)
+            problem = problem or _index(soundness, walk.frontier.size)
+        except LedgerDamaged as damage:
+            problem = Problem(
+                sequence=walk.frontier.size + 1,
+                code="unreadable",
+                message=f"Entry {walk.frontier.size + 1} cannot be read: {damage.what}.",
+            )
+    return Report(
+        entries=walk.frontier.size,
+        root=b"" if problem else walk.frontier.root(),
+        heads=walk.heads_seen,
+        keys=tuple(walk.keys),
+        problem=problem,
+    )
+
+
+def _walked(walk: _Walk, connection: Connection, progress: Progress | None) -> Problem | None:
+    for row in connection.execute(heads.ALL):
+        head = heads.from_row(row)
+        walk.heads.setdefault(head.size, []).append(head)
+    names = [ENTRIES.c[name] for name in NAMES]
+    every = select(*names, ENTRIES.c.nodes, ENTRIES.c.canonical).order_by(ENTRIES.c.sequence)
+    result = connection.execution_options(yield_per=_AT_ONCE).execute(every)
+    for rows in result.partitions():
+        for row in rows:
+            if not _fits(walk, row):
+                return _misfit(walk, row)
+            if walk.frontier.size in walk.heads and (problem := _heads(walk)):
+                return problem
+        if progress is not None:
+            progress(walk.frontier.size)
+    return None
+
+
+def _fits(walk: _Walk, row: Any) -> bool:
+    """Whether the row is the next entry; then the walk goes on to it. All that is done for
+    each of a million entries is in here."""
+    sequence, *_, nodes, data = row
+    frontier = walk.frontier
+    try:
+        leaf = leaf_hash(data)
+        text = data.decode()
+        first = nodes[:HASH_BYTES]
+    except (UnicodeDecodeError, AttributeError, TypeError):
+        return False  # not even bytes
+    if (
+        sequence != frontier.size + 1
+        or f'"previous":"{walk.leaf.hex()}",' not in text
+        or not agrees(row, text)
+        or leaf != first
+        or (sequence == walk.marked and walk.mark and leaf != walk.mark.leaf)
+    ):
+        return False
+    if frontier.push(leaf) != nodes:
+        frontier.size -= 1  # a misfit is not walked over
+        return False
+    walk.leaf = leaf
+    return True
+
+
+def _misfit(walk: _Walk, row: Any) -> Problem:
+    """What is wrong with a row that does not fit."""
+    sequence, nodes, data = row[0], row[-2], row[-1]
+    here = walk.frontier.size + 1
+    if sequence != here:
+        return Problem(
+            sequence=here, code="missing", message=f"Entry {here} is missing; {sequence} follows."
+        )
+    are_bytes = isinstance(data, bytes) and isinstance(nodes, bytes)
+    leaf = leaf_hash(data) if are_bytes else b""
+    if not are_bytes or leaf != nodes[:HASH_BYTES]:
+        return Problem(
+            sequence=here,
+            code="changed",
+            message=f"Entry {here} is not what was recorded: its bytes have another hash.",
+        )
+    if b'"previous":"%s",' % walk.leaf.hex().encode() not in data:
+        before = max(here - 1, 1)
+        return Problem(
+            sequence=before,
+            code="changed",
+            message=f"Entry {before} is not the one that entry {here} was written after.",
+        )
+    if walk.mark is not None and walk.mark.size == here and walk.mark.leaf != leaf:
+        return Problem(
+            sequence=here,
+            code="changed",
+            message=f"Entry {here} is not the one that this machine saw recorded there.",
+        )
+    if not agrees(row, data.decode(errors="replace")):
+        return Problem(
+            sequence=here,
+            code="columns",
+            message=f"Entry {here} is filed under other values than stand in it.",
+        )
+    return Problem(
+        sequence=here,
+        code="tree",
+        message=f"The tree's hashes at entry {here} do not follow from the entries.",
+    )
+
+
+def _heads(walk: _Walk) -> Problem | None:
+    size, root = walk.frontier.size, walk.frontier.root()
+    for head in walk.heads.pop(size):
+        if not head.is_genuine:
+            return Problem(
+                sequence=size,
+                code="signature",
+                message=f"The head over {size} entries, of {head.day}, is not signed by its key.",
+            )
+        if head.root != root:
+            return Problem(
+                sequence=size,
+                code="head",
+                message=f"The {size} entries are not those that were signed for on {head.day}: "
+                "one after the head before was changed and everything after it rewritten.",
+            )
+        walk.heads_seen += 1
+        walk.keys[head.key_id] = None
+    return None
+
+
+def _end(walk: _Walk) -> Problem | None:
+    size = walk.frontier.size
+    most = max(walk.heads, default=0)
+    mark = walk.mark.size if walk.mark else 0
+    if max(most, mark) <= size:
+        return None
+    said = f"a head signed for {most}" if most >= mark else f"this machine saw {mark}"
+    return Problem(
+        sequence=size + 1,
+        code="truncated",
+        message=f"Entry {size + 1} and what came after it are missing: {said} entries.",
+    )
+
+
+def _particulars(connection: Connection) -> Problem | None:
+    joined = select(
+        PARTICULARS.c.sequence, PARTICULARS.c.salt, PARTICULARS.c.content, ENTRIES.c.canonical
+    ).outerjoin(ENTRIES, ENTRIES.c.sequence == PARTICULARS.c.sequence)
+    for sequence, salt, content, data in connection.execution_options(yield_per=1000).execute(
+        joined.order_by(PARTICULARS.c.sequence)
+    ):
+        named = "" if data is None else decode(data, where=f"entry {sequence}").commitment
+        are_bytes = isinstance(salt, bytes) and isinstance(content, bytes)
+        if not are_bytes or commit(salt, content) != named:
+            return Problem(
+                sequence=sequence,
+                code="particulars",
+                message=f"Names and addresses of entry {sequence} are not those recorded.",
+            )
+    return None
+
+
+def _index(soundness: Soundness, size: int) -> Problem | None:
+    said = soundness.said()
+    if said == "ok":
+        return None
+    return Problem(
+        sequence=size,
+        code="index",
+        message=f"Every entry fits, but the database file is damaged: {said}.",
+    )

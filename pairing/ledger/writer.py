@@ -1,0 +1,244 @@
+"""The append path: one draft becomes one durable entry, whoever else offers at the moment.
+
+Race-free on both databases, because whoever appends holds a lock from before the numbers are
+looked up until the commit: SQLite's BEGIN IMMEDIATE, PostgreSQL's advisory lock (each statement
+after it sees what was committed before). Should anyone write without that lock, the sequence's
+uniqueness makes one of the two fail, and that one starts over with what the other wrote.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from pairing.errors import KeyReused, LedgerDamaged
+from pairing.ledger import heads, keys, watermark
+from pairing.ledger.canonical import decode, encode
+from pairing.ledger.database import LOCK_ID, Database
+from pairing.ledger.edge import Edge, Fetcher, brought_up
+from pairing.ledger.entries import Draft, Entry, Kind, at_text, check_draft
+from pairing.ledger.failures import SequenceTaken, told
+from pairing.ledger.findings import rule
+from pairing.ledger.privacy import seal
+from pairing.ledger.recording import cleaned, columns, is_same, made
+from pairing.ledger.state import State
+from pairing.ledger.statements import compiled
+from pairing.ledger.touching import standing_around, standing_for
+from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
+
+Clock = Callable[[], datetime]
+
+_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What became of a draft.
+
+    entry: as it was recorded; its findings include the ledger's own. is_repeated: the draft's
+    key was known and this is the first entry. is_as_offered: False where the ledger had to
+    record something else than was offered, or has to contradict it. is_void: the piece that
+    this repeats was voided meanwhile.
+    """
+
+    entry: Entry
+    is_as_offered: bool
+    is_repeated: bool = False
+    is_void: bool = False
+
+    @property
+    def may_seal(self) -> bool:
+        """Whether this is an acceptance that is durable and stands."""
+        return self.entry.kind is Kind.PAIRED and not self.is_void
+
+
+class Writer:
+    """Appends for one process. Threads take turns."""
+
+    def __init__(self, database: Database, clock: Clock) -> None:
+        self._database = database
+        self._clock = clock
+        self._statements = compiled(database.engine.dialect)
+        self._integrity = database.engine.dialect.loaded_dbapi.IntegrityError
+        self._turn = threading.Lock()
+        self._raw: Any = None
+        self._fetcher: Fetcher | None = None
+        self._edge = Edge(Frontier())
+        self._signer: keys.Signer | None = None
+        self._mark = watermark.Watermark(mark_path(database))
+        self._may_mark = True
+
+    def append(self, draft: Draft) -> Outcome:
+        """Record the draft, durably. Raises EntryRefused, KeyReused, LedgerUnusable; then
+        nothing was recorded."""
+        check_draft(draft)
+        draft = cleaned(draft)
+        # A commit whose answer was lost counts as not recorded here; offered again with its
+        # key, it is found.
+        with self._turn, told(self._database.where, self._database.errors):
+            for _ in range(_TRIES):
+                try:
+                    return self._try(draft)
+                except SequenceTaken:
+                    continue
+        raise LedgerDamaged(
+            "The ledger takes no further entry: its tables contradict each other",
+            where=self._database.where,
+            remedy="Verify the ledger, and go back to the last backup that verifies.",
+        )
+
+    def sign_head(self) -> heads.Head | None:
+        """Sign the tree as it is now, and record the head; None for an empty ledger."""
+        with self._turn, told(self._database.where, self._database.errors):
+            fetcher = self._begin()
+            try:
+                edge = brought_up(self._edge, fetcher, self._database.where)
+                now = at_text(self._clock())
+                head = self._signed(fetcher, edge, now, now[:10]) if edge.size else None
+                fetcher.cursor.execute("COMMIT")
+            except BaseException:
+                self._give_up()
+                raise
+            self._edge = edge
+            return head
+
+    def close(self) -> None:
+        """Let go of connection and files."""
+        with self._turn:
+            self._drop()
+            self._mark.close()
+
+    def _try(self, draft: Draft) -> Outcome:
+        fetcher = self._begin()
+        try:
+            if draft.key and (first := self._by_key(fetcher, draft)):
+                fetcher.cursor.execute("ROLLBACK")
+                return first
+            edge = brought_up(self._edge, fetcher, self._database.where)
+            outcome, edge = self._recorded(fetcher, edge, draft)
+            fetcher.cursor.execute("COMMIT")
+        except self._integrity as problem:
+            self._give_up()
+            raise SequenceTaken from problem
+        except BaseException:
+            self._give_up()
+            raise
+        self._edge = edge
+        if self._may_mark:
+            # The entry is on the disk: nothing that follows may say otherwise.
+            with contextlib.suppress(OSError):
+                self._mark.put(edge.size, edge.leaf)
+        return outcome
+
+    def _recorded(self, fetcher: Fetcher, edge: Edge, draft: Draft) -> tuple[Outcome, Edge]:
+        """Everything but the commit."""
+        now = self._clock().astimezone(UTC)
+        at = at_text(now)
+        ruling = rule(draft, standing_for(draft, fetcher, self._database.where), now)
+        sealed = seal(draft.particulars) if draft.particulars else None
+        commitment = sealed.commitment if sealed else ""
+        entry = made(draft, ruling, edge, at, commitment)
+        if edge.at and at[:10] > edge.at[:10]:
+            self._signed(fetcher, edge, at, edge.at[:10])
+        if sealed is not None:
+            fetcher.do(
+                self._statements.insert_particulars,
+                {"sequence": entry.sequence, "salt": sealed.salt, "content": sealed.content},
+            )
+        data = encode(entry)
+        frontier = edge.frontier.copy()
+        nodes = frontier.push(leaf_hash(data))
+        values = columns(entry)
+        values["nodes"], values["canonical"] = nodes, data
+        fetcher.do(self._statements.insert_entry, values)
+        outcome = Outcome(entry=entry, is_as_offered=ruling.is_accepted)
+        return outcome, Edge(frontier, nodes[:HASH_BYTES], at)
+
+    def _by_key(self, fetcher: Fetcher, draft: Draft) -> Outcome | None:
+        rows = fetcher.rows(self._statements.by_key, {"key": draft.key})
+        if not rows:
+            return None
+        where = f"{self._database.where}, entry {rows[0][0]}"
+        entry = decode(rows[0][1], where=where)
+        if not is_same(draft, entry):
+            raise KeyReused(
+                f"The key {draft.key!r} stands for another offer already",
+                where=where,
+                remedy="Give every piece a key of its own.",
+            )
+        kept = entry.kind is draft.kind
+        contradicted = any(one.code.startswith("return-") for one in entry.findings)
+        standing = standing_around([entry], fetcher, self._database.where)
+        piece = standing.pieces.get(entry.sequence)
+        return Outcome(
+            entry=entry,
+            is_as_offered=kept and not contradicted,
+            is_repeated=True,
+            is_void=piece is not None and piece.state is State.VOID,
+        )
+
+    def _signed(self, fetcher: Fetcher, edge: Edge, at: str, day: str) -> heads.Head:
+        if self._signer is None:
+            self._signer = keys.load_or_make(key_path(self._database))
+        signer = self._signer
+        root = edge.frontier.root()
+        head = heads.sign(signer, size=edge.size, root=root, day=day, at=at)
+        names = {"key_id": signer.key_id}
+        if not fetcher.rows(self._statements.signer, names):
+            fetcher.do(self._statements.insert_signer, {**names, "public": signer.public})
+        if not fetcher.rows(self._statements.head, {**names, "size": edge.size}):
+            fetcher.do(self._statements.insert_head, heads.row(head))
+        return head
+
+    def _begin(self) -> Fetcher:
+        if self._raw is None:
+            mark = watermark.read(self._mark.path)
+            self._raw = self._database.raw()
+            try:
+                fetcher = self._started()
+                edge = brought_up(Edge(Frontier()), fetcher, self._database.where)
+            except BaseException:
+                self._drop()
+                raise
+            # A ledger that has lost its end must not hide that by going on.
+            self._may_mark = mark is None or mark.size <= edge.size
+            self._edge = edge
+            return fetcher
+        return self._started()
+
+    def _started(self) -> Fetcher:
+        if self._fetcher is None:
+            self._fetcher = Fetcher(self._raw.cursor(), self._statements)
+        if self._database.is_sqlite:
+            self._fetcher.cursor.execute("BEGIN IMMEDIATE")
+        else:
+            self._fetcher.cursor.execute("BEGIN")
+            self._fetcher.cursor.execute("SELECT pg_advisory_xact_lock(%s)", (LOCK_ID,))
+        return self._fetcher
+
+    def _give_up(self) -> None:
+        """Undo; where even that fails, the next offer begins with a new connection."""
+        try:
+            self._raw.cursor().execute("ROLLBACK")
+        except self._database.errors:
+            self._drop()
+
+    def _drop(self) -> None:
+        if self._raw is not None:
+            self._raw.close()
+            self._raw = self._fetcher = None
+
+
+def key_path(database: Database) -> Path:
+    """The signing key's file."""
+    return database.files.with_name(database.files.name + ".key")
+
+
+def mark_path(database: Database) -> Path:
+    """The watermark's file."""
+    return database.files.with_name(database.files.name + ".mark")

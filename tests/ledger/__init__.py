@@ -1,0 +1,1 @@
+"""The ledger: what it records, what it refuses, what it notices."""

@@ -1,0 +1,99 @@
+"""One piece's evidence, checked without the ledger."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pairing.errors import ProofUnusable
+from pairing.ledger import Ledger, State, check_proof
+from pairing.ledger.canonical import canonical
+from tests.ledger.making import card, label, pair, returned
+
+
+@pytest.fixture
+def proof(ledger: Ledger) -> bytes:
+    """The proof of one piece of 21 that came back."""
+    for number in range(20):
+        ledger.append(pair(number, number, particulars={"name": f"Addressee {number}"}))
+    ledger.append(returned(7, 7))
+    return ledger.proof(card(7), with_particulars=True)
+
+
+def test_a_proof_holds_by_itself(ledger: Ledger, proof: bytes) -> None:
+    key = ledger.verify().keys[0]
+    ledger.close()
+    check = check_proof(proof, trusted_key=key)
+    assert check.holds, check.findings
+    assert [entry.sequence for entry in check.entries] == [8, 21]
+    assert check.piece is not None
+    assert check.piece.state is State.RETURNED
+    assert check.particulars == {8: {"name": "Addressee 7"}}
+    assert check.key_id == key
+
+
+def test_a_proof_gives_nothing_else_away(proof: bytes) -> None:
+    text = proof.decode()
+    assert label(7) in text
+    assert not any(label(number) in text for number in range(20) if number != 7)
+    assert "Addressee 8" not in text
+
+
+def test_names_are_in_a_proof_only_if_asked(ledger: Ledger, proof: bytes) -> None:
+    assert b"Addressee" in proof
+    assert b"Addressee" not in ledger.proof(label(7))
+
+
+CHANGES: list[tuple[str, Callable[[dict[str, Any]], object]]] = [
+    ("proof-entry", lambda body: body["entries"][0]["entry"].update(written=label(8))),
+    ("proof-entry", lambda body: body["entries"][0]["entry"].update(unknown="x")),
+    ("proof-entry", lambda body: body["entries"][0]["entry"].update(sequence=9)),
+    ("proof-entry", lambda body: body["entries"][0]["path"].pop()),
+    ("proof-entry", lambda body: body["entries"][1]["path"].reverse()),
+    ("proof-signature", lambda body: body["head"].update(size=22)),
+    ("proof-signature", lambda body: body["head"].update(day="2026-03-03")),
+    ("proof-signature", lambda body: body["head"].update(at="2026-03-03T00:00:00.000000Z")),
+    ("proof-signature", lambda body: body["head"].update(root="00" * 32)),
+    ("proof-signature", lambda body: body.update(public_key="11" * 32)),
+    ("proof-particulars", lambda body: body["entries"][0]["particulars"].update(name="Other")),
+]
+
+
+@pytest.mark.parametrize(("code", "change"), CHANGES)
+def test_a_changed_proof_does_not_hold(
+    proof: bytes, code: str, change: Callable[[dict[str, Any]], object]
+) -> None:
+    body = json.loads(proof)
+    change(body)
+    check = check_proof(canonical(body))
+    assert not check.holds
+    assert code in {finding.code for finding in check.findings}
+
+
+def test_a_proof_signed_by_another_key_is_told(proof: bytes) -> None:
+    check = check_proof(proof, trusted_key="ab" * 32)
+    assert [finding.code for finding in check.findings] == ["proof-key"]
+
+
+def test_another_ledgers_head_proves_nothing(proof: bytes, tmp_path: Path) -> None:
+    with Ledger.open(str(tmp_path / "other.db")) as other:
+        other.append(pair(1, 1))
+        body, foreign = json.loads(proof), json.loads(other.proof(label(1)))
+    body["head"], body["public_key"] = foreign["head"], foreign["public_key"]
+    check = check_proof(canonical(body))
+    assert {finding.code for finding in check.findings} == {"proof-entry"}
+
+
+@pytest.mark.parametrize("data", [b"", b"{}", b"[]", b'{"format":"x"}', b"\xff\xfe"])
+def test_what_is_no_proof_is_said(data: bytes) -> None:
+    with pytest.raises(ProofUnusable, match="no proof"):
+        check_proof(data, where="proof.json")
+
+
+def test_a_number_without_a_piece_has_no_proof(ledger: Ledger) -> None:
+    with pytest.raises(ProofUnusable, match="No accepted piece"):
+        ledger.proof(label(1))

@@ -1,0 +1,143 @@
+"""Reading the ledger: lists, stories, what the judge is told, privacy, photos."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+from pairing.judge import judge
+from pairing.ledger import Draft, Kind, Ledger, State
+from pairing.model import How, Reading, Side
+from pairing.numbers import identify
+from tests.ledger.making import Clock, card, label, pair, returned, void
+
+
+def test_entries_come_in_order_by_kind_and_time(ledger: Ledger, clock: Clock) -> None:
+    for number in range(1200):
+        ledger.append(pair(number, number))
+        if number == 599:
+            clock.now += timedelta(days=1)
+            middle = clock.now
+    ledger.append(returned(5))
+    assert [one.sequence for one in ledger.entries()] == list(range(1, 1202))
+    assert [one.sequence for one in ledger.entries(first=1190)] == list(range(1190, 1202))
+    assert [one.sequence for one in ledger.entries(kinds=[Kind.RETURNED])] == [1201]
+    assert [one.sequence for one in ledger.entries(until=middle)] == list(range(1, 601))
+    late = ledger.entries(since=middle, kinds=[Kind.PAIRED])
+    assert [one.sequence for one in late] == list(range(601, 1201))
+    states = [piece.state for piece in ledger.pieces()]
+    assert states.count(State.RETURNED) == 1
+    assert len(states) == 1200
+    assert [one.sequence for one in ledger.pieces(states=[State.RETURNED])] == [6]
+
+
+def test_the_whole_story_of_a_number(ledger: Ledger) -> None:
+    ledger.append(pair(1, 1))
+    ledger.append(pair(2, 2))
+    ledger.append(pair(2, 3))  # 3: stopped
+    ledger.append(void(1))
+    ledger.append(pair(1, 4))
+    ledger.append(returned(4, 2))  # 6: its box names label 2
+    ledger.append(void(6))
+    story = ledger.story(label(1))
+    assert [one.sequence for one in story.entries] == [1, 4, 5, 6, 7]
+    assert [piece.state for piece in story.pieces] == [State.VOID, State.OPEN]
+    # The box that named it is part of label 2's story.
+    assert [one.sequence for one in ledger.story(label(2)).entries] == [2, 3, 5, 6, 7]
+    assert [piece.sequence for piece in ledger.story(label(2)).pieces] == [2]
+    assert ledger.story(label(9)).entries == ()
+
+
+def test_the_judge_is_told_of_earlier_pieces(ledger: Ledger) -> None:
+    ledger.append(pair(1, 1))
+    ledger.append(pair(2, 2))
+    ledger.append(void(2))
+    earlier = ledger.earlier(article=label(3), card=card(1))
+    assert [(use.article, use.card) for use in earlier] == [(label(1), card(1))]
+    readings = [
+        Reading(side=side, how=How.BARCODE, number=identify(number), source="scan")
+        for side, number in (
+            (Side.LABEL, label(3)),
+            (Side.CARD, card(1)),
+            (Side.BOX, label(3)),
+        )
+    ]
+    assert "card-used-before" in {one.code for one in judge(readings, earlier=earlier).findings}
+    assert ledger.earlier(article=label(2), card=card(2)) == ()
+    assert ledger.earlier(article=None, card=None) == ()
+
+
+def test_the_judge_is_told_of_expected_pairs(ledger: Ledger, clock: Clock) -> None:
+    start = clock.now
+    assert ledger.expected(article=label(1), card=card(1), since=start) == ()
+    for number in (1, 2):
+        ledger.append(
+            Draft(
+                kind=Kind.EXPECTED,
+                desk="d",
+                operator="o",
+                article=label(number),
+                card=card(number),
+                remark="list.csv",
+                key=f"list.csv {label(number)}",
+            )
+        )
+    both = ledger.expected(article=label(1), card=card(2), since=start)
+    assert {(one.article, one.card) for one in both} == {
+        (label(1), card(1)),
+        (label(2), card(2)),
+    }
+    # A number that is on no list is not taken for "there is no list".
+    assert len(ledger.expected(article=label(9), card=card(9), since=start)) == 1
+    assert ledger.expected(article=label(9), card=card(9), since=clock()) == ()
+
+
+def test_names_are_erased_and_the_chain_holds(ledger: Ledger, tmp_path: Path) -> None:
+    person = {"address": "1 Nowhere Lane", "name": "Invented Addressee Zyx"}
+    ledger.append(pair(1, 1, particulars=person))
+    ledger.append(returned(1, 1, particulars={"signed by": "Invented Addressee Zyx"}))
+    ledger.append(pair(2, 2, particulars={"name": "Somebody Else Qwv"}))
+    assert ledger.particulars(1) == person
+    assert b"Zyx" not in b"".join(ledger.export_lines())
+    assert b"Zyx" in b"".join(ledger.export_lines(with_particulars=True))
+    root = ledger.verify().root
+    assert ledger.forget(label(1), desk="desk 1", operator="clerk 7") == 2
+    assert ledger.particulars(1) is None
+    assert ledger.particulars(2) is None
+    assert ledger.particulars(3) == {"name": "Somebody Else Qwv"}
+    assert ledger.verify().is_clean
+    assert ledger.verify().root != root  # a note says that it was done
+    assert ledger.forget(label(1), desk="desk 1", operator="clerk 7") == 0
+    files = [path.read_bytes() for path in tmp_path.iterdir()]
+    assert not any(b"Zyx" in data for data in files)
+    assert any(b"Qwv" in data for data in files)
+
+
+def test_forgetting_one_piece_keeps_the_names_of_others(ledger: Ledger) -> None:
+    ledger.append(pair(1, 1, particulars={"name": "Invented One"}))
+    ledger.append(pair(2, 2, particulars={"name": "Invented Two"}))
+    ledger.append(returned(1, 2))  # the box names label 2: it is in that label's story too
+    assert ledger.forget(label(2), desk="d", operator="o") == 1
+    assert ledger.particulars(1) == {"name": "Invented One"}
+    assert ledger.particulars(2) is None
+
+
+def test_the_same_names_have_another_commitment_each_time(ledger: Ledger) -> None:
+    person = {"name": "Invented Addressee"}
+    first = ledger.append(pair(1, 1, particulars=person)).entry.commitment
+    assert first != ledger.append(pair(2, 2, particulars=person)).entry.commitment
+    assert len(first) == 64
+
+
+def test_photos_are_kept_if_asked_and_erased_with_the_names(ledger: Ledger) -> None:
+    digest = ledger.keep_photo(b"a photo")
+    assert ledger.keep_photo(b"a photo") == digest
+    assert ledger.photo(digest) == b"a photo"
+    draft = pair(1, 1)
+    readings = tuple(
+        type(one)(side=one.side, how=one.how, via=one.via, text=one.text, photo_sha256=digest)
+        for one in draft.readings
+    )
+    ledger.append(pair(1, 1, readings=readings))
+    assert ledger.forget(label(1), desk="d", operator="o") == 1
+    assert ledger.photo(digest) is None
