@@ -23,7 +23,7 @@ def main() -> None:
     fit.add_argument("--chunks", type=int, default=6)
     fit.add_argument("--rate", type=float, default=2e-3)
     fit.add_argument("--seed", type=int, default=1)
-    fit.add_argument("--measure", type=int, default=1000, help="lines a kind and level")
+    fit.add_argument("--measure", type=int, default=500, help="held-out lines a kind and level")
     export = steps.add_parser("export", help="write the ONNX file that the package carries")
     export.add_argument("--weights", type=Path, default=Path("reader.pt"))
     export.add_argument("--out", type=Path, required=True)
@@ -43,7 +43,8 @@ def main() -> None:
 def _fit(given: argparse.Namespace) -> None:
     import torch  # noqa: PLC0415 - an extra
 
-    from pairing.photos.training.fit import Plan, fit, measure  # noqa: PLC0415
+    from pairing.photos.training.fit import Plan, fit  # noqa: PLC0415
+    from pairing.photos.training.held_out import dump  # noqa: PLC0415
     from pairing.photos.training.glyphs import load  # noqa: PLC0415
 
     def say(line: str) -> None:
@@ -59,8 +60,9 @@ def _fit(given: argparse.Namespace) -> None:
     )  # fmt: skip
     model = fit(glyphs, plan, given.out, say)
     if given.measure:
-        for kind, level, exact, digits in measure(model, glyphs, 1, given.measure):
-            say(f"{kind:6} level {level}: exact {exact:.4f}  digits {digits:.5f}")
+        rows = dump(model, glyphs, given.measure, given.out.parent)
+        for kind, level, exact, digits in rows:
+            say(f"{kind:6} level {level}: exact {exact:.4f}  characters {digits:.5f}")
 
 
 if __name__ == "__main__":

@@ -60,8 +60,9 @@ def shot_at(level: float, rng: torch.Generator) -> Shot:
 class Camera:
     """Takes batches of lines to normalised pictures (b, 1, OUT_HIGH, OUT_WIDE)."""
 
-    def __init__(self, device: torch.device, rng: torch.Generator):
-        self.device, self.rng = device, rng
+    def __init__(self, device: torch.device, rng: torch.Generator, is_clean: bool = False):
+        """is_clean: the levels alone, with shadows and rules, but no glare and no faint ink."""
+        self.device, self.rng, self.is_clean = device, rng, is_clean
         at = torch.arange(8, device=device, dtype=torch.float32)
         dct = torch.cos((2 * at[None, :] + 1) * at[:, None] * torch.pi / 16) / 2
         dct[0] = 8**-0.5
@@ -111,9 +112,9 @@ class Camera:
         for index in range(3):
             is_on = self._u(b, 1, 1) < (0.3, 0.2, 0.12)[index]
             near = HIGH / 2 + high * torch.where(self._u(b, 1, 1) < 0.5, -1.0, 1.0) * self._u(
-                b, 1, 1, low=0.35, high=0.9
+                b, 1, 1, low=0.45, high=0.9
             )
-            near = torch.where(self._u(b, 1, 1) < 0.12, HIGH * self._u(b, 1, 1), near)
+            near = torch.where(self._u(b, 1, 1) < (0.0 if self.is_clean else 0.06), HIGH * self._u(b, 1, 1), near)
             line = near + 0.008 * self._n(b, 1, 1) * (cols - WIDE / 2)
             half = self._u(b, 1, 1, low=0.5, high=1.8)
             rule = (half - (rows - line).abs() + 0.5).clamp(0, 1) * self._u(b, 1, 1, high=0.8)
@@ -124,8 +125,8 @@ class Camera:
             half = self._u(b, 1, 1, low=0.5, high=1.8)
             rule = (half - (cols + tilt * rows - at).abs() + 0.5).clamp(0, 1)
             paper = torch.where(is_on, paper * (1 - rule * self._u(b, 1, 1, high=0.8)), paper)
-        dark = self._u(b, 1, 1, low=0.45, high=1.0)
-        faint = self._u(b, 1, 1) < 0.12
+        dark = self._u(b, 1, 1, low=0.6 if self.is_clean else 0.45, high=1.0)
+        faint = self._u(b, 1, 1) < (0.0 if self.is_clean else 0.06)
         dark = torch.where(faint, dark * 0.5, dark)
         return paper * (1 - dark * lines.ink)
 
@@ -159,9 +160,9 @@ class Camera:
         edge = self._u(b, 1, 1, low=-1.2, high=1.2) + self._u(b, 1, 1, low=-0.2, high=0.2) * y
         side = torch.where(self._u(b, 1, 1) < 0.5, -1.0, 1.0)
         sharp = self._u(b, 1, 1, low=10, high=150)
-        depth = self._u(b, 1, 1, low=0.15, high=0.55) * (self._u(b, 1, 1) < 0.25)
+        depth = self._u(b, 1, 1, low=0.15, high=0.5) * (self._u(b, 1, 1) < 0.2)
         light = light * (1 - depth * torch.sigmoid((x - edge) * sharp * side))
-        glare = (self._u(b, 1, 1) < 0.06) * self._u(b, 1, 1, low=0.1, high=0.55)
+        glare = (self._u(b, 1, 1) < (0.0 if self.is_clean else 0.03)) * self._u(b, 1, 1, low=0.1, high=0.55)
         spot = (x - self._u(b, 1, 1, low=-1, high=1)) / self._u(b, 1, 1, low=0.05, high=0.5)
         haze = 0.12 * self._u(b, 1, 1)
         seen = photo * light * (1 - haze) + haze * 0.6 + glare * torch.exp(-(spot**2))

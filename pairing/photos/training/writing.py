@@ -41,10 +41,13 @@ class Writer:
         rng: torch.Generator,
         shares: tuple[float, ...],
         is_clean: bool = False,
+        s10_share: float = 0.19,
     ):
         """shares: of lines by each of KINDS. is_clean: numbers alone, of the usual lengths,
-        nothing struck, no words and no strangers' digits."""
+        nothing struck, no words, captions or strangers' digits, ordinary pens and gaps."""
+        self.s10_share = s10_share
         self.glyphs, self.rng, self.is_clean = glyphs, rng, is_clean
+        self.least_gap = 0.0
         self.device = glyphs.fields.device
         self.pools = []
         for kind in range(4):
@@ -80,8 +83,8 @@ class Writer:
         shape = self._shape(b, kind)
         x, y, ends = self._places(texts, chosen, shape, is_s10, is_print)
         ink = self._drawn(chosen, texts >= 0, x, y, shape, kind)
-        ink = torch.maximum(ink, self._clutter(b, shape["high"]))
         if not self.is_clean:
+            ink = torch.maximum(ink, self._clutter(b, shape["high"]))
             struck = self._u(b) < 0.02
             some = struck.nonzero()[:, 0]
             ink[some] = torch.maximum(ink[some], self._strikes(ends[some], shape["high"][some]))
@@ -90,10 +93,11 @@ class Writer:
 
     def _texts(self, b: int) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
         at = torch.arange(MOST, device=self.device)
-        lengths = torch.tensor([13, 20, 22, 26], device=self.device)
-        weights = torch.tensor([0.22, 0.22, 0.46, 0.10], device=self.device)
+        lengths = torch.tensor([20, 22, 26], device=self.device)
+        weights = torch.tensor([0.3, 0.6, 0.1], device=self.device)
         length = lengths[torch.multinomial(weights, b, replacement=True, generator=self.rng)]
-        is_s10 = (length == 13) & (self._u(b) < 0.85)
+        is_s10 = self._u(b) < self.s10_share
+        length = torch.where(is_s10, 13, length)
         is_words = torch.zeros(b, dtype=torch.bool, device=self.device)
         if not self.is_clean:
             odd, few = self._u(b) < 0.12, self._u(b) < 0.12
@@ -128,8 +132,12 @@ class Writer:
     def _shape(self, b: int, kind: torch.Tensor) -> dict[str, torch.Tensor]:
         print_ = kind == 3
         slant = torch.where(print_, 0.0, 0.18 * self._n(b))
-        thick = torch.where(print_, 0.9 * self._n(b), self._u(b, low=-1.2, high=1.9))
-        thick = torch.where(kind == 0, self._u(b, low=-0.8, high=2.2), thick)
+        most = 1.0 if self.is_clean else 1.4
+        thick = torch.where(
+            print_, (0.5 * self._n(b)).clamp(-1.5, 0.7 * most), self._u(b, low=-1.2, high=most)
+        )
+        thick = torch.where(kind == 0, self._u(b, low=-0.8, high=1.2 * most), thick)
+        self.least_gap = 0.5 if self.is_clean else -1.5
         return {
             "high": self._u(b, low=30, high=52),
             "aspect": self._u(b, low=0.72, high=1.3),
@@ -155,7 +163,7 @@ class Writer:
         left = -self.glyphs.left[chosen.clamp(min=0)]
         right = self.glyphs.right[chosen.clamp(min=0)]
         gaps = (shape["gap"][:, None] + 0.08 * shape["loose"][:, None] * self._n(b, MOST)) * HIGH_PX
-        gaps = gaps.clamp(min=-2.5)
+        gaps = gaps.clamp(min=self.least_gap)
         pitch = self._u(b, 1, low=0.62, high=0.85) * HIGH_PX
         mono = shape["is_mono"][:, None]
         before = torch.where(mono, pitch / 2, left + gaps / 2)
@@ -254,9 +262,9 @@ class Writer:
         uneven = torch.nn.functional.interpolate(
             broad, (HIGH, WIDE), mode="bilinear", align_corners=False
         )[:, 0]
-        depth = self._u(b, 1, 1, high=0.5)
+        depth = self._u(b, 1, 1, high=0.2 if self.is_clean else 0.4)
         ink = ink * (1 - depth * uneven)
-        is_dotted = (self._u(b) < 0.12)[:, None, None]
+        is_dotted = (self._u(b) < (0.03 if self.is_clean else 0.08))[:, None, None]
         size = (HIGH // 3, WIDE // 3)
         dots = (self._u(b, 1, *size) < self._u(b, 1, 1, 1, high=0.25)).float()
         dots = torch.nn.functional.interpolate(dots, (HIGH, WIDE), mode="nearest")[:, 0]
