@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from pairing.compare import CopyError
+from pairing.compare.slips import shift_ends
 from pairing.numbers.grouping import bounds
 
 DIGITS = "0123456789"
-_SHIFT_APART = 2
-"""As `compare.kinds.MIN_DIGITS_OFF`: fewer digits off are two wrong digits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +67,8 @@ def _slips(label: str, group_sizes: Sequence[int]) -> Iterator[tuple[CopyError, 
     for kept in range(1, len(label) - 1):
         yield CopyError.TRUNCATED, label[:kept]
         yield CopyError.TRUNCATED, label[len(label) - kept :]
-    for (a, b), (c, d) in combinations(bounds(len(label), tuple(group_sizes)), 2):
-        swapped = label[:a] + label[c:d] + label[b:c] + label[a:b] + label[d:]
+    for (p, q), (r, s) in combinations(bounds(len(label), tuple(group_sizes)), 2):
+        swapped = label[:p] + label[r:s] + label[q:r] + label[p:q] + label[s:]
         yield CopyError.GROUP_SWAP, swapped
     yield from ((CopyError.SHIFTED, text) for text in _shifted(label))
 
@@ -107,8 +106,10 @@ def _shifted(label: str) -> Iterator[str]:
     for i in range(len(label)):
         left = label[:i] + label[i + 1 :]
         for j in range(1, len(left) + 1):
-            if abs(i - j) >= _SHIFT_APART:
-                yield left[:j] + left[j - 1] + left[j:]
+            text = left[:j] + left[j - 1] + left[j:]
+            diffs = [k for k, (a, b) in enumerate(zip(label, text, strict=True)) if a != b]
+            if shift_ends(label, text, diffs) is not None:
+                yield text
 
 
 def _put(text: str, new: dict[int, str]) -> str:

@@ -36,7 +36,8 @@ class Evidence(Protocol):
 class Thresholds:
     """In natural-logarithm units, from the calibration stored with the model.
 
-    agrees: by how much the label's number must beat every rival.
+    agrees: by how much the label's number must beat all other texts taken together, and so
+        every rival.
     differs: by how much another text must beat the label's number ...
     differs_sure: ... and what share of all probability it must have.
     asks: a digit is in doubt where another beats it, or comes closer than this.
@@ -54,8 +55,9 @@ class Decision:
 
     verdict: AGREES, DIFFERS or UNREAD.
     best: the text that was read, blind.
-    margin: log P(label) less log P(strongest rival); the agreement's strength.
-    rival, error: that rival and the copying error that makes it.
+    margin: log P(label) less log P(any other text); the agreement's strength.
+    rival, error: the strongest copying error of the label's number, "" and None where the
+        verdict is AGREES (nothing comes near).
     sure: P(best), 0..1.
     doubtful: 1-based positions in `best` to ask alone; () where none or too many.
     key_all: the whole number must be keyed.
@@ -84,23 +86,21 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
 ) -> Decision:
     """Hold the reading against the label's number.
 
-    AGREES only where the free best is the label's number and beats every rival, and all
-    texts not looked at taken together, by the threshold. DIFFERS only where another text
+    AGREES only where the free best is the label's number and beats all other texts together,
+    hence every copying error, by the threshold. DIFFERS only where another text
     beats it by its own threshold. Else UNREAD.
     """
     best = evidence.best
-    against = rivals(label, group_sizes=group_sizes, card=card, others=others)
-    texts = [label, best, *(rival.text for rival in against)]
-    scores = list(evidence.log_likelihoods(texts))
-    own, free = scores[0], scores[1]
-    margin, rival, error = _strongest(own, scores[2:], against)
-    if best != label and own - free < margin:
-        margin, rival, error = own - free, best, error if rival == best else None
-    verdict = Verdict.UNREAD
+    own, free = evidence.log_likelihoods([label, best])
+    margin = log_odds(own)
+    verdict, rival, error = Verdict.UNREAD, "", None
     if best == label and margin >= thresholds.agrees:
         verdict = Verdict.AGREES
-    elif best not in (label, "") and _is_other(own, free, thresholds):
-        verdict = Verdict.DIFFERS
+    else:
+        against = rivals(label, group_sizes=group_sizes, card=card, others=others)
+        rival, error = _strongest(evidence, against)
+        if best not in (label, "") and _is_other(own, free, thresholds):
+            verdict = Verdict.DIFFERS
     doubtful: tuple[int, ...] | None = ()
     if verdict is Verdict.UNREAD:
         doubtful = doubts(evidence, thresholds.asks)
@@ -135,22 +135,15 @@ def doubts(evidence: Evidence, asks: float) -> tuple[int, ...] | None:
     return tuple(sorted(places)) if len(places) <= MOST_ASKED else None
 
 
-def _strongest(
-    own: float, scores: Sequence[float], against: Sequence[Rival]
-) -> tuple[float, str, CopyError | None]:
-    """The margin over the strongest rival, or over everything not looked at if that is more."""
-    best = max(range(len(scores)), key=scores.__getitem__, default=None)
-    rest = _log_rest([own, *scores])
-    if best is None or rest > scores[best]:
-        return own - rest, "", None
-    rival = against[best]
-    return own - scores[best], rival.text, rival.error
+def log_odds(log_chance: float) -> float:
+    """log P less log (1 - P): by how much a text beats all others together, at most 27."""
+    return log_chance - math.log(max(-math.expm1(min(0.0, log_chance)), 1e-12))
 
 
-def _log_rest(scores: Sequence[float]) -> float:
-    """The logarithm of the probability left for all other texts together."""
-    left = 1.0 - sum(math.exp(min(0.0, score)) for score in scores)
-    return math.log(max(left, 1e-12))
+def _strongest(evidence: Evidence, against: Sequence[Rival]) -> tuple[str, CopyError | None]:
+    scores = evidence.log_likelihoods([rival.text for rival in against])
+    index = max(range(len(scores)), key=scores.__getitem__, default=None)
+    return ("", None) if index is None else (against[index].text, against[index].error)
 
 
 def _is_other(own: float, free: float, thresholds: Thresholds) -> bool:

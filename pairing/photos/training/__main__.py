@@ -27,6 +27,9 @@ def main() -> None:
     export = steps.add_parser("export", help="write the ONNX file that the package carries")
     export.add_argument("--weights", type=Path, default=Path("reader.pt"))
     export.add_argument("--out", type=Path, required=True)
+    calibrate = steps.add_parser("calibrate", help="thresholds from held-out lines")
+    calibrate.add_argument("--lines", type=Path, nargs="+", required=True, help="calibration.npz")
+    calibrate.add_argument("--out", type=Path, required=True, help="model.json")
     given = parser.parse_args()
     if given.step == "gather":
         from pairing.photos.training.sources import gather as run_gather  # noqa: PLC0415
@@ -34,6 +37,10 @@ def main() -> None:
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":
         _fit(given)
+    elif given.step == "calibrate":
+        from pairing.photos.training.calibration import calibrate as run_calibrate  # noqa: PLC0415
+
+        print(run_calibrate(given.lines, given.out))
     else:
         from pairing.photos.training.export import export as run_export  # noqa: PLC0415
 
@@ -44,8 +51,8 @@ def _fit(given: argparse.Namespace) -> None:
     import torch  # noqa: PLC0415 - an extra
 
     from pairing.photos.training.fit import Plan, fit  # noqa: PLC0415
-    from pairing.photos.training.held_out import dump  # noqa: PLC0415
     from pairing.photos.training.glyphs import load  # noqa: PLC0415
+    from pairing.photos.training.held_out import dump  # noqa: PLC0415
 
     def say(line: str) -> None:
         print(line, flush=True)

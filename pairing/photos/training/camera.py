@@ -114,7 +114,9 @@ class Camera:
             near = HIGH / 2 + high * torch.where(self._u(b, 1, 1) < 0.5, -1.0, 1.0) * self._u(
                 b, 1, 1, low=0.45, high=0.9
             )
-            near = torch.where(self._u(b, 1, 1) < (0.0 if self.is_clean else 0.06), HIGH * self._u(b, 1, 1), near)
+            near = torch.where(
+                self._u(b, 1, 1) < (0.0 if self.is_clean else 0.06), HIGH * self._u(b, 1, 1), near
+            )
             line = near + 0.008 * self._n(b, 1, 1) * (cols - WIDE / 2)
             half = self._u(b, 1, 1, low=0.5, high=1.8)
             rule = (half - (rows - line).abs() + 0.5).clamp(0, 1) * self._u(b, 1, 1, high=0.8)
@@ -162,7 +164,9 @@ class Camera:
         sharp = self._u(b, 1, 1, low=10, high=150)
         depth = self._u(b, 1, 1, low=0.15, high=0.5) * (self._u(b, 1, 1) < 0.2)
         light = light * (1 - depth * torch.sigmoid((x - edge) * sharp * side))
-        glare = (self._u(b, 1, 1) < (0.0 if self.is_clean else 0.03)) * self._u(b, 1, 1, low=0.1, high=0.55)
+        glare = (self._u(b, 1, 1) < (0.0 if self.is_clean else 0.03)) * self._u(
+            b, 1, 1, low=0.1, high=0.55
+        )
         spot = (x - self._u(b, 1, 1, low=-1, high=1)) / self._u(b, 1, 1, low=0.05, high=0.5)
         haze = 0.12 * self._u(b, 1, 1)
         seen = photo * light * (1 - haze) + haze * 0.6 + glare * torch.exp(-(spot**2))

@@ -15,7 +15,6 @@ import torch.nn.functional as nn_f
 from pairing.photos.training.camera import Camera, shot_at
 from pairing.photos.training.glyphs import Glyphs
 from pairing.photos.training.network import STEPS, Reader
-from pairing.photos.training.sources import CHARACTERS
 from pairing.photos.training.writing import Writer
 
 SHARES = (0.36, 0.26, 0.16, 0.22)

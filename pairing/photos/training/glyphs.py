@@ -123,10 +123,8 @@ def _ordered(
 
 def _part(name: str, index: int) -> int:
     """One hand in ten is kept for the calibration, one for the test; a face with its weights."""
-    if name.startswith("face/"):
-        tenth = sum(map(ord, name.split("/")[1])) % 12
-    else:
-        tenth = index % 10
+    is_face = name.startswith("face/")
+    tenth = sum(map(ord, name.split("/")[1])) % 12 if is_face else index % 10
     return {3: 1, 7: 2}.get(tenth, 0)
 
 

@@ -30,17 +30,51 @@ FIELD_GAIN = 16.0
 STROKE_POINTS = 64
 
 HAND_FACES = frozenset(
-    "amatic-sc annie-use-your-telescope bad-script cedarville-cursive covered-by-your-grace "
-    "delius gaegu gloria-hallelujah gochi-hand handlee homemade-apple itim kalam marck-script "
-    "nanum-brush-script nanum-pen-script neucha patrick-hand permanent-marker playpen-sans "
-    "rock-salt schoolbell shadows-into-light short-stack sriracha sue-ellen-francisco "
-    "the-girl-next-door".split()
+    [
+        "amatic-sc",
+        "annie-use-your-telescope",
+        "bad-script",
+        "cedarville-cursive",
+        "covered-by-your-grace",
+        "delius",
+        "gaegu",
+        "gloria-hallelujah",
+        "gochi-hand",
+        "handlee",
+        "homemade-apple",
+        "itim",
+        "kalam",
+        "marck-script",
+        "nanum-brush-script",
+        "nanum-pen-script",
+        "neucha",
+        "patrick-hand",
+        "permanent-marker",
+        "playpen-sans",
+        "rock-salt",
+        "schoolbell",
+        "shadows-into-light",
+        "short-stack",
+        "sriracha",
+        "sue-ellen-francisco",
+        "the-girl-next-door",
+    ]
 )
 """Faces that imitate handwriting; all others given are taken for print."""
 
 FORBIDDEN = frozenset(
-    "caveat caveat-brush indie-flower reenie-beanie architects-daughter arimo barlow "
-    "barlow-condensed barlow-semi-condensed azeret-mono".split()
+    [
+        "caveat",
+        "caveat-brush",
+        "indie-flower",
+        "reenie-beanie",
+        "architects-daughter",
+        "arimo",
+        "barlow",
+        "barlow-condensed",
+        "barlow-semi-condensed",
+        "azeret-mono",
+    ]
 )
 """Faces never trained on: kept for outside checks and the demo (arimo is drawn as Liberation
 Sans is)."""

@@ -34,7 +34,7 @@ class Lines:
 class Writer:
     """Writes batches of lines with the hands of one part ("train", ...) of the glyphs."""
 
-    def __init__(
+    def __init__(  # noqa: PLR0913, PLR0917 - a pen, a hand and what to write
         self,
         glyphs: Glyphs,
         part: int,

@@ -15,6 +15,8 @@ CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _CLASS = {char: index for index, char in enumerate(CHARACTERS, 1)}
 Floats = NDArray[np.float64]
 _RESCALE_EVERY = 4
+_SURE_BLANK = 0.9999
+"""Such a step adds no character that could matter to the search."""
 
 
 def log_likelihoods(chances: Floats, texts: Sequence[str]) -> Floats:
@@ -65,6 +67,9 @@ def beam(chances: Floats, width: int = 12) -> list[tuple[str, float]]:
     the paths that the beam kept (`log_likelihoods` gives the exact ones)."""
     beams: dict[tuple[int, ...], tuple[float, float]] = {(): (1.0, 0.0)}
     for row in chances:
+        if row[0] > _SURE_BLANK:
+            beams = {prefix: (sum(both), 0.0) for prefix, both in beams.items()}
+            continue
         likely = [int(c) for c in np.flatnonzero(row > 1e-4) if c]
         new: dict[tuple[int, ...], tuple[float, float]] = {}
         for prefix, (blank, char) in beams.items():
@@ -88,7 +93,7 @@ def beam(chances: Floats, width: int = 12) -> list[tuple[str, float]]:
 
 def places(chances: Floats, text: str) -> tuple[tuple[int, int], ...]:
     """Steps (first, last) that each character of `text` takes on its likeliest path."""
-    states = [0]
+    states: list[int] = [0]
     for char in text:
         states += [_CLASS[char], 0]
     logs = np.log(np.maximum(chances, 1e-30))
@@ -98,14 +103,16 @@ def places(chances: Floats, text: str) -> tuple[tuple[int, int], ...]:
     for step in range(1, len(chances)):
         new = np.full(len(states), -np.inf)
         for s, klass in enumerate(states):
-            froms = [s, s - 1] if s else [s]
+            froms: list[int] = [s, s - 1] if s else [s]
             if s > 1 and klass and klass != states[s - 2]:
                 froms.append(s - 2)
             source = max(froms, key=lambda f: score[f])
             new[s], back[step, s] = score[source] + logs[step, klass], source
         score = new
-    state = len(states) - 1 if len(states) < 2 or score[-1] >= score[-2] else len(states) - 2
-    path = [state]
+    state: int = len(states) - 1
+    if len(states) > 1 and score[-2] > score[-1]:
+        state -= 1
+    path: list[int] = [state]
     for step in range(len(chances) - 1, 0, -1):
         path.append(int(back[step, path[-1]]))
     path.reverse()

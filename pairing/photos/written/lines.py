@@ -25,8 +25,11 @@ UNFRAMED_BELOW = (0.19, 0.52)
 _DIGIT_PX = 21.0
 """Height of the digits in the line that is cut out, of 32 px."""
 _LEAST_MARK, _MOST_MARK = 0.026, 0.17
-_LEAST_LINE_HIGH = 0.034
-"""Lower lines are captions: 1.8 mm capitals against digits of 2.5 mm and more."""
+_LEAST_LINE_HIGH = 0.027
+"""Lower lines are captions or specks: digits on a strip are 1.5 mm and more."""
+_LEAST_MARKS = 4
+_LEAST_SHARE = 0.12
+"""Of its surrounding rectangle a mark fills at least this; corners of a frame fill less."""
 _LEAST_LINE_WIDE = 0.10
 _MARGIN_PX = 14
 
@@ -60,7 +63,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     ink = _ink(plane.grey)
     across, upright = _rules(ink)
     top, foot = _frame(across)
-    marks = _marks(cv2.subtract(ink, cv2.max(across, upright)), top, foot)
+    marks = _marks(_without(ink, across, upright), top, foot)
     return tuple(_cut_line(photo, plane, row, BOX_BELOW[0]) for row in _rows(marks))
 
 
@@ -73,8 +76,8 @@ def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     plane = beneath(photo, bars, along=(-0.62, 0.62), below=below)
     ink = _ink(plane.grey)
     across, upright = _rules(ink)
-    marks = _marks(cv2.subtract(ink, cv2.max(across, upright)), 0, len(ink))
-    rows = [row for row in _rows(marks) if len(row) >= 6]
+    marks = _marks(_without(ink, across, upright), 0, len(ink))
+    rows = [row for row in _rows([m for m in marks if m[1] > 1]) if len(row) >= 8]
     return _cut_line(photo, plane, rows[0], below[0]) if rows else None
 
 
@@ -92,11 +95,17 @@ def _ink(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 def _rules(ink: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """Long rules across (also a little aslant) and upright ones."""
-    joined = cv2.dilate(ink, np.ones((3, 1), np.uint8))
-    across = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, BARS_PX // 6), np.uint8))
+    joined = cv2.dilate(ink, np.ones((5, 1), np.uint8))
+    across = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, BARS_PX // 7), np.uint8))
     joined = cv2.dilate(ink, np.ones((1, 3), np.uint8))
     upright = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((BARS_PX // 7, 1), np.uint8))
     return np.asarray(across, np.uint8), np.asarray(upright, np.uint8)
+
+
+def _without(
+    ink: NDArray[np.uint8], across: NDArray[np.uint8], upright: NDArray[np.uint8]
+) -> NDArray[np.uint8]:
+    return np.asarray(np.where((across | upright) > 0, 0, ink), np.uint8)
 
 
 def _frame(across: NDArray[np.uint8]) -> tuple[int, int]:
@@ -108,9 +117,7 @@ def _frame(across: NDArray[np.uint8]) -> tuple[int, int]:
         for i in range(1, count)
         if stats[i, cv2.CC_STAT_WIDTH] > 0.55 * BARS_PX and stats[i, cv2.CC_STAT_HEIGHT] < high_px
     )
-    pairs = [
-        (a, b) for a in rows for b in rows if 0.10 * BARS_PX < b - a < 0.36 * BARS_PX
-    ]
+    pairs = [(a, b) for a in rows for b in rows if 0.10 * BARS_PX < b - a < 0.36 * BARS_PX]
     if pairs:
         a, b = min(pairs, key=lambda pair: pair[1] - pair[0])
         return round(a), round(b)
@@ -125,17 +132,19 @@ def _marks(ink: NDArray[np.uint8], top: int, foot: int) -> list[_Mark]:
     """Marks of a digit's size whose middle lies between two rows; bars of a strip left out."""
     count, _, stats, _ = cv2.connectedComponentsWithStats(ink)
     found: list[_Mark] = []
-    for left, y, wide, high, _ in stats[1:count].tolist():
+    for left, y, wide, high, area in stats[1:count].tolist():
         middle = y + high / 2
         if not top < middle < foot or not _LEAST_MARK * BARS_PX <= high <= _MOST_MARK * BARS_PX:
             continue
-        if wide <= 0.6 * BARS_PX:
+        is_solid = area >= _LEAST_SHARE * wide * high or wide < 0.1 * BARS_PX
+        if wide <= 0.8 * BARS_PX and is_solid:
             found.append((left, y, wide, high))
     bars = [m for m in found if m[3] > 5 * m[2] and m[3] > 0.05 * BARS_PX]
     if len(bars) < 18:
         return found
-    ends = (np.percentile([m[1] for m in bars], 20), np.percentile([m[1] + m[3] for m in bars], 80))
-    return [m for m in found if not ends[0] - 4 < m[1] + m[3] / 2 < ends[1] + 2]
+    slope, at = _fitted(*_middles(bars))
+    half = 0.5 * float(np.percentile([m[3] for m in bars], 80))
+    return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
 def _rows(marks: list[_Mark]) -> list[list[_Mark]]:
@@ -153,12 +162,34 @@ def _rows(marks: list[_Mark]) -> list[list[_Mark]]:
             rows.append([mark])
         else:
             best.append(mark)
-    kept = []
+    rows.sort(key=len, reverse=True)
+    kept: list[list[_Mark]] = []
     for row in rows:
-        wide = max(m[0] + m[2] for m in row) - min(m[0] for m in row)
-        if wide >= _LEAST_LINE_WIDE * BARS_PX and _tall(row) >= _LEAST_LINE_HIGH * BARS_PX:
-            kept.append(sorted(row))
+        home = next((other for other in kept if _is_on(row, other)), None)
+        if home is None:
+            kept.append(row)
+        else:
+            home += row
+    kept = [sorted(row) for row in kept if _is_line(row)]
     return sorted(kept, key=lambda row: float(np.median([m[1] for m in row])))
+
+
+def _is_on(row: list[_Mark], other: list[_Mark]) -> bool:
+    """Whether the middles of `row` lie on the line through `other`."""
+    slope, at = _fitted(*_middles(other))
+    x, y = _middles(row)
+    return bool(np.median(np.abs(y - at - slope * x)) < 0.45 * _tall(other))
+
+
+def _is_line(row: list[_Mark]) -> bool:
+    wide = max(m[0] + m[2] for m in row) - min(m[0] for m in row)
+    is_long = wide >= _LEAST_LINE_WIDE * BARS_PX and _tall(row) >= _LEAST_LINE_HIGH * BARS_PX
+    # Few marks are a line only where they are joined up writing or a line struck out.
+    return is_long and (len(row) >= _LEAST_MARKS or max(m[2] for m in row) > 0.2 * BARS_PX)
+
+
+def _middles(row: list[_Mark]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    return (np.array([m[0] + m[2] / 2 for m in row]), np.array([m[1] + m[3] / 2 for m in row]))
 
 
 def _tall(row: list[_Mark]) -> float:
@@ -166,8 +197,7 @@ def _tall(row: list[_Mark]) -> float:
 
 
 def _cut_line(photo: NDArray[np.uint8], plane: Plane, row: list[_Mark], first: float) -> Line:
-    x = np.array([m[0] + m[2] / 2 for m in row])
-    y = np.array([m[1] + m[3] / 2 for m in row])
+    x, y = _middles(row)
     slope, at = _fitted(x, y)
     high = _tall(row)
     left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
@@ -185,6 +215,7 @@ def _cut_line(photo: NDArray[np.uint8], plane: Plane, row: list[_Mark], first: f
     )
     to_photo = plane.to_photo @ to_plane
     picture = cut(photo, to_photo, (WIDE_PX, HIGH_PX), plane.scale * scale_y)
+    picture = _masked(picture, _MARGIN_PX + (right - left) / scale_x)
     return Line(
         picture=picture,
         to_photo=to_photo,
@@ -193,6 +224,16 @@ def _cut_line(photo: NDArray[np.uint8], plane: Plane, row: list[_Mark], first: f
         high=high / BARS_PX,
         middle=first + float(np.median(y)) / BARS_PX,
     )
+
+
+def _masked(picture: NDArray[np.uint8], end_px: float) -> NDArray[np.uint8]:
+    """Bare paper before and after the line: frames, edges and neighbours are not its text."""
+    masked = picture.copy()
+    first, last = 5, min(WIDE_PX, round(end_px) + 9)
+    paper = round(float(np.percentile(picture[:, first:last], 75)))
+    masked[:, :first] = paper
+    masked[:, last:] = paper
+    return masked
 
 
 def _fitted(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float]:
