@@ -28,7 +28,7 @@ def reader() -> Reader:
 
 
 def _photo(piece: str) -> tuple[np.ndarray, Quad]:
-    name = [name for name in PIECES[piece]["photos"].split(";") if "label" not in name][0]
+    name = next(name for name in PIECES[piece]["photos"].split(";") if "label" not in name)
     grey = next(iter(frames(SCANS / name.strip()))).gray
     for symbol in read_symbols(grey).symbols:
         number = identify(symbol.text, aim=symbol.aim)

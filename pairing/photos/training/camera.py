@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import torch
 import torch.nn.functional as nn_f
 
-from pairing.photos.training.writing import HIGH, WIDE, Lines
+from pairing.photos.training.marks import HIGH, WIDE
+from pairing.photos.training.writing import Lines
 
 LEVEL_DIGIT_PX = (40.0, 31.0, 24.0, 19.0, 15.0)
 OUT_HIGH, OUT_WIDE = 32, 640

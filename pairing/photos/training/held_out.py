@@ -58,7 +58,8 @@ def dump(
                     exact = sum(a == b for a, b in zip(read, right, strict=True)) / n
                     rows.append((sort, level, exact, accuracy(right, read)))
         joined = {name: np.concatenate(parts) for name, parts in packed.items()}
-        np.savez_compressed(folder / f"{PARTS[part]}.npz", texts=np.array(texts), **joined)
+        joined["texts"] = np.array(texts)
+        np.savez_compressed(folder / f"{PARTS[part]}.npz", allow_pickle=False, **joined)
     return rows
 
 
@@ -76,7 +77,8 @@ def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
     dice = torch.Generator().manual_seed(seed)
     writer = Writer(glyphs, part, rng, sort[0], is_clean=True, s10_share=sort[1])
     camera = Camera(device, rng, is_clean=True)
-    chances, right = [], []
+    chances: list[torch.Tensor] = []
+    right: list[str] = []
     while len(right) < count:
         lines = writer.lines(min(100, count - len(right)))
         pictures = camera.photograph(lines, shot_at(level, dice))

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 import torch
 
 from pairing.photos.training.glyphs import Glyphs, pick
+from pairing.photos.training.marks import HIGH, WIDE, Marks
 from pairing.photos.training.sources import CELL_PX, CHARACTERS, FIELD_GAIN, HIGH_PX
 
 MOST = 26
 """Most characters in a line."""
 CLUTTER = 12
 """Glyphs of a caption or of neighbouring text."""
-HIGH, WIDE = 64, 1280
-"""The paper that a line is written on, px; digits are about 44 high."""
 PATCH = 72
 
 
@@ -31,7 +30,7 @@ class Lines:
     is_print: torch.Tensor
 
 
-class Writer:
+class Writer(Marks):
     """Writes batches of lines with the hands of one part ("train", ...) of the glyphs."""
 
     def __init__(  # noqa: PLR0913, PLR0917 - a pen, a hand and what to write
@@ -46,9 +45,9 @@ class Writer:
         """shares: of lines by each of KINDS. is_clean: numbers alone, of the usual lengths,
         nothing struck, no words, captions or strangers' digits, ordinary pens and gaps."""
         self.s10_share = s10_share
-        self.glyphs, self.rng, self.is_clean = glyphs, rng, is_clean
+        super().__init__(glyphs.fields.device, rng)
+        self.glyphs, self.is_clean = glyphs, is_clean
         self.least_gap = 0.0
-        self.device = glyphs.fields.device
         self.pools = []
         for kind in range(4):
             mine = ((glyphs.kind == kind) & (glyphs.part == part)).nonzero()[:, 0]
@@ -58,15 +57,6 @@ class Writer:
         self.letter_hands = [self.pools[2], self.pools[3]]
         self.strangers = ((glyphs.part == part) & ~faces).nonzero()[:, 0]
         self.shares = torch.tensor(shares, device=self.device)
-
-    def _u(self, *shape: int, low: float = 0.0, high: float = 1.0) -> torch.Tensor:
-        return low + (high - low) * torch.rand(shape, device=self.device, generator=self.rng)
-
-    def _n(self, *shape: int) -> torch.Tensor:
-        return torch.randn(shape, device=self.device, generator=self.rng)
-
-    def _i(self, high: int, *shape: int) -> torch.Tensor:
-        return torch.randint(0, high, shape, device=self.device, generator=self.rng)
 
     def lines(self, b: int) -> Lines:
         """b new lines."""
@@ -295,36 +285,6 @@ class Writer:
             return torch.zeros(b, HIGH, WIDE, device=self.device)
         ink = self._drawn(chosen, is_on, x, y, shape, torch.full((b,), 3, device=self.device))
         return torch.maximum(ink, self._bars(b, high))
-
-    def _bars(self, b: int, high: torch.Tensor) -> torch.Tensor:
-        modules = (self._u(b, 1, WIDE // 4) < 0.5).float()
-        factor = 0.5 + 0.5 * float(self._u(1))
-        bars = torch.nn.functional.interpolate(
-            modules[:, :, : int(len(modules[0, 0]) * factor)], WIDE, mode="nearest"
-        )
-        rows = torch.arange(HIGH, device=self.device)
-        edge = (HIGH / 2 - high / 2 - self._u(b, low=3, high=16))[:, None]
-        is_on = (self._u(b) < 0.12)[:, None] & (rows < edge)
-        return bars * is_on[:, :, None]
-
-    def _strikes(self, ends: torch.Tensor, high: torch.Tensor) -> torch.Tensor:
-        """One to three strokes through the whole line, straight or waved."""
-        b = len(ends)
-        rows = torch.arange(HIGH, device=self.device)[None, :, None] + 0.5
-        cols = torch.arange(WIDE, device=self.device)[None, None, :] + 0.5
-        ink = torch.zeros(b, HIGH, WIDE, device=self.device)
-        inside = (cols > ends[:, :1, None] - 10) & (cols < ends[:, 1:, None] + 10)
-        for index in range(3):
-            middle = HIGH / 2 + 0.25 * high[:, None, None] * self._u(b, 1, 1, low=-1)
-            tilt = 0.01 * self._n(b, 1, 1)
-            wave = self._u(b, 1, 1, high=0.3) * (self._u(b, 1, 1) < 0.4) * high[:, None, None]
-            period = self._u(b, 1, 1, low=8, high=40)
-            line = middle + tilt * (cols - WIDE / 2) + wave * torch.sin(cols / period)
-            half = self._u(b, 1, 1, low=1.2, high=3.0)
-            stroke = ((half - (rows - line).abs()) + 0.5).clamp(0, 1) * inside
-            is_on = (self._u(b, 1, 1) < (1.0, 0.5, 0.3)[index]).float()
-            ink = torch.maximum(ink, stroke * is_on)
-        return ink
 
 
 def spelled(texts: torch.Tensor) -> list[str]:
