@@ -30,6 +30,12 @@ def main() -> None:
     calibrate = steps.add_parser("calibrate", help="thresholds from held-out lines")
     calibrate.add_argument("--lines", type=Path, nargs="+", required=True, help="calibration.npz")
     calibrate.add_argument("--out", type=Path, required=True, help="model.json")
+    outside = steps.add_parser("outside", help="read lines of faces or of MNIST's t10k")
+    outside.add_argument("--weights", type=Path, default=Path("reader.pt"))
+    outside.add_argument("--faces", type=Path, nargs="*", default=[])
+    outside.add_argument("--t10k", type=Path, help="folder of the idx files")
+    outside.add_argument("--count", type=int, default=200)
+    outside.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     if given.step == "gather":
         from pairing.photos.training.sources import gather as run_gather  # noqa: PLC0415
@@ -37,6 +43,12 @@ def main() -> None:
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":
         _fit(given)
+    elif given.step == "outside":
+        from pairing.photos.training import outside as checks  # noqa: PLC0415
+
+        glyphs = checks.t10k(given.t10k) if given.t10k else checks.faces(given.faces)
+        sort = "mnist" if given.t10k else "print"
+        checks.read_outside(given.weights, glyphs, sort, given.count, given.out)
     elif given.step == "calibrate":
         from pairing.photos.training.calibration import calibrate as run_calibrate  # noqa: PLC0415
 

@@ -62,14 +62,14 @@ def load(path: Path, device: torch.device) -> Glyphs:
         fields = _all_fields(data, device)
         if device.type == "cpu":
             np.save(cache, fields.numpy())
-    return _ordered(fields, np.concatenate(labels), np.concatenate(hands), names, kinds)
+    return ordered(fields, np.concatenate(labels), np.concatenate(hands), names, kinds)
 
 
 def _all_fields(data: Mapping[str, np.ndarray], device: torch.device) -> torch.Tensor:
     images, strokes, faces = (
         torch.from_numpy(data[name]) for name in ("mnist_images", "pen_strokes", "face_fields")
     )
-    fields = [_of_images(part.to(device)) for part in images.split(500)]
+    fields = [of_images(part.to(device)) for part in images.split(500)]
     fields += [_of_strokes(part.to(device)) for part in strokes.split(100)]
     fields.append(faces.to(device).reshape(-1, CELL_PX, CELL_PX))
     return torch.cat(fields)
@@ -95,9 +95,11 @@ def _merged(writers: np.ndarray, least: int = 40) -> np.ndarray:
     return np.array(merged)[index]
 
 
-def _ordered(
+def ordered(
     fields: torch.Tensor, labels: np.ndarray, hands: np.ndarray, names: list[str], kinds: list[int]
 ) -> Glyphs:
+    """The glyphs put in order: labels (n,) 0..35, hands (n,) indices into `names`, kinds of
+    the hands."""
     device = fields.device
     key = hands.astype(np.int64) * 36 + labels
     order = np.argsort(key, kind="stable")
@@ -128,7 +130,8 @@ def _part(name: str, index: int) -> int:
     return {3: 1, 7: 2}.get(tenth, 0)
 
 
-def _of_images(images: torch.Tensor) -> torch.Tensor:
+def of_images(images: torch.Tensor) -> torch.Tensor:
+    """Fields of (n, 28, 28) uint8 MNIST images."""
     fine = torch.nn.functional.interpolate(
         images[:, None].float(), scale_factor=2, mode="bicubic", align_corners=False
     )[:, 0]

@@ -46,10 +46,9 @@ def dump(
             for level in range(5):
                 n = count // part // (4 if sort.startswith("s10") else 1)
                 chances, right = _read(model, glyphs, part, (shares, s10), level, n)
-                top = chances.topk(KEPT, dim=2)
-                packed["classes"].append(top.indices.to(torch.uint8).cpu().numpy())
-                steps = (-top.values * 10).round().clamp(max=255)
-                packed["steps"].append(steps.to(torch.uint8).cpu().numpy())
+                classes, steps = packed_top(chances)
+                packed["classes"].append(classes)
+                packed["steps"].append(steps)
                 packed["sort"].append(np.full(n, index, np.uint8))
                 packed["level"].append(np.full(n, level, np.uint8))
                 texts += right
@@ -61,6 +60,13 @@ def dump(
         joined["texts"] = np.array(texts)
         np.savez_compressed(folder / f"{PARTS[part]}.npz", allow_pickle=False, **joined)
     return rows
+
+
+def packed_top(chances: torch.Tensor) -> tuple[np.ndarray, np.ndarray]:
+    """The likeliest classes of each step and their log probabilities in tenths, uint8."""
+    top = chances.topk(KEPT, dim=2)
+    steps = (-top.values * 10).round().clamp(max=255)
+    return top.indices.to(torch.uint8).cpu().numpy(), steps.to(torch.uint8).cpu().numpy()
 
 
 def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
