@@ -1,0 +1,51 @@
+"""The trained weights as an ONNX file that `cv2.dnn` reads."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import nn
+
+from pairing.photos.training.camera import OUT_HIGH, OUT_WIDE
+from pairing.photos.training.network import Reader
+
+
+class _Chances(nn.Module):
+    def __init__(self, reader: Reader):
+        super().__init__()
+        self.reader = reader
+
+    def forward(self, line: torch.Tensor) -> torch.Tensor:
+        return torch.log_softmax(self.reader(line), 2)
+
+
+def export(weights: Path, out: Path) -> str:
+    """Write the file; say its size and how far `cv2.dnn` is from PyTorch on random lines."""
+    import cv2  # noqa: PLC0415
+
+    reader = Reader()
+    reader.load_state_dict(torch.load(weights, map_location="cpu"))
+    model = _Chances(reader.eval())
+    packed = io.BytesIO()
+    example = torch.zeros(1, 1, OUT_HIGH, OUT_WIDE)
+    torch.onnx.export(
+        model, (example,), packed, opset_version=13, dynamo=False,
+        input_names=["line"], output_names=["chances"],
+    )  # fmt: skip
+    model.eval()  # the exporter leaves a fresh module in training mode
+    out.write_bytes(packed.getvalue())
+    net = cv2.dnn.readNetFromONNX(str(out))
+    worst = 0.0
+    for seed in range(20):
+        line = np.random.default_rng(seed).normal(0, 1, (1, 1, OUT_HIGH, OUT_WIDE))
+        line = np.asarray(cv2.GaussianBlur(line[0, 0], (0, 0), 2 + seed / 10)) * 5
+        blob = line[None, None].astype(np.float32)
+        net.setInput(blob)
+        seen = np.asarray(net.forward())
+        with torch.no_grad():
+            wanted = model(torch.from_numpy(blob)).numpy()
+        worst = max(worst, float(np.abs(np.exp(seen) - np.exp(wanted)).max()))
+    return f"{out}: {out.stat().st_size} bytes, worst difference of a probability {worst:.1e}"

@@ -1,0 +1,129 @@
+"""Training: lines made on the fly, never the same twice, for a given stretch of time."""
+
+from __future__ import annotations
+
+import copy
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import torch
+import torch.nn.functional as nn_f
+
+from pairing.photos.training.camera import Camera, shot_at
+from pairing.photos.training.glyphs import Glyphs
+from pairing.photos.training.network import STEPS, Reader
+from pairing.photos.training.writing import Writer
+
+SHARES = (0.36, 0.26, 0.16, 0.22)
+"""Of lines by MNIST writers, pen writers, handwriting faces and print."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How one training run goes. seconds: its length by the clock, all told. rate: the
+    highest learning rate. start: weights to go on from, or None."""
+
+    seconds: float
+    batch: int = 768
+    chunks: int = 6
+    rate: float = 3e-3
+    seed: int = 1
+    start: Path | None = None
+    warm_share: float = 0.04
+
+
+def fit(glyphs: Glyphs, plan: Plan, out: Path, say: Callable[[str], None]) -> Reader:
+    """Train a reader and leave the averaged weights in `out` (a checkpoint every 2 minutes)."""
+    begun = time.monotonic()
+    device = glyphs.fields.device
+    torch.manual_seed(plan.seed)
+    rng = torch.Generator(device=device).manual_seed(plan.seed)
+    model = Reader().to(device).to(memory_format=torch.channels_last)
+    if plan.start:
+        model.load_state_dict(torch.load(plan.start, map_location=device))
+    average = copy.deepcopy(model)
+    matrices = [p for p in model.parameters() if p.ndim > 1]
+    others = [p for p in model.parameters() if p.ndim <= 1]
+    optimiser = torch.optim.AdamW(
+        [{"params": matrices, "weight_decay": 0.02}, {"params": others, "weight_decay": 0.0}],
+        lr=plan.rate, betas=(0.9, 0.98),
+    )  # fmt: skip
+    writer, camera = Writer(glyphs, 0, rng, SHARES), Camera(device, rng)
+    dice = torch.Generator().manual_seed(plan.seed)
+    step, seen, losses, saved = 0, 0, [], time.monotonic()
+    while (share := (time.monotonic() - begun) / plan.seconds) < 1:
+        rate = plan.rate * _schedule(share, plan.warm_share)
+        for group in optimiser.param_groups:
+            group["lr"] = rate
+        pictures, texts = _batch(writer, camera, plan, dice)
+        torch.backends.cudnn.benchmark = True  # the network's shapes never change
+        loss = _loss(model, pictures, texts)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.backends.cudnn.benchmark = False  # the camera's do
+        torch.nn.utils.clip_grad_norm_(model.parameters(), 2.0)
+        optimiser.step()
+        step, seen = step + 1, seen + len(texts)
+        _follow(average, model, min(0.998, (1 + step) / (10 + step)))
+        losses.append(loss.detach())
+        if step % 250 == 0 or step in {3, 50}:
+            mean = torch.stack(losses).mean().item()
+            losses = []
+            say(f"{time.monotonic() - begun:6.0f} s  step {step}  {seen} lines  loss {mean:.4f}")
+        if time.monotonic() - saved > 120:
+            torch.save(average.state_dict(), out)
+            saved = time.monotonic()
+    torch.save(average.state_dict(), out)
+    return average
+
+
+def _schedule(share: float, warm: float) -> float:
+    if share < warm:
+        return 0.02 + share / warm
+    return 0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * (share - warm) / (1 - warm)))
+
+
+def _batch(
+    writer: Writer, camera: Camera, plan: Plan, dice: torch.Generator
+) -> tuple[torch.Tensor, torch.Tensor]:
+    with torch.no_grad():
+        lines = writer.lines(plan.batch)
+        size = plan.batch // plan.chunks
+        pictures = []
+        for at in range(0, plan.batch, size):
+            level = 4.2 * float(torch.rand(1, generator=dice)) ** 1.5
+            part = type(lines)(
+                ink=lines.ink[at : at + size],
+                texts=lines.texts[at : at + size],
+                digit_px=lines.digit_px[at : at + size],
+                ends=lines.ends[at : at + size],
+                is_print=lines.is_print[at : at + size],
+            )
+            pictures.append(camera.photograph(part, shot_at(min(level, 4.0), dice)))
+        return torch.cat(pictures), lines.texts
+
+
+def _loss(model: Reader, pictures: torch.Tensor, texts: torch.Tensor) -> torch.Tensor:
+    device = pictures.device
+    with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+        scores = model(pictures.to(memory_format=torch.channels_last))
+    chances = nn_f.log_softmax(scores.float(), 2).transpose(0, 1)
+    lengths = (texts >= 0).sum(1)
+    targets = texts[texts >= 0] + 1
+    steps = torch.full((len(texts),), STEPS, device=device)
+    each = nn_f.ctc_loss(chances, targets, steps, lengths, reduction="none", zero_infinity=True)
+    return (each / lengths.clamp(min=8)).mean()
+
+
+@torch.no_grad()
+def _follow(average: Reader, model: Reader, decay: float) -> None:
+    for mine, theirs in zip(
+        average.state_dict().values(), model.state_dict().values(), strict=True
+    ):
+        if mine.dtype.is_floating_point:
+            mine.lerp_(theirs, 1 - decay)
+        else:
+            mine.copy_(theirs)

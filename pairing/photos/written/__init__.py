@@ -1,0 +1,30 @@
+"""The line in the card's box, and the number under the label's bars: found and read, blind."""
+
+from __future__ import annotations
+
+from pairing.photos.written.box import (
+    BoxReading,
+    Unread,
+    digit_quads,
+    read_box,
+    read_label_print,
+)
+from pairing.photos.written.lines import Line, line_under, lines_in_box
+from pairing.photos.written.model import thresholds
+from pairing.photos.written.reader import Reader, WrittenLine, read
+
+__all__ = [
+    "BoxReading",
+    "Line",
+    "Reader",
+    "Unread",
+    "WrittenLine",
+    "digit_quads",
+    "line_under",
+    "lines_in_box",
+    "read",
+    "read_box",
+    "read_label_print",
+    "thresholds",
+]
+"""Names that other rooms use."""

@@ -1,0 +1,95 @@
+"""What stands in the box: one number, or the reason why none could be taken from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos.written.lines import Line, line_under, lines_in_box
+from pairing.photos.written.reader import Reader, WrittenLine
+
+FEWEST = 6
+"""Fewer characters are no number (`judge.verdict.FEWEST_DIGITS`)."""
+LONGEST = 26
+"""A number has at most this many characters without its routing (Pub 199: 34 with it)."""
+LEAST_SURE = 0.02
+"""A best text less likely than this is a guess at something that is no number (a name)."""
+
+
+class Unread(StrEnum):
+    """Why a box was not read."""
+
+    EMPTY = "nothing is written in the box"
+    NO_NUMBER = "what stands in the box could not be read as a number"
+    SEVERAL = "more than one number stands in the box"
+    OTHER_WRITING = "something else stands in the box beside the number: struck out or added"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxReading:
+    """line: the number as a distribution over texts, None where there is a `reason`.
+    lines: the lines of writing found, from the top. used: those that the number stands in.
+    """
+
+    line: WrittenLine | None
+    reason: Unread | None
+    lines: tuple[Line, ...]
+    used: tuple[Line, ...]
+
+
+def read_box(photo: NDArray[np.uint8], card_bars: Quad, reader: Reader) -> BoxReading:
+    """Read the box below the card's own barcode, blind. photo: grey (h, w) uint8."""
+    return _read(lines_in_box(photo, card_bars), reader)
+
+
+def read_label_print(photo: NDArray[np.uint8], bars: Quad, reader: Reader) -> BoxReading:
+    """Read the number printed under a label's or a strip's bars, blind."""
+    line = line_under(photo, bars)
+    return _read((line,) if line else (), reader)
+
+
+def digit_quads(reading: BoxReading) -> tuple[Quad, ...]:
+    """Each character's place in the photo; () unless the number stands in one line."""
+    if reading.line is None or len(reading.used) != 1:
+        return ()
+    return tuple(reading.used[0].quad(*span) for span in reading.line.spans_px)
+
+
+def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
+    def none(reason: Unread) -> BoxReading:
+        return BoxReading(line=None, reason=reason, lines=lines, used=())
+
+    if not lines:
+        return none(Unread.EMPTY)
+    chances = [reader.chances(line.picture) for line in lines]
+    texts = [WrittenLine([one]) for one in chances]
+    numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
+    if not numbers:
+        return none(Unread.NO_NUMBER)
+    if len(numbers) == 2 and len(lines) == 2:
+        whole = _joined(texts, chances)
+        if whole is not None:
+            return BoxReading(line=whole, reason=None, lines=lines, used=lines)
+    if len(numbers) > 1:
+        return none(Unread.SEVERAL)
+    if len(lines) > 1:
+        return none(Unread.OTHER_WRITING)
+    read = texts[numbers[0]]
+    if read.log_likelihood(read.best) < np.log(LEAST_SURE):
+        return none(Unread.NO_NUMBER)
+    return BoxReading(line=read, reason=None, lines=lines, used=(lines[numbers[0]],))
+
+
+def _joined(
+    texts: Sequence[WrittenLine], chances: Sequence[NDArray[np.float64]]
+) -> WrittenLine | None:
+    """One number written in two lines: neither is long enough by itself."""
+    lengths = [len(text.best) for text in texts]
+    if max(lengths) > 18 or sum(lengths) > LONGEST:
+        return None
+    return WrittenLine([np.concatenate(list(chances))])

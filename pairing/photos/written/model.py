@@ -1,0 +1,28 @@
+"""The thresholds that belong to the network in this package."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from pairing.decide import STRICTNESS, Thresholds
+from pairing.errors import CounterfoilError
+
+_CARD = Path(__file__).with_name("model.json")
+
+
+def thresholds(strictness: str = "1e-4") -> Thresholds:
+    """For a stated rate of wrong "agrees" among differing pairs, one of `STRICTNESS`."""
+    if strictness not in STRICTNESS:
+        raise CounterfoilError(
+            "No thresholds were worked out for this strictness",
+            where=strictness,
+            remedy=f"Give one of {', '.join(STRICTNESS)}.",
+        )
+    found = json.loads(_CARD.read_text(encoding="utf-8"))["thresholds"][strictness]
+    return Thresholds(
+        agrees=found["agrees"],
+        differs=found["differs"],
+        differs_sure=found["differs_sure"],
+        asks=found["asks"],
+    )

@@ -1,0 +1,75 @@
+"""The plane of a barcode: a stretch of paper near it, turned upright and scaled."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+
+BARS_PX = 640
+"""Length of the barcode in the rectified plane: about 12 px/mm for a 52 mm barcode."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plane:
+    """A rectified stretch: `grey` (h, w) uint8 and `to_photo`, the (2, 3) affine map from its
+    px to the photo's. `scale`: photo px for one of its px."""
+
+    grey: NDArray[np.uint8]
+    to_photo: NDArray[np.float64]
+    scale: float
+
+
+def beneath(
+    grey: NDArray[np.uint8], bars: Quad, *, along: tuple[float, float], below: tuple[float, float]
+) -> Plane:
+    """The stretch `along` and `below` the barcode's middle, in lengths of the barcode; its
+    reading direction becomes the x axis, so a photo upside down comes out upright."""
+    (ax, ay), (bx, by) = _ends(bars)
+    length = max(math.hypot(bx - ax, by - ay), 1.0)
+    ux, uy = (bx - ax) / length, (by - ay) / length
+    scale = length / BARS_PX
+    cx, cy = bars.centre
+    left, top = along[0] * length, below[0] * length
+    origin = (cx + ux * left - uy * top, cy + uy * left + ux * top)
+    to_photo = np.array(
+        [[ux * scale, -uy * scale, origin[0]], [uy * scale, ux * scale, origin[1]]], np.float64
+    )
+    size = (round((along[1] - along[0]) * BARS_PX), round((below[1] - below[0]) * BARS_PX))
+    return Plane(grey=_warped(grey, to_photo, size, scale), to_photo=to_photo, scale=scale)
+
+
+def cut(
+    photo: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int], scale: float
+) -> NDArray[np.uint8]:
+    """(height, width) `size` reversed as cv2 has it; averages where the photo is finer."""
+    return _warped(photo, to_photo, size, scale)
+
+
+def _warped(
+    grey: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int], scale: float
+) -> NDArray[np.uint8]:
+    finer = max(1, min(4, round(scale + 0.3)))
+    inner = to_photo.copy()
+    inner[:, :2] /= finer
+    big = cv2.warpAffine(
+        grey,
+        inner,
+        (size[0] * finer, size[1] * finer),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    if finer == 1:
+        return np.asarray(big, np.uint8)
+    return np.asarray(cv2.resize(big, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _ends(bars: Quad) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The middles of the barcode's first and last edge, px."""
+    a, b, c, d = bars.corners
+    return ((a[0] + d[0]) / 2, (a[1] + d[1]) / 2), ((b[0] + c[0]) / 2, (b[1] + c[1]) / 2)

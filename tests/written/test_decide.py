@@ -1,0 +1,81 @@
+"""The rule, on readings made up of likelihoods; the errors as `compare` itself names them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import pytest
+
+from pairing.compare import CopyError, compare
+from pairing.decide import Thresholds, decide, rivals
+from pairing.model import Verdict
+
+LABEL = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed
+RULE = Thresholds(agrees=2.0, differs=3.0, differs_sure=0.9, asks=2.0)
+
+
+@dataclass
+class Said:
+    """A reading with known likelihoods."""
+
+    best: str
+    chances: dict[str, float] = field(default_factory=dict)
+
+    def log_likelihoods(self, texts: Sequence[str]) -> list[float]:
+        return [math.log(self.chances.get(text, 1e-9)) for text in texts]
+
+
+def _decide(said: Said, label: str = LABEL, **more: object):  # type: ignore[no-untyped-def]
+    return decide(said, label, thresholds=RULE, group_sizes=(4,), **more)  # type: ignore[arg-type]
+
+
+def test_agrees_only_where_the_label_beats_everything() -> None:
+    assert _decide(Said(LABEL, {LABEL: 0.95})).verdict is Verdict.AGREES
+    assert _decide(Said(LABEL, {LABEL: 0.80})).verdict is Verdict.UNREAD
+
+
+def test_a_likely_label_that_is_not_the_best_never_agrees() -> None:
+    other = "5" + LABEL[1:]
+    said = Said(other, {other: 0.5, LABEL: 0.49})
+    assert _decide(said).verdict is Verdict.UNREAD
+
+
+def test_differs_needs_its_own_certainty() -> None:
+    other = LABEL[:3] + LABEL[4] + LABEL[3] + LABEL[5:]
+    assert _decide(Said(other, {other: 0.7})).verdict is Verdict.UNREAD
+    done = _decide(Said(other, {other: 0.97}))
+    assert done.verdict is Verdict.DIFFERS
+    assert done.rival == other
+
+
+def test_another_pieces_number_is_named() -> None:
+    other = "9205500000000000000000"
+    done = _decide(Said(other, {other: 0.99}), others=(other,))
+    assert (done.verdict, done.other, done.error) == (
+        Verdict.DIFFERS, other, CopyError.OTHER_PIECE,
+    )  # fmt: skip
+
+
+def test_one_doubtful_digit_is_asked_alone() -> None:
+    other = LABEL[:9] + "7" + LABEL[10:]
+    done = _decide(Said(LABEL, {LABEL: 0.6, other: 0.39}))
+    assert (done.doubtful, done.key_all) == ((10,), False)
+
+
+def test_a_doubtful_length_means_keying_all() -> None:
+    done = _decide(Said(LABEL, {LABEL: 0.6, LABEL[:-1]: 0.39}))
+    assert (done.doubtful, done.key_all) == ((), True)
+
+
+def test_nothing_read_is_unread() -> None:
+    assert _decide(Said("", {"": 0.99})).verdict is Verdict.UNREAD
+
+
+@pytest.mark.parametrize("label", [LABEL, "70191640000008004105", "RB123456785GB"])
+def test_rivals_are_what_compare_calls_them(label: str) -> None:
+    sizes = (2, 3, 3, 3, 2) if len(label) == 13 else (4,)
+    for rival in rivals(label, group_sizes=sizes):
+        seen = compare(label, rival.text, group_sizes=sizes, is_valid=lambda _: False)
+        assert rival.error in (seen.error, *seen.also), rival
