@@ -55,6 +55,7 @@ def walked_in_focus(line: Line, least_x: float) -> list[Layout]:
 
 
 def walked_out_of_focus(line: Line, least_x: float) -> list[Layout]:
+    """Where the symbol characters may lie, found by walking the profile as a blurred one."""
     found = track.walks(line, least_x=least_x, expected=_expected(0.75))
     return [_layout_of(walk) for walk in found]
 
@@ -91,6 +92,7 @@ def even_layouts(line: Line, least_x: float) -> list[Layout]:
 
 @lru_cache(maxsize=1)
 def rough_model() -> BlurModel:
+    """A blur model to begin with, before anything is known of the photo."""
     return BlurModel(blur.gaussian_blur(0.75))
 
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,11 +18,11 @@ from pairing.model import Quad
 from pairing.photos import code128
 from pairing.photos.engines import CODE_128, Detection, Engine, Engines, Gray, Scope
 from pairing.photos.fit import Fit, decode_again, fit_symbol, swings_beyond, weakest_cell
-from pairing.photos.profile import Profile, Profiles, profiles_of, row_runs
+from pairing.photos.pictured import pictured
+from pairing.photos.profile import Profiles, profiles_of, row_runs
 from pairing.photos.rectify import Strip, cut_strip, flat_cut
 from pairing.photos.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, outcome
 
-_ROWS_SHOWN = 32
 _QUARTERS = 4
 _LEAST_QUARTER_ROWS = 6
 _MOST_PARTS = 3
@@ -67,7 +66,7 @@ def read_place(
     if profiles.whole.agreement < _LEAST_AGREEMENT:
         return votes
     for blanked in (False, True):
-        picture = _pictured(profiles.whole, strip, blanked=blanked)
+        picture = pictured(profiles.whole, strip, blanked=blanked)
         votes += _engine_votes(picture, strip, engines, profiles)
         if not _settled(votes):
             votes += _band_votes(strip, engines, profiles, votes, blanked=blanked)
@@ -140,7 +139,7 @@ def _band_votes(
     halves = tuple(
         replace(vote, band=band, exact=False)
         for band, profile in ((UPPER, profiles.upper), (LOWER, profiles.lower))
-        for vote in _one_engine_votes(_pictured(profile, strip, blanked=blanked), alone, strip)
+        for vote in _one_engine_votes(pictured(profile, strip, blanked=blanked), alone, strip)
     )
     return halves if _settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
 
@@ -192,50 +191,6 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
         quad=strip.quad(first, last, top=top, bottom=max(bottom, top + 1)),
         exact=exact,
     )
-
-
-def _pictured(profile: Profile, strip: Strip, *, blanked: bool) -> Gray:
-    """The profile as a picture for the engines: finer, a little sharper, bars made tall.
-
-    blanked: paint over what lies outside the first and the last bar, where print
-    runs into the quiet zone.
-    """
-    dark = np.clip(profile.dark, -0.2, 1.2)
-    if blanked:
-        first, last = _outer_bars(profile, strip)
-        columns = np.arange(len(dark)) + 0.5
-        dark = np.where((columns < first) | (columns > last), 0.0, dark)
-    fine = cv2.resize(
-        dark[None].astype(np.float32),
-        (round(len(dark) * 3 / max(strip.scale, 1.0)), 1),
-        interpolation=cv2.INTER_CUBIC,
-    )[0]
-    soft = cv2.GaussianBlur(fine[None], (0, 0), 3.0)[0]
-    fine = fine + 0.7 * (fine - soft)
-    pad = 30
-    row = np.pad(np.clip(235 - 210 * fine, 0, 255), pad, constant_values=235.0)
-    return np.repeat(row[None].astype(np.uint8), _ROWS_SHOWN, axis=0)
-
-
-def _outer_bars(profile: Profile, strip: Strip) -> tuple[float, float]:
-    """Where the bars seem to begin and end: the widest clear space near each end of the
-    block, within a sixth of its length, is taken for the quiet zone."""
-    dark = profile.dark > 0.5
-    size = len(dark)
-    reach = (strip.bars[1] - strip.bars[0]) / 6
-    first = _after_widest_space(dark, strip.bars[0] + reach)
-    last = size - _after_widest_space(dark[::-1], size - strip.bars[1] + reach)
-    return float(first), float(last)
-
-
-def _after_widest_space(dark: NDArray[np.bool_], limit: float) -> int:
-    edges = np.flatnonzero(np.diff(np.concatenate(([1], dark.astype(np.int8), [1]))))
-    starts, ends = edges[::2], edges[1::2]  # spaces, from the outside in
-    inside = ends <= limit
-    if not inside.any():
-        return 0
-    widths = (ends - starts)[inside]
-    return int(ends[inside][int(np.argmax(widths))])
 
 
 def _own_votes(strip: Strip, profiles: Profiles) -> tuple[Vote, ...]:
