@@ -63,28 +63,24 @@ def against_earlier(
                 )
             )
         elif same_article:
-            other = use.card is not None and card is not None
-            findings.append(
-                Finding(
-                    code="label-used-before",
-                    message=f"This article number is on {use.piece} too"
-                    + (f", with card {_shown(use.card)}." if use.card else "."),
-                    action="Find both pieces; one of them needs a new label.",
-                    weight=Weight.CLASH if other else Weight.DOUBT,
-                )
-            )
+            findings.append(_used_before("label", use, "card", use.card, card))
         elif same_card:
-            other = use.article is not None and article is not None
-            findings.append(
-                Finding(
-                    code="card-used-before",
-                    message=f"This card's number is on {use.piece} too"
-                    + (f", with article {_shown(use.article)}." if use.article else "."),
-                    action="Find both pieces; one of them needs a new card.",
-                    weight=Weight.CLASH if other else Weight.DOUBT,
-                )
-            )
+            findings.append(_used_before("card", use, "article", use.article, article))
     return tuple(findings)
+
+
+def _used_before(
+    item: str, use: EarlierUse, partner: str, theirs: str | None, ours: TrackingNumber | None
+) -> Finding:
+    """One number on two pieces: a clash where their partners are both known to differ."""
+    number = "article number" if item == "label" else "card's number"
+    beside = f", with {partner} {_shown(theirs)}" if theirs else ""
+    return Finding(
+        code=f"{item}-used-before",
+        message=f"This {number} is on {use.piece} too{beside}.",
+        action=f"Find both pieces; one of them needs a new {item}.",
+        weight=Weight.CLASH if theirs is not None and ours is not None else Weight.DOUBT,
+    )
 
 
 def _other_card(pair: ExpectedPair, card: TrackingNumber) -> Finding:
