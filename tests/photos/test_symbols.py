@@ -34,6 +34,7 @@ def grey(path: Path) -> Gray:
     return np.asarray(image, dtype=np.uint8)
 
 
+@pytest.mark.usefixtures("both_decoders")
 @pytest.mark.parametrize("quarter_turns", [0, 1, 2, 3])
 def test_one_symbol_with_two_witnesses(quarter_turns: int) -> None:
     gray = np.rot90(picture(reportlab_modules(CARD), x_px=3), -quarter_turns)
@@ -67,6 +68,7 @@ def test_two_symbols_are_two(gap_px: int, second: str, beside: bool) -> None:
     assert abs(a[1 - axis] - b[1 - axis]) > gap_px
 
 
+@pytest.mark.usefixtures("both_decoders")
 def test_two_in_one_scan() -> None:
     (path,) = shared("pyzbar_unit")
     report = read_symbols(grey(path))
