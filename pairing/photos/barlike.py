@@ -26,8 +26,8 @@ have 37 edges, of which blur may hide some; numbers of mail have 70 and more. Fe
 writing and table grain pass, which then costs far more to refuse."""
 
 _LEAST_SWINGS_BESIDE = 30
-"""A 20-digit symbol has 80 edges. Measured on sample_scans: symbols of 13 characters and more
-keep over 60, lines of writing that pass for bars elsewhere have a likeness below 0.3."""
+"""A 20-digit symbol has 80 edges. Measured on sample_scans: its 83 symbols have 77 and more at a
+likeness of 0.96 and more; of the 231 places refused by this rule none has more than 0.49."""
 
 _LEAST_DEPTH = 0.8  # mean swing in grey levels; rows averaged, paper's noise is below it
 _LEAST_LIKENESS = 0.6

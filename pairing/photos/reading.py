@@ -39,8 +39,8 @@ _LEAST_AGREEMENT = 0.45
 
 _LEAST_OWN_AGREEMENT = 0.9
 """The same below which our own reader is not asked. Measured: on the damage ladder and the
-reference photos it never read anything below 0.93, and half of what it refused, at most of
-the cost, lay below 0.9."""
+reference photos it never read anything below 0.93; of what it refused in photos without bars
+about half lay below 0.9."""
 
 _LEAST_X_PX = 0.75
 """The smallest X looked for, in photo pixels; below, a module is under one pixel and

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pairing.model import Finding, Quad, Weight
+from pairing.numbers import checkdigit
 from pairing.photos.engines import CODE_128, ZXING
 
 WHOLE, UPPER, LOWER = "", "upper band", "lower band"
@@ -112,15 +113,13 @@ def claims_mod10(text: str) -> bool:
 def passes_mod10(text: str) -> bool:
     """Weights 3 and 1 from the right, as it stands or with 91 in front (20 digits).
 
+    text: one for which `claims_mod10` holds; others raise `errors.NotCalculable`.
     The rule: IBM/AFP "Bar Code Object Content Architecture Reference", Code 128
     modifier X'06'; the 91: USPS Publication 91, by way of open tracking data.
     """
     number = _without_routing(text)
     forms = [number, "91" + number] if len(number) == 20 else [number]
-    return any(
-        sum(int(d) * (3 if i % 2 else 1) for i, d in enumerate(reversed(form))) % 10 == 0
-        for form in forms
-    )
+    return any(checkdigit.mod10(form[:-1]) == form[-1] for form in forms)
 
 
 def _without_routing(text: str) -> str:
