@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pty
 import select
+import signal
 import subprocess
 import sys
 import time
@@ -17,7 +18,11 @@ PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
 OTHER = "9400111201080805483016"  # tracking_number_data
 CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
 S10 = "EE876543216CA"  # UPU S10-12 Annex A
-ENTRY = "import sys; from counterfoil.main import main; sys.argv[0] = 'counterfoil'; main()"
+# A shell starts background jobs with the interrupt ignored, and that is inherited.
+ENTRY = (
+    "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from counterfoil.main import main; sys.argv[0] = 'counterfoil'; main()"
+)
 PATIENCE_S = 20
 START = "label, card, box > "
 BOX_NEXT = "what stands there > "
@@ -148,6 +153,6 @@ def test_typing_errors_can_be_erased(counter: Counter) -> None:
 
 
 def test_the_interrupt_signal_ends_it(counter: Counter) -> None:
-    counter.process.send_signal(2)
+    counter.process.send_signal(signal.SIGINT)
     assert counter.process.wait(PATIENCE_S) == 130
     os.close(counter.master)
