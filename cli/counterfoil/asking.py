@@ -32,10 +32,16 @@ def asked_all(
 ) -> list[PieceReadings]:
     """Ask for each box that was not read; the end of input leaves the rest unread.
 
-    pictures: where enlarged digits are written; None for a folder of the system's own.
+    pictures: where enlarged digits are written; None for a folder that is gone afterwards.
     """
+    with tempfile.TemporaryDirectory(prefix="counterfoil-") as passing:
+        return _asked_each(read, thresholds, pictures or Path(passing))
+
+
+def _asked_each(
+    read: Sequence[PieceReadings], thresholds: Thresholds, folder: Path
+) -> list[PieceReadings]:
     results = {id(one.piece): one for one in judge_all(read, thresholds=thresholds).pieces}
-    folder = pictures or Path(tempfile.mkdtemp(prefix="counterfoil-"))
     answered: list[PieceReadings] = []
     for one in read:
         result = results.get(id(one.piece))
