@@ -19,6 +19,8 @@ Mark = tuple[float, float, float, float]
 _LONG = BARS_PX // 7
 """Shorter strokes are writing: 7.4 mm below a 52 mm barcode. Common practice, no source:
 digits in such a box are 3 to 6 mm high."""
+_THICKEST = 0.03 * BARS_PX
+"""Of a rule, what is added to find it aslant included."""
 _SHARE_OF_HEIGHT = 0.6
 """Of the frame's height an upright must cover to be its side."""
 _CORNER = 0.07 * BARS_PX
@@ -114,6 +116,22 @@ def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
 
 def _are_one_frame(upper: tuple[float, float, float], lower: tuple[float, float, float]) -> bool:
     return max(abs(upper[1] - lower[1]), abs(upper[2] - lower[2])) < 0.03 * BARS_PX
+
+
+def slope_of(rules: Rules) -> float:
+    """By how much the longest rule across falls for each px to the right; 0 without any."""
+    count, names, stats, _ = cv2.connectedComponentsWithStats(rules.across)
+    long = [
+        (int(stats[i, cv2.CC_STAT_WIDTH]), i)
+        for i in range(1, count)
+        if stats[i, cv2.CC_STAT_WIDTH] > 0.55 * BARS_PX
+        and stats[i, cv2.CC_STAT_AREA] < _THICKEST * stats[i, cv2.CC_STAT_WIDTH]
+    ]
+    if not long:
+        return 0.0
+    ys, xs = np.nonzero(names == max(long)[1])
+    xs = xs - xs.mean()
+    return float((xs * ys).sum() / max(float((xs * xs).sum()), 1.0))
 
 
 def struck_out(ink: NDArray[np.uint8], rules: Rules, frame: Frame) -> list[Mark]:

@@ -21,10 +21,11 @@ from pairing.photos.written.frame import (
     frame_of,
     ink_of,
     rules_of,
+    slope_of,
     struck_out,
     without_rules,
 )
-from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut
+from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut, turned
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
@@ -40,6 +41,7 @@ _LEAST_MARKS = 4
 _LEAST_SHARE = 0.12
 """Of its surrounding rectangle a mark fills at least this; corners of a frame fill less."""
 _LEAST_LINE_WIDE = 0.10
+_LEVEL = 0.012
 _MARGIN_PX = 14
 FEWEST_EVEN = 6
 _UNEVEN_HIGH, _UNEVEN_FOOT = 0.055, 0.019
@@ -77,6 +79,13 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     plane = beneath(photo, card_bars, along=BOX_ALONG, below=BOX_BELOW)
     ink = ink_of(plane.grey)
     rules = rules_of(ink)
+    slope = slope_of(rules)
+    if abs(slope) > _LEVEL:
+        # A barcode's corners are told to a bar's height or so; the form's rules know better.
+        level = turned(card_bars, slope)
+        plane = beneath(photo, level, along=BOX_ALONG, below=BOX_BELOW)
+        ink = ink_of(plane.grey)
+        rules = rules_of(ink)
     first, last = (round((y - BOX_BELOW[0]) * BARS_PX) for y in UNFRAMED_BELOW)
     frame = frame_of(rules, unframed=(first, last))
     marks = [m for m in _marks(without_rules(ink, rules), frame) if not _is_side(m, frame)]

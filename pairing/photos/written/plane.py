@@ -44,6 +44,18 @@ def stretch(bars: Quad, *, along: tuple[float, float], below: tuple[float, float
     )
 
 
+def turned(bars: Quad, slope: float) -> Quad:
+    """`bars` turned about their middle so that what fell by `slope` in their plane is level."""
+    cx, cy = bars.centre
+    angle = math.atan(slope)
+    cos, sin = math.cos(angle), math.sin(angle)
+    a, b, c, d = (
+        (cx + cos * (x - cx) - sin * (y - cy), cy + sin * (x - cx) + cos * (y - cy))
+        for x, y in bars.corners
+    )
+    return Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
+
+
 def beneath(
     grey: NDArray[np.uint8], bars: Quad, *, along: tuple[float, float], below: tuple[float, float]
 ) -> Plane:
