@@ -31,10 +31,12 @@ gs: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
 
 ledger: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--ledger",
+    "ledger_url",
     metavar="URL",
-    help="The ledger: a file, or an SQLAlchemy URL. By default COUNTERFOIL_LEDGER, else your "
-    "own file.",
+    help="The ledger: a file, or postgresql://...; by default what COUNTERFOIL_LEDGER says, "
+    "else the user's own file.",
 )
+"""Give it to `Ledger.open`, which knows the environment variable and the user's own file."""
 
 desk: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--desk",

@@ -54,7 +54,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     draft: bool,
     again: bool,
     operator: str,
-    ledger: str | None,
+    ledger_url: str | None,
 ) -> int:
     """Make the acceptance list of a day: articles in numerical order, total entered, card
     numbers, a place for the acceptance mark.
@@ -76,7 +76,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
     if len(lines) > _MOST_SENDER:
         raise click.UsageError(f"--sender has {len(lines)} lines; there is room for 5.")
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         if draft:
             found = lists.compose(opened, day, desk=desk, anew=True)
         elif again:

@@ -36,13 +36,13 @@ def key_id(_: click.Context, __: click.Parameter, given: Any) -> Any:
 )
 @options.as_json
 @options.ledger
-def verify(trusted: tuple[str, ...], as_json: bool, ledger: str | None) -> int:
+def verify(trusted: tuple[str, ...], as_json: bool, ledger_url: str | None) -> int:
     """Walk the whole ledger and name the first entry that does not fit.
 
     Exit code 0 if everything fits, 10 if something does not, 13 if the ledger cannot be
     opened at all.
     """
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         with _progress(opened) as walked:
             report = opened.verify(walked)
         where = opened.where

@@ -30,7 +30,7 @@ _LONGEST_LINE = 4_000_000
     "--names", is_flag=True, help="With names and addresses; JSON Lines only. Keep it safe."
 )
 @options.ledger
-def export(file: Path, form: str | None, names: bool, ledger: str | None) -> int:
+def export(file: Path, form: str | None, names: bool, ledger_url: str | None) -> int:
     """Write every entry to FILE, by default to standard output.
 
     JSON Lines hold each entry's bytes as they were hashed, and the signed heads; CSV holds the
@@ -42,7 +42,7 @@ def export(file: Path, form: str | None, names: bool, ledger: str | None) -> int
     is_stdout = str(file) == "-"
     if not is_stdout:
         outputs.check_new(file)
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         lines = (
             (line.encode() for line in opened.export_csv())
             if form == "csv"
@@ -61,13 +61,13 @@ def export(file: Path, form: str | None, names: bool, ledger: str | None) -> int
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--form", type=click.Choice(_FORMS), help="By default as FILE ends, else jsonl.")
 @options.ledger
-def bring_in(file: Path, form: str | None, ledger: str | None) -> int:
+def bring_in(file: Path, form: str | None, ledger_url: str | None) -> int:
     """Bring an exported FILE (- for standard input) into an empty ledger, or into one that
     FILE continues. All of it, or nothing."""
     form = form or _form_of(file)
     where = show.path_text(file)
     try:
-        with click.open_file(os.fspath(file), "rb") as source, Ledger.open(ledger) as opened:
+        with click.open_file(os.fspath(file), "rb") as source, Ledger.open(ledger_url) as opened:
             if form == "csv":
                 text = io.TextIOWrapper(source, encoding="utf-8", newline="")
                 count = opened.import_csv(_text_lines(text, where), where=where)
@@ -88,12 +88,12 @@ def bring_in(file: Path, form: str | None, ledger: str | None) -> int:
 @click.command("backup")
 @click.argument("file", type=click.Path(path_type=Path))
 @options.ledger
-def backup(file: Path, ledger: str | None) -> int:
+def backup(file: Path, ledger_url: str | None) -> int:
     """Copy the ledger to FILE as of one moment, while desks go on working.
 
     The copy opens with --ledger FILE. The key that signs is not in it.
     """
-    with Ledger.open(ledger, must_exist=True) as opened, _progress() as progress:
+    with Ledger.open(ledger_url, must_exist=True) as opened, _progress() as progress:
         opened.back_up(file, progress=progress)
     where = show.path_text(file)
     click.echo(f"Written: {where} ({file.stat().st_size} bytes)")

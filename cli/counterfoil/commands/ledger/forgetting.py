@@ -16,7 +16,7 @@ from pairing.ledger import Ledger
 @options.operator
 @options.ledger
 def command(
-    number: tuple[str, ...], yes: bool, desk: str, operator: str, ledger: str | None
+    number: tuple[str, ...], yes: bool, desk: str, operator: str, ledger_url: str | None
 ) -> int:
     """Erase names, addresses and photos of every piece that bears NUMBER, and record that it
     was done. The entries stay, and everything still fits.
@@ -24,7 +24,7 @@ def command(
     Backups and exports made before keep what they have.
     """
     text = canonical(number)
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         if not opened.story(text).entries:
             click.echo(f"The ledger knows nothing of {show_ledger.number(text)}.", err=True)
             return exits.UNREAD

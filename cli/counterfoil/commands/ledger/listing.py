@@ -46,7 +46,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     entries: bool,
     kinds: tuple[str, ...],
     as_json: bool,
-    ledger: str | None,
+    ledger_url: str | None,
 ) -> int:
     """List accepted pieces as they stand, or with --entries what was recorded.
 
@@ -59,7 +59,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("--state goes with pieces, not with --entries or --kind.")
     begin, end = _span(day or since, day or until)
     count = 0
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         if entries or kinds:
             lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
         else:

@@ -37,7 +37,7 @@ _LIMITS = (
 )
 @click.option("--names", is_flag=True, help="With names and addresses, where they are kept.")
 @options.ledger
-def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger: str | None) -> int:
+def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: str | None) -> int:
     """Write the evidence of the youngest piece that bears NUMBER to a file, which
     `counterfoil ledger verify-proof` checks without the ledger."""
     text = canonical(number)
@@ -45,7 +45,7 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger: str | 
     is_stdout = str(target) == "-"
     if not is_stdout:
         outputs.check_new(target)
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         data = opened.proof(text, with_particulars=names)
     if is_stdout:
         click.echo(data, nl=False)

@@ -21,13 +21,13 @@ from pairing.numbers import identify
 @click.option("--names", is_flag=True, help="With names and addresses, where they are kept.")
 @options.as_json
 @options.ledger
-def command(number: tuple[str, ...], names: bool, as_json: bool, ledger: str | None) -> int:
+def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str | None) -> int:
     """Tell the whole story of NUMBER: of a label, of a card, or what stood in a box.
 
     Exit code 0 if the ledger knows it, 11 if not.
     """
     text = canonical(number)
-    with Ledger.open(ledger, must_exist=True) as opened:
+    with Ledger.open(ledger_url, must_exist=True) as opened:
         story = opened.story(text)
         beside = _beside(opened, story) if names else {}
         lists = [line for piece in story.pieces for line in _lists(opened, piece)]
