@@ -36,9 +36,7 @@ class LazyGroup(click.Group):
         if cmd_name not in self._rows:
             return None
         module, _, name = self._places.get(cmd_name, f"{cmd_name}:command").partition(":")
-        command: click.Command = getattr(
-            importlib.import_module(f"{self._package}.{module}"), name
-        )
+        command: click.Command = getattr(importlib.import_module(f"{self._package}.{module}"), name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

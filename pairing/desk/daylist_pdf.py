@@ -119,9 +119,7 @@ class _Printer:
         self._face = face
         self._width, self._height = PAPERS[sheet.paper]
         self._out = io.BytesIO()
-        self._pen = Canvas(
-            self._out, pagesize=(self._width, self._height), invariant=1, lang="en"
-        )
+        self._pen = Canvas(self._out, pagesize=(self._width, self._height), invariant=1, lang="en")
         self._right = self._width - _MARGIN
 
     def printed(self) -> bytes:
@@ -271,7 +269,11 @@ class _Printer:
         """Totals and the place for the acceptance mark, right below the last row."""
         top = y - 4 * _MM
         self._text(
-            _MARGIN, top - 3 * _MM, "End of the list. Nothing is entered below this line.", _PLAIN, 8
+            _MARGIN,
+            top - 3 * _MM,
+            "End of the list. Nothing is entered below this line.",
+            _PLAIN,
+            8,
         )
         top -= 7 * _MM
         total = len(self._list.entered)
