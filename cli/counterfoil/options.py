@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import getpass
+import platform
 from collections.abc import Callable
 from typing import Any
 
@@ -33,3 +35,29 @@ ledger: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "else the user's own file.",
 )
 """Give it to `Ledger.open`, which knows the environment variable and the user's own file."""
+
+
+def _this_machine() -> str:
+    return platform.node() or "desk"
+
+
+def _this_user() -> str:
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return "operator"
+
+
+desk: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--desk",
+    metavar="NAME",
+    default=_this_machine,
+    help="The desk's name in the record; by default this machine's.",
+)
+
+operator: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--operator",
+    metavar="NAME",
+    default=_this_user,
+    help="Who works here, for the record; by default the user's name.",
+)
