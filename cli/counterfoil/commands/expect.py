@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import click
 
 from counterfoil import exits, options, show
-from pairing.desk.days import start_of_day
+from pairing.desk import dates
 from pairing.desk.expecting import Reckoning, load, reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.pairlist import Column, PairList, RefusedRow, read_list
@@ -30,8 +30,8 @@ _MOST_REFUSED = 20
 )
 @click.option(
     "--since",
-    type=click.DateTime(["%Y-%m-%d"]),
-    metavar="YYYY-MM-DD",
+    type=options.DAY,
+    metavar="DAY",
     help="With --missing: lists and pieces from this day on; by default the last 24 hours.",
 )
 @options.ledger
@@ -42,7 +42,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     article: str,
     card: str,
     missing: bool,
-    since: datetime | None,
+    since: date | None,
     ledger_url: str | None,
     desk: str,
     operator: str,
@@ -64,7 +64,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             pairs = read_list(file, article=article, card=card)
             code = _load(ledger, pairs, desk=desk, operator=operator, now=now)
         if missing:
-            start = start_of_day(since.astimezone()) if since else now - LIST_LIVES_FOR
+            start = dates.span(since)[0] if since else now - LIST_LIVES_FOR
             reckoning = reckon(ledger, since=start)
             click.echo("\n".join(reckoning_lines(reckoning)))
             code = _code(reckoning) or code
