@@ -13,6 +13,8 @@ from counterfoil.lazy import LazyGroup
 
 _COMMANDS = {
     "check": "Scans in, one verdict a piece out.",
+    "counter": "The same for a desk's day: each piece recorded before its verdict is shown.",
+    "expect": "Load the pairs that another system printed, or name what is missing.",
     "photos": "One verdict for each photographed piece.",
     "compare": "Two numbers beside each other: where and how they differ.",
     "number": "What a number is, its parts, its check digit worked out.",
