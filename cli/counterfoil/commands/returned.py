@@ -20,6 +20,9 @@ from pairing.model import How, Reading, Side
 from pairing.wedge import WedgeSetup, parse_keyed
 
 _LONGEST_READ = 65_536
+_GROUP = 4
+"""Digits of a printed group: several SCANs this short are one number without its quotes."""
+
 _LARGEST_KEPT_BYTES = 64_000_000
 
 
@@ -71,6 +74,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     """
     if len(scans) + len(photos) != 1 and (box or signed or name):
         raise click.UsageError("--box, --signed and --name go with one SCAN or one --photo.")
+    if len(scans) > 1 and max(map(len, scans)) <= _GROUP:
+        raise click.UsageError("A number with blanks is one SCAN only in quotes.")
     verdicts = []
     with Ledger.open(ledger_url, must_exist=True) as opened:
         tray = CardTray(WedgeSetup(gs_substitutes=gs))
