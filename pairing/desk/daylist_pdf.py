@@ -52,7 +52,7 @@ class Sheet:
     sender: lines of the sender's name and address; none leaves room to write them. paper: a
     name of `PAPERS`. names: sequence of a piece to its addressee; with any, there is a column
     for them. font: a TrueType file for sender and names; by default one of the PDF library's,
-    which has the letters of western and central Europe. seal: lines that tie the list to the
+    which has the letters of western Europe and few besides. seal: lines that tie the list to the
     ledger. notice: what stands across the head: "draft" or "copy", else "".
     """
 

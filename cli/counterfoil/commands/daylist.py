@@ -74,16 +74,22 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         elif again:
             found = _last(opened, day, desk)
         else:
+            found = lists.compose(opened, day, desk=desk)
+        known = lists.addressees(opened, found) if names else {}
+        notice = _DRAFT if draft else _COPY if again else ""
+        style = (paper, font, notice)
+        if pdf and not found.is_empty:
+            _printed(found, style, (senders, known, ()))  # what cannot be printed is said now
+        if not draft and not again:
             found = lists.record(
                 opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
             )
+            known = lists.addressees(opened, found) if names else {}
         if found.is_empty:
             return _nothing(found, was_given_out=again)
-        known = lists.addressees(opened, found) if names else {}
         if pdf:
             seal = () if draft else _seal(opened)
-            notice = _DRAFT if draft else _COPY if again else ""
-            _write_pdf(pdf, found, (paper, font, notice), (senders, known, seal))
+            outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
     if table == "-":
         click.echo("".join(csv_lines(found, known)), nl=False)
     elif table:
@@ -113,17 +119,19 @@ def _lines(sender: str) -> tuple[str, ...]:
     return lines
 
 
-def _write_pdf(
-    target: Path,
+def _printed(
     found: DayList,
-    paper: tuple[str, Path | None, str],
+    style: tuple[str, Path | None, str],
     words: tuple[tuple[str, ...], dict[int, str], tuple[str, ...]],
-) -> None:
+) -> bytes:
+    """The PDF. style: paper, font, notice. words: sender, names, seal."""
     from pairing.desk.daylist_pdf import Sheet, pdf  # noqa: PLC0415 - not for a CSV alone
 
-    (size, font, notice), (sender, names, seal) = paper, words
-    sheet = Sheet(sender=sender, paper=size, names=names, font=font, seal=seal, notice=notice)
-    outputs.write_new(target, [pdf(found, sheet)])
+    (paper, font, notice), (sender, names, seal) = style, words
+    return pdf(
+        found,
+        Sheet(sender=sender, paper=paper, names=names, font=font, seal=seal, notice=notice),
+    )
 
 
 def _last(ledger: Ledger, day: date, desk: str) -> DayList:
