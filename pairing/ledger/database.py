@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -119,7 +120,8 @@ class Database:
         """Make folder, file and tables where they are not there yet, unless they must be."""
         if self.path is not None:
             with told(str(self.path.parent)):
-                if must_exist and not self.path.exists():
+                # SQLite takes an empty file for a new database, and writes to it.
+                if must_exist and (not self.path.exists() or self.path.stat().st_size == 0):
                     raise _no_ledger(self.where)
                 self.path.parent.mkdir(parents=True, exist_ok=True)
         with self.reading() as connection:
@@ -178,7 +180,12 @@ def _set_up_sqlite(connection: Any, _record: object) -> None:
     # The driver must not open transactions by itself: BEGIN IMMEDIATE is ours to say.
     connection.isolation_level = None
     cursor = connection.cursor()
-    cursor.execute("PRAGMA journal_mode = WAL")
+    try:
+        cursor.execute("PRAGMA journal_mode = WAL")
+    except sqlite3.OperationalError as problem:
+        # A backup on a medium that cannot be written is still read; writing will say so.
+        if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_READONLY:
+            raise
     cursor.execute("PRAGMA synchronous = FULL")  # a commit is on the disk when it returns
     # A piece touches five pages, so the usual 1000 would mean a checkpoint every 200 pieces.
     cursor.execute("PRAGMA wal_autocheckpoint = 4000")

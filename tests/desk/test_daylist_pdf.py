@@ -68,7 +68,7 @@ def test_one_page_has_all_that_a_list_needs() -> None:
 def test_every_row_is_on_one_page_and_no_page_is_a_signature_alone(
     count: int, paper: str, named: bool
 ) -> None:
-    names = {number: "Isaura Penbrook, 3 Lantern Steps" for number in range(1, count + 1, 3)}
+    names = dict.fromkeys(range(1, count + 1, 3), "Isaura Penbrook, 3 Lantern Steps")
     found = pages(pdf(a_list(count), Sheet(paper=paper, names=names if named else {})))
     shown = [number for page in found for number in numbers_on(page)]
     assert shown == [label(number) for number in range(1, count + 1)]
@@ -83,7 +83,7 @@ def test_every_row_is_on_one_page_and_no_page_is_a_signature_alone(
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("count", [1, 24, 25, 26, 27, 28, 29, 30, 31, 59, 60, 61, 62])
 def test_nothing_runs_over_the_edge_or_into_the_next(count: int, paper: str) -> None:
-    names = {number: "Theda Orrick, 40 Causeway Road, Quillhaven" for number in range(1, 5)}
+    names = dict.fromkeys(range(1, 5), "Theda Orrick, 40 Causeway Road, Quillhaven")
     data = pdf(a_list(count), Sheet(sender=SENDER * 2, paper=paper, names=names, seal=("x" * 90,)))
     document = pypdfium2.PdfDocument(data)
     for page in document:
