@@ -13,7 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from pairing.ledger import Ledger
+from pairing.ledger import Ledger, heads, keys, proof
+from pairing.ledger.canonical import canonical
+from pairing.ledger.tree import leaf_hash
 from tests.cli.calling import Done, call
 from tests.ledger.making import Clock, card, label, pair, returned, void
 
@@ -417,6 +419,53 @@ def test_what_is_no_proof_is_said(tmp_path: Path, name: str) -> None:
     assert "no proof" in done.err
 
 
+READING = {"side": "box", "how": "keyed", "via": "keyed", "text": "1", "given": "2"}
+ODD = [None, True, -1, 1e300, [], {}, "", "x\x1b[2J", "9" * 70, [[]], {"a": 1}, [{}]]
+
+
+def test_whatever_somebody_signs_with_a_key_of_their_own_is_said_or_shown(tmp_path: Path) -> None:
+    """Anybody can sign a head over anything; showing it must not fall over or paint."""
+    signer = keys.load_or_make(tmp_path / "own.key")
+    with Ledger.open(str(tmp_path / "ledger.db")) as ledger:
+        ledger.append(pair(1, 1, particulars={"name": "N"}))
+        ledger.append(returned(1, 2))
+        (whole,) = [json.loads(ledger.proof(label(1)))["entries"][1]["entry"]]
+    path = tmp_path / "p.json"
+    places = [(name,) for name in whole]
+    places += [("findings", 0, name) for name in whole["findings"][0]]
+    places += [("readings", 0, name) for name in ("side", "how", "via", "text", "given")]
+    codes = set()
+    for place in places:
+        for value in ODD:
+            entry = json.loads(json.dumps(whole))
+            entry |= {"sequence": 1, "readings": [READING.copy()]}
+            here = entry
+            for step in place[:-1]:
+                here = here[step]
+            here[place[-1]] = value
+            leaf = leaf_hash(canonical(entry))
+            head = heads.sign(signer, size=1, root=leaf, day="2026-03-02", at="x\x1b")
+            body = {
+                "entries": [{"entry": entry, "path": []}],
+                "format": proof.FORMAT,
+                "head": {
+                    "at": head.at,
+                    "day": head.day,
+                    "root": head.root.hex(),
+                    "signature": head.signature.hex(),
+                    "size": 1,
+                },
+                "public_key": head.public.hex(),
+            }
+            path.write_bytes(canonical(body))
+            for words in ((), ("--json",)):
+                done = call("ledger", "verify-proof", path, *words)
+                assert done.code in (0, 10, 13), (place, value)
+                assert "\x1b" not in done.out + done.err
+                codes.add(done.code)
+    assert codes == {0, 10, 13}
+
+
 def test_a_proof_that_is_not_there_or_a_folder(tmp_path: Path) -> None:
     for place in (tmp_path, tmp_path / "gone", "/dev/null"):
         done = call("ledger", "verify-proof", place)
@@ -471,7 +520,7 @@ def test_calls_that_are_wrong(words: tuple[str, ...]) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    "list show verify proof verify-proof export import backup forget".split(),
+    ["list", "show", "verify", "proof", "verify-proof", "export", "import", "backup", "forget"],
 )
 def test_each_command_has_help(name: str) -> None:
     done = call("ledger", name, "--help")

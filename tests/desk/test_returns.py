@@ -379,9 +379,12 @@ def test_what_has_not_come_back_is_listed_oldest_first(ledger: Ledger, clock: Cl
     found = listed(ledger)
     assert [one.piece.article for one in found] == [PACKAGE, label(2)]
     assert [one.days for one in found] == [100, 80]
-    assert [one.piece.article for one in listed(ledger, older_than=timedelta(days=90))] == [PACKAGE]
+    # A day counts from midnight, whatever the hour: 12:00 on the 2nd is 100 days before.
+    late = START + timedelta(days=100, hours=-11)
+    assert len(list(outstanding(ledger, now=late, least_days=100, zone=UTC))) == 1
+    assert [one.piece.article for one in listed(ledger, least_days=90)] == [PACKAGE]
     assert [one.piece.article for one in listed(ledger, desk="south")] == [label(2)]
-    assert listed(ledger, older_than=timedelta(days=101)) == []
+    assert listed(ledger, least_days=101) == []
 
 
 def test_the_dates_that_matter(ledger: Ledger) -> None:

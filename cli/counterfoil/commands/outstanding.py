@@ -14,7 +14,7 @@ from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
 from pairing.ledger import Ledger
 
-_SPAN = re.compile(r"\s*(\d{1,5})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
+_SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
 
 
 def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
@@ -63,7 +63,7 @@ def command(
         rows = cards.outstanding(
             opened,
             now=datetime.now(UTC),
-            older_than=older_than,
+            least_days=older_than.days,
             desk=desk,
             inquiry_days=inquiry.days,
         )
