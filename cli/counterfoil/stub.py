@@ -25,7 +25,7 @@ _EMPHASIS: dict[Advice, dict[str, bool]] = {
     Advice.SEAL: {"bold": True},
     Advice.CORRECTED: {"bold": True},
     Advice.DO_NOT_SEAL: {"bold": True, "reverse": True},
-    Advice.LOOK_AGAIN: {"bold": True, "underline": True},
+    Advice.LOOK_AGAIN: {"bold": True},
     Advice.NOT_RECORDED: {"bold": True, "reverse": True},
 }
 
