@@ -156,7 +156,8 @@ class Counter:
     def _unnamed(self, text: str) -> Answer:
         """A line that a person typed without a word. What stands on which side is not guessed
         at; a scanner that is set too slow must not key the box."""
-        if not any(map(str.isdigit, text)):
+        first = text.split(maxsplit=1)[0]
+        if first.isalpha() or not any(map(str.isdigit, text)):
             return self._nothing(f"{text.strip()!r} is no word of the counter; type help.")
         return self._nothing(
             "Typed, not scanned. Say what it is: box (or /), label or card, then the number."
