@@ -13,7 +13,7 @@ from pairing.desk import dates
 from pairing.desk.expecting import Reckoning, load, reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.pairlist import Column, PairList, RefusedRow, read_list
-from pairing.ledger import Entry, Ledger
+from pairing.ledger import Entry, Kind, Ledger
 from pairing.numbers import identify, printed
 
 _MOST_REFUSED = 20
@@ -102,22 +102,30 @@ def reckoning_lines(reckoning: Reckoning) -> list[str]:
     """What is missing, exchanged and unexpected, a line each."""
     if not reckoning.expected:
         return ["No list was loaded; nothing is expected."]
-    met = reckoning.expected - len(reckoning.missing)
-    lines = [f"Of {_many(reckoning.expected, 'expected pair')}, {met} came."]
+    left, missing = len(reckoning.left), len(reckoning.missing)
+    met = reckoning.expected - left - missing
+    lines = [
+        f"Of {_many(reckoning.expected, 'expected pair')}, {met} accepted, {left} left over, "
+        f"{missing} missing."
+    ]
     for one in reckoning.missing:
         card = f", card {_number(one.card)}" if one.card else ""
         lines.append(f"  missing     {_number(one.article)}{card} ({show.plain(one.remark)})")
+    for one in reckoning.left:
+        lines.append(f"  left over   {_number(one.article)} ({_entry(one)})")
     for one in reckoning.exchanged:
         lines.append(
-            f"  other card  {_number(one.article)} with card {_number(one.card)} ({_entry(one)})"
+            f"  other card  {_number(one.article)} with card {_number(one.card)} "
+            f"(entry {one.sequence})"
         )
     for one in reckoning.unexpected:
-        lines.append(f"  on no list  {_number(one.article)} ({_entry(one)})")
+        lines.append(f"  on no list  {_number(one.article)} (entry {one.sequence})")
     return lines
 
 
 def _entry(entry: Entry) -> str:
-    return f"entry {entry.sequence}, {entry.kind.value}"
+    what = "voided" if entry.kind is Kind.PAIRED else entry.kind.value
+    return f"entry {entry.sequence}, {what}"
 
 
 def _number(text: str | None) -> str:
@@ -131,4 +139,8 @@ def _many(count: int, what: str) -> str:
 def _code(reckoning: Reckoning) -> int:
     if reckoning.exchanged:
         return exits.DIFFERS
-    return exits.UNREAD if reckoning.missing or reckoning.unexpected else exits.ALL_AGREE
+    return (
+        exits.UNREAD
+        if reckoning.missing or reckoning.left or reckoning.unexpected
+        else exits.ALL_AGREE
+    )
