@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-
 import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path

@@ -536,3 +536,16 @@ def test_unprintable_names_cannot_paint_over_the_screen(tmp_path: Path) -> None:
         done = call("ledger", *words)
         assert "\x1b" not in done.out
         assert "\r" not in done.out
+
+
+def test_a_ledger_that_lost_its_end_is_told_by_every_command(filled: Path) -> None:
+    with closing(sqlite3.connect(filled, isolation_level=None)) as tool:
+        tool.execute("DROP TRIGGER entries_no_delete")
+        tool.execute("DELETE FROM entries WHERE sequence = 8")
+    for words in (("ledger", "list"), ("outstanding",), ("ledger", "show", label(1))):
+        done = call(*words)
+        assert done.code == 0
+        assert "this machine has seen 8" in " ".join(done.err.split())
+    done = call("ledger", "verify")
+    assert done.code == 10
+    assert "entry 8 and what came after it are missing" in done.out.lower()

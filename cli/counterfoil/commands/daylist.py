@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, options, outputs, show
+from counterfoil.opening import existing
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
@@ -68,7 +69,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("--draft and --again exclude each other.")
     _check_targets(pdf, table)
     senders = _lines(sender)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         if draft:
             found = lists.compose(opened, day, desk=desk, anew=True)
         elif again:

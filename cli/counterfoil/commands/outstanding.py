@@ -10,9 +10,9 @@ from typing import Any
 import click
 
 from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil.opening import existing
 from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
-from pairing.ledger import Ledger
 
 _SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
 
@@ -59,7 +59,7 @@ def command(
     if target:
         outputs.check_new(target)
     count = 0
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         rows = cards.outstanding(
             opened,
             now=datetime.now(UTC),

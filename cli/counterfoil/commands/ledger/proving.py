@@ -13,8 +13,9 @@ import click
 from counterfoil import exits, options, outputs, show, show_ledger
 from counterfoil.commands.ledger.checking import key_id
 from counterfoil.commands.ledger.story import canonical
+from counterfoil.opening import existing
 from pairing.errors import ProofUnusable
-from pairing.ledger import Ledger, ProofCheck, check_proof
+from pairing.ledger import ProofCheck, check_proof
 from pairing.ledger.forms import members
 
 LARGEST_PROOF_BYTES = 16_000_000
@@ -45,7 +46,7 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: st
     is_stdout = str(target) == "-"
     if not is_stdout:
         outputs.check_new(target)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         data = opened.proof(text, with_particulars=names)
     if is_stdout:
         click.echo(data, nl=False)
