@@ -94,6 +94,8 @@ def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> s
     """Everything that an entry says, some lines."""
     word = _HAPPENED[entry.kind]
     about = f" (entry {entry.refers})" if entry.refers else ""
+    if entry.kind in (Kind.STOPPED, Kind.RETURNED) and entry.verdict is not None:
+        about += f": {entry.verdict.value}"
     lines = [
         f"{moment(entry.when)}  {word}{about}",
         show.paragraph(
