@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -56,7 +57,14 @@ class Database:
         self.where = str(self.path) if self.path else parsed.render_as_string(hide_password=True)
         self.files = files or self.path or _folder_of_server(self.where)
         self.patience_s = patience_s
-        self.engine = self._engine(parsed)
+        try:
+            self.engine = self._engine(parsed)
+        except ImportError as problem:
+            raise LedgerUnusable(
+                f"What speaks to that database is not installed ({problem})",
+                where=self.where,
+                remedy="Install Counterfoil with its extra: pip install 'counterfoil[postgres]'.",
+            ) from problem
         self.errors: tuple[type[BaseException], ...] = (self.engine.dialect.loaded_dbapi.Error,)
         self._prepare(must_exist=must_exist)
 
@@ -141,8 +149,9 @@ def _parsed(url: str) -> URL:
         return URL.create("sqlite", database=str(Path(url).expanduser()))
     try:
         parsed = make_url(url)
-    except ArgumentError as problem:
-        raise _bad_url(url) from problem
+    except (ArgumentError, ValueError) as problem:
+        # What cannot be taken apart may still hold a password.
+        raise _bad_url(re.sub(r"://.*@", "://***@", url)) from problem
     backend = parsed.get_backend_name()
     if backend == "sqlite" and parsed.database not in (None, "", ":memory:"):
         return parsed

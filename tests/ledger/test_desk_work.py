@@ -51,15 +51,11 @@ def _print(url: str, files: str, desk: int, barrier: object) -> None:
             record(ledger, DAY, desk="", at_desk=f"d{desk}", operator="o", zone=UTC)
 
 
-def test_desks_that_print_at_the_same_time_list_every_piece_once(
-    url: str, tmp_path: Path
-) -> None:
+def test_desks_that_print_at_the_same_time_list_every_piece_once(url: str, tmp_path: Path) -> None:
     context = multiprocessing.get_context("spawn")
     barrier = context.Barrier(3)
     files = str(tmp_path / "f")
-    desks = [
-        context.Process(target=_print, args=(url, files, desk, barrier)) for desk in range(3)
-    ]
+    desks = [context.Process(target=_print, args=(url, files, desk, barrier)) for desk in range(3)]
     Ledger.open(url, files=tmp_path / "f").close()
     for desk in desks:
         desk.start()
