@@ -8,7 +8,7 @@ not.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 
 from pairing.desk import dates
@@ -62,14 +62,8 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     today: the desk's day, against which the date of signature is held. zone: the desk's, by
     default this machine's. Raises LedgerUnusable: then nothing was recorded.
     """
-    card, box = sides.card(read.readings), sides.box(read.readings)
-    texts = {one.number.text for one in box.readings}
-    written = texts.pop() if len(texts) == 1 else None
-    own = card.number.text if card.number else None
-    # A CN 07 has no number of its own: the article's names it.
-    is_unnumbered = own is None and written is not None and s10.is_valid(written)
-    found = [*read.found, *(() if is_unnumbered else card.findings), *box.findings]
-    if own is None and not is_unnumbered:
+    own, written, found = _sides(read)
+    if own is None and not _is_unnumbered(own, written):
         return CardResult(
             verdict=Verdict.UNREAD,
             card=None,
@@ -81,27 +75,49 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
             elsewhere=_standing(ledger, written),
             hints=_hints(ledger, read.readings),
         )
-    piece = _piece(ledger, own or written or "", is_article=is_unnumbered)
-    found += _of_date(read.signed, piece, today, zone)
-    findings = tuple(dict.fromkeys(found))
-    is_sure = written is not None and all(one.weight is Weight.NOTE for one in findings)
-    outcome = ledger.append(
-        Draft(
-            kind=Kind.RETURNED,
-            desk=desk,
-            operator=operator,
-            card=own,
-            written=written,
-            verdict=Verdict.AGREES if is_sure else Verdict.UNREAD,
-            readings=tuple(
-                observed(one, photo_sha256=read.photos.get(one.source, "")) for one in read.readings
-            ),
-            findings=findings,
-            remark=read.signed.isoformat() if read.signed else "",
-            particulars={NAME: read.name} if read.name else {},
-        )
-    )
+    piece = _piece(ledger, own or written or "", is_article=own is None)
+    findings = tuple(dict.fromkeys((*found, *_of_date(read.signed, piece, today, zone))))
+    draft = _draft(read, own, written, findings)
+    outcome = ledger.append(replace(draft, desk=desk, operator=operator))
     return _result(ledger, read, outcome, zone)
+
+
+def _sides(read: ReadCard) -> tuple[str | None, str | None, list[Finding]]:
+    """The card's own number, what stands in the box, and what is to be said; each side read
+    by itself."""
+    card, box = sides.card(read.readings), sides.box(read.readings)
+    texts = {one.number.text for one in box.readings}
+    written = texts.pop() if len(texts) == 1 else None
+    own = card.number.text if card.number else None
+    about_card = () if _is_unnumbered(own, written) else card.findings
+    return own, written, [*read.found, *about_card, *box.findings]
+
+
+def _is_unnumbered(own: str | None, written: str | None) -> bool:
+    """A CN 07 has no number of its own: the article's names it."""
+    return own is None and written is not None and s10.is_valid(written)
+
+
+def _draft(
+    read: ReadCard, own: str | None, written: str | None, findings: tuple[Finding, ...]
+) -> Draft:
+    """The return as it is offered; that the box says the piece's article is for the ledger to
+    contradict, inside the transaction that records it."""
+    is_sure = written is not None and all(one.weight is Weight.NOTE for one in findings)
+    return Draft(
+        kind=Kind.RETURNED,
+        desk="",
+        operator="",
+        card=own,
+        written=written,
+        verdict=Verdict.AGREES if is_sure else Verdict.UNREAD,
+        readings=tuple(
+            observed(one, photo_sha256=read.photos.get(one.source, "")) for one in read.readings
+        ),
+        findings=findings,
+        remark=read.signed.isoformat() if read.signed else "",
+        particulars={NAME: read.name} if read.name else {},
+    )
 
 
 def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | None) -> CardResult:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 from datetime import date
 from pathlib import Path
@@ -171,6 +172,24 @@ def test_a_file_that_is_no_font_is_said(tmp_path: Path, content: bytes) -> None:
     for font in (path, tmp_path / "gone.ttf", tmp_path):
         with pytest.raises(OutputRefused, match="no TrueType font"):
             pdf(a_list(1), Sheet(font=font))
+
+
+def test_a_damaged_font_is_refused_or_used_and_raises_nothing_else(tmp_path: Path) -> None:
+    whole = (Path(reportlab.__file__).parent / "fonts" / "Vera.ttf").read_bytes()
+    chance = random.Random(3)
+    path = tmp_path / "x.ttf"
+    refused = 0
+    for _ in range(60):
+        data = bytearray(whole[: chance.choice((len(whole), len(whole) // 2, 2000))])
+        for _ in range(chance.choice((1, 20, 300))):
+            data[chance.randrange(min(len(data), 4000))] = chance.randrange(256)
+        path.write_bytes(data)
+        try:
+            pdf(a_list(1), Sheet(sender=("abc",), font=path))
+        except OutputRefused as problem:
+            refused += 1
+            assert str(path) in str(problem)
+    assert refused > 20
 
 
 def test_another_font_can_be_named() -> None:
