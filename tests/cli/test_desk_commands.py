@@ -95,6 +95,16 @@ def test_a_piece_voided_after_printing_shows_on_a_supplement(path: Path, tmp_pat
     assert "Nothing has changed" in again.err
 
 
+def test_a_void_after_the_day_is_told_with_the_next_days_list(path: Path) -> None:
+    assert call("daylist", *DAY, "--csv", "-").code == 0
+    with Ledger.open(str(path), clock=Clock(now=datetime(2026, 3, 3, 12, tzinfo=UTC))) as ledger:
+        ledger.append(void(2))
+        ledger.append(pair(5, 5))
+    done = call("daylist", "--day", "2026-03-03", "--csv", "-")
+    assert done.code == 0
+    assert "counterfoil daylist --day 2026-03-02" in " ".join(done.err.split())
+
+
 def test_a_copy_and_a_draft_are_called_so_and_record_nothing(path: Path, tmp_path: Path) -> None:
     assert call("daylist", *DAY, "--again", "--csv", "-").code == 11
     draft = call("daylist", *DAY, "--draft", "--pdf", tmp_path / "d.pdf")

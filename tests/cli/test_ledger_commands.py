@@ -60,7 +60,9 @@ def test_list_by_day_state_and_desk(filled: Path) -> None:
     assert numbers(call("ledger", "list", "--state", "void")) == ["3"]
     both = call("ledger", "list", "--state", "void", "--state", "returned")
     assert numbers(both) == ["2", "3"]
-    assert numbers(call("ledger", "list", "--kind", "stopped")) == ["5"]
+    stopped = call("ledger", "list", "--kind", "stopped")
+    assert numbers(stopped) == ["5"]
+    assert "stopped: differs" in stopped.out
     assert len(numbers(call("ledger", "list", "--entries"))) == 8
     assert call("ledger", "list").err.strip() == "5 pieces"
     assert call("ledger", "list", "--entries", "--kind", "stopped").err.strip() == "1 entry"
@@ -80,7 +82,7 @@ def test_list_as_json_lines(filled: Path) -> None:
 def test_show_tells_the_whole_story(filled: Path, number: str) -> None:
     done = call("ledger", "show", number)
     assert done.code == 0
-    order = ["returned: its card came back", "accepted", "card came back (entry 2)", "2026-03-01"]
+    order = ["returned: its card came back", "accepted", "card came back: agrees", "2026-03-01"]
     places = [done.out.index(text) for text in order]
     assert places == sorted(places)
     assert "clerk 7 at desk 1" in done.out
@@ -223,6 +225,13 @@ def test_export_and_import_round_trip(filled: Path, tmp_path: Path, form: str) -
 def test_names_leave_the_house_only_if_asked(filled: Path) -> None:
     assert "Penbrook" not in call("ledger", "export").out
     assert "Penbrook" in call("ledger", "export", "--names").out
+    for words in (("export", "all.jsonl"), ("proof", label(2), "--out", "p.json")):
+        assert call("ledger", *words, "--names").code == 0
+        path = Path(words[-1])
+        assert stat.S_IMODE(path.stat().st_mode) == 0o600  # nobody else's to read
+        path.unlink()
+        call("ledger", *words)
+        assert stat.S_IMODE(path.stat().st_mode) & 0o400
     assert call("ledger", "export", "--names", "--form", "csv").code == 2
 
 

@@ -250,3 +250,19 @@ def test_names_stand_first_in_a_line_and_are_gone_once_erased(ledger: Ledger) ->
     assert json.loads(note.remark.partition("\n")[2])["entered"][0] == [1, label(1), card(1)]
     ledger.forget(label(1), desk="d", operator="o")
     assert daylist.addressees(ledger, found) == {}
+
+
+def test_a_void_of_yesterday_is_remembered_today(ledger: Ledger, clock: Clock) -> None:
+    for number in (1, 2):
+        ledger.append(pair(number, number))
+    made(ledger)
+    clock.now += timedelta(days=1)
+    today = DAY + timedelta(days=1)
+    assert daylist.unsaid(ledger, today, zone=UTC) == ()
+    ledger.append(void(2))
+    assert daylist.unsaid(ledger, today, zone=UTC) == (DAY,)
+    assert daylist.unsaid(ledger, DAY, zone=UTC) == ()
+    assert daylist.unsaid(ledger, DAY + timedelta(days=15), zone=UTC) == ()
+    ledger.append(Draft(kind=Kind.NOTE, desk="d", operator="o", key="daylist/2026-03-0x/1"))
+    assert made(ledger).struck
+    assert daylist.unsaid(ledger, today, zone=UTC) == ()

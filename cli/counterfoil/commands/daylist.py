@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, options, outputs, show
+from counterfoil import exits, options, outputs, show, show_ledger
 from counterfoil.opening import existing
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
@@ -86,10 +86,11 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
                 opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
             )
             known = lists.addressees(opened, found) if names else {}
+            _remind(opened, day)
         if found.is_empty:
             return _nothing(found, was_given_out=again)
         if pdf:
-            seal = () if draft else _seal(opened)
+            seal = () if draft else _seal(opened, found)
             outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
     if table == "-":
         click.echo("".join(csv_lines(found, known)), nl=False)
@@ -141,13 +142,24 @@ def _last(ledger: Ledger, day: date, desk: str) -> DayList:
     return given[-1] if given else DayList(day=day, desk=desk, number=0, supplements=(), entered=())
 
 
-def _seal(ledger: Ledger) -> tuple[str, ...]:
+def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
     """What ties the paper to the ledger as it is now: whoever has the list can hold a later
     copy of the ledger against it."""
     head = ledger.sign_head()
     if head is None:
         return ()
-    return (f"ledger of {head.size} entries, root {head.root.hex()}", f"signed by {head.key_id}")
+    made = f", recorded {show_ledger.moment(found.made)}" if found.made else ""
+    return (
+        f"ledger of {head.size} entries, root {head.root.hex()}",
+        f"signed by {head.key_id}{made}",
+    )
+
+
+def _remind(ledger: Ledger, day: date) -> None:
+    for earlier in lists.unsaid(ledger, day):
+        said = f"Since the list of {earlier} was made, its pieces have changed."
+        what = f"Make its supplement: counterfoil daylist --day {earlier}"
+        click.echo(show.paragraph(f"{said} {what}", head="look"), err=True)
 
 
 def _nothing(found: DayList, *, was_given_out: bool) -> int:

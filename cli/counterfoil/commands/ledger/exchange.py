@@ -53,7 +53,7 @@ def export(file: Path, form: str | None, names: bool, ledger_url: str | None) ->
             for line in lines:
                 click.echo(line, nl=False)
         else:
-            size = outputs.write_new(file, lines)
+            size = outputs.write_new(file, lines, is_private=names)
             click.echo(f"Written: {show.path_text(file)} ({size} bytes)")
     return exits.ALL_AGREE
 

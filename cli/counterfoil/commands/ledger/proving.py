@@ -51,7 +51,7 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: st
     if is_stdout:
         click.echo(data, nl=False)
     else:
-        outputs.write_new(target, [data])
+        outputs.write_new(target, [data], is_private=names)
         click.echo(f"Written: {show.path_text(target)} ({len(data)} bytes)")
     key = check_proof(data).key_id
     said = f"Signed by key {key}. Let whoever gets the file have this key id by another way."
