@@ -73,7 +73,17 @@ def test_the_days_list_on_paper_and_as_csv(path: Path, tmp_path: Path) -> None:
         label(number) for number in (4, 30, 200)
     ]
     # The paper is tied to the ledger: its root stands there, as verify gives it.
-    assert f"ledger of {4} entries, root {verified_root()}" in text
+    foot = f"4:{verified_root()}"
+    assert f"ledger {foot}" in text
+    with Ledger.open(str(path)) as ledger:
+        ledger.append(pair(5, 5))
+    assert call("ledger", "verify", "--root", foot).code == 0
+    for wrong in (f"3{foot[1:]}", f"4:{'ab' * 32}", f"9{foot[1:]}"):
+        done = call("ledger", "verify", "--root", wrong)
+        assert done.code == 10
+        assert "not the ledger that the root was given for" in done.out
+    for nonsense in ("4", foot[:-1], "0" + foot[1:]):
+        assert call("ledger", "verify", "--root", nonsense).code == 2
 
 
 def verified_root() -> str:

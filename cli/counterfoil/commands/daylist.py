@@ -150,7 +150,7 @@ def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
         return ()
     made = f", recorded {show_ledger.moment(found.made)}" if found.made else ""
     return (
-        f"ledger of {head.size} entries, root {head.root.hex()}",
+        f"ledger {head.size}:{head.root.hex()}",
         f"signed by {head.key_id}{made}",
     )
 
