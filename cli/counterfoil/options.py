@@ -24,3 +24,12 @@ gs: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     callback=_checked_gs,
     help="What the scanner sends in place of the group separator, such as '<GS>'.",
 )
+
+ledger: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--ledger",
+    "ledger_url",
+    metavar="URL",
+    help="The ledger: a file, or postgresql://...; by default what COUNTERFOIL_LEDGER says, "
+    "else the user's own file.",
+)
+"""Give it to `Ledger.open`, which knows the environment variable and the user's own file."""
