@@ -17,6 +17,7 @@ _COMMANDS = {
     "compare": "Two numbers beside each other: where and how they differ.",
     "number": "What a number is, its parts, its check digit worked out.",
     "blindspots": "Which copying errors a family's check digit cannot see.",
+    "kiosk": "A page for scanner and camera, served from this machine.",
     "demo": "Draw a batch of pieces with every kind of error and check it.",
 }
 

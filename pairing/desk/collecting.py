@@ -6,7 +6,7 @@ to no piece until it is scanned again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from pairing.desk.answers import Heard
@@ -138,6 +138,24 @@ class Collecting:
         self._hand.add(reading)
         return Taken(heard=(_heard(reading),), done=self._done_if_whole())
 
+    def see(self, readings: Sequence[Reading]) -> Taken:
+        """Take what was read in one picture, each with the side that it stands on. What this
+        piece has already, another picture of it shows again."""
+        heard: list[Heard] = []
+        done: list[Collected] = []
+        for reading in map(self._placed, readings):
+            if any(
+                one.side is reading.side and one.number.text == reading.number.text
+                for one in self._hand.readings
+            ):
+                continue
+            heard.append(_heard(reading))
+            if self._is_second(reading):
+                done.append(self._stopped_by(reading))
+            else:
+                self._hand.add(reading)
+        return Taken(heard=tuple(heard), done=(*done, *self._done_if_whole()))
+
     def finish(self) -> tuple[Collected, ...]:
         """The piece ends here, if anything was read on it."""
         hand, self._hand = self._hand, Hand()
@@ -211,18 +229,21 @@ def _reading(scan: Scan, side: Side, how: How) -> Reading:
 def _heard(reading: Reading) -> Heard:
     number = reading.number
     said = [finding.message for finding in reading.findings]
+    codes = [finding.code for finding in reading.findings]
     title = "" if isinstance(number, Rejection) else number.family.title
     counts = not reading.in_doubt and isinstance(number, TrackingNumber)
     if reading.side is Side.BOX and reading.how is How.KEYED:
         counts = not reading.in_doubt and bool(number.text)
     elif isinstance(number, Rejection):
         said.insert(0, _refusal(number))
+        codes.insert(0, number.code)
     return Heard(
         side=reading.side,
         how=reading.how,
         title=title,
         counts=counts and reading.side is not Side.UNPLACED,
         said=tuple(said),
+        codes=tuple(codes),
     )
 
 

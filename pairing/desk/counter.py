@@ -9,7 +9,7 @@ from __future__ import annotations
 import secrets
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -46,7 +46,7 @@ class Counter:
     offered again with their keys.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - where, who, and how
         self,
         ledger: Ledger,
         *,
@@ -54,6 +54,7 @@ class Counter:
         operator: str,
         setup: WedgeSetup = _DEFAULT,
         clock: Callable[[], datetime] = _now,
+        remembered: int = _REMEMBERED,
     ) -> None:
         self._ledger = ledger
         self._clock = clock
@@ -62,6 +63,7 @@ class Counter:
         self._recorder = Recorder(ledger, self._lookup)
         self._correcting: Entry | None = None
         self._answers: OrderedDict[str, Answer] = OrderedDict()
+        self._remembered = remembered
         self._turn = threading.RLock()
         self.desk = desk
         self.operator = operator
@@ -120,6 +122,10 @@ class Counter:
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
         return self._once(key, lambda: self._answer(self._collecting.key(side, text), key))
+
+    def see(self, readings: Sequence[Reading], *, key: str = "") -> Answer:
+        """Take what was read in one picture; see `photographed` for the readings' sources."""
+        return self._once(key, lambda: self._answer(self._collecting.see(readings), key))
 
     def finish(self, *, key: str = "") -> Answer:
         """The piece ends here, whatever is missing."""
@@ -200,7 +206,7 @@ class Counter:
             is_recorded = not answer.trouble and all(one.outcome for one in answer.finished)
             if key and is_recorded:
                 self._answers[key] = answer
-                if len(self._answers) > _REMEMBERED:
+                if len(self._answers) > self._remembered:
                     self._answers.popitem(last=False)
             return answer
 

@@ -42,9 +42,7 @@ async def json_object(request: Request, most: int) -> dict[str, Any]:
     """The body as a JSON object. Raises Refused."""
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind != "application/json":
-        raise Refused(
-            status=415, code="media-type", message="The body must be application/json."
-        )
+        raise Refused(status=415, code="media-type", message="The body must be application/json.")
     data = await raw(request, most)
     try:
         found = json.loads(data.decode("utf-8"), parse_constant=_no_constant)

@@ -136,7 +136,7 @@ class Guard:
                 action="Wait a minute.",
                 headers={"retry-after": "60"},
             )
-        if given and await to_thread.run_sync(self._token.is_right, given):
+        if given and await to_thread.run_sync(lambda: self._token.is_right(given)):
             return
         if given:
             self._failures.take(client)
