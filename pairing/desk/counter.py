@@ -22,7 +22,7 @@ from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.words import Arrived, Word, parse_line
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
-from pairing.model import CheckRule, Side, TrackingNumber
+from pairing.model import CheckRule, Reading, Side, TrackingNumber
 from pairing.numbers import identify
 from pairing.wedge import WedgeSetup
 
@@ -104,7 +104,13 @@ class Counter:
 
     def take(self, line: str, *, arrived: Arrived = Arrived.PIPED, key: str = "") -> Answer:
         """Take one line: a scan, or a word with what follows it (`words.Word`)."""
+        if arrived is Arrived.SCANNED and parse_line(line).word is not None:
+            return self._nothing("That came too fast to be typed: words are not scanned or pasted.")
         said = parse_line(line, arrived)
+        if arrived is Arrived.MIXED and said.word in (Word.BOX, Word.LABEL, Word.CARD):
+            return self._nothing(
+                f"What followed {said.word} was not typed. Key what stands there, digit by digit."
+            )
         if said.word is not None:
             return self.say(said.word, said.text, key=key)
         if arrived is Arrived.TYPED and said.text.strip():

@@ -1,22 +1,14 @@
-"""A desk's day, and what was done in it."""
+"""What was done in a desk's day."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, time, tzinfo
+from datetime import datetime, tzinfo
 
+from pairing.desk import dates
 from pairing.ledger import Entry, Kind, Ledger, State
 from pairing.model import Verdict
-
-
-def start_of_day(now: datetime, zone: tzinfo | None = None) -> datetime:
-    """Midnight before `now` (aware) on the wall clock of `zone`, by default this machine's.
-    Aware."""
-    local = now.astimezone(zone)
-    if zone is not None:
-        return datetime.combine(local.date(), time(), tzinfo=zone)
-    return datetime.combine(local.date(), time()).astimezone()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +29,7 @@ class DayCount:
 
 def count_of(ledger: Ledger, *, desk: str, now: datetime, zone: tzinfo | None = None) -> DayCount:
     """The day's count, all desks of this ledger together. Raises LedgerUnusable."""
-    since = start_of_day(now, zone)
+    since, _ = dates.span(dates.day_of(now, zone), zone)
     accepted = here = voided = 0
     for piece in ledger.pieces(since=since):
         is_void = piece.state is State.VOID

@@ -8,11 +8,13 @@ from enum import StrEnum
 
 
 class Arrived(StrEnum):
-    """How a line came: so fast that a scanner sent it, so slowly that a person typed it, or
-    through a pipe, where nothing tells."""
+    """How a line came: so fast that a scanner sent it (or it was pasted), so slowly that a
+    person typed it, begun by a person and gone on with by a scanner, or through a pipe,
+    where nothing tells."""
 
     SCANNED = "scanned"
     TYPED = "typed"
+    MIXED = "mixed"
     PIPED = "piped"
 
 

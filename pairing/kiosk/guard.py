@@ -136,9 +136,10 @@ class Guard:
                 action="Wait a minute.",
                 headers={"retry-after": "60"},
             )
-        if given and await to_thread.run_sync(lambda: self._token.is_right(given)):
-            return
         if given:
+            is_right = await to_thread.run_sync(self._token.is_right, given)
+            if is_right:
+                return
             self._failures.take(client)
         raise Refused(
             status=401,

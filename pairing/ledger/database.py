@@ -41,7 +41,14 @@ class Database:
     errors: the driver's error class.
     """
 
-    def __init__(self, url: str, *, patience_s: float = 10.0, files: Path | None = None) -> None:
+    def __init__(
+        self,
+        url: str,
+        *,
+        patience_s: float = 10.0,
+        files: Path | None = None,
+        must_exist: bool = False,
+    ) -> None:
         parsed = _parsed(url)
         self.is_sqlite = parsed.get_backend_name() == "sqlite"
         self.path = Path(parsed.database or "") if self.is_sqlite else None
@@ -50,7 +57,7 @@ class Database:
         self.patience_s = patience_s
         self.engine = self._engine(parsed)
         self.errors: tuple[type[BaseException], ...] = (self.engine.dialect.loaded_dbapi.Error,)
-        self._prepare()
+        self._prepare(must_exist=must_exist)
 
     def close(self) -> None:
         """Give every connection back."""
@@ -108,13 +115,17 @@ class Database:
         event.listen(engine, "begin", _begin_sqlite)
         return engine
 
-    def _prepare(self) -> None:
-        """Make folder, file and tables where they are not there yet."""
+    def _prepare(self, *, must_exist: bool) -> None:
+        """Make folder, file and tables where they are not there yet, unless they must be."""
         if self.path is not None:
             with told(str(self.path.parent)):
+                if must_exist and not self.path.exists():
+                    raise _no_ledger(self.where)
                 self.path.parent.mkdir(parents=True, exist_ok=True)
         with self.reading() as connection:
             is_current = migrating.is_current(connection, self.where)
+            if must_exist and not is_current and migrating.revision(connection) is None:
+                raise _no_ledger(self.where)
         if is_current:
             return
         with self.writing() as connection:
@@ -143,6 +154,14 @@ def _bad_url(url: str) -> LedgerUnusable:
         "This names no place for a ledger",
         where=url,
         remedy="Give a file's path, sqlite:///FILE, or postgresql://USER@HOST/DATABASE.",
+    )
+
+
+def _no_ledger(where: str) -> LedgerUnusable:
+    return LedgerUnusable(
+        "There is no ledger there",
+        where=where,
+        remedy="Check --ledger and COUNTERFOIL_LEDGER; the first piece recorded makes a ledger.",
     )
 
 
