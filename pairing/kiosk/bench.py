@@ -79,8 +79,12 @@ class Bench:
         with self._turn:
             return sum(not place.counter.is_idle for place in self._places.values())
 
-    def begin(self) -> str:
-        """Open a place; the name by which the page calls it."""
+    def begin(self, instead: str = "") -> str:
+        """Open a place; the name by which the page calls it.
+
+        instead: the place that it had before and whose entries it will offer again; forgotten
+        with all that is in hand there.
+        """
         name = secrets.token_urlsafe(24)
         counter = Counter(
             self._ledger,
@@ -91,6 +95,7 @@ class Bench:
             remembered=_REMEMBERED,
         )
         with self._turn:
+            self._places.pop(instead, None)
             self._sweep()
             self._places[name] = _Place(counter=counter, used_s=self._ticks())
         return name
@@ -150,7 +155,10 @@ class Bench:
         if given.finished:
             last = given.finished[-1]
             place.last_texts = frozenset(one.number.text for one in last.readings)
-        return shapes.answer(given, strip_next=place.strip_next)
+        return {
+            **shapes.answer(given, strip_next=place.strip_next),
+            "may_lack_card": place.counter.may_lack_card_number,
+        }
 
     def _place(self, name: str) -> _Place:
         with self._turn:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from pairing.desk.days import start_of_day
+from pairing.desk.dates import day_of, span
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import at_text
 from pairing.model import Finding, TrackingNumber, Verdict, Weight
@@ -23,12 +23,12 @@ _WHOLE_NUMBERS = {"box-card-own", "box-other-piece", "box-pad-neighbour", "box-d
 def overview(ledger: Ledger, *, now: datetime, days: int, in_hand: int) -> dict[str, Any]:
     """All figures of the page. days: over how many the charts go, today included. Raises
     LedgerUnusable."""
-    today = start_of_day(now)
+    today, _ = span(day_of(now))
     pieces = list(ledger.pieces(since=today))
     stops = list(ledger.entries(kinds=(Kind.STOPPED,), since=today))
     charted = stops
     if days > 1:
-        since = today - timedelta(days=days - 1)
+        since, _ = span(day_of(now) - timedelta(days=days - 1))
         charted = list(ledger.entries(kinds=(Kind.STOPPED,), since=since))
     return {
         "at": at_text(now),

@@ -35,8 +35,10 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
         return JSONResponse(place)
 
     async def begin(request: Request) -> JSONResponse:
-        bodies.only(await bodies.json_object(request, settings.json_bytes))
-        return JSONResponse({**place, "session": bench.begin()})
+        found = await bodies.json_object(request, settings.json_bytes)
+        bodies.only(found, "instead")
+        instead = bodies.text(found, "instead", most=64, default="")
+        return JSONResponse({**place, "session": bench.begin(instead)})
 
     async def entry(request: Request) -> JSONResponse:
         found = await bodies.json_object(request, settings.json_bytes)

@@ -18,6 +18,7 @@ const state = {
   missing: [...SIDES],
   keyed: new Set(),
   stripNext: false,
+  mayLackCard: false,
   isLost: false,
   isWaiting: false,
   isFinished: false,
@@ -65,6 +66,7 @@ function newPiece() {
   state.missing = [...SIDES];
   state.keyed.clear();
   state.stripNext = false;
+  state.mayLackCard = false;
   state.isFinished = false;
   state.remarks = [];
 }
@@ -75,6 +77,7 @@ function answered(answer, entry) {
   const before = state.missing.length;
   state.missing = answer.missing;
   state.stripNext = answer.strip_next;
+  state.mayLackCard = answer.may_lack_card;
   if (answer.heard.some((one) => one.counts)) closeKeying();
   for (const one of answer.heard) {
     if (one.counts && one.how === "keyed") state.keyed.add(one.side);
@@ -127,6 +130,7 @@ function todo() {
   if (state.isFinished) return say("todo.next");
   if (state.stripNext) return say("todo.strip");
   if (isOnly("box")) return say("todo.box");
+  if (state.mayLackCard) return say(state.missing.includes("box") ? "todo.cardless" : "todo.end");
   if (!state.missing.includes("label") && state.missing.includes("card")) return say("todo.card");
   if (state.missing.includes("label") && !state.missing.includes("card")) return say("todo.label");
   return say("todo.any");
@@ -149,6 +153,7 @@ function drawSlot(side) {
   const isKeyed = state.keyed.has(side);
   const name = isRead ? (isKeyed ? "keyed" : "read") : isOnly(side) ? "asked" : "wanted";
   slot.dataset.state = name;
+  $(`howto-${side}`).dataset.state = name;
   slot.querySelector(".state").textContent = say(`state.${name}`);
 }
 

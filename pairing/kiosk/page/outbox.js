@@ -45,7 +45,7 @@ export class Outbox {
   }
 
   async begin() {
-    const place = await post("/kiosk/begin", {});
+    const place = await post("/kiosk/begin", { instead: this.session });
     this.session = place.session;
     this.on.onBegun(place);
   }
