@@ -47,7 +47,11 @@ def create_app(ledger: Ledger, *, settings: Settings, secrets: Secrets) -> ASGIA
             *operators.routes(ledger, bench, settings, pin=secrets.pin),
             *api.routes(ledger, reader, settings),
         ],
-        exception_handlers={Refused: refusals.answer, HTTPException: _http},
+        exception_handlers={
+            Refused: refusals.answer,
+            HTTPException: _http,
+            Exception: _inside,
+        },
         lifespan=lifespan,
     )
     return Guard(inner, settings=settings, token=secrets.token)
@@ -78,6 +82,11 @@ def _enter_route(settings: Settings, token: str) -> Route:
         return response
 
     return Route("/enter", enter, methods=["POST"])
+
+
+async def _inside(_: Request, __: Exception) -> JSONResponse:
+    """Anything else: `guard` logs it, nobody is told."""
+    return refusals.response(refusals.inside())
 
 
 async def _http(_: Request, error: Exception) -> JSONResponse:

@@ -136,14 +136,16 @@ class Bench:
         counter = place.counter
         was_next, place.strip_next = place.strip_next, False
         match kind:
+            case EntryKind.SCAN if was_next:
+                return counter.strip(text, key=key)
             case EntryKind.SCAN:
                 return counter.scan(text, key=key)
-            case EntryKind.STRIP:
-                # Asked for twice, it is taken back.
-                place.strip_next = not text.strip() and not was_next
-                if was_next and not text.strip():
-                    return Answer(missing=counter.missing)
+            case EntryKind.STRIP if text.strip():
                 return counter.strip(text, key=key)
+            case EntryKind.STRIP:
+                # Said here and not at the counter, so that it can be taken back.
+                place.strip_next = not was_next
+                return Answer(missing=counter.missing)
             case EntryKind.LABEL | EntryKind.CARD | EntryKind.BOX:
                 return counter.key(Side(kind.value), text, key=key)
             case EntryKind.NEXT:
