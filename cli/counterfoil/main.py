@@ -23,6 +23,7 @@ _COMMANDS = {
     "returned": "Returned cards: their mailing, and whether the box agrees.",
     "outstanding": "Pieces whose card has not come back.",
     "ledger": "The record: list, show, verify, prove, export, back up.",
+    "kiosk": "A page for scanner and camera, served from this machine.",
     "demo": "Draw a batch of pieces with every kind of error and check it.",
 }
 

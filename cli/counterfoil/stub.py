@@ -51,6 +51,8 @@ def piece(finished: Finished, *, is_large: bool) -> str:
     rows += show.number_rows(finished.judgement)
     for finding in _worth_saying(finished.judgement.findings):
         rows += _wrapped(_HEADS[finding.weight], _told(finding))
+    if finished.corrects and finished.advice not in (Advice.SEAL, Advice.CORRECTED):
+        rows.append(("", f"Entry {finished.corrects} stays as it was."))
     if finished.trouble:
         rows += _wrapped("ledger", finished.trouble)
         rows.append(("", "retry offers it again; so does scanning it again."))

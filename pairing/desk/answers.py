@@ -27,7 +27,8 @@ class Heard:
     """One thing that arrived, told without its digits: the box is still to be read blind.
 
     title: what kind of number it is, "" for none. counts: whether it is the number of its
-    side. said: what is to be said of it, a sentence each.
+    side. said: what is to be said of it, a sentence each. codes: of each sentence, in the same
+    order, for whoever says it in another language.
     """
 
     side: Side
@@ -35,6 +36,7 @@ class Heard:
     title: str
     counts: bool
     said: tuple[str, ...] = ()
+    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import secrets
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -22,7 +22,7 @@ from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.words import Arrived, Word, parse_line
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
-from pairing.model import CheckRule, Side
+from pairing.model import CheckRule, Reading, Side
 from pairing.wedge import WedgeSetup
 
 _DEFAULT = WedgeSetup()
@@ -45,7 +45,7 @@ class Counter:
     offered again with their keys.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - where, who, and how
         self,
         ledger: Ledger,
         *,
@@ -53,6 +53,7 @@ class Counter:
         operator: str,
         setup: WedgeSetup = _DEFAULT,
         clock: Callable[[], datetime] = _now,
+        remembered: int = _REMEMBERED,
     ) -> None:
         self._ledger = ledger
         self._clock = clock
@@ -61,6 +62,7 @@ class Counter:
         self._recorder = Recorder(ledger, self._lookup)
         self._correcting: Entry | None = None
         self._answers: OrderedDict[str, Answer] = OrderedDict()
+        self._remembered = remembered
         self._turn = threading.RLock()
         self.desk = desk
         self.operator = operator
@@ -129,6 +131,10 @@ class Counter:
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
         return self._once(key, lambda: self._answer(self._collecting.key(side, text), key))
+
+    def see(self, readings: Sequence[Reading], *, key: str = "") -> Answer:
+        """Take what was read in one picture; see `photographed` for the readings' sources."""
+        return self._once(key, lambda: self._answer(self._collecting.see(readings), key))
 
     def finish(self, *, key: str = "") -> Answer:
         """The piece ends here, whatever is missing."""
@@ -208,7 +214,7 @@ class Counter:
             is_recorded = not answer.trouble and all(one.outcome for one in answer.finished)
             if key and is_recorded:
                 self._answers[key] = answer
-                if len(self._answers) > _REMEMBERED:
+                if len(self._answers) > self._remembered:
                     self._answers.popitem(last=False)
             return answer
 

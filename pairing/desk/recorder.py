@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pairing.desk import commands
+from pairing.desk import commands, photographed
 from pairing.desk.answers import Finished
 from pairing.desk.collecting import Collected
 from pairing.desk.lookup import Lookup, without_label
@@ -110,8 +110,12 @@ class Recorder:
 
 
 def _draft(offer: Offer, judgement: Judgement) -> Draft:
-    draft = draft_of(judgement, offer.piece.readings, desk=offer.desk, operator=offer.operator)
-    besides = tuple(observed(one) for one in offer.piece.besides)
+    piece = offer.piece
+    photos = photographed.digests((*piece.readings, *piece.besides))
+    draft = draft_of(
+        judgement, piece.readings, desk=offer.desk, operator=offer.operator, photos=photos
+    )
+    besides = tuple(observed(one, photo_sha256=photos.get(one.source, "")) for one in piece.besides)
     draft = replace(draft, key=offer.key, readings=(*draft.readings, *besides))
     if offer.corrects is None:
         return draft

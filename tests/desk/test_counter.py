@@ -362,7 +362,7 @@ def test_an_s10_card_without_a_number(counter: Counter) -> None:
 
 def test_a_double_read_of_the_last_scan_begins_no_piece(counter: Counter) -> None:
     take(counter, f"box {PACKAGE}", PACKAGE, CARD)
-    assert "before the verdict" in counter.take(CARD).remarks[0]
+    assert "once more" in counter.take(CARD).remarks[0]
     assert counter.is_idle
     counter.take(CARD)
     assert counter.missing == (Side.LABEL, Side.BOX)
@@ -422,3 +422,27 @@ def test_a_word_that_was_scanned_or_pasted_does_nothing(counter: Counter, ledger
     answer = counter.take(f"box {PACKAGE}", arrived=Arrived.MIXED)
     assert "not typed" in answer.remarks[0]
     assert ledger.size() == 0
+
+
+def test_a_double_read_of_the_strip_begins_no_piece(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, "strip")
+    (piece,) = counter.take(PACKAGE).finished
+    assert piece.advice is Advice.SEAL
+    assert "once more" in counter.take(PACKAGE).remarks[0]
+    assert counter.is_idle
+
+
+def test_a_double_read_of_the_strip_is_not_the_label(counter: Counter) -> None:
+    """Strip and label have the same bars; the label may have been the wrong one all along."""
+    take(counter, CARD, "strip", PACKAGE)
+    assert "once more" in counter.take(PACKAGE).remarks[0]
+    assert counter.missing == (Side.LABEL,)
+    (piece,) = counter.take(PACKAGE).finished  # meant: the label itself
+    assert piece.advice is Advice.SEAL
+
+
+def test_a_key_takes_the_announced_strip_back(counter: Counter) -> None:
+    take(counter, CARD, "strip", f"box {PACKAGE}")
+    (piece,) = counter.take(PACKAGE).finished
+    assert piece.advice is Advice.SEAL
+    assert piece.judgement.written_by is How.KEYED

@@ -185,7 +185,8 @@ class _Day:
         if answer.word is Word.HELP:
             click.echo(_HELP, err=True)
         if self._is_terminal and self._counter.was_shown:
-            click.echo(_CLEAR, nl=False)
+            if sys.stderr.isatty():
+                click.echo(_CLEAR, nl=False, err=True, color=True)
             self._counter.screen_cleared()
             self._aside("The screen was wiped: this label's number was on it.")
 

@@ -58,7 +58,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     if file is None and (article or card):
         raise click.UsageError("--article and --card go with a FILE.")
     code = exits.ALL_AGREE
-    with Ledger.open(ledger_url) as ledger:
+    with Ledger.open(ledger_url, must_exist=file is None) as ledger:
         now = datetime.now(UTC)
         if file is not None:
             pairs = read_list(file, article=article, card=card)
