@@ -1,0 +1,106 @@
+"""Pictures that were posted, read by the isolated worker; nothing of them is kept."""
+
+from __future__ import annotations
+
+import tempfile
+import threading
+from functools import partial
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from pairing.audit.pieces import Photo, PhotoPiece
+from pairing.audit.reading import PhotoReadings, PieceReadings, Skipped, read_photo
+from pairing.audit.report import as_json
+from pairing.audit.run import judge_all
+from pairing.errors import PhotoUnusable
+from pairing.kiosk.refusals import Refused
+from pairing.model import Reading, Side, Weight
+from pairing.photos.worker import PhotoWorker
+
+KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
+"""Media types that are taken, and the name's ending that the reader knows them by."""
+
+MOST_WAITING = 4
+"""Pictures that may wait for the one worker; what comes beyond is told to come again."""
+
+TIMEOUT_S = 20.0
+"""Longest reading of a posted picture: a page waits for it."""
+
+
+class Reader:
+    """One worker, one picture at a time. Its methods serve threads."""
+
+    def __init__(self) -> None:
+        self._worker = PhotoWorker(timeout_s=TIMEOUT_S)
+        self._turn = threading.Lock()
+        self._room = threading.BoundedSemaphore(MOST_WAITING)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        with self._turn:
+            self._worker.close()
+
+    def batch(self, data: bytes, media_type: str, shows: Side | None) -> dict[str, object]:
+        """A photo as a batch of one piece, in the command line's JSON shape."""
+        name = Path(f"photo{_ending(media_type)}")
+        piece = PhotoPiece(name="photo", photos=(Photo(path=name, shows=shows),), is_declared=True)
+        try:
+            read = self._read(data, media_type, shows)
+        except PhotoUnusable as error:
+            reason = f"{error.what}. {error.remedy}"
+            skipped = (Skipped(photo=piece.photos[0], reason=reason),)
+            readings = PieceReadings(piece=piece, photos=(), skipped=skipped)
+        else:
+            readings = PieceReadings(piece=piece, photos=(read,), skipped=())
+        return as_json(judge_all((readings,)))
+
+    def frame(self, data: bytes, media_type: str) -> tuple[tuple[Reading, ...], bool]:
+        """A camera's frame: its readings, and whether they may count. Where its decoders
+        contradict each other nothing of it counts; the next frame will do."""
+        try:
+            read = self._read(data, media_type, None)
+        except PhotoUnusable:
+            return (), False
+        readings = tuple(one for frame in read.frames for one in frame.readings)
+        found = [one for frame in read.frames for one in frame.found]
+        return readings, not any(one.weight is not Weight.NOTE for one in found)
+
+    def _read(self, data: bytes, media_type: str, shows: Side | None) -> PhotoReadings:
+        ending = _ending(media_type)
+        if not self._room.acquire(blocking=False):
+            raise Refused(
+                status=503,
+                code="busy",
+                message="Other pictures are being read.",
+                action="Send it again in a few seconds.",
+                headers={"retry-after": "3"},
+            )
+        try:
+            with self._turn, tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+                path = Path(folder) / f"photo{ending}"
+                path.write_bytes(data)
+                return self._worker.read(partial(_work, shows), path)
+        finally:
+            self._room.release()
+
+
+def _work(shows: Side | None, path: Path) -> PhotoReadings:
+    """In the child (a plain function, so that it can be sent there)."""
+    return read_photo(Photo(path=path, shows=shows))
+
+
+def _ending(media_type: str) -> str:
+    kind = media_type.partition(";")[0].strip().lower()
+    if kind not in KINDS:
+        raise Refused(
+            status=415, code="media-type", message=f"A photo is one of {', '.join(KINDS)}."
+        )
+    return KINDS[kind]
