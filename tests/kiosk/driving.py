@@ -149,8 +149,8 @@ class Tab:
     def settle(self) -> None:
         """Wait for the end of the scan and of what it asked of the service."""
         self.wait(0.16)
-        self.run(self.page.wait_for_load_state("networkidle"))
-        self.wait(0.05)
+        self.run(self.page.wait_for_selector("#main[aria-busy=false]"))
+        self.wait(0.02)
 
     def answer(self) -> str:
         """Which answer is shown: seal, stop, look, lost, none."""

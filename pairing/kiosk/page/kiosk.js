@@ -60,6 +60,7 @@ function put(kind, text, more) {
     state.shown = null;
   }
   outbox.put(kind, text, more);
+  $("main").setAttribute("aria-busy", "true");
 }
 
 function newPiece() {
@@ -78,7 +79,8 @@ function answered(answer, entry) {
   state.missing = answer.missing;
   state.stripNext = answer.strip_next;
   state.mayLackCard = answer.may_lack_card;
-  if (answer.heard.some((one) => one.counts)) closeKeying();
+  // What somebody is keying stays, whatever is scanned meanwhile.
+  if (answer.heard.some((one) => one.counts && one.how === "keyed")) closeKeying();
   for (const one of answer.heard) {
     if (one.counts && one.how === "keyed") state.keyed.add(one.side);
     else if (one.counts) state.keyed.delete(one.side);
@@ -138,6 +140,7 @@ function todo() {
 
 function draw() {
   $("todo").textContent = todo();
+  $("main").setAttribute("aria-busy", String(outbox.queue.length > 0));
   for (const side of SIDES) drawSlot(side);
   $("do-strip").setAttribute("aria-pressed", String(state.stripNext));
   const list = $("remarks");
@@ -246,7 +249,7 @@ function wipe() {
 function start() {
   new Capture({
     onScan: scanned,
-    onKey: (char) => /[0-9]/.test(char) && notice(say("keying.loose")),
+    onKey: (char) => /[0-9]/.test(char) && !state.note && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),
   });
   $("keying").addEventListener("submit", keyed);
