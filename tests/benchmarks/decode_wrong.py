@@ -59,8 +59,7 @@ def looked_at(seed: int) -> Crop:
     """One crop, read by every engine at hand and by us."""
     text, said, gray = damaged(seed)
     found = {
-        e.name: [d.text for d in e.read(gray, scope=Scope.CODE_128)]
-        for e in load_engines().present
+        e.name: [d.text for d in e.read(gray, scope=Scope.CODE_128)] for e in load_engines().present
     }
     found["ours"] = [s.text for s in read_symbols(gray).symbols]
     return Crop(seed=seed, text=text, said=said, found=found)

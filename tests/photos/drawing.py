@@ -14,7 +14,7 @@ def reportlab_modules(text: str, *, gs1: bool = False) -> NDArray[np.bool_]:
 
     `gs1` puts FNC1 first and wherever `text` has GS (0x1D).
     """
-    from reportlab.graphics.barcode import code128 as reportlab_code128  # noqa: PLC0415
+    from reportlab.graphics.barcode import code128 as reportlab_code128
 
     fnc1 = "\xf1"  # reportlab's spelling of FNC1
     value = (fnc1 if gs1 else "") + text.replace("\x1d", fnc1)
@@ -30,7 +30,7 @@ def reportlab_modules(text: str, *, gs1: bool = False) -> NDArray[np.bool_]:
 
 def python_barcode_modules(text: str, *, gs1: bool = False) -> NDArray[np.bool_]:
     """As `reportlab_modules`, by python-barcode; `gs1` puts FNC1 first."""
-    import barcode.codex  # noqa: PLC0415
+    import barcode.codex
 
     kind = barcode.codex.Gs1_128 if gs1 else barcode.codex.Code128
     (line,) = kind(text).build()
