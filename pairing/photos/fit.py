@@ -66,7 +66,7 @@ def fit_symbol(profile: Profile, bars: tuple[float, float], *, least_x: float) -
     """
     line = Line(dark=profile.dark, trust=profile.trust, bars=bars)
     best: Fit | None = None
-    for guess in (walked_in_focus, walked_out_of_focus, even_layouts):
+    for guess in (walked_in_focus, even_layouts, walked_out_of_focus):
         for layout in guess(line, least_x):
             fit = _settled(profile, layout) if _is_hopeful(profile, layout) else None
             if fit is not None and (best is None or _rank(fit) > _rank(best)):
@@ -151,7 +151,8 @@ def _is_hopeful(profile: Profile, layout: Layout) -> bool:
     dark, _ = _sampled(profile, layout)
     limit = _MOST_UNEXPLAINED * len(dark) * float(dark.var())
     return any(
-        likelihood.least_cost(dark, model) < limit for model in (_first_models()[0], rough_model())
+        float(likelihood.least_costs(dark[None], model)[0]) < limit
+        for model in (_first_models()[0], rough_model())
     )
 
 

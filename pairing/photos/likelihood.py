@@ -33,6 +33,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+_KEPT = 24
+"""Values that go on at each character of `least_costs`."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chain:
     """The best run of characters for a profile.
@@ -76,23 +80,33 @@ def best_chain(dark: Floats, weight: Floats, model: BlurModel) -> Chain:
     return Chain(values=values, cost=best, margin=float(np.sort(margins)[:2].sum()), passes=passes)
 
 
-def least_cost(dark: Floats, model: BlurModel) -> float:
-    """What the best run costs when every sample is trusted alike; quick, without the run."""
-    characters = (len(dark) - 2 * LEAD - code128.STOP_MODULES * SAMPLES) // CELL
-    lead = dark[: LEAD + HALF]
-    so_far = ((lead - model.lead[list(STARTS)]) ** 2).sum(axis=1)[:, None]
-    rows: slice | list[int] = list(STARTS)
-    at = LEAD + HALF
-    for _ in range(characters - 1):
-        window = dark[at : at + CELL]
-        left = so_far - 2 * (model.falling[rows] @ window)[:, None]
-        right = -2 * model.rising[:DATA_VALUES] @ window + float(window @ window)
-        so_far = ((left + model.crossed[rows]).min(axis=0) + right)[:, None]
-        rows = slice(0, DATA_VALUES)
-        at += CELL
-    error = dark[at : at + CELL] - model.stop_rising - model.falling[rows]
-    end = dark[at + CELL : at + CELL + TAIL] - model.stop_tail
-    return float((so_far[:, 0] + (error**2).sum(axis=1)).min() + (end**2).sum())
+def least_costs(dark: Floats, model: BlurModel) -> Floats:
+    """What the best run costs on each of several profiles of one length, every sample trusted
+    alike; quick, without the runs.
+
+    dark: (profiles, samples). At each character only the `_KEPT` likeliest values go on, so
+    that a cost may come out a little too high.
+    """
+    rows = dark.astype(np.float32)
+    quick = model.quick
+    characters = (rows.shape[1] - 2 * LEAD - code128.STOP_MODULES * SAMPLES) // CELL
+    lead = rows[:, None, : LEAD + HALF] - quick.lead[None, list(STARTS)]
+    so_far = (lead * lead).sum(axis=2)
+    kept = np.repeat(np.array(STARTS)[None], len(rows), axis=0)
+    ends = LEAD + HALF + (characters - 1) * CELL
+    windows = rows[:, LEAD + HALF : ends].reshape(len(rows), characters - 1, CELL)
+    falling = -2 * windows @ quick.falling.T
+    rising = (windows * windows).sum(axis=2)[:, :, None] - 2 * windows @ quick.rising.T
+    each = np.arange(len(rows))[:, None]
+    for place in range(characters - 1):
+        left = so_far + falling[:, place][each, kept]
+        costs = (quick.crossed[kept] + left[:, :, None]).min(axis=1) + rising[:, place]
+        kept = np.argpartition(costs, _KEPT, axis=1)[:, :_KEPT]
+        so_far = costs[each, kept]
+    error = rows[:, None, ends : ends + CELL] - quick.stop_ends[kept]
+    tail = rows[:, ends + CELL : ends + CELL + TAIL] - quick.stop_tail
+    total = (so_far + (error * error).sum(axis=2)).min(axis=1) + (tail * tail).sum(axis=1)
+    return np.asarray(total, np.float64)
 
 
 def best_checked_chain(dark: Floats, weight: Floats, model: BlurModel) -> Chain:

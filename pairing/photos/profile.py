@@ -114,7 +114,12 @@ def _shared(upper: Floats, lower: Floats, bars: tuple[float, float]) -> tuple[fl
     alike = np.flatnonzero(likeness[first:last] > _SHARED)
     if len(alike) < 2 or alike[-1] - alike[0] < 0.5 * (last - first):
         return bars
-    return max(bars[0], float(first + alike[0])), min(bars[1], float(first + alike[-1] + 2))
+    # A window that reaches the bars with its edge alone is alike where the paper is clean.
+    inset = width // 4
+    return (
+        float(first + alike[0] + inset) if alike[0] > 0 else bars[0],
+        float(first + alike[-1] + 2 - inset) if alike[-1] < last - first - 3 else bars[1],
+    )
 
 
 def row_runs(strip: Strip) -> list[tuple[float, float]]:
