@@ -37,6 +37,7 @@ _PLAIN_EXPLAINED = 0.85
 _MOST_UNEXPLAINED = 0.28
 """Share of a profile's variance that a first decode may leave. Measured on tilted reference
 photos and damaged drawings: at most 0.23 at true layouts, at least 0.31 at 95 % of others."""
+_MODELS_TRIED = 2  # of the blurs to start from, once all have been tried on trust
 _HOPELESS_EXPLAINED = 0.5  # share of variance that even a first decode of true bars explains
 
 
@@ -159,7 +160,9 @@ def _is_hopeful(profile: Profile, layout: Layout) -> bool:
 def _settled(profile: Profile, layout: Layout) -> Fit | None:
     """Decode, measure place, blur and contrast on the result, decode again."""
     dark, trust = _sampled(profile, layout)
-    chains = [(likelihood.best_chain(dark, trust, model), model) for model in _first_models()]
+    rough = np.array([likelihood.least_costs(dark[None], m)[0] for m in _first_models()])
+    likeliest = [_first_models()[i] for i in np.argsort(rough)[:_MODELS_TRIED]]
+    chains = [(likelihood.best_chain(dark, trust, model), model) for model in likeliest]
     chain, model = min(chains, key=lambda pair: pair[0].cost)
     best: Fit | None = None
     for turn in range(5):
