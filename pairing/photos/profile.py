@@ -159,10 +159,10 @@ def _banded(pixels: Floats32) -> tuple[Floats32, NDArray[np.int64]]:
     edges = np.linspace(0, rows, count + 1).astype(np.int64)
     spread = pixels.std(axis=1)
     weight = (spread / max(float(spread.max()), 1e-3)) ** 2 + 1e-6
-    bands = np.stack(
-        [np.average(pixels[a:b], axis=0, weights=weight[a:b]) for a, b in pairwise(edges)]
-    )
-    return bands.astype(np.float32), edges
+    share = np.zeros((count, rows), np.float32)
+    for band, (a, b) in enumerate(pairwise(edges)):
+        share[band, a:b] = weight[a:b] / weight[a:b].sum()
+    return np.asarray(share @ pixels, np.float32), edges
 
 
 def _normalised(bands: Floats32) -> tuple[Floats32, Floats32]:
@@ -235,8 +235,9 @@ def _registered(signal: Floats32, reference: Floats32, say: Floats32) -> Floats3
     """
     count, size = signal.shape
     before = float((signal.mean(axis=0) ** 2).mean())
-    # No shift makes the bands more alike than they are to themselves.
-    if count < 3 or _GAIN * before >= float((signal * signal).mean()):
+    # However they are shifted, their mean is no stronger than the mean of their strengths.
+    most = float(np.sqrt((signal * signal).mean(axis=1)).mean()) ** 2
+    if count < 3 or _GAIN * before >= most:
         return None
     start = int(np.argmax(say.mean(axis=1)))
     tiles = int(np.clip(size // 60, 4, 16))
