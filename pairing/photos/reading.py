@@ -73,12 +73,18 @@ def read_place(
         if _settled(votes):
             return votes
     agreement = profiles.whole.agreement
-    own = _own_votes(strip, profiles) if agreement >= _LEAST_OWN_AGREEMENT else ()
-    if not own and agreement > _CLEAR_AGREEMENT:
-        # Text and the bars' ragged ends spoil the outer rows: the middle alone, then.
-        core = cut_strip(gray, quad, inset_rows=_INSET)
-        own = _own_votes(core, profiles_of(core)) if core is not None else ()
-    return votes + own
+    is_tried = agreement >= _LEAST_OWN_AGREEMENT
+    fit = _own_fit(strip, profiles) if is_tried else None
+    own = _own_votes(strip, profiles, fit)
+    if own or agreement <= _CLEAR_AGREEMENT or (is_tried and fit is None):
+        return votes + own
+    # Text and the bars' ragged ends spoil the outer rows: the middle alone, then. (Where no
+    # layout at all came near, the middle never helped: measured on ladder and photos.)
+    core = cut_strip(gray, quad, inset_rows=_INSET)
+    if core is None:
+        return votes
+    profiles = profiles_of(core)
+    return votes + _own_votes(core, profiles, _own_fit(core, profiles))
 
 
 def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
@@ -112,7 +118,7 @@ def _engine_votes(
     """What the engines read on a flat picture whose columns are the strip's, or a multiple."""
     out: list[Vote] = []
     for engine in engines.present:
-        for detection in engine.read(picture, scope=Scope.CODE_128):
+        for detection in engine.read(picture, scope=Scope.CODE_128, is_flat=True):
             out.append(_vote(detection, picture, strip, profiles))
     return tuple(out)
 
@@ -161,7 +167,7 @@ def _quarter_votes(strip: Strip, profiles: Profiles, alone: Engine) -> tuple[Vot
 
 
 def _one_engine_votes(picture: Gray, engine: Engine, strip: Strip) -> tuple[Vote, ...]:
-    found = engine.read(np.ascontiguousarray(picture), scope=Scope.CODE_128)
+    found = engine.read(np.ascontiguousarray(picture), scope=Scope.CODE_128, is_flat=True)
     return tuple(_vote(detection, picture, strip, None) for detection in found)
 
 
@@ -193,9 +199,12 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
     )
 
 
-def _own_votes(strip: Strip, profiles: Profiles) -> tuple[Vote, ...]:
+def _own_fit(strip: Strip, profiles: Profiles) -> Fit | None:
+    return fit_symbol(profiles.whole, profiles.bars, least_x=_LEAST_X_PX * strip.scale)
+
+
+def _own_votes(strip: Strip, profiles: Profiles, fit: Fit | None) -> tuple[Vote, ...]:
     """Our own reader on all rows and on either half; silent unless it is sure."""
-    fit = fit_symbol(profiles.whole, profiles.bars, least_x=_LEAST_X_PX * strip.scale)
     if fit is None or not _is_sure(fit, _LEAST_CONFIDENCE):
         return ()
     message = code128.message_of(fit.chain.values)
@@ -252,5 +261,5 @@ def quick_witness(gray: Gray, quad: Quad, engine: Engine, modules: int) -> tuple
             quad=quad,
             exact=False,
         )
-        for d in engine.read(picture, scope=Scope.CODE_128)
+        for d in engine.read(picture, scope=Scope.CODE_128, is_flat=True)
     )
