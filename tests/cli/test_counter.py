@@ -163,8 +163,8 @@ def test_a_locked_ledger_and_retry(desk: Terminal, path: Path) -> None:
 def test_a_day_through_a_pipe(path: Path) -> None:
     done = counter(path, piece(1) + f"{label(2)}\n\n{label(3)}\n9780471117094\ncount\nend\nnote x")
     assert done.returncode == 11
-    assert "entry 1 ┊ Seal. Label and box agree" in done.stdout
-    assert "entry 2 ┊ Look again." in done.stdout
+    assert "entry 1 ¦ Seal. Label and box agree" in done.stdout
+    assert "entry 2 ¦ Look again." in done.stdout
     assert "line 7: Not counted as the label: This is an ISBN" in done.stderr
     assert "Today: 1 accepted" in done.stdout
     assert " > " not in done.stdout + done.stderr
@@ -234,7 +234,7 @@ def test_a_full_disk_stops_no_day(path: Path) -> None:
     lines = "".join(piece(number) for number in range(2, 60))
     done = counter(path, lines + "retry\nnote full\ncount\n", preexec_fn=limit)
     assert done.returncode == 13
-    sealed, stuck = done.stdout.count("┊ Seal."), done.stdout.count("┊ Not recorded.")
+    sealed, stuck = done.stdout.count("¦ Seal."), done.stdout.count("¦ Not recorded.")
     assert sealed + stuck >= 58
     assert stuck > 0
     assert "Not recorded: " in done.stdout
@@ -265,7 +265,7 @@ def test_a_clock_set_back_is_said_and_recorded(path: Path) -> None:
         )
         assert done.returncode == 0
     assert "later than this machine's clock" in done.stderr
-    assert "The clock said 2026-11-25T10:0" in done.stdout.replace("\n           ┊", "")
+    assert "The clock said 2026-11-25T10:0" in done.stdout.replace("\n           ¦", "")
     with Ledger.open(str(path)) as ledger:
         entry = ledger.entry(2)
     assert entry is not None
