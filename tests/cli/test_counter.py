@@ -55,10 +55,16 @@ def desk(path: Path) -> Iterator[Terminal]:
         terminal.process.wait()
 
 
-def counter(path: Path, lines: str, *more: str, **how: object) -> subprocess.CompletedProcess[str]:
-    words = ("counter", "--desk", "desk 1", "--operator", "Theda Orrick", "--ledger", str(path))
+def counter(path: Path, lines: str, **how: object) -> subprocess.CompletedProcess[str]:
+    words = ("counter", "--desk", "desk 1", "--operator", "Theda Orrick")
+    return run(path, *words, lines=lines, **how)
+
+
+def run(
+    path: Path, *words: str, lines: str = "", **how: object
+) -> subprocess.CompletedProcess[str]:
     return subprocess.run(  # type: ignore[call-overload, no-any-return]
-        [sys.executable, "-c", ENTRY, *words, *more],
+        [sys.executable, "-c", ENTRY, *words, "--ledger", str(path)],
         input=lines,
         capture_output=True,
         text=True,
@@ -270,6 +276,28 @@ def test_a_clock_set_back_is_said_and_recorded(path: Path) -> None:
         entry = ledger.entry(2)
     assert entry is not None
     assert "clock-set-back" in {finding.code for finding in entry.findings}
+
+
+def test_what_is_missing_is_named_at_the_end_and_when_asked(path: Path, tmp_path: Path) -> None:
+    pairs = tmp_path / "pairs.csv"
+    pairs.write_text(f"article,card\n{label(1)},{card(1)}\n{label(2)},{card(2)}\n,{card(3)}\n")
+    assert run(path, "expect", "--missing").returncode == 13  # there is no ledger yet
+    done = run(path, "expect", str(pairs))
+    assert done.returncode == 12
+    assert "2 pairs added, 0 known already, 1 row refused" in done.stdout
+    assert "line 4: There is no article number." in done.stderr
+    assert "0 pairs added, 2 known already" in run(path, "expect", str(pairs)).stdout
+    told = counter(path, piece(1)).stdout
+    assert "Of 2 expected pairs, 1 accepted, 0 left over, 1 missing." in told
+    done = run(path, "expect", "--missing")
+    assert done.returncode == 11
+    assert "missing     9200 0000 0000 0000 0000 25" in done.stdout
+    counter(path, piece(2))
+    assert run(path, "expect", "--missing", "--since", "today").returncode == 0
+    done = run(path, "expect", str(pairs), "--article", "label")
+    assert done.returncode == 13
+    assert "There are: 'article', 'card'" in done.stderr
+    assert run(path, "expect").returncode == 2
 
 
 def test_a_killed_counter_loses_nothing_that_it_said(path: Path) -> None:
