@@ -38,10 +38,23 @@ ledger: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
 )
 """Give it to `Ledger.open`, which knows the environment variable and the user's own file."""
 
+
+def this_desk() -> str:
+    """The desk's name where no option gives it."""
+    return os.environ.get("COUNTERFOIL_DESK") or platform.node() or "desk"
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return "operator"
+
+
 desk: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--desk",
     metavar="NAME",
-    default=lambda: this_desk(),
+    default=this_desk,
     show_default="COUNTERFOIL_DESK, else this machine's name",
     help="The desk that is recorded.",
 )
@@ -59,19 +72,7 @@ as_json: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
 )
 
 
-def this_desk() -> str:
-    """The desk's name where no option gives it."""
-    return os.environ.get("COUNTERFOIL_DESK") or platform.node() or "desk"
-
-
-def _user() -> str:
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError, ImportError):
-        return "operator"
-
-
-class _Day(click.ParamType):
+class _Day(click.ParamType):  # type: ignore[type-arg, unused-ignore] # generic in newer versions of click
     """A day: 2026-11-25, today or yesterday, in this machine's time zone."""
 
     name = "day"

@@ -20,6 +20,7 @@ from pairing.compare import Column, Comparison, compare
 from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, is_number, printed
 from pairing.numbers.grouping import groups
+from pairing.numbers.text import FEWEST_DIGITS
 
 _WIDEST, _NARROWEST = 96, 40
 _LONGEST_SHOWN = 48
@@ -119,11 +120,12 @@ def width() -> int:
 def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
     """Label, box and card, each with its head; label and box aligned where they differ."""
     how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
-    if judgement.article and judgement.written and judgement.article != judgement.written:
+    differs = judgement.written is not None and judgement.article != judgement.written
+    if judgement.article and differs and _is_number_like(judgement.written or ""):
         label = identify(judgement.article)
         sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
         comparison = compare(
-            judgement.article, judgement.written, group_sizes=sizes, is_valid=is_number
+            judgement.article, judgement.written or "", group_sizes=sizes, is_valid=is_number
         )
         rows = _aligned(comparison, sizes, ("label", "box"))
     else:
@@ -133,6 +135,11 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
         rows = [("label", label_shown), ("box", _number(judgement, "box"))]
     rows[1] = (rows[1][0], rows[1][1] + how)
     return [*rows, ("card", _number(judgement, "card"))]
+
+
+def _is_number_like(text: str) -> bool:
+    """A name in the box is not laid against the label digit by digit."""
+    return sum(map(str.isdigit, text)) >= FEWEST_DIGITS
 
 
 def _number(judgement: Judgement, side: str) -> str:

@@ -19,13 +19,13 @@ from pairing.desk.days import DayCount
 from pairing.model import Finding, Weight
 
 _HEAD = 10
-_EDGE, _EDGE_ASCII = "┊", ":"
+_EDGE, _EDGE_ASCII = "¦", ":"
 
 _EMPHASIS: dict[Advice, dict[str, bool]] = {
     Advice.SEAL: {"bold": True},
     Advice.CORRECTED: {"bold": True},
     Advice.DO_NOT_SEAL: {"bold": True, "reverse": True},
-    Advice.LOOK_AGAIN: {"bold": True, "underline": True},
+    Advice.LOOK_AGAIN: {"bold": True},
     Advice.NOT_RECORDED: {"bold": True, "reverse": True},
 }
 
@@ -44,13 +44,16 @@ def piece(finished: Finished, *, is_large: bool) -> str:
     rows = [("", "")]
     heads = _stub(finished)
     if is_large:
-        art = [_styled(finished.advice, row) for row in large(finished.advice, fancy=is_fancy())]
+        art = large(finished.advice, fancy=is_fancy(), width=show.width() - _HEAD - 3)
+        art = [_styled(finished.advice, line) for line in art]
         rows += zip([*heads, "", ""], art, strict=False)
         heads = []
     rows.append((heads[0] if heads else "", _sentence(finished)))
     rows += show.number_rows(finished.judgement)
     for finding in _worth_saying(finished.judgement.findings):
         rows += _wrapped(_HEADS[finding.weight], _told(finding))
+    if finished.corrects and finished.advice not in (Advice.SEAL, Advice.CORRECTED):
+        rows.append(("", f"Entry {finished.corrects} stays as it was."))
     if finished.trouble:
         rows += _wrapped("ledger", finished.trouble)
         rows.append(("", "retry offers it again; so does scanning it again."))
@@ -99,15 +102,29 @@ def _styled(advice: Advice, text: str) -> str:
     return click.style(text, **_EMPHASIS[advice])
 
 
+_NOTES = frozenset(
+    (
+        "card-by-list", "card-keyed", "card-numberless", "card-reused", "card-void-before",
+        "clock-set-back", "label-keyed", "label-reused", "label-void-before", "read-anew",
+    )
+)  # fmt: skip
+"""The notes that a clerk is told; the others are in the record."""
+
+
 def _worth_saying(findings: Sequence[Finding]) -> list[Finding]:
-    """Without what was not read, where the piece was cut short by another one."""
+    """What a clerk is told: without remarks on how a number is made, and without what was not
+    read where the piece was cut short by another one."""
     is_cut_short = any(finding.code.startswith("second-") for finding in findings)
-    return [one for one in findings if not (is_cut_short and one.code.endswith("-unread"))]
+    return [
+        one
+        for one in findings
+        if (one.weight is not Weight.NOTE or one.code in _NOTES)
+        and not (is_cut_short and one.code.endswith("-unread"))
+    ]
 
 
 def _told(finding: Finding) -> str:
-    is_more = finding.action and finding.weight is not Weight.NOTE
-    return f"{finding.message} {finding.action}" if is_more else finding.message
+    return f"{finding.message} {finding.action}".strip()
 
 
 def _wrapped(head: str, text: str) -> list[tuple[str, str]]:

@@ -57,8 +57,9 @@ class Collecting:
         self._setup = setup
         self._placed = placed
         self._hand = Hand()
-        self._finishing = ""
-        """The scan that finished the last piece, while nothing has come since."""
+        self._doubtful = ""
+        """The last scan, where the same once more may be a double read that would pass for
+        something else: for the beginning of the next piece, or, of a strip, for the label."""
 
     @property
     def is_empty(self) -> bool:
@@ -87,12 +88,10 @@ class Collecting:
             message = "The same scan came twice."
             self._hand.found.append(Finding(code="double-read", message=message))
             return Taken(remarks=("The same scan came twice; it counts once.",))
-        if line and line == self._finishing:
-            # A double read of the scan that finished the piece before begins none.
-            self._finishing = ""
-            return Taken(
-                remarks=("That scan came before the verdict too. If a piece begins: once more.",)
-            )
+        if line and line == self._doubtful:
+            self._doubtful = ""
+            message = "The same scan came twice; if it is meant, scan it once more."
+            return Taken(remarks=(message,))
         heard: list[Heard] = []
         done: list[Collected] = []
         for scan in parse_line(text, self._setup):
@@ -107,7 +106,7 @@ class Collecting:
                 self._hand.suggested[scan.text] = scan.suggested
             self._hand.last_line = line
             done += self._done_if_whole()
-        self._finishing = line if done else ""
+        self._doubtful = line if done else ""
         return Taken(heard=tuple(heard), done=tuple(done))
 
     def strip(self, text: str) -> Taken:
@@ -119,12 +118,15 @@ class Collecting:
         scans = parse_line(text, self._setup)
         if len(scans) != 1:
             return Taken(remarks=(self._unclear_strip(len(scans)),))
-        return self._add_box(_reading(scans[0], Side.BOX, How.BARCODE))
+        taken = self._add_box(_reading(scans[0], Side.BOX, How.BARCODE))
+        self._doubtful = text.strip()
+        return taken
 
     def key(self, side: Side, text: str) -> Taken:
         """Take what a person keyed as the number on that side (label, card or box)."""
         if not text.strip():
             return Taken(remarks=(f"Key the number after the word: {side.value} NUMBER.",))
+        self._hand.strip_is_next, self._doubtful = False, ""
         scan = parse_keyed(text)
         reading = _reading(scan, side, How.KEYED)
         if side is Side.BOX:
@@ -159,14 +161,14 @@ class Collecting:
     def finish(self) -> tuple[Collected, ...]:
         """The piece ends here, if anything was read on it."""
         hand, self._hand = self._hand, Hand()
-        self._finishing = ""
+        self._doubtful = ""
         if not hand.readings:
             return ()
         return (Collected(readings=tuple(hand.readings), found=tuple(hand.found)),)
 
     def forget(self) -> None:
         """Start the piece anew."""
-        self._hand = Hand()
+        self._hand, self._doubtful = Hand(), ""
 
     def _add_box(self, reading: Reading) -> Taken:
         self._hand.add(reading)

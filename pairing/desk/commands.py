@@ -22,6 +22,8 @@ def void(ledger: Ledger, text: str) -> Draft | str:
     entry = ledger.entry(found)
     if entry is None:
         return f"There is no entry {found}."
+    if entry.kind in (Kind.STOPPED, Kind.NOTE, Kind.VOIDED, Kind.CORRECTED):
+        return f"Entry {found} ({entry.kind.value}) holds nothing that could be voided."
     return Draft(
         kind=Kind.VOIDED,
         desk="",

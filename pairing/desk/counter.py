@@ -22,8 +22,7 @@ from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.words import Arrived, Word, parse_line
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
-from pairing.model import CheckRule, Reading, Side, TrackingNumber
-from pairing.numbers import identify
+from pairing.model import CheckRule, Reading, Side
 from pairing.wedge import WedgeSetup
 
 _DEFAULT = WedgeSetup()
@@ -95,6 +94,10 @@ class Counter:
         label = self._collecting.label
         return label is not None and label.text in self._recorder.shown
 
+    def screen_cleared(self) -> None:
+        """Say that no number of an earlier piece is on the screen any more."""
+        self._recorder.shown.clear()
+
     @property
     def may_lack_card_number(self) -> bool:
         """Whether the label in hand is of a kind whose card (CN 07) has no number of its own:
@@ -114,7 +117,7 @@ class Counter:
         if said.word is not None:
             return self.say(said.word, said.text, key=key)
         if arrived is Arrived.TYPED and said.text.strip():
-            return self._once(key, lambda: self._keyed_bare(said.text, key))
+            return self._unnamed(said.text)
         return self.scan(said.text, key=key)
 
     def scan(self, text: str, *, key: str = "") -> Answer:
@@ -156,16 +159,15 @@ class Counter:
                 answer = self._once(key, lambda: self._desk_word(word, text.strip(), key))
         return replace(answer, word=word)
 
-    def _keyed_bare(self, text: str, key: str) -> Answer:
-        """A number that a person typed without a word: the box, if nothing else is missing."""
-        digits = "".join(text.split())
-        is_number = isinstance(identify(digits), TrackingNumber) or digits.isdigit()
-        if not is_number:
+    def _unnamed(self, text: str) -> Answer:
+        """A line that a person typed without a word. What stands on which side is not guessed
+        at; a scanner that is set too slow must not key the box."""
+        first = text.split(maxsplit=1)[0]
+        if first.isalpha() or not any(map(str.isdigit, text)):
             return self._nothing(f"{text.strip()!r} is no word of the counter; type help.")
-        if self.missing == (Side.BOX,):
-            return self._answer(self._collecting.key(Side.BOX, text), key)
-        message = "Typed, not scanned. Say what it is: box, label or card, then the number."
-        return self._nothing(message)
+        return self._nothing(
+            "Typed, not scanned. Say what it is: box (or /), label or card, then the number."
+        )
 
     def _finish(self, key: str) -> Answer:
         done = self._collecting.finish()

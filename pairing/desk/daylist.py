@@ -115,7 +115,7 @@ def compose(
     )
 
 
-def record(
+def record(  # noqa: PLR0913 - what was asked for, and by whom
     ledger: Ledger, day: date, *, desk: str, at_desk: str, operator: str, zone: tzinfo | None = None
 ) -> DayList:
     """Compose what is to be given out now, and record that it was, durably, before anybody

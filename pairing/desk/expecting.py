@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -90,16 +91,18 @@ def expectations(ledger: Ledger, *, since: datetime) -> tuple[Entry, ...]:
 class Reckoning:
     """The lists against the pieces.
 
-    expected: how many pairs are expected. missing: those that no accepted piece stands for.
+    expected: how many pairs are expected. missing: those that did not come. left: of those
+    that came and are not accepted, the last entry (a stop, or the piece that was voided).
     exchanged: entries whose card the lists give to another article, or their article
     another card, and that nothing later put right. unexpected: entries whose article is on
     no list.
     """
 
-    expected: int
-    missing: tuple[Entry, ...]
-    exchanged: tuple[Entry, ...]
-    unexpected: tuple[Entry, ...]
+    expected: int = 0
+    missing: tuple[Entry, ...] = ()
+    left: tuple[Entry, ...] = ()
+    exchanged: tuple[Entry, ...] = ()
+    unexpected: tuple[Entry, ...] = ()
 
 
 def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
@@ -109,20 +112,20 @@ def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
     """
     listed = expectations(ledger, since=since)
     if not listed:
-        return Reckoning(expected=0, missing=(), exchanged=(), unexpected=())
-    pieces = [one for one in ledger.pieces(since=since) if one.state is not State.VOID]
-    accepted = {one.article: one for one in pieces}
-    missing = tuple(one for one in listed if not _is_met(ledger, one, accepted))
+        return Reckoning()
+    pieces = list(ledger.pieces(since=since))
+    standing = [one for one in pieces if one.state is not State.VOID]
+    accepted = {one.article: one for one in standing}
     stopped = _last_stops(ledger, since, accepted)
-    articles = _expected_articles(ledger, listed, [*accepted, *(one.article for one in stopped)])
-    seen = [*(one.first for one in pieces), *stopped]
+    came = {one.article: one.first for one in pieces} | {one.article: one for one in stopped}
+    unmet = [one for one in listed if not _is_met(ledger, one, accepted)]
+    articles = _expected_articles(ledger, listed, came)
     return Reckoning(
         expected=len(listed),
-        missing=missing,
-        exchanged=_exchanged(listed, pieces, stopped),
-        unexpected=tuple(
-            one for one in seen if one.article is not None and one.article not in articles
-        ),
+        missing=tuple(one for one in unmet if one.article not in came),
+        left=tuple(came[one.article] for one in unmet if one.article in came),
+        exchanged=_exchanged(listed, standing, stopped),
+        unexpected=tuple(one for article, one in came.items() if article not in articles),
     )
 
 
@@ -145,7 +148,7 @@ def _last_stops(ledger: Ledger, since: datetime, accepted: dict[str | None, Piec
 
 
 def _expected_articles(
-    ledger: Ledger, listed: tuple[Entry, ...], seen: list[str | None]
+    ledger: Ledger, listed: tuple[Entry, ...], seen: Iterable[str | None]
 ) -> set[str | None]:
     """What is on these lists, and what of the numbers seen is on an older one."""
     known = {one.article for one in listed}

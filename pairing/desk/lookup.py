@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from pairing.errors import LedgerUnusable
 from pairing.judge import judge
-from pairing.ledger import Ledger
+from pairing.ledger import Kind, Ledger
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
@@ -82,10 +82,12 @@ class Lookup:
         text = first.written
         if text is None or text in (first.article, first.card):
             return {}
-        for entry in self._ledger.story(text).entries:
-            if entry.article == text:
-                return {text: entry.name}
-        return {}
+        named = [one for one in self._ledger.story(text).entries if one.article == text]
+        pieces = [one for one in named if one.kind in (Kind.PAIRED, Kind.STOPPED)]
+        if pieces:
+            return {text: pieces[0].name}
+        listed = [one.remark for one in named if one.kind is Kind.EXPECTED and one.remark]
+        return {text: listed[0]} if listed else {}
 
     def _expected(self, readings: Sequence[Reading]) -> tuple[ExpectedPair, ...]:
         numbers = {

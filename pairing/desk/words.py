@@ -54,7 +54,12 @@ class Line:
     text: str
 
 
-_WORD = re.compile(rf"\s*({'|'.join(Word)})(?!\w)\s*[:=]?\s*(.*)", re.IGNORECASE | re.DOTALL)
+BOX_KEY = "/"
+"""Stands for BOX at the beginning of a line: a key of the numeric keypad on every layout."""
+
+_WORD = re.compile(
+    rf"\s*(?:({'|'.join(Word)})(?!\w)\s*[:=]?|{BOX_KEY})\s*(.*)", re.IGNORECASE | re.DOTALL
+)
 
 
 def parse_line(line: str, arrived: Arrived = Arrived.PIPED) -> Line:
@@ -63,4 +68,4 @@ def parse_line(line: str, arrived: Arrived = Arrived.PIPED) -> Line:
     word = None if arrived is Arrived.SCANNED else _WORD.fullmatch(line)
     if word is None:
         return Line(word=None, text=line)
-    return Line(word=Word(word[1].lower()), text=word[2].strip("\r\n"))
+    return Line(word=Word((word[1] or Word.BOX).lower()), text=word[2].strip("\r\n"))

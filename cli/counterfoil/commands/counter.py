@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
@@ -10,14 +11,14 @@ import click
 
 from counterfoil import exits, options, show, stub
 from counterfoil.commands.expect import reckoning_lines
-from counterfoil.keyboard import PACE_S, Keyboard, Typed
+from counterfoil.keyboard import PACE_S, Keyboard, TerminalKeys, Typed
 from counterfoil.typing_line import single_keys
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.counter import Counter
 from pairing.desk.expecting import reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Arrived, Word
-from pairing.errors import LedgerUnusable
+from pairing.errors import CounterfoilError, LedgerUnusable
 from pairing.ledger import Ledger
 from pairing.model import Finding, Side, Verdict
 from pairing.wedge import WedgeSetup
@@ -26,9 +27,16 @@ _LONGEST_READ = 65_536
 _CLEAR = "\x1b[H\x1b[2J\x1b[3J"
 """Cursor home, screen and scrollback erased (ECMA-48 CUP and ED; 3 is xterm's)."""
 
+_AS = {
+    Side.LABEL: "the label",
+    Side.CARD: "the card",
+    Side.BOX: "the box",
+    Side.UNPLACED: "anything",
+}
+
 _HELP = """\
 Scan label and card in any order, then key what stands in the card's box.
-  box NUMBER       what stands in the box; the number alone will do once the rest is read
+  box NUMBER       what stands in the box; the key / will do for the word
   strip            the next scan is the strip in the box
   label NUMBER     the label's number, where its bars cannot be scanned
   card NUMBER      the card's number, likewise
@@ -96,6 +104,12 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
     is_terminal = sys.stdin is not None and sys.stdin.isatty()
     day = _Day(counter, ledger, clock, is_terminal=is_terminal)
     day.begin()
+    if is_terminal and os.name == "nt":
+        raise CounterfoilError(
+            "This terminal does not hand over single keys",
+            where="standard input",
+            remedy="Let the scans come through a pipe, or use the kiosk.",
+        )
     if is_terminal:
         with single_keys():
             day.run(_from_terminal(counter, pace_s))
@@ -157,15 +171,16 @@ class _Day:
 
     def _show(self, answer: Answer) -> None:
         for heard in answer.heard:
-            if not heard.counts or heard.said:
-                head = "read" if heard.counts else "not so"
-                what = f"{heard.side.value} " if heard.side is not Side.UNPLACED else ""
-                told = " ".join(heard.said) or f"This is a {heard.title or 'thing unknown'}."
-                self._aside(f"{what}{head}: {told}")
+            if not heard.counts:
+                told = " ".join(heard.said) or f"This is a {heard.title}."
+                self._aside(f"Not counted as {_AS[heard.side]}: {told}")
+            elif heard.said:
+                self._aside(" ".join(heard.said))
         for remark in answer.remarks:
             self._aside(remark)
         for piece in answer.finished:
-            click.echo(stub.piece(piece, is_large=self._is_terminal))
+            is_large = self._is_terminal and os.environ.get("TERM") != "dumb"
+            click.echo(stub.piece(piece, is_large=is_large))
             if piece.advice is not Advice.NOT_RECORDED:
                 self._verdicts.append(piece.judgement.verdict)
         if answer.recorded:
@@ -173,18 +188,21 @@ class _Day:
         if answer.trouble:
             self._aside(f"Not recorded. {answer.trouble}")
         if answer.count:
-            click.echo(stub.count(answer.count))
+            told = stub.count(answer.count)
+            click.echo(stub.told(told) if self._is_terminal else told)
         if answer.word is Word.HELP:
             click.echo(_HELP, err=True)
         if self._is_terminal and self._counter.was_shown:
-            click.echo(_CLEAR, nl=False)
+            if sys.stderr.isatty():
+                click.echo(_CLEAR, nl=False, err=True, color=True)
+            self._counter.screen_cleared()
             self._aside("The screen was wiped: this label's number was on it.")
 
     def _recorded(self, answer: Answer) -> None:
         assert answer.recorded is not None
         entry = answer.recorded.entry
-        if answer.recorded.is_as_offered:
-            self._aside(f"Recorded as entry {entry.sequence}.")
+        is_done = answer.recorded.is_as_offered
+        self._aside(f"{'Recorded' if is_done else 'Not done; noted'} as entry {entry.sequence}.")
         for finding in entry.findings:
             self._aside(_sentence(finding))
 
@@ -212,10 +230,10 @@ def _from_terminal(counter: Counter, pace_s: float) -> Iterator[Typed]:
     def echo(text: str) -> None:
         click.echo(text, nl=False, err=True)
 
-    keyboard = Keyboard(sys.stdin.fileno(), echo, pace_s=pace_s)
+    keyboard = Keyboard(TerminalKeys(sys.stdin.fileno()), echo, pace_s=pace_s)
     while True:
         echo(_prompt(counter))
-        typed = keyboard.read(shows_digits=counter.missing == (Side.BOX,))
+        typed = keyboard.read()
         if typed is None:
             return
         if typed.text.strip():
@@ -226,7 +244,7 @@ def _prompt(counter: Counter) -> str:
     missing = list(counter.missing)
     what = ", ".join(side.value for side in missing)
     if missing == [Side.BOX]:
-        what = "key the box"
+        what = "box: key / and what stands there"
     elif missing == [Side.CARD] and counter.may_lack_card_number:
         what = "card, or next if it has no number"
     before = f"{counter.unrecorded} not recorded; " if counter.unrecorded else ""

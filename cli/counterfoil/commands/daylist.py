@@ -14,6 +14,7 @@ from pairing.desk.daylist_rows import csv_lines
 from pairing.ledger import Ledger
 
 _MOST_SENDER = 5
+_COPY = "Copy of a list that was given out before"
 _DRAFT = "Draft: not recorded, not to be handed over"
 _PAPERS = ("letter", "a4")
 
@@ -63,19 +64,10 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     was accepted, voided or corrected since. Exit code 0 for a list, 11 if there is nothing to
     put on one.
     """
-    if pdf is None and table is None:
-        raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
     if draft and again:
         raise click.UsageError("--draft and --again exclude each other.")
-    files = [Path(table)] if table not in (None, "-") else []
-    files += [pdf] if pdf else []
-    if len({path.absolute() for path in files}) < len(files):
-        raise click.UsageError("--pdf and --csv cannot go to the same file.")
-    for path in files:
-        outputs.check_new(path)
-    lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
-    if len(lines) > _MOST_SENDER:
-        raise click.UsageError(f"--sender has {len(lines)} lines; there is room for 5.")
+    _check_targets(pdf, table)
+    senders = _lines(sender)
     with Ledger.open(ledger_url, must_exist=True) as opened:
         if draft:
             found = lists.compose(opened, day, desk=desk, anew=True)
@@ -89,32 +81,49 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             return _nothing(found, was_given_out=again)
         known = lists.addressees(opened, found) if names else {}
         if pdf:
-            from pairing.desk.daylist_pdf import Sheet  # noqa: PLC0415 - not for a CSV alone
-            from pairing.desk.daylist_pdf import pdf as printed  # noqa: PLC0415
-
-            notice = _DRAFT if draft else ""
-            if again:
-                notice = "Copy of a list that was given out before"
-            data = printed(
-                found,
-                Sheet(
-                    sender=lines,
-                    paper=paper,
-                    names=known,
-                    font=font,
-                    seal=() if draft else _seal(opened),
-                    notice=notice,
-                ),
-            )
-            outputs.write_new(pdf, [data])
-    if table:
-        rows = csv_lines(found, known)
-        if table == "-":
-            click.echo("".join(rows), nl=False)
-        else:
-            outputs.write_new(Path(table), (row.encode() for row in rows))
+            seal = () if draft else _seal(opened)
+            notice = _DRAFT if draft else _COPY if again else ""
+            _write_pdf(pdf, found, (paper, font, notice), (senders, known, seal))
+    if table == "-":
+        click.echo("".join(csv_lines(found, known)), nl=False)
+    elif table:
+        outputs.write_new(Path(table), (row.encode() for row in csv_lines(found, known)))
     _tell(found, is_draft=draft, to_stderr=table == "-")
     return exits.ALL_AGREE
+
+
+def _check_targets(pdf: Path | None, table: str | None) -> None:
+    """Before anything is recorded: a list that cannot be written was not given out."""
+    if pdf is None and table is None:
+        raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
+    files = [Path(table)] if table is not None and table != "-" else []
+    files += [pdf] if pdf else []
+    if len({path.absolute() for path in files}) < len(files):
+        raise click.UsageError("--pdf and --csv cannot go to the same file.")
+    for path in files:
+        outputs.check_new(path)
+
+
+def _lines(sender: str) -> tuple[str, ...]:
+    lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
+    if len(lines) > _MOST_SENDER:
+        raise click.UsageError(
+            f"--sender has {len(lines)} lines; there is room for {_MOST_SENDER}."
+        )
+    return lines
+
+
+def _write_pdf(
+    target: Path,
+    found: DayList,
+    paper: tuple[str, Path | None, str],
+    words: tuple[tuple[str, ...], dict[int, str], tuple[str, ...]],
+) -> None:
+    from pairing.desk.daylist_pdf import Sheet, pdf  # noqa: PLC0415 - not for a CSV alone
+
+    (size, font, notice), (sender, names, seal) = paper, words
+    sheet = Sheet(sender=sender, paper=size, names=names, font=font, seal=seal, notice=notice)
+    outputs.write_new(target, [pdf(found, sheet)])
 
 
 def _last(ledger: Ledger, day: date, desk: str) -> DayList:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -13,10 +14,12 @@ from pairing.desk import dates
 from pairing.desk.expecting import Reckoning, load, reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.pairlist import Column, PairList, RefusedRow, read_list
-from pairing.ledger import Entry, Ledger
+from pairing.ledger import Entry, Kind, Ledger
 from pairing.numbers import identify, printed
 
 _MOST_REFUSED = 20
+_MANY = 200
+"""More pairs than are recorded in a moment."""
 
 
 @click.command("expect")
@@ -58,7 +61,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     if file is None and (article or card):
         raise click.UsageError("--article and --card go with a FILE.")
     code = exits.ALL_AGREE
-    with Ledger.open(ledger_url) as ledger:
+    with Ledger.open(ledger_url, must_exist=file is None) as ledger:
         now = datetime.now(UTC)
         if file is not None:
             pairs = read_list(file, article=article, card=card)
@@ -74,6 +77,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 def _load(ledger: Ledger, pairs: PairList, *, desk: str, operator: str, now: datetime) -> int:
     click.echo(_column("article", pairs.article))
     click.echo(_column("card", pairs.card) if pairs.card else "card     no column has such numbers")
+    if len(pairs.pairs) > _MANY and sys.stderr.isatty():
+        click.echo(f"Recording {len(pairs.pairs)} pairs ...", err=True)
     loaded = load(ledger, pairs, desk=desk, operator=operator, now=now)
     refused = (*pairs.refused, *loaded.refused)
     _tell_refused(refused)
@@ -102,22 +107,30 @@ def reckoning_lines(reckoning: Reckoning) -> list[str]:
     """What is missing, exchanged and unexpected, a line each."""
     if not reckoning.expected:
         return ["No list was loaded; nothing is expected."]
-    met = reckoning.expected - len(reckoning.missing)
-    lines = [f"Of {_many(reckoning.expected, 'expected pair')}, {met} came."]
+    left, missing = len(reckoning.left), len(reckoning.missing)
+    met = reckoning.expected - left - missing
+    lines = [
+        f"Of {_many(reckoning.expected, 'expected pair')}, {met} accepted, {left} left over, "
+        f"{missing} missing."
+    ]
     for one in reckoning.missing:
         card = f", card {_number(one.card)}" if one.card else ""
         lines.append(f"  missing     {_number(one.article)}{card} ({show.plain(one.remark)})")
+    for one in reckoning.left:
+        lines.append(f"  left over   {_number(one.article)} ({_entry(one)})")
     for one in reckoning.exchanged:
         lines.append(
-            f"  other card  {_number(one.article)} with card {_number(one.card)} ({_entry(one)})"
+            f"  other card  {_number(one.article)} with card {_number(one.card)} "
+            f"(entry {one.sequence})"
         )
     for one in reckoning.unexpected:
-        lines.append(f"  on no list  {_number(one.article)} ({_entry(one)})")
+        lines.append(f"  on no list  {_number(one.article)} (entry {one.sequence})")
     return lines
 
 
 def _entry(entry: Entry) -> str:
-    return f"entry {entry.sequence}, {entry.kind.value}"
+    what = "voided" if entry.kind is Kind.PAIRED else entry.kind.value
+    return f"entry {entry.sequence}, {what}"
 
 
 def _number(text: str | None) -> str:
@@ -131,4 +144,8 @@ def _many(count: int, what: str) -> str:
 def _code(reckoning: Reckoning) -> int:
     if reckoning.exchanged:
         return exits.DIFFERS
-    return exits.UNREAD if reckoning.missing or reckoning.unexpected else exits.ALL_AGREE
+    return (
+        exits.UNREAD
+        if reckoning.missing or reckoning.left or reckoning.unexpected
+        else exits.ALL_AGREE
+    )

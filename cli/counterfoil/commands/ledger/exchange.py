@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO
 
 import click
 
@@ -105,7 +105,7 @@ def _form_of(file: Path) -> str:
     return "csv" if file.suffix.lower() == ".csv" else "jsonl"
 
 
-def _byte_lines(source: BinaryIO, where: str) -> Iterator[bytes]:
+def _byte_lines(source: IO[bytes], where: str) -> Iterator[bytes]:
     number = 0
     while line := source.readline(_LONGEST_LINE):
         number += 1

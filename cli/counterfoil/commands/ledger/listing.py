@@ -64,8 +64,9 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
         else:
             lines = _pieces(opened, states, begin, end, desk, as_json=as_json)
-        for count, line in enumerate(lines, 1):
+        for line in lines:
             click.echo(line)
+            count += 1
     if not as_json:
         what = "entr" if entries or kinds else "piece"
         plural = {"entr": ("y", "ies"), "piece": ("", "s")}[what][count != 1]
