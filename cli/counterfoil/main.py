@@ -14,6 +14,7 @@ from counterfoil import exits
 _COMMANDS = {
     "check": "Scans in, one verdict a piece out.",
     "photos": "One verdict for each photographed piece.",
+    "audit": "Photographed pieces by the thousand, and what the result is worth.",
     "sample": "How many pieces to check, and which, to know what share is bad.",
     "compare": "Two numbers beside each other: where and how they differ.",
     "number": "What a number is, its parts, its check digit worked out.",
