@@ -8,8 +8,11 @@ from html import escape
 _ROW_PX, _LABEL_PX, _BAR_PX, _FIGURE_PX = 22, 190, 210, 110
 
 
-def bars(title: str, counts: Sequence[tuple[str, int]], *, most: int = 14) -> str:
-    """One bar a line; what lies beyond `most` lines is added up. "" where there is nothing."""
+def bars(
+    title: str, counts: Sequence[tuple[str, int]], *, is_unread: bool = False, most: int = 14
+) -> str:
+    """One bar a line, hatched for unread pieces; what lies beyond `most` lines is added up.
+    "" where there is nothing."""
     if not counts:
         return ""
     shown = list(counts[:most])
@@ -22,7 +25,7 @@ def bars(title: str, counts: Sequence[tuple[str, int]], *, most: int = 14) -> st
         y = place * _ROW_PX
         rows.append(
             f"{_name(name, y)}"
-            f'<rect class="m" x="{_LABEL_PX}" y="{y + 4}" height="14" '
+            f'<rect class="{"u" if is_unread else "m"}" x="{_LABEL_PX}" y="{y + 4}" height="14" '
             f'width="{max(2.0, _BAR_PX * number / top):.1f}"/>'
             f'<text x="{_LABEL_PX + _BAR_PX * number / top + 6:.1f}" y="{y + 15}">{number:,}</text>'
         )
@@ -50,7 +53,9 @@ def shares(title: str, groups: Mapping[str, Mapping[str, int]], *, most: int = 1
         )
     if len(ranked) > most:
         y = most * _ROW_PX
-        rows.append(f'<text x="0" y="{y + 15}">{len(ranked) - most} more, with smaller shares</text>')
+        rows.append(
+            f'<text x="0" y="{y + 15}">{len(ranked) - most} more, with smaller shares</text>'
+        )
     return _figure(title, rows)
 
 
@@ -58,7 +63,7 @@ def columns(title: str, counts: Mapping[int, int]) -> str:
     """An upright bar for each digit position from 1 on. "" where there is nothing."""
     if not counts:
         return ""
-    last, top, high, step = max(22, max(counts)), max(counts.values()), 110, 22
+    last, top, high, step = max(22, *counts), max(counts.values()), 110, 22
     drawn = []
     for at in range(1, last + 1):
         number = counts.get(at, 0)
@@ -72,7 +77,8 @@ def columns(title: str, counts: Mapping[int, int]) -> str:
             drawn.append(f'<text class="c" x="{x + 11}" y="{high + 10 - tall:.1f}">{number}</text>')
     return (
         f'<figure><figcaption>{escape(title)}</figcaption><svg role="img" '
-        f'viewBox="0 0 {last * step} {high + 34}" width="{last * step}">{"".join(drawn)}</svg></figure>'
+        f'viewBox="0 0 {last * step} {high + 34}" width="{last * step}">{"".join(drawn)}</svg>'
+        "</figure>"
     )
 
 

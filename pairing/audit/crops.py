@@ -30,7 +30,7 @@ Corners = Sequence[Sequence[float]]
 Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
 
 
-def make(
+def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
     rows: Iterable[Mapping[str, Any]],
     *,
     source: Source,
@@ -47,20 +47,20 @@ def make(
             for row in rows
             if row["photos"] and key_of(row) not in held
         )
-        done = 0
-        for _, text in engine(tasks):
-            done += 1
+        for done, (_, text) in enumerate(engine(tasks), 1):
             progress("pictures cut", done, total)
             if not isinstance(text, CounterfoilError):
                 journal.append(text)
 
 
-def read(folder: Path) -> Iterator[dict[str, Any]]:
-    """What was made: `key`, and base64 JPEGs or null as `label`, `box`."""
-    path = folder / FILE
-    if path.exists():
-        with Journal(path, _HEAD) as journal:
-            yield from (line.members for line in journal.lines() if "key" in line.members)
+def of_row(row: Mapping[str, Any], *, source: Source, engine: Engine) -> dict[str, Any]:
+    """One row's: base64 JPEGs or null as `label` and `box`."""
+    task = (0, partial(cropped, source, needed(row)), Path(row["piece"]))
+    for _, text in engine([task]):
+        if not isinstance(text, CounterfoilError):
+            found: dict[str, Any] = json.loads(text)
+            return found
+    return {"label": None, "box": None}
 
 
 def key_of(row: Mapping[str, Any]) -> str:

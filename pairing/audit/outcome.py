@@ -64,7 +64,7 @@ def summarise(wanted: Wanted, records: Records) -> tuple[Summary, Conclusion | N
     return summary, found, missing
 
 
-def report(
+def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
     wanted: Wanted,
     summary: Summary,
     found: Conclusion | None,
@@ -108,13 +108,13 @@ def write_tables(wanted: Wanted) -> list[Path]:
     return written
 
 
-def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None) -> Path:
+def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None, *, engine: Engine) -> Path:
     """The evidence sheet of one piece, by its name or a number on it, and beside it the
     ledger's proof. Raises TableUnusable where no row is of that name."""
     row = _row_named(wanted.out / ROWS, name)
     stem = "".join(char if char.isalnum() or char in "-_." else "_" for char in row["piece"])
     target = wanted.out / f"evidence-{stem}.pdf"
-    label, box = sheet.crops(json.loads(crops.cropped(wanted.source, crops.needed(row), target)))
+    label, box = sheet.crops(crops.of_row(row, source=wanted.source, engine=engine))
     proof, file = _proof(row, ledger, target.with_suffix(".proof.json"))
     evidence = sheet.Evidence(
         row=row, label=label, box=box, made=wanted.made, proof=proof, proof_file=file
@@ -146,9 +146,7 @@ def take_back(path: Path, out: Path) -> int:
 
 def note_in_ledger(out: Path, ledger: Ledger, *, desk: str, operator: str) -> int:
     """Note every reviewed row in the ledger; how many there are. Again it changes nothing."""
-    return sum(
-        review.record(row, ledger, desk=desk, operator=operator) for row in rows(out / ROWS)
-    )
+    return sum(review.record(row, ledger, desk=desk, operator=operator) for row in rows(out / ROWS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,5 +244,3 @@ def _refused(target: Path, error: OSError) -> OutputRefused:
         where=os.fspath(target),
         remedy="Make room, or name another folder.",
     )
-
-

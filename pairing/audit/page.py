@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import tempfile
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Context
@@ -51,7 +52,8 @@ def write(
     label and box. Raises OutputRefused."""
     shell = resources.files("pairing.audit").joinpath("page.html").read_text("utf-8")
     parts = {
-        "<!--HEAD-->": f"<header><h1>{escape(front.title)}</h1><p>{escape(front.made)}</p></header>",
+        "<!--HEAD-->": f"<header><h1>{escape(front.title)}</h1>"
+        f"<p>{escape(front.made)}</p></header>",
         "<!--SUMMARY-->": _summary(front),
         "<!--CHARTS-->": "".join(_charts(front.summary)),
         "<!--MISSING-->": _missing(front),
@@ -164,7 +166,15 @@ def _shown(row: Mapping[str, Any], crop: int) -> dict[str, Any]:
     ]
     if row["box"] and row["box"]["read"] and not row["written"]:
         numbers.append(["box, in doubt", printed(identify(row["box"]["read"]))])
-    words = [row["piece"], row["article"], row["card"], row["written"], why, row["desk"], row["day"]]
+    words = [
+        row["piece"],
+        row["article"],
+        row["card"],
+        row["written"],
+        why,
+        row["desk"],
+        row["day"],
+    ]
     return {
         "piece": row["piece"],
         "verdict": row["verdict"],
@@ -256,12 +266,16 @@ def _said(front: Front) -> Iterator[str]:
 
 
 def _charts(summary: Summary) -> Iterator[str]:
-    yield charts.bars("Pieces that differ, by kind", summary.errors.most_common())
-    yield charts.bars("Pieces unread, by cause", summary.causes.most_common())
+    yield charts.bars("Pieces that differ, by kind", _worded(summary.errors))
+    yield charts.bars("Pieces unread, by cause", _worded(summary.causes), is_unread=True)
     yield charts.columns("Wrong digits, by their place in the number", summary.positions)
     yield charts.shares("By desk: differ + unread", summary.desks)
     yield charts.shares("By day: differ + unread", summary.days)
     yield charts.bars("In the ledger", summary.records.most_common())
+
+
+def _worded(counts: Counter[str]) -> list[tuple[str, int]]:
+    return [(code.replace("-", " "), number) for code, number in counts.most_common()]
 
 
 def _missing(front: Front) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from xml.sax.saxutils import escape
+from xml.sax import saxutils
 
 from pairing.compare import compare
 from pairing.errors import EngineMissing, OutputRefused
@@ -46,10 +46,15 @@ class Evidence:
     proof_file: str = ""
 
 
-def crops(found: Mapping[str, Any] | tuple[str, str]) -> tuple[bytes, bytes]:
-    """JPEGs from base64 texts (label, box)."""
-    label, box = found if isinstance(found, tuple) else (found["label"] or "", found["box"] or "")
-    return base64.b64decode(label), base64.b64decode(box)
+def crops(found: Mapping[str, Any]) -> tuple[bytes, bytes]:
+    """JPEGs of label and box from base64 texts; b"" for None."""
+    return base64.b64decode(found["label"] or ""), base64.b64decode(found["box"] or "")
+
+
+def escape(text: str) -> str:
+    """Text as reportlab's paragraphs take it; what the PDF's own faces lack is spelled out."""
+    shown = text.encode("cp1252", "backslashreplace").decode("cp1252")
+    return saxutils.escape(shown)
 
 
 def write(evidence: Evidence, target: Path) -> None:
@@ -173,7 +178,9 @@ def _numbers(row: Mapping[str, Any], style: Any) -> Any:
         for name, text in rows
     ]
     table = Table(cells, colWidths=[110, 360])
-    table.setStyle([("LINEBELOW", (0, 0), (-1, -1), 0.3, "#bbbbbb"), ("LEFTPADDING", (0, 0), (0, -1), 0)])
+    table.setStyle(
+        [("LINEBELOW", (0, 0), (-1, -1), 0.3, "#bbbbbb"), ("LEFTPADDING", (0, 0), (0, -1), 0)]
+    )
     return table
 
 

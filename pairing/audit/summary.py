@@ -74,7 +74,8 @@ class Summary:
         finding = worst(row["findings"])
         if verdict == Verdict.DIFFERS:
             self.errors[kind_of(row)] += 1
-            self.positions.update((row["difference"] or {}).get("positions", ()))
+            if row["difference"] and kind_of(row) not in _WHOLE:
+                self.positions.update(row["difference"]["positions"])
         else:
             self.causes[finding["code"] if finding else "unread"] += 1
         self._note_worst(row, finding)
@@ -93,6 +94,9 @@ class Summary:
         """How many rows there are."""
         return sum(self.verdicts.values())
 
+
+_WHOLE = ("other-piece", "card-own", "pad-neighbour", "different")
+"""Other numbers altogether: which of their digits differ says nothing about copying."""
 
 _GRAVE = ("other-piece", "card-own", "pad-neighbour", "used-before", "recorded-otherwise")
 
@@ -191,9 +195,7 @@ def _hidden(summary: Summary, rate: ReaderRates) -> float:
     return bars * rate.bars + (1 - bars) * rate.line
 
 
-def _notes(
-    summary: Summary, sample: Drawn | None, lot: int | None, checked: int
-) -> Iterable[str]:
+def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
     if sample:
         yield (
             f"{sample.size} of {sample.lot:,} pieces were drawn with the seed {sample.seed}; drawn "

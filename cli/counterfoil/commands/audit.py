@@ -111,7 +111,7 @@ def command(**given: Any) -> int:
                     )
                 )
         for name in given["sheets"]:
-            written.append(_sheet(wanted, name, ledger))
+            written.append(outcome.write_sheet(wanted, name, ledger, engine=pool.run))
     _tell(result, summary, found, missing, written)
     if not summary.pieces:
         return exits.NOT_DONE
@@ -187,10 +187,6 @@ def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
     return held.enter_context(Cluster(given["cluster"])).run
 
 
-def _sheet(wanted: outcome.Wanted, name: str, ledger: Ledger | None) -> Path:
-    return outcome.write_sheet(wanted, name, ledger)
-
-
 @contextmanager
 def _progress() -> Iterator[Callable[[str, int, int], None]]:
     """A bar for each stage, with the time that is left; on a terminal alone."""
@@ -251,5 +247,3 @@ def _tell(
         click.echo(show.paragraph(f"piece {summary.worst['piece']}"))
     for path in written:
         click.echo(f"Written: {show.path_text(path)}", err=True)
-
-
