@@ -27,7 +27,7 @@ _PART_MODULES = 4.0
 """Least height of a part; measured: zxing-cpp reads down to about 8 X, we down to 2 X."""
 
 _MOST_ROWS = 2000
-_IN_LINE_MODULES = 2.0
+_IN_LINE_MODULES = 6.0  # zbar places the ends of a symbol no better
 _LEAN_ERROR = 0.05  # columns a row by which the bars' measured lean may be out
 _FADE_MODULES = 1.5  # blur at a printed bar's end
 _SAME_PAPER = 0.12  # of the contrast
