@@ -40,6 +40,7 @@ class How(StrEnum):
     PRINT = "print"
     HAND = "hand"
     KEYED = "keyed"
+    PART_KEYED = "partly keyed"  # read, and the digits in doubt keyed by a person
 
 
 class Verdict(StrEnum):

@@ -32,6 +32,15 @@ _EMPHASIS: dict[Verdict, dict[str, bool]] = {
     Verdict.UNREAD: {"bold": True, "underline": True},
 }
 _MARGIN = 9
+_BOX_WORDS = {
+    "box-empty": "empty",
+    "box-illegible": "no legible number",
+    "box-two-numbers": "more than one number",
+    "box-struck-out": "a number and other writing",
+    "box-digits-doubtful": "read, a few digits in doubt",
+    "box-doubtful": "read, in doubt",
+}
+"""What there is to say of a box whose number is not known, by the finding that says why."""
 
 
 def plain(text: str) -> str:
@@ -150,6 +159,10 @@ def _number(judgement: Judgement, side: str) -> str:
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"
+    if side == "box":
+        said = next((words for code, words in _BOX_WORDS.items() if code in codes), None)
+        if said is not None:
+            return said
     doubtful = {"check-digit", "length", "prefix", "ambiguous", "not-digits", "shape", "unclear"}
     if codes & {f"{side}-{code}" for code in doubtful}:
         return "read, no valid number"

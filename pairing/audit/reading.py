@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
+from pairing.audit.box import Looked, Placed, label_print, look_in_box, source_of
 from pairing.audit.pieces import Photo, PhotoPiece
-from pairing.errors import PhotoUnusable
+from pairing.decide import Seen
+from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.model import (
     Finding,
     How,
@@ -25,6 +28,7 @@ from pairing.photos.extent import bar_height_x
 from pairing.photos.files import Frame, frames
 from pairing.photos.quality import estimate_print
 from pairing.photos.symbols import SymbolReport, read_symbols
+from pairing.photos.written import together
 
 FAILING_BELOW = 0.5
 """Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands
@@ -34,20 +38,24 @@ estimate one or two grades: measured on sample_scans, well-drawn labels come out
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrameReadings:
-    """One frame of a photo (page from 1): its readings, and findings made while reading."""
+    """One frame of a photo (page from 1): its readings, findings made while reading, and what
+    was seen in the card's box, None where the frame shows none."""
 
     page: int
     readings: tuple[Reading, ...]
     found: tuple[Finding, ...]
+    seen: Seen | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoReadings:
-    """A photo's frames. missing: one sentence for each decoder that this machine lacks."""
+    """A photo's frames. missing: one sentence for each decoder that this machine lacks.
+    sha256: the file's digest, in hexadecimal; "" where nobody worked it out."""
 
     photo: Photo
     frames: tuple[FrameReadings, ...]
     missing: tuple[str, ...]
+    sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,12 +68,15 @@ class Skipped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceReadings:
-    """Everything read on one piece. keyed: what a person read in its box."""
+    """Everything read on one piece. seen: its box as all photos show it. keyed: what a person
+    read there. answers: the single digits that a person read, by position in the text seen."""
 
     piece: PhotoPiece
     photos: tuple[PhotoReadings, ...]
     skipped: tuple[Skipped, ...]
+    seen: Seen | None = None
     keyed: tuple[Reading, ...] = ()
+    answers: tuple[tuple[int, str], ...] = ()
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -97,7 +108,19 @@ def read_piece(
             photos.append(read(photo))
         except PhotoUnusable as error:
             skipped.append(Skipped(photo=photo, reason=f"{error.what}. {error.remedy}"))
-    return PieceReadings(piece=piece, photos=tuple(photos), skipped=tuple(skipped))
+    return PieceReadings(
+        piece=piece, photos=tuple(photos), skipped=tuple(skipped), seen=_seen(photos)
+    )
+
+
+def _seen(photos: Sequence[PhotoReadings]) -> Seen | None:
+    """The box in all photos together; the same file twice is one photo."""
+    distinct: dict[str, PhotoReadings] = {}
+    for photo in photos:
+        distinct.setdefault(photo.sha256 or os.fspath(photo.photo.path), photo)
+    return together(
+        [frame.seen for photo in distinct.values() for frame in photo.frames if frame.seen]
+    )
 
 
 def read_photo(photo: Photo) -> PhotoReadings:
@@ -106,15 +129,48 @@ def read_photo(photo: Photo) -> PhotoReadings:
     missing: dict[str, None] = {}
     for frame in frames(photo.path):
         report = _symbols(frame)
+        placed, own = _placed(frame, report.symbols, photo)
+        looked = _looked(frame, placed, own, photo)
         read.append(
             FrameReadings(
                 page=frame.page,
-                readings=tuple(_placed(frame, report.symbols, photo)),
+                readings=looked.readings,
                 found=report.conflicts,
+                seen=looked.seen,
             )
         )
         missing.update(dict.fromkeys(report.missing))
-    return PhotoReadings(photo=photo, frames=tuple(read), missing=tuple(missing))
+    return PhotoReadings(
+        photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
+    )
+
+
+def _sha256(photo: Photo) -> str:
+    try:
+        with photo.path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise PhotoUnusable(
+            f"The photo has gone while it was read ({error.strerror or error})",
+            where=os.fspath(photo.path),
+            remedy="Check the folder, and that nothing else is moving photos in it.",
+        ) from error
+
+
+def _looked(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, photo: Photo
+) -> Looked:
+    try:
+        return look_in_box(frame, placed, own, shows=photo.shows)
+    except CounterfoilError:
+        raise
+    except Exception as error:  # what the libraries raise must not end the batch
+        reason = (str(error).splitlines() or [type(error).__name__])[0]
+        raise PhotoUnusable(
+            f"The card's box could not be looked at ({reason})",
+            where=os.fspath(frame.photo),
+            remedy="Take or export the photo again as JPEG or PNG.",
+        ) from error
 
 
 def _symbols(frame: Frame) -> SymbolReport:
@@ -143,12 +199,10 @@ def number_of(symbol: Symbol) -> Number:
     return identify(symbol.text, aim=symbol.aim)
 
 
-def _source(frame: Frame) -> str:
-    path = os.fspath(frame.photo)
-    return path if frame.page == 1 else f"{path} page {frame.page}"
-
-
-def _placed(frame: Frame, symbols: Sequence[Symbol], photo: Photo) -> Iterable[Reading]:
+def _placed(
+    frame: Frame, symbols: Sequence[Symbol], photo: Photo
+) -> tuple[tuple[Placed, ...], cards.Standing | None]:
+    """Each symbol with the side that it stands on, and which one is the card's own."""
     seen = [
         (
             cards.Standing(
@@ -159,16 +213,29 @@ def _placed(frame: Frame, symbols: Sequence[Symbol], photo: Photo) -> Iterable[R
         for symbol in symbols
     ]
     own = cards.own_barcode([standing for standing, number in seen if _is_card(number)])
-    for standing, number in seen:
-        side = _side(standing, number, own, photo.shows)
-        yield Reading(
-            side=side,
-            how=How.BARCODE,
-            number=number,
-            source=_source(frame),
-            quad=standing.symbol.quad,
-            findings=_print_findings(frame, standing.symbol) if side is Side.LABEL else (),
+    placed = tuple(
+        Placed(
+            standing=standing,
+            reading=Reading(
+                side=_side(standing, number, own, photo.shows),
+                how=How.BARCODE,
+                number=number,
+                source=source_of(frame),
+                quad=standing.symbol.quad,
+            ),
         )
+        for standing, number in seen
+    )
+    return tuple(_with_print(frame, one) for one in placed), own
+
+
+def _with_print(frame: Frame, placed: Placed) -> Placed:
+    """A label with what its print tells: how good it is, and whether it says what the bars do."""
+    reading = placed.reading
+    if reading.side is not Side.LABEL:
+        return placed
+    findings = (*_print_findings(frame, placed.standing.symbol), *label_print(frame, reading))
+    return replace(placed, reading=replace(reading, findings=findings))
 
 
 def _print_findings(frame: Frame, symbol: Symbol) -> tuple[Finding, ...]:

@@ -30,7 +30,18 @@ def as_csv(batch: BatchResult) -> str:
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(
-        ("piece", "verdict", "article", "card", "written", "written_by", "findings", "photos")
+        (
+            "piece",
+            "verdict",
+            "article",
+            "card",
+            "written",
+            "written_by",
+            "findings",
+            "photos",
+            "box_read",
+            "box_doubtful",
+        )
     )
     for result in batch.pieces:
         judgement = result.judgement
@@ -44,6 +55,8 @@ def as_csv(batch: BatchResult) -> str:
                 judgement.written_by.value if judgement.written_by else "",
                 " ".join(finding.code for finding in judgement.findings),
                 _harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
+                _grouped(_best(result)),
+                " ".join(map(str, result.weighed.asks)),
             )
         )
     return out.getvalue()
@@ -73,7 +86,29 @@ def _piece(result: PieceResult) -> dict[str, Any]:
             }
             for finding in judgement.findings
         ],
+        "box": _box(result),
     }
+
+
+def _box(result: PieceResult) -> dict[str, Any] | None:
+    """What the reader made of the writing or print in the box; None where it saw none."""
+    seen, best = result.seen, _best(result)
+    if seen is None:
+        return None
+    return {
+        "photo": _text(seen.source),
+        "read": best,
+        "read_by": seen.how.value if best else None,
+        "digit_probabilities": [round(one, 4) for one in seen.digit_probabilities],
+        "doubtful": list(result.weighed.asks),
+        "unread": seen.reason.name.lower().replace("_", "-") if seen.reason else None,
+        "found_by_shape": seen.is_by_shape,
+    }
+
+
+def _best(result: PieceResult) -> str | None:
+    evidence = result.seen.evidence if result.seen else None
+    return evidence.best if evidence else None
 
 
 def _text(text: Path | str) -> str:

@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import islice
 from pathlib import Path
 
 from pairing.audit.pieces import Photo, PhotoPiece
 from pairing.audit.reading import PhotoReadings, PieceReadings, Skipped, read_photo, read_piece
-from pairing.judge import judge
-from pairing.model import EarlierUse, ExpectedPair, Finding, How, Judgement, Reading, Side, Weight
+from pairing.decide import Seen, Thresholds
+from pairing.judge import Weighed, judge, weigh
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    Finding,
+    How,
+    Judgement,
+    Reading,
+    Side,
+    TrackingNumber,
+    Weight,
+)
+from pairing.numbers import identify
 from pairing.photos.worker import PhotoWorker
+from pairing.photos.written import thresholds as standard_thresholds
 from pairing.wedge import parse_keyed
 
 _MOST_OTHERS = 8
@@ -20,11 +33,14 @@ _MOST_OTHERS = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceResult:
-    """A piece, everything read on it, and its verdict."""
+    """A piece, everything read on it, and its verdict. seen: its box, read blind; weighed:
+    what came of that beside the label's number."""
 
     piece: PhotoPiece
     readings: tuple[Reading, ...]
     judgement: Judgement
+    seen: Seen | None = None
+    weighed: Weighed = field(default_factory=Weighed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,44 +85,46 @@ def with_written(piece: PieceReadings, text: str) -> PieceReadings:
     return replace(piece, keyed=(*piece.keyed, reading))
 
 
+def with_answers(piece: PieceReadings, digits: Mapping[int, str]) -> PieceReadings:
+    """The same piece with single digits that a person read, by 1-based position in the text
+    that was seen; the label's number unseen."""
+    return replace(piece, answers=tuple(sorted(digits.items())))
+
+
 def has_box(piece: PieceReadings) -> bool:
     """Whether anything was read in the box."""
     return any(reading.side is Side.BOX for reading in piece.readings)
 
 
 def judge_all(
-    batch: Sequence[PieceReadings], *, expected: Sequence[ExpectedPair] = ()
+    batch: Sequence[PieceReadings],
+    *,
+    expected: Sequence[ExpectedPair] = (),
+    thresholds: Thresholds | None = None,
 ) -> BatchResult:
     """Judge every piece, first by itself, then knowing the numbers of the others.
 
     The others' numbers name what stands in a wrong box and find labels and cards that are
-    used twice; they take no part in any reading.
+    used twice; they take no part in any reading. thresholds: for writing and print in the
+    box; by default those for one wrong "agrees" in 10,000 differing pairs.
     """
+    rule = thresholds or standard_thresholds()
     usable = [piece for piece in batch if piece.photos or piece.piece.is_declared]
-    alone = [judge(piece.readings, found=_found(piece)) for piece in usable]
+    alone = [judge(piece.readings, expected=expected, found=_found(piece)) for piece in usable]
     uses = [
         EarlierUse(
             piece=f"piece {piece.piece.name}", article=judgement.article, card=judgement.card
         )
         for piece, judgement in zip(usable, alone, strict=True)
     ]
-    by_number = _by_number(uses)
-    others = {use.article: use.piece for use in reversed(uses) if use.article}
+    context = _Context(
+        expected=expected,
+        by_number=_by_number(uses),
+        others=_named(uses),
+        thresholds=rule,
+    )
     return BatchResult(
-        pieces=tuple(
-            PieceResult(
-                piece=piece.piece,
-                readings=piece.readings,
-                judgement=judge(
-                    piece.readings,
-                    expected=expected,
-                    earlier=_others_with_its_numbers(use, by_number),
-                    others=others,
-                    found=_found(piece),
-                ),
-            )
-            for piece, use in zip(usable, uses, strict=True)
-        ),
+        pieces=tuple(_result(piece, use, context) for piece, use in zip(usable, uses, strict=True)),
         skipped=tuple(row for piece in batch for row in piece.skipped),
         missing=tuple(
             dict.fromkeys(
@@ -114,6 +132,51 @@ def judge_all(
             )
         ),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Context:
+    """What is known around a piece."""
+
+    expected: Sequence[ExpectedPair]
+    by_number: Mapping[str, list[EarlierUse]]
+    others: Mapping[str, str]
+    thresholds: Thresholds
+
+
+def _result(piece: PieceReadings, use: EarlierUse, context: _Context) -> PieceResult:
+    """One piece's verdict; what was seen in its box meets the label's number only here."""
+    number = identify(use.article) if use.article else None
+    weighed = weigh(
+        piece.seen,
+        piece.readings,
+        article=number if isinstance(number, TrackingNumber) else None,
+        card=use.card,
+        others=context.others,
+        thresholds=context.thresholds,
+        answers=dict(piece.answers),
+    )
+    readings = (*piece.readings, *weighed.readings)
+    return PieceResult(
+        piece=piece.piece,
+        readings=readings,
+        judgement=judge(
+            readings,
+            expected=context.expected,
+            earlier=_others_with_its_numbers(use, context.by_number),
+            others=context.others,
+            found=(*_found(piece), *weighed.findings),
+        ),
+        seen=piece.seen,
+        weighed=weighed,
+    )
+
+
+def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
+    """Every label's and card's number to words for it; the first piece that bears it names it."""
+    named = {use.card: f"the card of {use.piece}" for use in reversed(uses) if use.card}
+    named.update({use.article: use.piece for use in reversed(uses) if use.article})
+    return named
 
 
 def _found(piece: PieceReadings) -> tuple[Finding, ...]:

@@ -6,8 +6,24 @@ from the copying errors. The check digit is used neither to read nor to repair.
 
 from __future__ import annotations
 
+from pairing.decide.asking import MOST_ASKED, Answered, answered, doubts
+from pairing.decide.evidence import Evidence, Seen, Thresholds, Unread
 from pairing.decide.rivals import Rival, rivals
-from pairing.decide.rule import STRICTNESS, Decision, Evidence, Thresholds, decide
+from pairing.decide.rule import STRICTNESS, Decision, decide
 
-__all__ = ["STRICTNESS", "Decision", "Evidence", "Rival", "Thresholds", "decide", "rivals"]
+__all__ = [
+    "MOST_ASKED",
+    "STRICTNESS",
+    "Answered",
+    "Decision",
+    "Evidence",
+    "Rival",
+    "Seen",
+    "Thresholds",
+    "Unread",
+    "answered",
+    "decide",
+    "doubts",
+    "rivals",
+]
 """Names that other rooms use."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pairing.demo.scenario import ZIP, ZIP_PLUS_4, BoxBy, Layout, Piece
 from pairing.model import Verdict
 
-_AGREES, _DIFFERS, _UNREAD = Verdict.AGREES, Verdict.DIFFERS, Verdict.UNREAD
+_DIFFERS, _UNREAD = Verdict.DIFFERS, Verdict.UNREAD
 _STRIP, _PRINT, _EMPTY = BoxBy.STRIP_BARCODE, BoxBy.STRIP_PRINT, BoxBy.EMPTY
 _BESIDE, _ABOVE = Layout.SIDE_BY_SIDE, Layout.LABEL_ABOVE
 
@@ -19,7 +19,6 @@ _STRIPS = (
         box="9589073361400182450735",
         box_bars="9589073361400182450735",
         box_by=_STRIP,
-        verdict=_AGREES,
     ),
     Piece(
         name="0002",
@@ -32,7 +31,6 @@ _STRIPS = (
         box="9407388126041970053168",
         box_bars="9407388126041970053168",
         box_by=_STRIP,
-        verdict=_AGREES,
     ),
     Piece(
         name="0003",
@@ -45,12 +43,11 @@ _STRIPS = (
         box="70612290000318456600",
         box_bars="70612290000318456600",
         box_by=_STRIP,
-        verdict=_AGREES,
     ),
     Piece(
         name="0004",
         purpose="right strip, registered abroad, card without a number of its own: "
-        "no card barcode tells where on the card the strip's bars stand",
+        "only its shape tells where the box is",
         addressee="Lukas Ahrensund",
         hand="architects",
         article="RR407183525US",
@@ -68,7 +65,6 @@ _STRIPS = (
         box="9589073361400182451299",
         box_bars="9589073361400182451299",
         box_by=_STRIP,
-        verdict=_AGREES,
     ),
     Piece(
         name="0006",
@@ -82,12 +78,11 @@ _STRIPS = (
         box="9208890441726380002573",
         box_bars="9208890441726380002573",
         box_by=_STRIP,
-        verdict=_AGREES,
     ),
     Piece(
         name="0007",
         purpose="right strip, card without a number, one photo: "
-        "no card barcode tells where on the card the strip's bars stand",
+        "only its shape tells where the box is",
         addressee="Marit Solvang-Eik",
         hand="reenie",
         layout=_BESIDE,
@@ -157,6 +152,7 @@ _SLIPS = (
         card="9590948231086181279033",
         box="9589073361400182502173",
         error="digit",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -170,6 +166,7 @@ _SLIPS = (
         card="9590948231086118340348",
         box="9407388126041979286531",
         error="look-alike",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -180,6 +177,7 @@ _SLIPS = (
         card="9590948231086155401651",
         box="9589073361400182271644",
         error="adjacent-swap-five",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -191,6 +189,7 @@ _SLIPS = (
         card="9590948231086192462967",
         box="70612290000318265747",
         error="adjacent-swap",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -203,6 +202,7 @@ _SLIPS = (
         card="9590948231086129524270",
         box="9407388126041976815302",
         error="jump-swap",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -215,6 +215,7 @@ _SLIPS = (
         card="9590948231096166585585",
         box="70612290000318334063",
         error="twin",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -225,6 +226,7 @@ _SLIPS = (
         card="9590948231096103646898",
         box="9589073361400185737406",
         error="jump-twin",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -237,6 +239,7 @@ _SLIPS = (
         card="9590948231096140708108",
         box="9589073361400186304082",
         error="phonetic",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -248,6 +251,7 @@ _SLIPS = (
         card="9590948231096177769417",
         box="958907336140018724618",
         error="dropped",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -258,6 +262,7 @@ _SLIPS = (
         card="9590948231096114830729",
         box="706122900000318903586",
         error="extra",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -270,6 +275,7 @@ _SLIPS = (
         card="9590948231096151892032",
         box="9208890463814172549039",
         error="groups-swapped",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -281,6 +287,7 @@ _SLIPS = (
         card="9590948231096188953348",
         box="9589073361400185274622",
         error="shifted",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -293,6 +300,7 @@ _SLIPS = (
         card="9590948231096125014651",
         box="94073881260419793068",
         error="truncated",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
 )
@@ -307,6 +315,7 @@ _WRONG_NUMBERS = (
         card="9590948231096162075967",
         box="9590948231096162075967",
         error="own-card-number",
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -362,6 +371,7 @@ _OBSTACLES = (
         card="9590948231106110321104",
         box_by=_EMPTY,
         error="empty",
+        verdict=_UNREAD,
         verdict_when_read=_UNREAD,
     ),
     Piece(
@@ -374,6 +384,7 @@ _OBSTACLES = (
         card="9590948231106147382413",
         box="Pella Harrowgate",
         error="name",
+        verdict=_UNREAD,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -384,6 +395,7 @@ _OBSTACLES = (
         card="9590948231106184443726",
         box="9589073361400193417802",
         struck="9589073361400193471",
+        verdict=_UNREAD,
     ),
     Piece(
         name="0033",
@@ -396,7 +408,7 @@ _OBSTACLES = (
         box_bars="9589073361400194660290",
         box_by=_STRIP,
         error="print-differs",
-        verdict=_AGREES,
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
     ),
     Piece(
@@ -410,6 +422,7 @@ _OBSTACLES = (
         box_by=_STRIP,
         second_article="9589073361400195083807",
         error="second-article",
+        verdict=_UNREAD,
         verdict_when_read=_UNREAD,
     ),
     Piece(
@@ -424,6 +437,7 @@ _OBSTACLES = (
         box_bars="70612290000319183321",
         box_by=_STRIP,
         error="card-unreadable",
+        verdict=_UNREAD,
         verdict_when_read=_UNREAD,
     ),
     Piece(
@@ -439,7 +453,29 @@ _OBSTACLES = (
         box="9407388126041990245789",
         box_bars="9407388126041990245789",
         box_by=_STRIP,
-        verdict=_AGREES,
+    ),
+    Piece(
+        name="0037",
+        purpose="a strip without bars, 9 for 4: its print is all there is",
+        addressee="Osric Dunmallow",
+        hand="indie",
+        article="9589073361400196524071",
+        card="9590948231126169750281",
+        box="9589073361400196529071",
+        box_by=_PRINT,
+        error="look-alike",
+        verdict=_DIFFERS,
+        verdict_when_read=_DIFFERS,
+    ),
+    Piece(
+        name="0038",
+        purpose="right by hand, photographed upside down",
+        addressee="Pella Harrowgate",
+        hand="architects",
+        is_upside_down=True,
+        article="9589073361400197183659",
+        card="9590948231126192811546",
+        box="9589073361400197183659",
     ),
 )
 

@@ -64,7 +64,8 @@ class Piece:
     hand: whose writing (`hand.HANDS`); the addressee on the card is by it too.
     second_article: the number on a second sticker beside the label.
     struck: what was written first and struck out.
-    verdict: the answer of a reader of barcodes alone.
+    is_upside_down: both photos are taken from the other side of the table.
+    verdict: the right answer without a person's help: what one can read in the box is read.
     verdict_when_read: the answer once a person has typed what stands in the box.
     """
 
@@ -84,7 +85,8 @@ class Piece:
     struck: str = ""
     is_card_glared: bool = False
     is_dim: bool = False
-    verdict: Verdict = Verdict.UNREAD
+    is_upside_down: bool = False
+    verdict: Verdict = Verdict.AGREES
     verdict_when_read: Verdict = Verdict.AGREES
 
     @property

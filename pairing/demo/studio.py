@@ -95,9 +95,10 @@ def _shot(piece: Piece, px_per_mm: float, rng: np.random.Generator) -> Shot:
             has_shadow=True,
             quality=74,
         )
+    turn_deg = 180.0 if piece.is_upside_down else 0.0
     return Shot(
         px_per_mm=px_per_mm,
-        turn_deg=float(rng.uniform(-2.0, 2.0)),
+        turn_deg=turn_deg + float(rng.uniform(-2.0, 2.0)),
         tilt=0.01,
         blur_px=float(rng.uniform(0.55, 0.95)),
         light=float(rng.uniform(0.97, 1.08)),

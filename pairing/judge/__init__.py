@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pairing.judge.lines import Weighed, weigh
 from pairing.judge.verdict import judge
 
-__all__ = ["judge"]
+__all__ = ["Weighed", "judge", "weigh"]

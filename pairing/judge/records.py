@@ -3,9 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from pairing.model import EarlierUse, ExpectedPair, Finding, TrackingNumber, Weight
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    Finding,
+    Reading,
+    Role,
+    Side,
+    TrackingNumber,
+    Weight,
+)
 from pairing.numbers import identify, printed
+
+
+def with_expected_roles(
+    readings: Sequence[Reading], expected: Sequence[ExpectedPair]
+) -> tuple[Sequence[Reading], tuple[Finding, ...]]:
+    """A privately printed card whose prefix does not tell is known by the expected list.
+
+    A number that the list also has as an article keeps its own role.
+    """
+    cards = {pair.card for pair in expected if pair.card} - {pair.article for pair in expected}
+    changed, findings = [], []
+    for reading in readings:
+        number = reading.number
+        if (
+            reading.side is Side.BOX
+            or not isinstance(number, TrackingNumber)
+            or number.role is Role.CARD
+            or number.text not in cards
+        ):
+            changed.append(reading)
+            continue
+        changed.append(replace(reading, side=Side.CARD, number=replace(number, role=Role.CARD)))
+        findings.append(
+            Finding(
+                code="card-by-list",
+                message=f"{printed(number)} counts as the card's number because the expected "
+                "list says so; its form does not tell.",
+            )
+        )
+    return changed, tuple(findings)
 
 
 def against_expected(

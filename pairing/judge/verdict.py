@@ -7,10 +7,9 @@ this module does not foresee ends in "unread".
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from pairing.compare import CopyError, compare
-from pairing.judge import records, sides
+from pairing.judge import lines, records, sides
 from pairing.model import (
     CheckRule,
     EarlierUse,
@@ -46,11 +45,17 @@ def judge(
         stands in a wrong box. Never used to read anything.
     found: what was found while reading, such as two decoders that contradict each other.
     """
-    readings, known_cards = _with_expected_roles(readings, expected)
+    readings, known_cards = records.with_expected_roles(readings, expected)
     label, card = sides.label(readings), sides.card(readings)
     boxes, shared = _not_the_label(readings)
     box = sides.box(boxes)
-    findings = [*found, *known_cards, *label.findings, *box.findings, *shared]
+    findings = [
+        *found,
+        *known_cards,
+        *label.findings,
+        *lines.still_to_say(box.findings, found),
+        *shared,
+    ]
     findings += _card_findings(label.number, card, readings, expected)
     findings += _unplaced(label.number, box, readings)
     findings += _routing_findings(readings)
@@ -158,36 +163,6 @@ def _routing_findings(readings: Sequence[Reading]) -> tuple[Finding, ...]:
     )
 
 
-def _with_expected_roles(
-    readings: Sequence[Reading], expected: Sequence[ExpectedPair]
-) -> tuple[Sequence[Reading], tuple[Finding, ...]]:
-    """A privately printed card whose prefix does not tell is known by the expected list.
-
-    A number that the list also has as an article keeps its own role.
-    """
-    cards = {pair.card for pair in expected if pair.card} - {pair.article for pair in expected}
-    changed, findings = [], []
-    for reading in readings:
-        number = reading.number
-        if (
-            reading.side is Side.BOX
-            or not isinstance(number, TrackingNumber)
-            or number.role is Role.CARD
-            or number.text not in cards
-        ):
-            changed.append(reading)
-            continue
-        changed.append(replace(reading, side=Side.CARD, number=replace(number, role=Role.CARD)))
-        findings.append(
-            Finding(
-                code="card-by-list",
-                message=f"{printed(number)} counts as the card's number because the expected "
-                "list says so; its form does not tell.",
-            )
-        )
-    return changed, tuple(findings)
-
-
 def _not_the_label(
     readings: Sequence[Reading],
 ) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
@@ -242,15 +217,16 @@ def _differs(
     text: str,
     others: Mapping[str, str],
 ) -> Finding:
+    is_others = text in others and (card is None or text != card.text)
     comparison = compare(
         article.text,
         text,
         group_sizes=article.family.group_sizes,
         is_valid=is_number,
         card=card.text if card else None,
-        others=others.keys(),
+        others=(text,) if is_others else (),
     )
-    named = f" It is the number of {others[text]}." if text in others else ""
+    named = f" It is the number of {others[text]}." if is_others else ""
     return Finding(
         code=f"box-{_slug(comparison.error)}",
         message=comparison.message + named,

@@ -14,7 +14,7 @@ import jsonschema
 import pytest
 
 from pairing.audit import pieces, report
-from pairing.audit.run import BatchResult, judge_all, read_all, with_written
+from pairing.audit.run import BatchResult, judge_all, read_all, with_answers, with_written
 from pairing.model import How, Verdict
 from pairing.photos.engines import load_engines
 
@@ -42,25 +42,26 @@ def test_the_manifest_names_every_photo_and_every_photo_is_there(samples: Path) 
 
 
 def test_verdicts_are_the_manifests(samples: Path, batch: BatchResult) -> None:
-    """With one decoder alone a piece may fall to "unread" for want of a second witness (0027,
-    whose strip repeats the bars above it), and nothing else."""
-    wanted = {name: row["verdict"] for name, row in manifest(samples).items()}
+    """Handwriting may be left to a person, piece by piece; nothing else may. With one decoder
+    alone a piece may fall to "unread" for want of a second witness (0027, whose strip repeats
+    the bars above it)."""
+    rows = manifest(samples)
     got = {result.piece.name: result.judgement.verdict.value for result in batch.pieces}
-    fallen = {name for name in wanted if got[name] != wanted[name]}
-    if load_engines().missing:
-        assert len(fallen) <= 1
-        assert {got[name] for name in fallen} <= {"unread"}
-    else:
-        assert got == wanted
+    fallen = {name for name, row in rows.items() if got[name] != row["verdict"]}
+    assert {got[name] for name in fallen} <= {"unread"}
+    by_hand = {name for name, row in rows.items() if row["box_by"] == "hand"}
+    assert len(fallen - by_hand) <= len(load_engines().missing)
+    assert len(fallen & by_hand) <= len(by_hand) / 2
     assert not batch.skipped
 
 
-def test_no_piece_agrees_that_must_not_whatever_decoders_there_are(
-    samples: Path, batch: BatchResult
-) -> None:
+def test_no_piece_is_ever_called_what_it_is_not(samples: Path, batch: BatchResult) -> None:
     for result in batch.pieces:
-        if result.judgement.verdict is Verdict.AGREES:
-            assert manifest(samples)[result.piece.name]["verdict"] == "agrees"
+        row, verdict = manifest(samples)[result.piece.name], result.judgement.verdict
+        if verdict is Verdict.AGREES:
+            assert row["verdict"] == "agrees"
+        if verdict is Verdict.DIFFERS:
+            assert row["verdict_when_read"] == "differs"
 
 
 def test_numbers_are_the_manifests(samples: Path, batch: BatchResult) -> None:
@@ -71,8 +72,69 @@ def test_numbers_are_the_manifests(samples: Path, batch: BatchResult) -> None:
         if judgement.card:
             assert judgement.card == row["card"]
         if judgement.written:
-            assert judgement.written == row["box_bars"]
-            assert judgement.written_by is How.BARCODE
+            assert judgement.written in (row["box"], row["box_bars"])
+            is_strip = row["box_by"] == "strip-barcode"
+            assert (judgement.written_by is How.BARCODE) == is_strip
+
+
+def test_writing_is_told_from_print(samples: Path, batch: BatchResult) -> None:
+    rows = manifest(samples)
+    told = {r.piece.name: r.judgement.written_by for r in batch.pieces}
+    assert {told[name] for name, row in rows.items() if row["box_by"] == "strip-print"} == {
+        How.PRINT
+    }
+    by_hand = {told[name] for name, row in rows.items() if row["box_by"] == "hand"}
+    assert by_hand <= {How.HAND, None}
+
+
+def test_cards_without_a_barcode_are_found_by_their_shape(
+    samples: Path, batch: BatchResult
+) -> None:
+    rows = manifest(samples)
+    seen = {
+        result.piece.name
+        for result in batch.pieces
+        if "box-by-shape" in {finding.code for finding in result.judgement.findings}
+    }
+    without = {n for n, row in rows.items() if not row["card"] or row["error"] == "card-unreadable"}
+    assert seen == without
+
+
+def test_a_person_is_asked_for_the_doubtful_digits_alone(samples: Path, read, batch) -> None:  # type: ignore[no-untyped-def]
+    """Whoever answers with what stands there (the manifest's `box`) settles the piece, or is
+    asked for the whole number; the answer can be wrong for no piece."""
+    rows = manifest(samples)
+    asked = 0
+    answered = []
+    for one, result in zip(read, batch.pieces, strict=True):
+        asks, box = result.weighed.asks, rows[one.piece.name]["box"]
+        assert len(asks) <= 4
+        assert not asks or result.judgement.verdict is Verdict.UNREAD
+        if asks and len(one.seen.evidence.best) == len(box):
+            asked += 1
+            answered.append(with_answers(one, {at: box[at - 1] for at in asks}))
+    for result in judge_all(answered).pieces:
+        row = rows[result.piece.name]
+        assert result.judgement.verdict.value in (row["verdict_when_read"], "unread")
+        if result.judgement.verdict is not Verdict.UNREAD:
+            assert result.judgement.written == row["box"]
+            assert result.judgement.written_by is How.PART_KEYED
+    if not asked:
+        pytest.skip("the reader in this package is in doubt about no digit of the samples")
+
+
+@pytest.mark.parametrize("wrong", ["0", "9"])
+def test_a_wrong_answer_is_never_repaired(samples: Path, read, batch, wrong: str) -> None:  # type: ignore[no-untyped-def]
+    rows = manifest(samples)
+    answered = [
+        with_answers(one, dict.fromkeys(result.weighed.asks, wrong))
+        for one, result in zip(read, batch.pieces, strict=True)
+        if result.weighed.asks
+    ]
+    for result in judge_all(answered).pieces:
+        label = rows[result.piece.name]["article"]
+        is_right = all(label[at - 1 : at] == wrong for at in result.weighed.asks)
+        assert is_right or result.judgement.verdict is not Verdict.AGREES
 
 
 @pytest.mark.usefixtures("both_decoders")  # labels in a shadow are read by one alone
@@ -105,7 +167,7 @@ ERROR_CODES = {
     "other-piece": "box-other-piece",
     "name": "box-no-number",
     "second-article": "two-articles",
-    "empty": "box-unread",
+    "empty": "box-empty",
     "card-unreadable": "card-unread",
     "print-differs": "box-says-two-things",
 }

@@ -11,12 +11,15 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, show
+from counterfoil.asking import asked_all
 from pairing.audit import pieces as grouping
 from pairing.audit import report
-from pairing.audit.pictures import write_pictures
+from pairing.audit.pictures import write_decision, write_pictures
 from pairing.audit.reading import PieceReadings
-from pairing.audit.run import BatchResult, has_box, judge_all, read_all, with_written
+from pairing.audit.run import BatchResult, judge_all, read_all, with_written
+from pairing.decide import STRICTNESS
 from pairing.errors import OutputRefused
+from pairing.photos.written import thresholds
 
 
 @click.command("photos")
@@ -36,14 +39,27 @@ from pairing.errors import OutputRefused
     metavar="PIECE=NUMBER",
     help="What a person reads in that piece's box. May be given again.",
 )
-@click.option("--ask", is_flag=True, help="Ask for each box that was not read.")
+@click.option(
+    "--ask",
+    is_flag=True,
+    help="Ask for what was not read in a box: digits in doubt one by one, else the number.",
+)
+@click.option(
+    "--strictness",
+    type=click.Choice(STRICTNESS),
+    default="1e-4",
+    show_default=True,
+    metavar="RATE",
+    help='Most wrong "agrees" among differing pairs, for what is read by its shape: '
+    f"{', '.join(STRICTNESS)}.",
+)
 @click.option("--json", "json_to", metavar="FILE", help="Write the result as JSON; - for stdout.")
 @click.option("--csv", "csv_to", metavar="FILE", help="Write the result as CSV; - for stdout.")
 @click.option(
     "--pictures",
     type=click.Path(path_type=Path, file_okay=False),
     metavar="DIR",
-    help="Write each photo there with what was read outlined and named.",
+    help="Write there each photo with what was read outlined, and each box with its digits.",
 )
 @click.option("--brief", is_flag=True, help="One line a piece.")
 def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
@@ -51,6 +67,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     table: Path | None,
     written: tuple[str, ...],
     ask: bool,
+    strictness: str,
     json_to: str | None,
     csv_to: str | None,
     pictures: Path | None,
@@ -72,15 +89,17 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     keyed = _keyed(written, {piece.name for piece in found})
     _check_targets((json_to, csv_to), found)
     read = [_with_keyed(one, keyed.get(one.piece.name, ())) for one in _read(found)]
+    rule = thresholds(strictness)
     if ask:
-        read = _asked_all(read)
-    batch = judge_all(read)
+        read = asked_all(read, rule, pictures)
+    batch = judge_all(read, thresholds=rule)
     _tell(batch)
     if pictures:
-        for one in read:
-            write_pictures(one, pictures)
+        _draw(read, batch, pictures)
     if "-" not in (json_to, csv_to):
         _show(batch, brief=brief)
+        if not ask:
+            _tell_of_asking(batch)
     if json_to:
         _write(json_to, json.dumps(report.as_json(batch), indent=2) + "\n")
     if csv_to:
@@ -143,31 +162,21 @@ def _read(found: tuple[grouping.PhotoPiece, ...]) -> list[PieceReadings]:
     return list(bar)
 
 
-def _asked_all(read: list[PieceReadings]) -> list[PieceReadings]:
-    """Ask for each box that was not read; the end of input leaves the rest unread."""
-    answered: list[PieceReadings] = []
+def _draw(read: list[PieceReadings], batch: BatchResult, folder: Path) -> None:
+    results = {id(result.piece): result for result in batch.pieces}
     for one in read:
-        if has_box(one):
-            answered.append(one)
-            continue
-        try:
-            answered.append(_asked(one))
-        except click.Abort:
-            click.echo("\nNo more answers: the rest stays unread.", err=True)
-            break
-    return answered + read[len(answered) :]
+        write_pictures(one, folder)
+        if id(one.piece) in results:
+            write_decision(one, results[id(one.piece)], folder)
 
 
-def _asked(one: PieceReadings) -> PieceReadings:
-    names = " and ".join(show.path_text(photo.path) for photo in one.piece.photos)
-    text: str = click.prompt(
-        f"{show.plain(one.piece.name)}: open {names}. What stands in the card's box? "
-        "(Enter: cannot be read)",
-        default="",
-        show_default=False,
-        err=True,
-    )
-    return with_written(one, text) if text.strip() else one
+def _tell_of_asking(batch: BatchResult) -> None:
+    few = sum(bool(result.weighed.asks) for result in batch.pieces)
+    if few:
+        click.echo(
+            f"{few} of them lack{'s' if few == 1 else ''} only a digit or a few: "
+            "--ask shows each by itself."
+        )
 
 
 def _tell(batch: BatchResult) -> None:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from pairing.decide import Unread
 from pairing.photos.written.box import (
     BoxReading,
-    Unread,
     digit_quads,
     read_box,
     read_label_print,
 )
 from pairing.photos.written.lines import Line, line_under, lines_in_box
 from pairing.photos.written.model import thresholds
-from pairing.photos.written.reader import Reader, WrittenLine, read
+from pairing.photos.written.reader import Reader, WrittenLine, read, shared_reader
+from pairing.photos.written.seen import box_zone, seen, together
 
 __all__ = [
     "BoxReading",
@@ -19,12 +20,16 @@ __all__ = [
     "Reader",
     "Unread",
     "WrittenLine",
+    "box_zone",
     "digit_quads",
     "line_under",
     "lines_in_box",
     "read",
     "read_box",
     "read_label_print",
+    "seen",
+    "shared_reader",
     "thresholds",
+    "together",
 ]
 """Names that other rooms use."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.decide import Unread
 from pairing.model import Quad
 from pairing.photos.written.lines import Line, line_under, lines_in_box
 from pairing.photos.written.reader import Reader, WrittenLine
@@ -19,15 +19,6 @@ LONGEST = 26
 """A number has at most this many characters without its routing (Pub 199: 34 with it)."""
 LEAST_SURE = 0.02
 """A best text less likely than this is a guess at something that is no number (a name)."""
-
-
-class Unread(StrEnum):
-    """Why a box was not read."""
-
-    EMPTY = "nothing is written in the box"
-    NO_NUMBER = "what stands in the box could not be read as a number"
-    SEVERAL = "more than one number stands in the box"
-    OTHER_WRITING = "something else stands in the box beside the number: struck out or added"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _CLASS = {char: index for index, char in enumerate(CHARACTERS, 1)}
+_BARE = 1 - 1e-5
 Floats = NDArray[np.float64]
 _RESCALE_EVERY = 4
 _SURE_BLANK = 0.9999
@@ -24,6 +25,7 @@ def log_likelihoods(chances: Floats, texts: Sequence[str]) -> Floats:
 
     chances: (steps, classes) probabilities, each row adding up to 1.
     """
+    chances = _condensed(chances)
     found = np.full(len(texts), -np.inf)
     by_length: dict[int, list[int]] = {}
     for index, text in enumerate(texts):
@@ -32,11 +34,20 @@ def log_likelihoods(chances: Floats, texts: Sequence[str]) -> Floats:
         if not length:
             found[places] = float(np.log(np.maximum(chances[:, 0], 1e-300)).sum())
             continue
-        known = [p for p in places if all(char in _CLASS for char in texts[p])]
+        classes = chances.shape[1]
+        known = [p for p in places if all(_CLASS.get(c, classes) < classes for c in texts[p])]
         if known:
-            classes = np.array([[_CLASS[char] for char in texts[p]] for p in known])
-            found[known] = _forward(chances, classes)
+            rows = np.array([[_CLASS[char] for char in texts[p]] for p in known])
+            found[known] = _forward(chances, rows)
     return found
+
+
+def _condensed(chances: Floats) -> Floats:
+    """Without the steps that only prolong bare paper: each changes no text's probability by
+    more than a hundred-thousandth of it."""
+    bare = chances[:, 0] > _BARE
+    again = np.concatenate(([False], bare[1:] & bare[:-1]))
+    return chances[~again]
 
 
 def _forward(chances: Floats, classes: NDArray[np.int64]) -> Floats:
@@ -93,31 +104,32 @@ def beam(chances: Floats, width: int = 12) -> list[tuple[str, float]]:
 
 def places(chances: Floats, text: str) -> tuple[tuple[int, int], ...]:
     """Steps (first, last) that each character of `text` takes on its likeliest path."""
-    states: list[int] = [0]
-    for char in text:
-        states += [_CLASS[char], 0]
-    logs = np.log(np.maximum(chances, 1e-30))
+    states = np.zeros(2 * len(text) + 1, np.int64)
+    states[1::2] = [_CLASS[char] for char in text]
+    may_skip = np.zeros(len(states), bool)
+    may_skip[3::2] = states[3::2] != states[1:-2:2]
+    logs = np.log(np.maximum(chances, 1e-30))[:, states]
     score = np.full(len(states), -np.inf)
-    score[:2] = [logs[0, states[s]] for s in range(min(2, len(states)))]
+    score[:2] = logs[0, :2]
     back = np.zeros((len(chances), len(states)), np.int64)
+    at = np.arange(len(states))
     for step in range(1, len(chances)):
-        new = np.full(len(states), -np.inf)
-        for s, klass in enumerate(states):
-            froms: list[int] = [s, s - 1] if s else [s]
-            if s > 1 and klass and klass != states[s - 2]:
-                froms.append(s - 2)
-            source = max(froms, key=lambda f: score[f])
-            new[s], back[step, s] = score[source] + logs[step, klass], source
-        score = new
-    state: int = len(states) - 1
+        ways = np.full((3, len(states)), -np.inf)
+        ways[0] = score
+        ways[1, 1:] = score[:-1]
+        ways[2, 2:] = np.where(may_skip[2:], score[:-2], -np.inf)
+        choice = ways.argmax(0)
+        back[step] = at - choice
+        score = ways[choice, at] + logs[step]
+    state = len(states) - 1
     if len(states) > 1 and score[-2] > score[-1]:
         state -= 1
-    path: list[int] = [state]
+    path = [state]
     for step in range(len(chances) - 1, 0, -1):
         path.append(int(back[step, path[-1]]))
-    path.reverse()
+    order = np.array(path[::-1])
     spans = []
     for index in range(len(text)):
-        at = [step for step, s in enumerate(path) if s == 2 * index + 1]
-        spans.append((at[0], at[-1]) if at else (0, 0))
+        steps = np.flatnonzero(order == 2 * index + 1)
+        spans.append((int(steps[0]), int(steps[-1])) if len(steps) else (0, 0))
     return tuple(spans)

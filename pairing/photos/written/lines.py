@@ -15,7 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
-from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut
+from pairing.photos.written.frame import (
+    Frame,
+    Mark,
+    frame_of,
+    ink_of,
+    rules_of,
+    slope_of,
+    struck_out,
+    without_rules,
+)
+from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut, turned
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
@@ -31,14 +41,20 @@ _LEAST_MARKS = 4
 _LEAST_SHARE = 0.12
 """Of its surrounding rectangle a mark fills at least this; corners of a frame fill less."""
 _LEAST_LINE_WIDE = 0.10
+_LEVEL = 0.012
 _MARGIN_PX = 14
+FEWEST_EVEN = 6
+_UNEVEN_HIGH, _UNEVEN_FOOT = 0.055, 0.019
+"""Spread of heights and of feet in heights. Measured on sample_scans: print up to 0.053 and
+0.018, hands from 0.057 and 0.02 on. Only the words of the answer hang on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """One line of writing. picture: (32, 640) uint8, level, ready to be read.
     to_photo: the (2, 3) affine map from the picture's px to the photo's.
-    marks: how many separate marks it has. wide, high: in lengths of the barcode."""
+    marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
+    is_even: the marks are as even as only print is."""
 
     picture: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
@@ -46,6 +62,7 @@ class Line:
     wide: float
     high: float
     middle: float
+    is_even: bool
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
@@ -60,10 +77,19 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     """The lines of writing in the box below the card's own barcode, from the top; () for an
     empty box. photo: grey (h, w) uint8."""
     plane = beneath(photo, card_bars, along=BOX_ALONG, below=BOX_BELOW)
-    ink = _ink(plane.grey)
-    across, upright = _rules(ink)
-    top, foot = _frame(across)
-    marks = _marks(_without(ink, across, upright), top, foot)
+    ink = ink_of(plane.grey)
+    rules = rules_of(ink)
+    slope = slope_of(rules)
+    if abs(slope) > _LEVEL:
+        # A barcode's corners are told to a bar's height or so; the form's rules know better.
+        level = turned(card_bars, slope)
+        plane = beneath(photo, level, along=BOX_ALONG, below=BOX_BELOW)
+        ink = ink_of(plane.grey)
+        rules = rules_of(ink)
+    first, last = (round((y - BOX_BELOW[0]) * BARS_PX) for y in UNFRAMED_BELOW)
+    frame = frame_of(rules, unframed=(first, last))
+    marks = [m for m in _marks(without_rules(ink, rules), frame) if not _is_side(m, frame)]
+    marks += struck_out(ink, rules, frame)
     return tuple(_cut_line(photo, plane, row, BOX_BELOW[0]) for row in _rows(marks))
 
 
@@ -74,67 +100,32 @@ def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
     below = (edge + 0.004, edge + 0.19)
     plane = beneath(photo, bars, along=(-0.62, 0.62), below=below)
-    ink = _ink(plane.grey)
-    across, upright = _rules(ink)
-    marks = _marks(_without(ink, across, upright), 0, len(ink))
+    ink = ink_of(plane.grey)
+    everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
+    marks = _marks(without_rules(ink, rules_of(ink)), everywhere)
     rows = [row for row in _rows([m for m in marks if m[1] > 1]) if len(row) >= 8]
+    rows = [_even(row) for row in rows]
     return _cut_line(photo, plane, rows[0], below[0]) if rows else None
 
 
-def _ink(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """255 where there is a mark darker than the paper around it."""
-    side = BARS_PX // 16 | 1
-    paper = cv2.medianBlur(cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA),
-                           side // 4 * 2 + 1)  # fmt: skip
-    paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    drop = cv2.subtract(paper, cv2.GaussianBlur(grey, (0, 0), 1.0))
-    strong = float(np.percentile(drop, 99.0))
-    least = max(10.0, 0.35 * strong)
-    return np.asarray(np.where(drop > least, 255, 0), np.uint8)
+def _is_side(mark: Mark, frame: Frame) -> bool:
+    """Whether a mark is what is left of the frame's side: thin and nearly as high."""
+    return frame.is_ruled and mark[3] > 0.7 * (frame.foot - frame.top) and mark[2] < 0.3 * mark[3]
 
 
-def _rules(ink: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """Long rules across (also a little aslant) and upright ones."""
-    joined = cv2.dilate(ink, np.ones((5, 1), np.uint8))
-    across = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, BARS_PX // 7), np.uint8))
-    joined = cv2.dilate(ink, np.ones((1, 3), np.uint8))
-    upright = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((BARS_PX // 7, 1), np.uint8))
-    return np.asarray(across, np.uint8), np.asarray(upright, np.uint8)
+def _even(row: list[Mark]) -> list[Mark]:
+    """A printed line without what is taller than its characters, such as a label's frame."""
+    most = 1.4 * float(np.median([m[3] for m in row]))
+    return [m for m in row if m[3] <= most]
 
 
-def _without(
-    ink: NDArray[np.uint8], across: NDArray[np.uint8], upright: NDArray[np.uint8]
-) -> NDArray[np.uint8]:
-    return np.asarray(np.where((across | upright) > 0, 0, ink), np.uint8)
-
-
-def _frame(across: NDArray[np.uint8]) -> tuple[int, int]:
-    """Rows between the box's upper and lower rule, or those of `UNFRAMED_BELOW`."""
-    count, _, stats, middles = cv2.connectedComponentsWithStats(across)
-    high_px = 0.06 * BARS_PX
-    rows = sorted(
-        float(middles[i][1])
-        for i in range(1, count)
-        if stats[i, cv2.CC_STAT_WIDTH] > 0.55 * BARS_PX and stats[i, cv2.CC_STAT_HEIGHT] < high_px
-    )
-    pairs = [(a, b) for a in rows for b in rows if 0.10 * BARS_PX < b - a < 0.36 * BARS_PX]
-    if pairs:
-        a, b = min(pairs, key=lambda pair: pair[1] - pair[0])
-        return round(a), round(b)
-    return tuple(round((y - BOX_BELOW[0]) * BARS_PX) for y in UNFRAMED_BELOW)  # type: ignore[return-value]
-
-
-_Mark = tuple[float, float, float, float]
-"""left, top, width, height, px."""
-
-
-def _marks(ink: NDArray[np.uint8], top: int, foot: int) -> list[_Mark]:
-    """Marks of a digit's size whose middle lies between two rows; bars of a strip left out."""
+def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
+    """Marks of a digit's size whose middle lies in the frame; bars of a strip left out."""
     count, _, stats, _ = cv2.connectedComponentsWithStats(ink)
-    found: list[_Mark] = []
+    found: list[Mark] = []
     for left, y, wide, high, area in stats[1:count].tolist():
-        middle = y + high / 2
-        if not top < middle < foot or not _LEAST_MARK * BARS_PX <= high <= _MOST_MARK * BARS_PX:
+        is_sized = _LEAST_MARK * BARS_PX <= high <= _MOST_MARK * BARS_PX
+        if not is_sized or not frame.holds((left, y, wide, high)):
             continue
         is_solid = area >= _LEAST_SHARE * wide * high or wide < 0.1 * BARS_PX
         if wide <= 0.8 * BARS_PX and is_solid:
@@ -147,9 +138,9 @@ def _marks(ink: NDArray[np.uint8], top: int, foot: int) -> list[_Mark]:
     return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
-def _rows(marks: list[_Mark]) -> list[list[_Mark]]:
+def _rows(marks: list[Mark]) -> list[list[Mark]]:
     """Marks put together to lines, from the top; captions and specks left out."""
-    rows: list[list[_Mark]] = []
+    rows: list[list[Mark]] = []
     for mark in sorted(marks, key=lambda m: -m[3]):
         middle = mark[1] + mark[3] / 2
         best = None
@@ -163,7 +154,7 @@ def _rows(marks: list[_Mark]) -> list[list[_Mark]]:
         else:
             best.append(mark)
     rows.sort(key=len, reverse=True)
-    kept: list[list[_Mark]] = []
+    kept: list[list[Mark]] = []
     for row in rows:
         home = next((other for other in kept if _is_on(row, other)), None)
         if home is None:
@@ -174,29 +165,29 @@ def _rows(marks: list[_Mark]) -> list[list[_Mark]]:
     return sorted(kept, key=lambda row: float(np.median([m[1] for m in row])))
 
 
-def _is_on(row: list[_Mark], other: list[_Mark]) -> bool:
+def _is_on(row: list[Mark], other: list[Mark]) -> bool:
     """Whether the middles of `row` lie on the line through `other`."""
     slope, at = _fitted(*_middles(other))
     x, y = _middles(row)
     return bool(np.median(np.abs(y - at - slope * x)) < 0.45 * _tall(other))
 
 
-def _is_line(row: list[_Mark]) -> bool:
+def _is_line(row: list[Mark]) -> bool:
     wide = max(m[0] + m[2] for m in row) - min(m[0] for m in row)
     is_long = wide >= _LEAST_LINE_WIDE * BARS_PX and _tall(row) >= _LEAST_LINE_HIGH * BARS_PX
     # Few marks are a line only where they are joined up writing or a line struck out.
     return is_long and (len(row) >= _LEAST_MARKS or max(m[2] for m in row) > 0.2 * BARS_PX)
 
 
-def _middles(row: list[_Mark]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _middles(row: list[Mark]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return (np.array([m[0] + m[2] / 2 for m in row]), np.array([m[1] + m[3] / 2 for m in row]))
 
 
-def _tall(row: list[_Mark]) -> float:
+def _tall(row: list[Mark]) -> float:
     return float(np.percentile([m[3] for m in row], 70))
 
 
-def _cut_line(photo: NDArray[np.uint8], plane: Plane, row: list[_Mark], first: float) -> Line:
+def _cut_line(photo: NDArray[np.uint8], plane: Plane, row: list[Mark], first: float) -> Line:
     x, y = _middles(row)
     slope, at = _fitted(x, y)
     high = _tall(row)
@@ -223,7 +214,21 @@ def _cut_line(photo: NDArray[np.uint8], plane: Plane, row: list[_Mark], first: f
         wide=(right - left) / BARS_PX,
         high=high / BARS_PX,
         middle=first + float(np.median(y)) / BARS_PX,
+        is_even=_is_even(row, slope),
     )
+
+
+def _is_even(row: list[Mark], slope: float) -> bool:
+    """Whether characters are of one height and stand on one line, as printed ones do."""
+    high = float(np.median([m[3] for m in row]))
+    whole = [m for m in row if 0.6 * high < m[3] < 1.5 * high and m[2] < 1.5 * high]
+    if len(whole) < FEWEST_EVEN:
+        return False
+    feet = np.array([m[1] + m[3] - slope * (m[0] + m[2] / 2) for m in whole])
+    uneven = float(np.std([m[3] for m in whole])) / high
+    # The median of the distances: one joined or broken character must not count.
+    off = float(np.median(np.abs(feet - np.median(feet)))) / high
+    return uneven < _UNEVEN_HIGH and off < _UNEVEN_FOOT
 
 
 def _masked(picture: NDArray[np.uint8], end_px: float) -> NDArray[np.uint8]:

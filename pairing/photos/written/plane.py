@@ -25,6 +25,37 @@ class Plane:
     scale: float
 
 
+def stretch(bars: Quad, *, along: tuple[float, float], below: tuple[float, float]) -> Quad:
+    """The part of the photo that `beneath` takes."""
+    (ax, ay), (bx, by) = _ends(bars)
+    dx, dy = bx - ax, by - ay
+    cx, cy = bars.centre
+    corners = [
+        (cx + dx * a - dy * b, cy + dy * a + dx * b)
+        for a, b in (
+            (along[0], below[0]),
+            (along[1], below[0]),
+            (along[1], below[1]),
+            (along[0], below[1]),
+        )
+    ]
+    return Quad(
+        top_left=corners[0], top_right=corners[1], bottom_right=corners[2], bottom_left=corners[3]
+    )
+
+
+def turned(bars: Quad, slope: float) -> Quad:
+    """`bars` turned about their middle so that what fell by `slope` in their plane is level."""
+    cx, cy = bars.centre
+    angle = math.atan(slope)
+    cos, sin = math.cos(angle), math.sin(angle)
+    a, b, c, d = (
+        (cx + cos * (x - cx) - sin * (y - cy), cy + sin * (x - cx) + cos * (y - cy))
+        for x, y in bars.corners
+    )
+    return Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
+
+
 def beneath(
     grey: NDArray[np.uint8], bars: Quad, *, along: tuple[float, float], below: tuple[float, float]
 ) -> Plane:

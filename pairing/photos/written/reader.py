@@ -6,9 +6,10 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 import cv2
 import numpy as np
@@ -23,6 +24,11 @@ STEP_PX = 4
 """Columns of the input for one of the network's steps."""
 _S10 = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")
 _MODEL = Path(__file__).with_name("reader.onnx")
+_LETTER = 0.02
+"""No letter anywhere is likelier than this: the text has none."""
+_SURE, _POOR, _AGAINST = 0.9, 0.5, 10.0
+"""Beside a picture read with more than the first, one read with less than the second does not
+count unless its own best text beats the other's by the third."""
 
 
 class WrittenLine:
@@ -31,30 +37,42 @@ class WrittenLine:
     Letters stand only in an S10 number, in its first and last two places (UPU S10): unless
     the free best has that form, texts of digits alone are considered. That is a rule of
     form; the check digit has no part in it.
+
+    Several pictures of one line are weighed by the normalised geometric mean of their
+    probabilities: doubts in different places cancel out, while a doubt that all of them share,
+    as one shot taken twice or a digit written unclearly, stays what it is.
     """
 
-    def __init__(self, chances: Sequence[NDArray[np.float64]]):
+    def __init__(self, chances: Sequence[NDArray[np.floating[Any]]]):
         """chances: one (steps, classes) array of probabilities for each picture."""
-        self._pictures = [np.asarray(one, np.float64) for one in chances]
-        candidates = {text for one in self._pictures for text, _ in ctc.beam(one)[:4]}
-        free = self._first(candidates)
-        if free and not _S10.fullmatch(free):
+        self._pictures = [np.asarray(one, np.float32) for one in chances]
+        has_letters = any(float(one[:, 11:].sum(1).max()) > _LETTER for one in chances)
+        free = self._first() if has_letters else ""
+        if not _S10.fullmatch(free):
             self._pictures = [_digits_alone(one) for one in self._pictures]
-            candidates = {text for one in self._pictures for text, _ in ctc.beam(one)[:4]}
-            free = self._first(candidates)
+            free = self._first()
         self.best = free
+        self._log_total = 0.0
+        if len(self._pictures) > 1:
+            self._pictures = _speaking(self._pictures)
+            self._log_total = _log_total(self._pictures)
 
-    def _first(self, texts: set[str]) -> str:
-        ordered = sorted(texts)
-        scores = self.log_likelihoods(ordered)
+    @property
+    def pictures(self) -> tuple[NDArray[np.float32], ...]:
+        """The probabilities that it was made from, (steps, classes) each; classes after the
+        last are 0. To read the line from more pictures together, make a new one of all."""
+        return tuple(self._pictures)
+
+    def _first(self) -> str:
+        ordered = sorted({text for one in self._pictures for text, _ in _beam(one)[:4]})
+        scores = _mean_logs(self._pictures, ordered)
         return ordered[max(range(len(ordered)), key=lambda index: scores[index])]
 
     def log_likelihoods(self, texts: Sequence[str]) -> list[float]:
-        """Natural logarithms of P(text | picture); several pictures are taken for independent
-        and averaged, which is cautious: their errors are not independent."""
-        each = [ctc.log_likelihoods(one, texts) for one in self._pictures]
-        with np.errstate(invalid="ignore"):
-            return [float(score) for score in np.mean(each, axis=0)]
+        """Natural logarithms of P(text | pictures)."""
+        return [
+            min(0.0, float(score) - self._log_total) for score in _mean_logs(self._pictures, texts)
+        ]
 
     def log_likelihood(self, text: str) -> float:
         """The same for one text."""
@@ -63,20 +81,26 @@ class WrittenLine:
     @cached_property
     def digit_probabilities(self) -> tuple[float, ...]:
         """For each character of the best text its probability, all others being as read."""
-        best = self.best
-        found = []
+        best, texts = self.best, [self.best]
+        ends = []
         for i, old in enumerate(best):
             alphabet = ctc.CHARACTERS[:10] if old in ctc.CHARACTERS[:10] else ctc.CHARACTERS[10:]
-            texts = [best, *(best[:i] + new + best[i + 1 :] for new in alphabet if new != old)]
-            scores = self.log_likelihoods([*texts, best[:i] + best[i + 1 :]])
-            found.append(1 / sum(math.exp(min(60.0, score - scores[0])) for score in scores))
-        return tuple(found)
+            texts += [best[:i] + new + best[i + 1 :] for new in alphabet if new != old]
+            texts.append(best[:i] + best[i + 1 :])
+            ends.append(len(texts))
+        scores = np.array(self.log_likelihoods(texts))
+        scores = np.exp(np.minimum(60.0, scores - scores[0]))
+        starts = [1, *ends[:-1]]
+        return tuple(
+            float(1 / (1 + scores[start:end].sum()))
+            for start, end in zip(starts, ends, strict=True)
+        )
 
     @cached_property
     def spans_px(self) -> tuple[tuple[float, float], ...]:
         """For each character of the best text the first and last column that it takes in the
         normalised line of the first picture, px."""
-        spans = ctc.places(self._pictures[0], self.best)
+        spans = ctc.places(self._pictures[0].astype(np.float64), self.best)
         return tuple(((a - 1.0) * STEP_PX, (b + 2.0) * STEP_PX) for a, b in spans)
 
 
@@ -121,7 +145,54 @@ def read(lines: Sequence[NDArray[np.uint8]], reader: Reader) -> WrittenLine:
     return WrittenLine([reader.chances(line) for line in lines])
 
 
-def _digits_alone(chances: NDArray[np.float64]) -> NDArray[np.float64]:
-    kept = chances.copy()
-    kept[:, 11:] = 0.0
-    return np.asarray(kept / np.maximum(kept.sum(1, keepdims=True), 1e-12))
+def _digits_alone(chances: NDArray[np.float32]) -> NDArray[np.float32]:
+    kept = chances[:, :11].astype(np.float64)
+    return np.asarray(kept / np.maximum(kept.sum(1, keepdims=True), 1e-12), np.float32)
+
+
+def _beam(chances: NDArray[np.float32]) -> list[tuple[str, float]]:
+    return ctc.beam(chances.astype(np.float64))
+
+
+def _mean_logs(pictures: Sequence[NDArray[np.float32]], texts: Sequence[str]) -> NDArray[Any]:
+    each = [ctc.log_likelihoods(one.astype(np.float64), texts) for one in pictures]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.mean(each, axis=0))
+
+
+def _speaking(pictures: list[NDArray[np.float32]]) -> list[NDArray[np.float32]]:
+    """Without pictures too poor to say anything: unsure themselves, and with nothing to say
+    against what a far surer one shows."""
+    bests = [_beam(one)[0] for one in pictures]
+    surest = max(range(len(bests)), key=lambda index: bests[index][1])
+    text, sure = bests[surest]
+    kept = []
+    for index, (one, (_, own)) in enumerate(zip(pictures, bests, strict=True)):
+        is_poor = own < math.log(_POOR) and sure > math.log(_SURE)
+        against = own - float(ctc.log_likelihoods(one.astype(np.float64), [text])[0])
+        if index == surest or not (is_poor and against < math.log(_AGAINST)):
+            kept.append(one)
+    # The surest first: its places are those that `spans_px` tells.
+    return sorted(kept, key=lambda one: one is not pictures[surest])
+
+
+def _log_total(pictures: Sequence[NDArray[np.float32]]) -> float:
+    """An upper bound of the logarithm of what the geometric means of all texts add up to: the
+    likely texts counted out, all others bounded by Hoelder's inequality."""
+    exact = [one.astype(np.float64) for one in pictures]
+    texts = {text for one in exact for text, _ in ctc.beam(one)}
+    for best in list(texts):
+        for place, old in enumerate(best):
+            alphabet = ctc.CHARACTERS[:10] if old in ctc.CHARACTERS[:10] else old
+            texts |= {best[:place] + new + best[place + 1 :] for new in alphabet}
+    ordered = sorted(texts)
+    logs = np.stack([ctc.log_likelihoods(one, ordered) for one in exact])
+    counted = float(np.exp(logs.mean(0)).sum())
+    left = np.maximum(0.0, 1.0 - np.exp(logs).sum(1))
+    return math.log(max(counted + float(np.prod(left ** (1 / len(exact)))), 1e-300))
+
+
+@cache
+def shared_reader() -> Reader:
+    """One reader for the whole process, loaded when first asked for. Raises CounterfoilError."""
+    return Reader.load()

@@ -1,0 +1,137 @@
+"""Asking a person for what the reader could not read, with the label's number unseen.
+
+Where one to four digits are in doubt each is shown by itself, as a picture and drawn in block
+characters, and answered by one key; the rest stands. Where more is in doubt, the whole number
+is asked for.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from counterfoil import show
+from pairing.audit.pictures import digit_picture, write_digit
+from pairing.audit.reading import PieceReadings
+from pairing.audit.run import PieceResult, judge_all, with_answers, with_written
+from pairing.decide import Thresholds
+from pairing.errors import PhotoUnusable
+from pairing.model import Side
+from pairing.photos.written.shown import half_blocks
+
+_ROWS = 18
+_CANNOT_TELL = ("", "\r", "\n", " ", "?")
+
+
+def asked_all(
+    read: Sequence[PieceReadings], thresholds: Thresholds, pictures: Path | None
+) -> list[PieceReadings]:
+    """Ask for each box that was not read; the end of input leaves the rest unread.
+
+    pictures: where enlarged digits are written; None for a folder that is gone afterwards.
+    """
+    with tempfile.TemporaryDirectory(prefix="counterfoil-") as passing:
+        return _asked_each(read, thresholds, pictures or Path(passing))
+
+
+def _asked_each(
+    read: Sequence[PieceReadings], thresholds: Thresholds, folder: Path
+) -> list[PieceReadings]:
+    results = {id(one.piece): one for one in judge_all(read, thresholds=thresholds).pieces}
+    answered: list[PieceReadings] = []
+    for one in read:
+        result = results.get(id(one.piece))
+        if result is None or _is_read(result):
+            answered.append(one)
+            continue
+        try:
+            answered.append(_asked(one, result, thresholds, folder))
+        except click.Abort:
+            click.echo("\nNo more answers: the rest stays unread.", err=True)
+            break
+    return answered + list(read[len(answered) :])
+
+
+def _is_read(result: PieceResult) -> bool:
+    return any(reading.side is Side.BOX for reading in result.readings)
+
+
+def _asked(
+    one: PieceReadings, result: PieceResult, thresholds: Thresholds, folder: Path
+) -> PieceReadings:
+    asks = result.weighed.asks
+    if asks and one.seen is not None and one.seen.digit_quads:
+        digits = _digits(one, asks, folder)
+        if digits is not None:
+            settled = with_answers(one, digits)
+            (again,) = judge_all([settled], thresholds=thresholds).pieces
+            if _is_read(again):
+                return settled
+    names = " and ".join(show.path_text(photo.path) for photo in one.piece.photos)
+    text: str = click.prompt(
+        f"{show.plain(one.piece.name)}: open {names}. What stands in the card's box? "
+        "(Enter: cannot be read)",
+        default="",
+        show_default=False,
+        err=True,
+    )
+    return with_written(one, text) if text.strip() else one
+
+
+def _digits(one: PieceReadings, asks: Sequence[int], folder: Path) -> dict[int, str] | None:
+    """The digits that a person read; None where one of them cannot be told."""
+    assert one.seen is not None
+    assert one.seen.evidence is not None
+    length = len(one.seen.evidence.best)
+    digits: dict[int, str] = {}
+    for at in asks:
+        try:
+            path = write_digit(one, at, folder)
+            lines = half_blocks(digit_picture(one, at), rows=_ROWS)
+        except PhotoUnusable:
+            return None
+        click.echo("\n".join(["", *_drawable(lines), ""]), err=True)
+        answer = _key(
+            f"{show.plain(one.piece.name)}: character {at} of {length} in the box, also in "
+            f"{show.path_text(path)}. Which digit is it? (0 to 9; Enter: cannot be told) "
+        )
+        if answer is None:
+            return None
+        digits[at] = answer
+    return digits
+
+
+def _key(question: str) -> str | None:
+    """One digit; None where it cannot be told. Raises click.Abort at the end of input."""
+    while True:
+        click.echo(question, nl=False, err=True)
+        if sys.stdin.isatty():
+            answer = click.getchar()
+            click.echo(answer if answer.isprintable() else "", err=True)
+            if answer in ("\x03", "\x04"):
+                raise click.Abort
+        else:
+            line = sys.stdin.readline()
+            click.echo(err=True)
+            if not line:
+                raise click.Abort
+            answer = line.strip()
+        if answer in _CANNOT_TELL:
+            return None
+        if len(answer) == 1 and answer in "0123456789":
+            return answer
+        click.echo("One key from 0 to 9, or Enter.", err=True)
+
+
+def _drawable(lines: Sequence[str]) -> Sequence[str]:
+    """The lines as this terminal's encoding can show them."""
+    encoding = getattr(sys.stderr, "encoding", None) or "ascii"
+    try:
+        "".join(lines).encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return [line.translate({0x2580: "'", 0x2584: ".", 0x2588: "#"}) for line in lines]
+    return lines

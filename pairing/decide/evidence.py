@@ -1,0 +1,75 @@
+"""What a blind reading is to the rule, and what the rule asks of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+from pairing.model import How, Quad
+
+
+class Evidence(Protocol):
+    """A blind reading of one line of writing."""
+
+    @property
+    def best(self) -> str:
+        """The likeliest text; "" where nothing was read."""
+        ...
+
+    def log_likelihoods(self, texts: Sequence[str]) -> Sequence[float]:
+        """The natural logarithm of P(text | picture) for each text; the probabilities of all
+        texts there are add up to 1."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thresholds:
+    """In natural-logarithm units, from the calibration stored with the model.
+
+    agrees: by how much the label's number must beat all other texts taken together, and so
+        every rival.
+    differs: by how much another text must beat the label's number ...
+    differs_sure: ... and what share of all probability it must have.
+    asks: a digit is in doubt where another beats it, or comes closer than this.
+    """
+
+    agrees: float
+    differs: float
+    differs_sure: float
+    asks: float
+
+
+class Unread(StrEnum):
+    """Why a box was not read."""
+
+    EMPTY = "nothing is written in the box"
+    NO_NUMBER = "what stands in the box could not be read as a number"
+    SEVERAL = "more than one number stands in the box"
+    OTHER_WRITING = "something else stands in the box beside the number: struck out or added"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What stands in the card's box, seen in one photo or several, with the label unseen.
+
+    source: the photo (as `Reading.source`); the surest one where there are several.
+    how: HAND or PRINT.
+    evidence: the distribution over texts; None where there is a `reason`.
+    digit_probabilities: for each character of `evidence.best`, all others being as read.
+    digit_quads: each character's place in that photo; () where they are not in one line.
+    box: the stretch of that photo to look at, px.
+    is_by_shape: the box was found by the card's shape, for want of a barcode on the card.
+    has_bars: a strip's bars were read in this box too.
+    """
+
+    source: str
+    how: How
+    evidence: Evidence | None
+    reason: Unread | None
+    digit_probabilities: tuple[float, ...]
+    digit_quads: tuple[Quad, ...]
+    box: Quad
+    is_by_shape: bool = False
+    has_bars: bool = False

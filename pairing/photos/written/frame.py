@@ -1,0 +1,158 @@
+"""Ink, ruled lines and the box's frame in a rectified stretch of paper.
+
+Sizes are px of the plane (`plane.BARS_PX` to the length of the barcode) unless said otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos.written.plane import BARS_PX
+
+Mark = tuple[float, float, float, float]
+"""left, top, width, height, px."""
+
+_LONG = BARS_PX // 7
+"""Shorter strokes are writing: 7.4 mm below a 52 mm barcode. Common practice, no source:
+digits in such a box are 3 to 6 mm high."""
+_THICKEST = 0.03 * BARS_PX
+"""Of a rule, what is added to find it aslant included."""
+_SHARE_OF_HEIGHT = 0.6
+"""Of the frame's height an upright must cover to be its side."""
+_CORNER = 0.07 * BARS_PX
+"""How far a side may stand from its rules' ends."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """Ruled lines, (h, w) uint8 masks: long ones across and upright ones."""
+
+    across: NDArray[np.uint8]
+    upright: NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """Where the box is: rows from `top` to `foot`; columns from `left` to `right`, None where
+    no side was seen. is_ruled: its rules were seen; else the rows are the usual ones."""
+
+    top: float
+    foot: float
+    left: float | None
+    right: float | None
+    is_ruled: bool
+
+    def holds(self, mark: Mark) -> bool:
+        """Whether a mark's middle lies in the box."""
+        x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
+        if not self.top < y < self.foot:
+            return False
+        return (self.left is None or x > self.left) and (self.right is None or x < self.right)
+
+
+def ink_of(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """255 where there is a mark darker than the paper around it."""
+    side = BARS_PX // 16 | 1
+    paper = cv2.medianBlur(cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA),
+                           side // 4 * 2 + 1)  # fmt: skip
+    paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    drop = cv2.subtract(paper, cv2.GaussianBlur(grey, (0, 0), 1.0))
+    strong = float(np.percentile(drop[::3, ::3], 99.0))
+    least = max(10.0, 0.35 * strong)
+    return np.asarray(np.where(drop > least, 255, 0), np.uint8)
+
+
+def rules_of(ink: NDArray[np.uint8]) -> Rules:
+    """Long rules across and upright ones, also a little aslant."""
+    joined = cv2.dilate(ink, np.ones((5, 1), np.uint8))
+    across = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, _LONG), np.uint8))
+    # Seen from aside a frame's sides lean by some degrees against the bars above.
+    joined = cv2.dilate(ink, np.ones((1, 7), np.uint8))
+    upright = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((_LONG, 1), np.uint8))
+    return Rules(across=np.asarray(across, np.uint8), upright=np.asarray(upright, np.uint8))
+
+
+def without_rules(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
+    """The ink that is no rule."""
+    return np.asarray(np.where((rules.across | rules.upright) > 0, 0, ink), np.uint8)
+
+
+def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
+    """The box between two rules; rows `unframed` where there is no such pair."""
+    high_px = 0.06 * BARS_PX
+    found = sorted(
+        (y + high / 2, float(left), float(left + wide))
+        for left, y, wide, high in _parts(rules.across)
+        if wide > 0.55 * BARS_PX and high < high_px
+    )
+    pairs = [
+        (one, other)
+        for one in found
+        for other in found
+        if 0.10 * BARS_PX < other[0] - one[0] < 0.36 * BARS_PX
+    ]
+    if not pairs:
+        return Frame(top=unframed[0], foot=unframed[1], left=None, right=None, is_ruled=False)
+    # A line drawn through writing is no rule of the frame: those begin and end together.
+    upper, lower = min(pairs, key=lambda pair: (not _are_one_frame(*pair), pair[1][0] - pair[0][0]))
+    top, foot = upper[0], lower[0]
+    sides = [
+        left + wide / 2
+        for left, y, wide, high in _parts(rules.upright)
+        if min(y + high, foot) - max(y, top) > _SHARE_OF_HEIGHT * (foot - top)
+    ]
+    ends_left, ends_right = (upper[1], lower[1]), (upper[2], lower[2])
+    lefts = [x for x in sides if min(ends_left) - _CORNER < x < max(ends_left) + _CORNER]
+    rights = [x for x in sides if min(ends_right) - _CORNER < x < max(ends_right) + _CORNER]
+    return Frame(
+        top=top, foot=foot, left=max(lefts, default=None), right=min(rights, default=None),
+        is_ruled=True,
+    )  # fmt: skip
+
+
+def _are_one_frame(upper: tuple[float, float, float], lower: tuple[float, float, float]) -> bool:
+    return max(abs(upper[1] - lower[1]), abs(upper[2] - lower[2])) < 0.03 * BARS_PX
+
+
+def slope_of(rules: Rules) -> float:
+    """By how much the longest rule across falls for each px to the right; 0 without any."""
+    count, names, stats, _ = cv2.connectedComponentsWithStats(rules.across)
+    long = [
+        (int(stats[i, cv2.CC_STAT_WIDTH]), i)
+        for i in range(1, count)
+        if stats[i, cv2.CC_STAT_WIDTH] > 0.55 * BARS_PX
+        and stats[i, cv2.CC_STAT_AREA] < _THICKEST * stats[i, cv2.CC_STAT_WIDTH]
+    ]
+    if not long:
+        return 0.0
+    ys, xs = np.nonzero(names == max(long)[1])
+    xs = xs - xs.mean()
+    return float((xs * ys).sum() / max(float((xs * xs).sum()), 1.0))
+
+
+def struck_out(ink: NDArray[np.uint8], rules: Rules, frame: Frame) -> list[Mark]:
+    """Lines drawn through writing inside the frame: long, ink above and below them, and not a
+    rule of the form, which would run from side to side."""
+    found: list[Mark] = []
+    reach = round(0.035 * BARS_PX)
+    wide_all = (frame.right or 1.4 * BARS_PX) - (frame.left or 0.0)
+    for left, y, wide, high in _parts(rules.across):
+        near_edge = min(y - frame.top, frame.foot - y - high) < 0.012 * BARS_PX
+        if near_edge or not frame.holds((left, y, wide, high)) or wide > 0.95 * wide_all:
+            continue
+        columns = ink[:, left : left + wide]
+        above = (columns[max(0, y - reach) : y] > 0).any(axis=0).mean()
+        below = (columns[y + high : y + high + reach] > 0).any(axis=0).mean()
+        if min(above, below) > 0.15:
+            found.append((left, y - reach, wide, high + 2 * reach))
+    return found
+
+
+def _parts(mask: NDArray[np.uint8]) -> list[tuple[int, int, int, int]]:
+    """left, top, width, height of each connected part."""
+    count, _, stats, _ = cv2.connectedComponentsWithStats(mask)
+    return [(row[0], row[1], row[2], row[3]) for row in stats[1:count].tolist()]
