@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+import uvicorn
 from starlette.testclient import TestClient
 
 from pairing.kiosk import Settings, create_app
 from pairing.ledger import Ledger
 from tests.kiosk.driving import Browser, chromium
-from tests.kiosk.making import PIN, SECRETS
+from tests.kiosk.making import SECRETS
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -87,13 +91,45 @@ class Service:
         return Ledger.open(str(self.ledger_path))
 
 
+class Hosted:
+    """The service on a port, in a thread of this process; quick to start."""
+
+    def __init__(self, ledger: Ledger, settings: Settings) -> None:
+        self.kept = ledger
+        self._socket = socket.create_server(("127.0.0.1", 0))
+        self.address = f"http://127.0.0.1:{self._socket.getsockname()[1]}/"
+        app = create_app(ledger, settings=settings, secrets=SECRETS)
+        config = uvicorn.Config(app, log_level="error", lifespan="on", ws="none")
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._server.run, args=([self._socket],))
+        self._thread.start()
+
+    @contextmanager
+    def ledger(self) -> Iterator[Ledger]:
+        """Its ledger."""
+        yield self.kept
+
+    def close(self) -> None:
+        """Stop it."""
+        self._server.should_exit = True
+        self._thread.join()
+        self._socket.close()
+
+
 @pytest.fixture
-def service(tmp_path: Path) -> Iterator[Service]:
+def service(ledger: Ledger) -> Iterator[Hosted]:
     """A running kiosk."""
-    made = Service(tmp_path)
-    made.start()
+    made = Hosted(ledger, Settings(desk="desk 1"))
     yield made
-    made.kill()
+    made.close()
+
+
+@pytest.fixture
+def restless(ledger: Ledger) -> Iterator[Hosted]:
+    """A kiosk that wipes its page after five seconds."""
+    made = Hosted(ledger, Settings(idle_s=5))
+    yield made
+    made.close()
 
 
 @pytest.fixture
@@ -118,6 +154,3 @@ def browser() -> Iterator[Browser]:
     opened = Browser()
     yield opened
     opened.close()
-
-
-__all__ = ["PIN", "Service"]

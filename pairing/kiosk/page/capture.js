@@ -22,7 +22,7 @@ export class Capture {
     this.onKey = onKey;
     this.onStuck = onStuck;
     this.run = [];
-    this.field = null;
+    this.released = [];
     this.timer = 0;
     this.code = "";
     this.caps = false;
@@ -84,6 +84,7 @@ export class Capture {
   push(char, at, field) {
     const last = this.run.at(-1);
     const gap = last ? at - last.at : Infinity;
+    if (!last) this.takeBack(at);
     if (last && gap > END_MS) this.close("silence");
     else if (last && gap > FAST_MS && !this.isBurst) this.releaseAll();
     if (this.run.length >= MOST) this.close("silence");
@@ -115,6 +116,7 @@ export class Capture {
     const keys = this.run;
     this.run = [];
     this.isBurst = false;
+    this.released = isScan ? [] : keys;
     if (!keys.length) return;
     if (!isScan) return keys.forEach((key) => this.release(key));
     const text = keys.map((key) => key.char).join("");
@@ -124,7 +126,21 @@ export class Capture {
   releaseAll() {
     const keys = this.run;
     this.run = [];
+    this.released = [];
     keys.forEach((key) => this.release(key));
+  }
+
+  // A busy machine may hand over a scan in two halves. The clock of the events tells that the
+  // first belongs to the second: it is taken back out of the field.
+  takeBack(at) {
+    const keys = this.released;
+    this.released = [];
+    if (!keys.length || at - keys.at(-1).at > FAST_MS) return;
+    for (const { char, field } of keys.toReversed()) {
+      const end = field?.selectionStart ?? 0;
+      if (field && field.value[end - 1] === char) field.setRangeText("", end - 1, end, "end");
+    }
+    this.run = keys;
   }
 
   release({ char, field }) {

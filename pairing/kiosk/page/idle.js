@@ -11,9 +11,9 @@ export class Idle {
     this.idle = 60;
     this.last = performance.now();
     for (const name of ["keydown", "pointerdown", "touchstart"]) {
-      window.addEventListener(name, () => this.stir(), { capture: true, passive: true });
+      window.addEventListener(name, (event) => this.stir(event), { capture: true, passive: true });
     }
-    stay.addEventListener("click", () => this.stir());
+    stay.addEventListener("click", (event) => this.stir(event));
   }
 
   begin(idleS) {
@@ -21,9 +21,10 @@ export class Idle {
     setInterval(() => this.look(), 500);
   }
 
-  stir() {
+  // A press on the box itself keeps it until the press is over.
+  stir(event) {
     this.last = performance.now();
-    this.box.hidden = true;
+    if (!event || event.type === "click" || !this.box.contains(event.target)) this.box.hidden = true;
   }
 
   look() {

@@ -57,7 +57,7 @@ async function refresh() {
 function draw() {
   if (!last) return;
   const zone = document.documentElement.lang;
-  const clock = (text) => new Date(text).toLocaleTimeString(zone, { hour: "2-digit", minute: "2-digit" });
+  const clock = (text) => new Date(text).toLocaleTimeString(zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   const open = new Set([...document.querySelectorAll("details[open]")].map((one) => one.dataset.of));
   $("fresh").textContent = say("operator.fresh", { time: clock(last.at) });
   const op = (name, values) => say(`operator.${name}`, values);
@@ -115,7 +115,7 @@ function roll(head, rows, leftOut, name) {
   const body = rows.map((cells) => el("tr", {}, ...cells.map((cell) => el("td", cell instanceof Element ? { class: "number" } : {}, cell))));
   const table = el("table", {}, el("thead", {}, el("tr", {}, ...head.map((text) => el("th", { scope: "col" }, text)))), el("tbody", {}, ...body));
   const more = leftOut ? el("p", {}, say("operator.more", { n: leftOut })) : null;
-  return el("div", { class: "roll", tabindex: "0", role: "region", "aria-label": name }, table, more);
+  return el("div", { class: "roll", tabindex: "0", role: "group", "aria-label": name }, table, more);
 }
 
 for (const button of document.querySelectorAll("[data-days]")) {
