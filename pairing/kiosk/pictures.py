@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import tempfile
 import threading
@@ -18,7 +19,8 @@ from pairing.audit.report import as_json
 from pairing.audit.run import judge_all
 from pairing.errors import PhotoUnusable
 from pairing.kiosk.refusals import Refused
-from pairing.model import Reading, Side, Weight
+from pairing.kiosk.writing import Frame, beside_print
+from pairing.model import Quad, Side, Weight
 from pairing.photos.worker import PhotoWorker
 
 KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
@@ -67,18 +69,23 @@ class Reader:
         batch: dict[str, object] = json.loads(told)
         return batch
 
-    def frame(self, data: bytes, media_type: str) -> tuple[tuple[Reading, ...], bool]:
-        """A camera's frame: its readings, and whether they may count. Where its decoders
-        contradict each other nothing of it counts; the next frame will do."""
+    def frame(self, data: bytes, media_type: str) -> tuple[Frame, tuple[Quad, ...]]:
+        """A camera's frame, and where its box was seen. Where its decoders contradict each
+        other nothing of it counts; the next frame will do."""
         ending = _ending(media_type)
+        digest = hashlib.sha256(data).hexdigest()
         try:
             with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
                 read = self._worker.read(partial(_work, None), _written(data, folder, ending))
         except PhotoUnusable:
-            return (), False
-        readings = tuple(one for frame in read.frames for one in frame.readings)
-        found = [one for frame in read.frames for one in frame.found]
-        return readings, not any(one.weight is not Weight.NOTE for one in found)
+            return Frame(readings=(), seen=None, digest=digest), ()
+        if not read.frames or any(one.weight is not Weight.NOTE for one in read.frames[0].found):
+            return Frame(readings=(), seen=None, digest=digest), ()
+        first = read.frames[0]
+        readings = beside_print(first.readings, first.seen)
+        is_read = first.seen is not None and first.seen.evidence is not None
+        boxes = (first.seen.box,) if is_read and first.seen is not None else ()
+        return Frame(readings=readings, seen=first.seen, digest=digest), boxes
 
     @contextmanager
     def _at_work(self) -> Iterator[None]:

@@ -3,7 +3,6 @@ line's JSON schema."""
 
 from __future__ import annotations
 
-import json
 import tempfile
 from typing import Any
 
