@@ -19,6 +19,12 @@ Mark = tuple[float, float, float, float]
 _LONG = BARS_PX // 7
 """Shorter strokes are writing: 7.4 mm below a 52 mm barcode. Common practice, no source:
 digits in such a box are 3 to 6 mm high."""
+_OVER = 8
+"""Writing that goes over a rule is found again within so many px: a rule of 0.3 mm has 4 px, and
+2 more where it was widened to be found aslant."""
+_NEAR = 14
+_ON_RULE = 0.012 * BARS_PX
+"""0.6 mm; a caption's middle is twice as far from the rule below it."""
 _THICKEST = 0.03 * BARS_PX
 """Of a rule, what is added to find it aslant included."""
 _SHARE_OF_HEIGHT = 0.6
@@ -29,10 +35,12 @@ _CORNER = 0.07 * BARS_PX
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """Ruled lines, (h, w) uint8 masks: long ones across and upright ones."""
+    """Ruled lines, (h, w) uint8 masks: long ones across and upright ones. parts: left, top,
+    width, height, area of each one across, px."""
 
     across: NDArray[np.uint8]
     upright: NDArray[np.uint8]
+    parts: tuple[tuple[int, int, int, int, int], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,10 +56,14 @@ class Frame:
 
     def holds(self, mark: Mark) -> bool:
         """Whether a mark's middle lies in the box."""
-        x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
-        if not self.top < y < self.foot:
+        x = mark[0] + mark[2] / 2
+        if not self.is_level_with(mark):
             return False
         return (self.left is None or x > self.left) and (self.right is None or x < self.right)
+
+    def is_level_with(self, mark: Mark) -> bool:
+        """Whether a mark's middle lies between the rules, or on one of them."""
+        return self.top - _ON_RULE < mark[1] + mark[3] / 2 < self.foot + _ON_RULE
 
 
 def ink_of(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -70,10 +82,13 @@ def rules_of(ink: NDArray[np.uint8]) -> Rules:
     """Long rules across and upright ones, also a little aslant."""
     joined = cv2.dilate(ink, np.ones((5, 1), np.uint8))
     across = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, _LONG), np.uint8))
+    across = cv2.erode(across, np.ones((3, 1), np.uint8))
     # Seen from aside a frame's sides lean by some degrees against the bars above.
     joined = cv2.dilate(ink, np.ones((1, 7), np.uint8))
     upright = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((_LONG, 1), np.uint8))
-    return Rules(across=np.asarray(across, np.uint8), upright=np.asarray(upright, np.uint8))
+    upright = cv2.erode(upright, np.ones((1, 5), np.uint8))
+    long = np.asarray(across, np.uint8)
+    return Rules(across=long, upright=np.asarray(upright, np.uint8), parts=_parts(long))
 
 
 def without_rules(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
@@ -81,12 +96,45 @@ def without_rules(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
     return np.asarray(np.where((rules.across | rules.upright) > 0, 0, ink), np.uint8)
 
 
+def crossing(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
+    """255 on the rules where writing goes over them: ink on both sides, also a little aslant."""
+    free = without_rules(ink, rules)
+    over = _beside(free, 1) & _beside(free, -1) & rules.across
+    flat, upright = np.ascontiguousarray(free.T), np.ascontiguousarray(rules.upright.T)
+    over |= (_beside(flat, 1) & _beside(flat, -1) & upright).T
+    return np.asarray(over & ink, np.uint8)
+
+
+def _beside(free: NDArray[np.uint8], side: int) -> NDArray[np.uint8]:
+    """255 where there is ink within `_OVER` px above (1) or below (-1)."""
+    near = np.zeros((2 * _OVER + 1, 5), np.uint8)
+    near[slice(0, _OVER) if side > 0 else slice(_OVER + 1, None)] = 1
+    return np.asarray(cv2.dilate(free, near), np.uint8)
+
+
+def bare_rules(rules: Rules, over: NDArray[np.uint8], frame: Frame) -> NDArray[np.uint8]:
+    """255 on the frame's own rules where nothing is written over them. Other lines are left:
+    one of them may strike out what it runs through."""
+    mask = np.zeros_like(over)
+    if not frame.is_ruled:
+        return mask
+    for row in (frame.top, frame.foot):
+        part = slice(max(0, round(row) - _NEAR), round(row) + _NEAR)
+        mask[part] |= rules.across[part]
+    for column in (frame.left, frame.right):
+        if column is not None:
+            part = slice(max(0, round(column) - _NEAR), round(column) + _NEAR)
+            mask[:, part] |= rules.upright[:, part]
+    mask[over > 0] = 0
+    return mask
+
+
 def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
     """The box between two rules; rows `unframed` where there is no such pair."""
     high_px = 0.06 * BARS_PX
     found = sorted(
         (y + high / 2, float(left), float(left + wide))
-        for left, y, wide, high in _parts(rules.across)
+        for left, y, wide, high, _ in rules.parts
         if wide > 0.55 * BARS_PX and high < high_px
     )
     pairs = [
@@ -102,7 +150,7 @@ def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
     top, foot = upper[0], lower[0]
     sides = [
         left + wide / 2
-        for left, y, wide, high in _parts(rules.upright)
+        for left, y, wide, high, _ in _parts(rules.upright)
         if min(y + high, foot) - max(y, top) > _SHARE_OF_HEIGHT * (foot - top)
     ]
     ends_left, ends_right = (upper[1], lower[1]), (upper[2], lower[2])
@@ -120,16 +168,15 @@ def _are_one_frame(upper: tuple[float, float, float], lower: tuple[float, float,
 
 def slope_of(rules: Rules) -> float:
     """By how much the longest rule across falls for each px to the right; 0 without any."""
-    count, names, stats, _ = cv2.connectedComponentsWithStats(rules.across)
     long = [
-        (int(stats[i, cv2.CC_STAT_WIDTH]), i)
-        for i in range(1, count)
-        if stats[i, cv2.CC_STAT_WIDTH] > 0.55 * BARS_PX
-        and stats[i, cv2.CC_STAT_AREA] < _THICKEST * stats[i, cv2.CC_STAT_WIDTH]
+        (wide, left, y, high)
+        for left, y, wide, high, area in rules.parts
+        if wide > 0.55 * BARS_PX and area < _THICKEST * wide
     ]
     if not long:
         return 0.0
-    ys, xs = np.nonzero(names == max(long)[1])
+    wide, left, top, high = max(long)
+    ys, xs = np.nonzero(rules.across[top : top + high, left : left + wide])
     xs = xs - xs.mean()
     return float((xs * ys).sum() / max(float((xs * xs).sum()), 1.0))
 
@@ -140,7 +187,7 @@ def struck_out(ink: NDArray[np.uint8], rules: Rules, frame: Frame) -> list[Mark]
     found: list[Mark] = []
     reach = round(0.035 * BARS_PX)
     wide_all = (frame.right or 1.4 * BARS_PX) - (frame.left or 0.0)
-    for left, y, wide, high in _parts(rules.across):
+    for left, y, wide, high, _ in rules.parts:
         near_edge = min(y - frame.top, frame.foot - y - high) < 0.012 * BARS_PX
         if near_edge or not frame.holds((left, y, wide, high)) or wide > 0.95 * wide_all:
             continue
@@ -152,7 +199,7 @@ def struck_out(ink: NDArray[np.uint8], rules: Rules, frame: Frame) -> list[Mark]
     return found
 
 
-def _parts(mask: NDArray[np.uint8]) -> list[tuple[int, int, int, int]]:
-    """left, top, width, height of each connected part."""
+def _parts(mask: NDArray[np.uint8]) -> tuple[tuple[int, int, int, int, int], ...]:
+    """left, top, width, height, area of each connected part."""
     count, _, stats, _ = cv2.connectedComponentsWithStats(mask)
-    return [(row[0], row[1], row[2], row[3]) for row in stats[1:count].tolist()]
+    return tuple((a, b, c, d, area) for a, b, c, d, area in stats[1:count].tolist())
