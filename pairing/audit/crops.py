@@ -23,9 +23,9 @@ from pairing.photos.files import frames
 
 FILE = "crops.jsonl"
 _HEAD = {"format": "counterfoil crops 1"}
-WIDE_PX, HIGH_PX = 520, 150
+WIDE_PX, HIGH_PX = 440, 130
 """Largest crop: 22 digits are then about 20 px wide each."""
-_QUALITY = 60
+_QUALITY = 50
 Corners = Sequence[Sequence[float]]
 Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
 
