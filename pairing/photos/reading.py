@@ -29,9 +29,11 @@ _ROWS_SCANNED, _LEAST_ROWS_SCANNED = 40, 24
 _MOST_PARTS = 3
 _BLANK_COLUMNS = 33
 _WEAKEST_CELL = 0.55
+_WEAKEST_CELL_OF_CLEAR, _CLEAR_CONFIDENCE = 0.62, 60.0
 _MOST_BEYOND = 4
-"""Limits for `weakest_cell` and `swings_beyond`. Measured on damaged drawings: true numbers
-reach 0.50 and 4, numbers with characters lost or made up at an end begin at 0.75."""
+"""Limits for `weakest_cell` and `swings_beyond`. Measured on damaged drawings: numbers with
+characters lost or made up at an end begin at 0.75; of 253 true numbers among 1,000 crops that
+pass every other test 242 stay within 0.55, and no wrong number passes the other tests."""
 
 _INSET = 0.22
 _CLEAR_AGREEMENT = 0.85
@@ -217,8 +219,10 @@ def _own_votes(strip: Strip, profiles: Profiles, fit: Fit | None) -> tuple[Vote,
     message = code128.message_of(fit.chain.values)
     if message is None:
         return ()
+    is_clear = fit.confidence >= _CLEAR_CONFIDENCE
+    weakest = _WEAKEST_CELL_OF_CLEAR if is_clear else _WEAKEST_CELL
     if (
-        weakest_cell(profiles.whole, fit) > _WEAKEST_CELL
+        weakest_cell(profiles.whole, fit) > weakest
         or swings_beyond(profiles.whole, fit) > _MOST_BEYOND
     ):
         return ()
