@@ -89,12 +89,23 @@ def look_in_box(
         if shows is Side.LABEL:
             return Looked(readings=readings, seen=None)
         return _by_shape(frame, placed, shows)
+    if any(_is_unplaced_beside(one, own) for one in placed):
+        # Print that belongs to those bars must not be taken for what stands in the box.
+        return Looked(readings=readings, seen=None)
     zone = box_zone(own.symbol.quad)
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)
     if strip is not None:
         return Looked(readings=readings, seen=_strip_print(frame, strip, zone, is_by_shape=False))
     reading = read_box(frame.gray, own.symbol.quad, shared_reader())
     return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=zone))
+
+
+def _is_unplaced_beside(one: Placed, own: cards.Standing) -> bool:
+    """Whether bars that stand neither on the label nor in the box for certain lie near it."""
+    if one.standing is own or one.reading.side is not Side.UNPLACED:
+        return False
+    at = cards.offset(own.symbol.quad, one.standing.symbol.quad)
+    return abs(at.along) <= cards.DOUBT_ALONG and abs(at.below) <= cards.DOUBT_BELOW
 
 
 def label_print(frame: Frame, reading: Reading) -> tuple[Finding, ...]:
