@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -66,14 +67,14 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.NO_NUMBER)
     if len(numbers) == 2 and len(lines) == 2:
         whole = _joined(texts, chances)
-        if whole is not None:
+        if whole is not None and whole.log_any >= math.log(LEAST_SURE):
             return BoxReading(line=whole, reason=None, lines=lines, used=lines)
     if len(numbers) > 1:
         return none(Unread.SEVERAL)
     if len(lines) > 1:
         return none(Unread.OTHER_WRITING)
     read = texts[numbers[0]]
-    if read.log_likelihood(read.best) < np.log(LEAST_SURE):
+    if read.log_any < math.log(LEAST_SURE):
         return none(Unread.NO_NUMBER)
     return BoxReading(line=read, reason=None, lines=lines, used=(lines[numbers[0]],))
 
