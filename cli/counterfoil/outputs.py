@@ -30,8 +30,11 @@ def check_new(target: Path) -> None:
         )
 
 
-def write_new(target: Path, chunks: Iterable[bytes]) -> int:
-    """Write a file that is not there yet; how many bytes. What `chunks` raises leaves no file."""
+def write_new(target: Path, chunks: Iterable[bytes], *, is_private: bool = False) -> int:
+    """Write a file that is not there yet; how many bytes. What `chunks` raises leaves no file.
+
+    is_private: only its owner may read it.
+    """
     check_new(target)
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
@@ -41,7 +44,8 @@ def write_new(target: Path, chunks: Iterable[bytes]) -> int:
                 size = sum(map(file.write, chunks))
                 file.flush()
                 os.fsync(file.fileno())
-            part.chmod(0o666 & ~_umask())
+            if not is_private:  # as it was made
+                part.chmod(0o666 & ~_umask())
             _put(part, target)
         finally:
             with contextlib.suppress(FileNotFoundError):

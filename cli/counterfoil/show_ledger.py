@@ -70,7 +70,7 @@ def entry_line(entry: Entry) -> str:
     numbers += [f"of entry {entry.refers}"] if entry.refers else []
     return (
         f"{entry.sequence:>7}  {entry.when.astimezone():%Y-%m-%d %H:%M}  "
-        f"{_HAPPENED[entry.kind]:<14}  {'  '.join(numbers) or _remark(entry)[:60]}  "
+        f"{_happened(entry):<23}  {'  '.join(numbers) or _remark(entry)[:60]}  "
         f"({show.plain(entry.desk)}, {show.plain(entry.operator)})"
     )
 
@@ -92,10 +92,9 @@ def piece_block(piece: Piece) -> str:
 
 def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> str:
     """Everything that an entry says, some lines."""
-    word = _HAPPENED[entry.kind]
     about = f" (entry {entry.refers})" if entry.refers else ""
     lines = [
-        f"{moment(entry.when)}  {word}{about}",
+        f"{moment(entry.when)}  {_happened(entry)}{about}",
         show.paragraph(
             f"{entry.sequence}, by {entry.operator or 'nobody named'} at {entry.desk or 'no desk'}",
             head="entry",
@@ -109,6 +108,14 @@ def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> s
     if entry.commitment and particulars is None:
         lines.append(show.paragraph("Names or addresses belong to this entry.", head="beside"))
     return "\n".join([*lines, *(finding_line(one) for one in entry.findings)])
+
+
+def _happened(entry: Entry) -> str:
+    """What an entry says happened; for a stop and a return with its verdict."""
+    word = _HAPPENED[entry.kind]
+    if entry.kind in (Kind.STOPPED, Kind.RETURNED) and entry.verdict is not None:
+        return f"{word}: {entry.verdict.value}"
+    return word
 
 
 def finding_line(finding: Finding) -> str:

@@ -147,6 +147,28 @@ def record(  # noqa: PLR0913 - what was asked for, and by whom
     )
 
 
+def unsaid(
+    ledger: Ledger, day: date, *, back_days: int = 14, zone: tzinfo | None = None
+) -> tuple[date, ...]:
+    """Days before `day`, not more than `back_days`, whose lists were given out and do not say
+    any more what is the case: a piece was voided, corrected or added since."""
+    since = dates.span(day - timedelta(days=back_days), zone)[0]
+    keys = (entry.key for entry in ledger.entries(kinds=[Kind.NOTE], since=since))
+    texts = {key.split("/")[1] for key in keys if key.startswith(_KEY) and key.count("/") == 2}
+    earliest = (day - timedelta(days=back_days)).isoformat()
+    known = sorted(text for text in texts if earliest <= text < day.isoformat())
+    found = [date.fromisoformat(text) for text in known if _is_day(text)]
+    return tuple(one for one in found if not compose(ledger, one, zone=zone).is_empty)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def given_out(ledger: Ledger, day: date) -> tuple[DayList, ...]:
     """The lists of a day that were given out, in order, of whatever desk."""
     # A list is not given out before its day begins; a day early in another desk's time zone.

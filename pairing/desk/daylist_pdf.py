@@ -12,16 +12,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import reportlab
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.utils import simpleSplit
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from pairing.desk.daylist import DayList
+from pairing.desk.daylist_face import embedded, unusable
 from pairing.desk.daylist_rows import Block, Heading, Line, blocks
-from pairing.errors import OutputRefused
 
 PAPERS = {"letter": LETTER, "a4": A4}
 """Names of papers to (width, height)."""
@@ -52,7 +49,7 @@ class Sheet:
     sender: lines of the sender's name and address; none leaves room to write them. paper: a
     name of `PAPERS`. names: sequence of a piece to its addressee; with any, there is a column
     for them. font: a TrueType file for sender and names; by default one of the PDF library's,
-    which has the letters of western and central Europe. seal: lines that tie the list to the
+    which has the letters of western Europe and few besides. seal: lines that tie the list to the
     ledger. notice: what stands across the head: "draft" or "copy", else "".
     """
 
@@ -67,8 +64,14 @@ class Sheet:
 def pdf(daylist: DayList, sheet: Sheet) -> bytes:
     """The file's bytes; the same for the same input. Raises OutputRefused for a font file
     that is none, or that lacks letters of a name."""
-    face = _face(sheet, daylist.desk)
-    return _Printer(daylist, sheet, face).printed()
+    texts = (daylist.desk, *sheet.sender, *sheet.names.values())
+    face = embedded(sheet.font, texts)
+    try:
+        return _Printer(daylist, sheet, face).printed()
+    except Exception as problem:
+        if sheet.font is None:
+            raise
+        raise unusable(sheet.font, problem) from problem  # it is taken apart only now
 
 
 def _taken_over(page: list[Block]) -> list[Block]:
@@ -80,36 +83,6 @@ def _taken_over(page: list[Block]) -> list[Block]:
     taken = page[-count:]
     del page[-count:]
     return taken
-
-
-def _face(sheet: Sheet, desk: str) -> str:
-    """Register the face for sender and names; its name in the PDF."""
-    path = sheet.font or Path(reportlab.__file__).parent / "fonts" / "Vera.ttf"
-    name = f"names-{path.stem}"
-    try:
-        font = TTFont(name, str(path))
-    except (TTFError, OSError, ValueError, IndexError, KeyError) as problem:
-        raise OutputRefused(
-            f"This is no TrueType font ({problem})",
-            where=str(path),
-            remedy="Name a .ttf file with --font.",
-        ) from problem
-    lacking = sorted(
-        {
-            char
-            for text in (desk, *sheet.sender, *sheet.names.values())
-            for char in text
-            if ord(char) not in font.face.charToGlyph and not char.isspace()
-        }
-    )
-    if lacking:
-        raise OutputRefused(
-            f"The font lacks {len(lacking)} characters of the names ({''.join(lacking[:8])})",
-            where=str(path),
-            remedy="Name a font that has them with --font FILE.ttf.",
-        )
-    pdfmetrics.registerFont(font)
-    return name
 
 
 class _Printer:

@@ -52,14 +52,15 @@ def outstanding(  # noqa: PLR0913 - what was asked for
     ledger: Ledger,
     *,
     now: datetime,
-    older_than: timedelta = timedelta(0),
+    least_days: int = 0,
     desk: str | None = None,
     inquiry_days: int = INQUIRY_DAYS,
     zone: tzinfo | None = None,
 ) -> Iterator[Outstanding]:
-    """Pieces accepted that long before `now` (aware) whose card has not come back, oldest
-    first. Streams. Raises LedgerUnusable."""
-    until = now - older_than if older_than else None
+    """Pieces accepted at least so many of the desk's days before `now` (aware) whose card has
+    not come back, in the order of acceptance. Streams. Raises LedgerUnusable."""
+    last = dates.day_of(now, zone) - timedelta(days=least_days)
+    until = dates.span(last, zone)[1] if least_days else None
     for piece in ledger.pieces(states=[State.OPEN], until=until):
         if desk in (None, piece.first.desk):
             yield _of(piece, now, inquiry_days, zone)

@@ -12,11 +12,13 @@ from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
 
 from pairing.ledger.canonical import decode
 from pairing.ledger.database import Database
+from pairing.ledger.edge import subtree_in
 from pairing.ledger.entries import Entry, Kind, at_text
 from pairing.ledger.findings import in_window
 from pairing.ledger.related import gather
 from pairing.ledger.schema import ENTRIES
 from pairing.ledger.state import Expectation, Piece, Standing, State, fold
+from pairing.ledger.tree import root_of
 from pairing.model import EarlierUse, ExpectedPair
 
 CHUNK = 500
@@ -44,6 +46,21 @@ def size(database: Database) -> int:
     """How many entries there are."""
     with database.reading() as connection:
         return connection.execute(select(func.max(_T.sequence))).scalar() or 0
+
+
+def root(database: Database, first: int) -> bytes | None:
+    """The tree's root over the first so many entries, from the stored hashes; None where there
+    are not so many. Raises LedgerDamaged where hashes are missing."""
+    with database.reading() as connection:
+        if first > (connection.execute(select(func.max(_T.sequence))).scalar() or 0):
+            return None
+
+        def subtree(level: int, index: int) -> bytes:
+            wanted = select(_T.nodes).where(_T.sequence == (index + 1) << level)
+            nodes = connection.execute(wanted).scalar()
+            return subtree_in(nodes or b"", level, index, database.where)
+
+        return root_of(first, subtree)
 
 
 def entry(database: Database, sequence: int) -> Entry | None:

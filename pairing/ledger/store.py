@@ -159,6 +159,11 @@ class Ledger:
         mark = watermark.read(mark_path(self._database))
         return verification.verify(self._database, mark=mark, progress=progress)
 
+    def root(self, first: int) -> bytes | None:
+        """The root over the first so many entries, as it may stand on paper; None where there
+        are not so many. It is worth something after a clean `verify`."""
+        return queries.root(self._database, first)
+
     def proof(self, number: str, *, with_particulars: bool = False) -> bytes:
         """The proof file of the youngest piece that bears this number. Raises ProofUnusable
         where no accepted piece does. Signs a head."""

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
 import click
 
-from counterfoil import exits, options, outputs, show
+from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil.opening import existing
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
+from pairing.errors import CounterfoilError
 from pairing.ledger import Ledger
 
 _MOST_SENDER = 5
@@ -68,26 +72,35 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("--draft and --again exclude each other.")
     _check_targets(pdf, table)
     senders = _lines(sender)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         if draft:
             found = lists.compose(opened, day, desk=desk, anew=True)
         elif again:
             found = _last(opened, day, desk)
         else:
+            found = lists.compose(opened, day, desk=desk)
+        known = lists.addressees(opened, found) if names else {}
+        notice = _DRAFT if draft else _COPY if again else ""
+        style = (paper, font, notice)
+        if pdf and not found.is_empty:
+            _printed(found, style, (senders, known, ()))  # what cannot be printed is said now
+        if not draft and not again:
             found = lists.record(
                 opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
             )
+            known = lists.addressees(opened, found) if names else {}
+            _remind(opened, day)
         if found.is_empty:
             return _nothing(found, was_given_out=again)
-        known = lists.addressees(opened, found) if names else {}
-        if pdf:
-            seal = () if draft else _seal(opened)
-            notice = _DRAFT if draft else _COPY if again else ""
-            _write_pdf(pdf, found, (paper, font, notice), (senders, known, seal))
-    if table == "-":
-        click.echo("".join(csv_lines(found, known)), nl=False)
-    elif table:
-        outputs.write_new(Path(table), (row.encode() for row in csv_lines(found, known)))
+        with _recorded(found):
+            if pdf:
+                seal = () if draft else _seal(opened, found)
+                outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
+            if table == "-":
+                click.echo("".join(csv_lines(found, known)), nl=False)
+            elif table:
+                rows = (row.encode() for row in csv_lines(found, known))
+                outputs.write_new(Path(table), rows)
     _tell(found, is_draft=draft, to_stderr=table == "-")
     return exits.ALL_AGREE
 
@@ -104,6 +117,18 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
         outputs.check_new(path)
 
 
+@contextmanager
+def _recorded(found: DayList) -> Iterator[None]:
+    """Whatever fails once a list is recorded, it can be printed again."""
+    try:
+        yield
+    except CounterfoilError as error:
+        if found.made is None:
+            raise
+        remedy = f"{error.remedy} The list is recorded: print it with --again."
+        raise type(error)(error.what, where=error.where, remedy=remedy) from error
+
+
 def _lines(sender: str) -> tuple[str, ...]:
     lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
     if len(lines) > _MOST_SENDER:
@@ -113,17 +138,19 @@ def _lines(sender: str) -> tuple[str, ...]:
     return lines
 
 
-def _write_pdf(
-    target: Path,
+def _printed(
     found: DayList,
-    paper: tuple[str, Path | None, str],
+    style: tuple[str, Path | None, str],
     words: tuple[tuple[str, ...], dict[int, str], tuple[str, ...]],
-) -> None:
+) -> bytes:
+    """The PDF. style: paper, font, notice. words: sender, names, seal."""
     from pairing.desk.daylist_pdf import Sheet, pdf  # noqa: PLC0415 - not for a CSV alone
 
-    (size, font, notice), (sender, names, seal) = paper, words
-    sheet = Sheet(sender=sender, paper=size, names=names, font=font, seal=seal, notice=notice)
-    outputs.write_new(target, [pdf(found, sheet)])
+    (paper, font, notice), (sender, names, seal) = style, words
+    return pdf(
+        found,
+        Sheet(sender=sender, paper=paper, names=names, font=font, seal=seal, notice=notice),
+    )
 
 
 def _last(ledger: Ledger, day: date, desk: str) -> DayList:
@@ -132,13 +159,24 @@ def _last(ledger: Ledger, day: date, desk: str) -> DayList:
     return given[-1] if given else DayList(day=day, desk=desk, number=0, supplements=(), entered=())
 
 
-def _seal(ledger: Ledger) -> tuple[str, ...]:
+def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
     """What ties the paper to the ledger as it is now: whoever has the list can hold a later
     copy of the ledger against it."""
     head = ledger.sign_head()
     if head is None:
         return ()
-    return (f"ledger of {head.size} entries, root {head.root.hex()}", f"signed by {head.key_id}")
+    made = f", recorded {show_ledger.moment(found.made)}" if found.made else ""
+    return (
+        f"ledger {head.size}:{head.root.hex()}",
+        f"signed by {head.key_id}{made}",
+    )
+
+
+def _remind(ledger: Ledger, day: date) -> None:
+    for earlier in lists.unsaid(ledger, day):
+        said = f"Since the list of {earlier} was made, its pieces have changed."
+        what = f"Make its supplement: counterfoil daylist --day {earlier}"
+        click.echo(show.paragraph(f"{said} {what}", head="look"), err=True)
 
 
 def _nothing(found: DayList, *, was_given_out: bool) -> int:

@@ -10,11 +10,11 @@ from typing import Any
 import click
 
 from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil.opening import existing
 from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
-from pairing.ledger import Ledger
 
-_SPAN = re.compile(r"\s*(\d{1,5})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
+_SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
 
 
 def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
@@ -59,11 +59,11 @@ def command(
     if target:
         outputs.check_new(target)
     count = 0
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         rows = cards.outstanding(
             opened,
             now=datetime.now(UTC),
-            older_than=older_than,
+            least_days=older_than.days,
             desk=desk,
             inquiry_days=inquiry.days,
         )

@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, options, show, show_returns
+from counterfoil.opening import existing
 from counterfoil.typing_line import read_line, single_keys
 from pairing.desk.cardlines import WORDS, CardTray, ReadCard
 from pairing.desk.returns import CardResult, take_back
@@ -77,7 +78,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     if len(scans) > 1 and max(map(len, scans)) <= _GROUP:
         raise click.UsageError("A number with blanks is one SCAN only in quotes.")
     verdicts = []
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         tray = CardTray(WedgeSetup(gs_substitutes=gs))
         cards = _given(tray, scans, photos) if scans or photos else _from_stdin(tray)
         for card in cards:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,6 +13,8 @@ import click
 
 from counterfoil import exits, options, show
 from pairing.ledger import Ledger, Report
+
+_SIZE_AND_ROOT = re.compile(r"([1-9]\d{0,17}):([0-9a-f]{64})")
 
 
 def key_id(_: click.Context, __: click.Parameter, given: Any) -> Any:
@@ -25,6 +28,17 @@ def key_id(_: click.Context, __: click.Parameter, given: Any) -> Any:
     return tuple(text.strip().lower() for text in given or ())
 
 
+def _root(_: click.Context, __: click.Parameter, given: Any) -> tuple[tuple[int, str], ...]:
+    """Sizes and roots, as `12:64 hexadecimal digits`."""
+    found = []
+    for text in given:
+        match = _SIZE_AND_ROOT.fullmatch(text.strip().lower())
+        if match is None:
+            raise click.BadParameter(f"{text!r}: write it as SIZE:ROOT, 64 hexadecimal digits.")
+        found.append((int(match[1]), match[2]))
+    return tuple(found)
+
+
 @click.command("verify")
 @click.option(
     "--key",
@@ -34,9 +48,22 @@ def key_id(_: click.Context, __: click.Parameter, given: Any) -> Any:
     callback=key_id,
     help="A key id that you kept elsewhere; heads signed by any other do not fit.",
 )
+@click.option(
+    "--root",
+    "roots",
+    multiple=True,
+    metavar="SIZE:ROOT",
+    callback=_root,
+    help="What a day list's foot says: so many entries had that root. May be given again.",
+)
 @options.as_json
 @options.ledger
-def verify(trusted: tuple[str, ...], as_json: bool, ledger_url: str | None) -> int:
+def verify(
+    trusted: tuple[str, ...],
+    roots: tuple[tuple[int, str], ...],
+    as_json: bool,
+    ledger_url: str | None,
+) -> int:
     """Walk the whole ledger and name the first entry that does not fit.
 
     Exit code 0 if everything fits, 10 if something does not, 13 if the ledger cannot be
@@ -46,12 +73,20 @@ def verify(trusted: tuple[str, ...], as_json: bool, ledger_url: str | None) -> i
         with _progress(opened) as walked:
             report = opened.verify(walked)
         where = opened.where
+        others = [size for size, root in roots if not _has(opened, report, size, root)]
     strange = [key for key in report.keys if trusted and key not in trusted]
     if as_json:
-        click.echo(json.dumps(_members(report, strange), indent=2))
+        click.echo(json.dumps(_members(report, strange, others), indent=2))
     else:
-        click.echo("\n".join(_told(report, strange, where)))
-    return exits.ALL_AGREE if report.is_clean and not strange else exits.DIFFERS
+        click.echo("\n".join(_told(report, strange, others, where)))
+    fits = report.is_clean and not strange and not others
+    return exits.ALL_AGREE if fits else exits.DIFFERS
+
+
+def _has(ledger: Ledger, report: Report, size: int, root: str) -> bool:
+    """Whether the first `size` entries have that root; never of a ledger that does not fit."""
+    found = ledger.root(size) if report.is_clean else None
+    return found is not None and found.hex() == root
 
 
 @contextmanager
@@ -65,7 +100,7 @@ def _progress(ledger: Ledger) -> Iterator[Callable[[int], None] | None]:
         yield lambda walked: bar.update(walked - bar.n) and None
 
 
-def _told(report: Report, strange: list[str], where: str) -> Iterator[str]:
+def _told(report: Report, strange: list[str], others: list[int], where: str) -> Iterator[str]:
     problem = report.problem
     word = click.style("Does not fit", bold=True, reverse=True)
     if problem is not None:
@@ -78,6 +113,13 @@ def _told(report: Report, strange: list[str], where: str) -> Iterator[str]:
         )
     elif strange:
         yield f"{word}  {show.plain(where)} is signed by a key that you did not name"
+    elif others:
+        yield f"{word}  {show.plain(where)} is not the ledger that the root was given for"
+        for size in others:
+            yield show.paragraph(
+                f"The first {size} entries have another root, or there are not so many.",
+                head="root",
+            )
     else:
         yield f"{click.style('Everything fits', bold=True)}  {show.plain(where)}"
         yield show.paragraph(
@@ -92,15 +134,16 @@ def _told(report: Report, strange: list[str], where: str) -> Iterator[str]:
         yield show.paragraph("No head is signed yet: that happens once a day.", head="note")
 
 
-def _members(report: Report, strange: list[str]) -> dict[str, Any]:
+def _members(report: Report, strange: list[str], others: list[int]) -> dict[str, Any]:
     problem = report.problem
     return {
-        "fits": report.is_clean and not strange,
+        "fits": report.is_clean and not strange and not others,
         "entries": report.entries,
         "heads": report.heads,
         "keys": list(report.keys),
         "keys_not_named": strange,
         "root": report.root.hex() or None,
+        "roots_not_met": others,
         "problem": None
         if problem is None
         else {"entry": problem.sequence, "code": problem.code, "message": problem.message},

@@ -13,6 +13,7 @@ from typing import IO
 import click
 
 from counterfoil import exits, options, outputs, show
+from counterfoil.opening import existing
 from pairing.errors import TableUnusable
 from pairing.ledger import Ledger
 
@@ -42,7 +43,7 @@ def export(file: Path, form: str | None, names: bool, ledger_url: str | None) ->
     is_stdout = str(file) == "-"
     if not is_stdout:
         outputs.check_new(file)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         lines = (
             (line.encode() for line in opened.export_csv())
             if form == "csv"
@@ -52,7 +53,7 @@ def export(file: Path, form: str | None, names: bool, ledger_url: str | None) ->
             for line in lines:
                 click.echo(line, nl=False)
         else:
-            size = outputs.write_new(file, lines)
+            size = outputs.write_new(file, lines, is_private=names)
             click.echo(f"Written: {show.path_text(file)} ({size} bytes)")
     return exits.ALL_AGREE
 
@@ -93,7 +94,7 @@ def backup(file: Path, ledger_url: str | None) -> int:
 
     The copy opens with --ledger FILE. The key that signs is not in it.
     """
-    with Ledger.open(ledger_url, must_exist=True) as opened, _progress() as progress:
+    with existing(ledger_url) as opened, _progress() as progress:
         opened.back_up(file, progress=progress)
     where = show.path_text(file)
     click.echo(f"Written: {where} ({file.stat().st_size} bytes)")

@@ -6,7 +6,7 @@ import click
 
 from counterfoil import exits, options, show_ledger
 from counterfoil.commands.ledger.story import canonical
-from pairing.ledger import Ledger
+from counterfoil.opening import existing
 
 
 @click.command("forget")
@@ -24,7 +24,7 @@ def command(
     Backups and exports made before keep what they have.
     """
     text = canonical(number)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         if not opened.story(text).entries:
             click.echo(f"The ledger knows nothing of {show_ledger.number(text)}.", err=True)
             return exits.UNREAD

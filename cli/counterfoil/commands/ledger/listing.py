@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from counterfoil import exits, options, show_ledger
+from counterfoil.opening import existing
 from pairing.desk import dates
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.forms import members
@@ -59,7 +60,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("--state goes with pieces, not with --entries or --kind.")
     begin, end = _span(day or since, day or until)
     count = 0
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         if entries or kinds:
             lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
         else:

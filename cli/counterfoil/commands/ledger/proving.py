@@ -13,8 +13,9 @@ import click
 from counterfoil import exits, options, outputs, show, show_ledger
 from counterfoil.commands.ledger.checking import key_id
 from counterfoil.commands.ledger.story import canonical
+from counterfoil.opening import existing
 from pairing.errors import ProofUnusable
-from pairing.ledger import Ledger, ProofCheck, check_proof
+from pairing.ledger import ProofCheck, check_proof
 from pairing.ledger.forms import members
 
 LARGEST_PROOF_BYTES = 16_000_000
@@ -45,12 +46,12 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: st
     is_stdout = str(target) == "-"
     if not is_stdout:
         outputs.check_new(target)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         data = opened.proof(text, with_particulars=names)
     if is_stdout:
         click.echo(data, nl=False)
     else:
-        outputs.write_new(target, [data])
+        outputs.write_new(target, [data], is_private=names)
         click.echo(f"Written: {show.path_text(target)} ({len(data)} bytes)")
     key = check_proof(data).key_id
     said = f"Signed by key {key}. Let whoever gets the file have this key id by another way."

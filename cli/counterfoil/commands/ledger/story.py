@@ -9,6 +9,7 @@ import click
 
 from counterfoil import exits, options, show, show_ledger
 from counterfoil.commands.ledger.listing import piece_members
+from counterfoil.opening import existing
 from pairing.desk import dates, daylist
 from pairing.ledger import Ledger, Piece, Story
 from pairing.ledger.forms import members
@@ -27,7 +28,7 @@ def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str
     Exit code 0 if the ledger knows it, 11 if not.
     """
     text = canonical(number)
-    with Ledger.open(ledger_url, must_exist=True) as opened:
+    with existing(ledger_url) as opened:
         story = opened.story(text)
         beside = _beside(opened, story) if names else {}
         lists = [line for piece in story.pieces for line in _lists(opened, piece)]
