@@ -61,6 +61,7 @@ def row(n: int, verdict: str = "agrees", **changes: Any) -> dict[str, Any]:
                 "how": "barcode",
                 "text": article,
                 "photo": f"desk{n % 4}/{n:05}-label.jpg",
+                "page": 1,
                 "place_px": corners,
             }
         ],
