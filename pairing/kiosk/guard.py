@@ -107,7 +107,7 @@ class Guard:
             )
         if scope["method"] == "POST":
             _check_origin(scope["path"], headers)
-        if not self._settings.is_loopback and not scope["path"].startswith(WITHOUT_TOKEN):
+        if self._settings.needs_token and not scope["path"].startswith(WITHOUT_TOKEN):
             await self._check_token(client, headers)
 
     def _check_host(self, given: list[str]) -> None:

@@ -42,6 +42,11 @@ class Settings:
         """Whether only this machine can reach it."""
         return is_loopback(self.host)
 
+    @property
+    def needs_token(self) -> bool:
+        """Whether others may come: by an open address, or through a proxy on this machine."""
+        return not self.is_loopback or self.is_tls_in_front or bool(self.names)
+
 
 def is_loopback(host: str) -> bool:
     """Whether a host name or address stands for this machine alone."""

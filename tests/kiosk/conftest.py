@@ -126,8 +126,8 @@ def service(ledger: Ledger) -> Iterator[Hosted]:
 
 @pytest.fixture
 def restless(ledger: Ledger) -> Iterator[Hosted]:
-    """A kiosk that wipes its page after five seconds."""
-    made = Hosted(ledger, Settings(idle_s=5))
+    """A kiosk that wipes its page after eight seconds."""
+    made = Hosted(ledger, Settings(idle_s=8))
     yield made
     made.close()
 

@@ -116,8 +116,9 @@ class Tab:
     def scan(self, text: str, end: str = "Enter", *, gap_s: float = SCANNER_S) -> None:
         """A scanner types."""
         self.pause()
+        before = self.entries()
         self.send(self.keys([*text, *([end] if end else [])], gap_s))
-        self.settle()
+        self.settle(before)
 
     def type(self, text: str) -> None:
         """A person types."""
@@ -132,8 +133,13 @@ class Tab:
         self.run(self.page.check(f"#keying input[value={side}]"))
         self.run(self.page.focus("#number"))
         self.type(text)
+        before = self.entries()
         self.run(self.page.keyboard.press("Enter"))
-        self.settle()
+        self.settle(before)
+
+    def entries(self) -> int:
+        """How many entries the page has made so far."""
+        return int(self.run(self.page.get_attribute("#main", "data-entries")) or 0)
 
     def pause(self) -> None:
         """Nobody types for a while, by the keys' clock."""
@@ -147,9 +153,13 @@ class Tab:
         """Let the page work."""
         self.run(self.page.wait_for_timeout(seconds * 1000))
 
-    def settle(self) -> None:
-        """Wait for the end of the scan and of what it asked of the service."""
-        self.wait(0.16)
+    def settle(self, before: int | None = None) -> None:
+        """Wait until what was entered is answered. before: how many entries there were."""
+        if before is None:
+            self.wait(0.35)
+        else:
+            more = f'#main[data-entries="{before + 1}"]'
+            self.run(self.page.wait_for_selector(more))
         self.run(self.page.wait_for_selector("#main[aria-busy=false]"))
         self.wait(0.02)
 
@@ -159,19 +169,17 @@ class Tab:
 
     def answer(self) -> str:
         """Which answer is shown, once there is one."""
-        self.run(
-            self.page.wait_for_selector(
-                "#answer:not([data-answer=none])", timeout=5000, state="attached"
-            )
-        )
+        try:
+            self.until(":not([data-answer=none])", 5)
+        except Exception as error:
+            raise AssertionError(f"No answer: {self.text('#main')}") from error
         return self.shown()
 
     def until(self, answer: str, seconds: float = 15) -> None:
         """Wait for an answer."""
+        which = answer if answer.startswith(":") else f"[data-answer={answer}]"
         self.run(
-            self.page.wait_for_selector(
-                f"#answer[data-answer={answer}]", timeout=seconds * 1000, state="attached"
-            )
+            self.page.wait_for_selector(f"#answer{which}", timeout=seconds * 1000, state="attached")
         )
 
     def text(self, selector: str = "body") -> str:

@@ -108,6 +108,19 @@ def test_other_machines_need_the_token(open_client: TestClient) -> None:
     assert open_client.post("/v1/pieces", json=OFFER, headers=with_it).json()["may_seal"]
 
 
+@pytest.mark.parametrize(
+    "settings", [Settings(is_tls_in_front=True), Settings(names=("kiosk.example",))], ids=str
+)
+def test_a_proxy_on_this_machine_lets_nobody_in_without_the_token(
+    ledger: Ledger, settings: Settings
+) -> None:
+    app = create_app(ledger, settings=settings, secrets=SECRETS)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        assert client.get("/v1/hello").status_code == 401
+        with_it = {"authorization": f"Bearer {TOKEN}"}
+        assert client.get("/v1/hello", headers=with_it).status_code == 200
+
+
 def test_names_and_addresses_of_an_open_kiosk(open_client: TestClient) -> None:
     for host, status in (("kiosk.example", 401), ("10.0.0.1:8737", 401), ("evil.example", 421)):
         assert open_client.get("/", headers={"host": host}).status_code == status

@@ -23,8 +23,8 @@ _LEDGER_PATIENCE_S = 3.0
 @click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen on.")
 @click.option("--port", default=8737, show_default=True, type=click.IntRange(0, 65535))
 @options.ledger
-@click.option("--desk", default="kiosk", show_default=True, help="This desk, in the ledger.")
-@click.option("--operator", default="kiosk", show_default=True, help="Who is at it.")
+@options.desk
+@options.operator
 @options.gs
 @click.option(
     "--name", "names", multiple=True, metavar="HOST", help="A further name that it is called by."
@@ -68,8 +68,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> int:
     """Serve the kiosk's page until Ctrl+C: label and card in, one of three answers out.
 
-    Only this machine can reach it unless --host names another address; other machines then
-    need the token that is shown when it is made. The page needs no internet.
+    Only this machine can reach it unless --host names another address or a proxy stands in
+    front; whoever comes then needs the token that is shown when it is made. The page needs
+    no internet.
     """
     if systemd:
         click.echo(_unit(), nl=False)
@@ -108,12 +109,11 @@ def _secrets(path: Path, settings: Settings, *, new_pin: bool, new_token: bool) 
         pin = secret.new_pin()
         kept = replace(kept, pin=secret.hashed(pin))
         click.echo(f"Operator's PIN, shown this once: {pin}", err=True)
-    needs_token = not settings.is_loopback
-    if new_token or (needs_token and not kept.token):
+    if new_token or (settings.needs_token and not kept.token):
         token = secret.new_token()
         kept = replace(kept, token=secret.hashed(token))
         click.echo(f"Access token for other machines, shown this once: {token}", err=True)
-    if needs_token and not settings.is_tls_in_front:
+    if not settings.is_loopback and not settings.is_tls_in_front:
         click.echo(
             f"{settings.host} can be reached from other machines, and what they send can be read "
             "on its way: put a proxy with TLS in front, then say --tls-in-front.",

@@ -9,6 +9,9 @@
 const FAST_MS = 50;
 const HOLD_MS = 60;
 const END_MS = 120;
+// A scan without a terminator is over when nothing more has come for so long by the page's own
+// clock, which a busy machine holds up.
+const QUIET_MS = 300;
 const FEWEST = 6; // a person's chord is shorter, every number longer
 const MOST = 2000; // as the wedge's own limit
 
@@ -95,7 +98,7 @@ export class Capture {
 
   keepAwake() {
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.quiet(), this.isBurst ? END_MS : HOLD_MS);
+    this.timer = setTimeout(() => this.quiet(), this.isBurst ? QUIET_MS : HOLD_MS);
   }
 
   quiet() {

@@ -24,6 +24,7 @@ const state = {
   isFinished: false,
   remarks: [],
   shown: null, // the finished piece on the screen
+  entries: 0, // made on this page so far
   before: "", // what became of the piece before, where its answer had to make room
   note: "",
 };
@@ -61,6 +62,8 @@ function put(kind, text, more) {
     state.shown = null;
   }
   outbox.put(kind, text, more);
+  state.entries += 1;
+  $("main").dataset.entries = state.entries;
   $("main").setAttribute("aria-busy", String(!state.isLost));
 }
 
