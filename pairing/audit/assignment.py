@@ -57,6 +57,16 @@ def assigned(edges: Sequence[Edge]) -> Iterator[Pair]:
         yield from _of_group(group)
 
 
+def pairs_made(edges: Sequence[Edge]) -> int:
+    """How many pairs those are; without their margins, which cost most."""
+    made = 0
+    for group in _groups([edge for edge in edges if edge.gain > 0]):
+        rows, columns = _places(group)
+        if len(rows) <= LARGEST:
+            made += len(_best(_gains(group, rows, columns), len(rows), len(columns)))
+    return made
+
+
 def _groups(edges: Sequence[Edge]) -> list[list[Edge]]:
     """Edges that hang together: nothing outside a group bears on it."""
     if not edges:
@@ -74,11 +84,10 @@ def _groups(edges: Sequence[Edge]) -> list[list[Edge]]:
 
 
 def _of_group(group: Sequence[Edge]) -> Iterator[Pair]:
-    rows = {card: row for row, card in enumerate(sorted({edge.card for edge in group}))}
-    columns = {label: at for at, label in enumerate(sorted({edge.label for edge in group}))}
+    rows, columns = _places(group)
     if len(rows) > LARGEST:
         return
-    gains = {(rows[edge.card], columns[edge.label]): edge.gain for edge in group}
+    gains = _gains(group, rows, columns)
     chosen = _best(gains, len(rows), len(columns))
     cards, labels = list(rows), list(columns)
     margins = _margins(gains, chosen, len(rows), len(columns))
@@ -90,6 +99,19 @@ def _of_group(group: Sequence[Edge]) -> Iterator[Pair]:
             margin=margin,
             runner_up=labels[other] if other is not None else None,
         )
+
+
+def _places(group: Sequence[Edge]) -> tuple[dict[int, int], dict[int, int]]:
+    """Card to row, label to column."""
+    rows = {card: row for row, card in enumerate(sorted({edge.card for edge in group}))}
+    columns = {label: at for at, label in enumerate(sorted({edge.label for edge in group}))}
+    return rows, columns
+
+
+def _gains(
+    group: Sequence[Edge], rows: dict[int, int], columns: dict[int, int]
+) -> dict[tuple[int, int], float]:
+    return {(rows[edge.card], columns[edge.label]): edge.gain for edge in group}
 
 
 def _best(gains: dict[tuple[int, int], float], rows: int, columns: int) -> dict[int, int]:

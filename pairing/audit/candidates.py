@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 MOST = 16
@@ -13,7 +15,7 @@ MOST = 16
 Measured (tests/audit/test_matching.py): the label is among them for every kind of copying
 error in lots of 2,000 consecutive numbers."""
 
-_DIGITS = "0123456789"
+_NOWHERE = np.zeros(0, np.int64)
 _GRAM = 4
 _COMMON = 0.5
 """What more than this share of the labels have in common tells none from another."""
@@ -41,6 +43,7 @@ class Candidates:
         self._held, self._weights = held, weights
         self._indptr, self._indices = held.indptr, held.indices
         self._scores = np.zeros(len(labels), np.float32)
+        self._by_length = _by_length(labels)
         # As hashes: the texts would take ten times the room. Equal ones by chance do no harm.
         parts = [(hash(part), n) for n, label in enumerate(labels) for part in _less_one(label)]
         parts.sort()
@@ -69,17 +72,12 @@ class Candidates:
 
     def _near(self, text: str) -> list[int]:
         """Labels of the same length that differ from it in one or two places."""
-        found = []
-        spots = range(len(text))
-        for first, second in combinations(spots, 2):
-            head, middle, tail = text[:first], text[first + 1 : second], text[second + 1 :]
-            for a in _DIGITS:
-                start = f"{head}{a}{middle}"
-                for b in _DIGITS:
-                    place = self._places.get(f"{start}{b}{tail}")
-                    if place is not None:
-                        found.append(place)
-        return found
+        places, characters = self._by_length.get(len(text), (_NOWHERE, _NOWHERE))
+        if not len(places):
+            return []
+        own = np.frombuffer(text.encode("ascii", "replace"), np.uint8)
+        near = (characters != own).sum(axis=1) <= 2
+        return [int(place) for place in places[near]]
 
     def _shifted(self, text: str) -> list[int]:
         """Labels that become the text by losing one digit, gaining one, or both."""
@@ -121,6 +119,23 @@ class Candidates:
         many = min(MOST, len(scores))
         top = np.argpartition(-scores, many - 1)[:many]
         return [int(one) for one in top[np.argsort(-scores[top], kind="stable")]]
+
+
+def _by_length(labels: Sequence[str]) -> dict[int, tuple[NDArray[Any], NDArray[Any]]]:
+    """For each length of labels their places, and their characters as (labels, length)."""
+    found: dict[int, list[int]] = {}
+    for place, label in enumerate(labels):
+        found.setdefault(len(label), []).append(place)
+    return {
+        length: (
+            np.array(places),
+            np.frombuffer(
+                "".join(labels[place] for place in places).encode("ascii"), np.uint8
+            ).reshape(-1, length),
+        )
+        for length, places in found.items()
+        if length
+    }
 
 
 def _less_one(text: str) -> set[str]:

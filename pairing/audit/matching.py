@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from pairing.audit.assignment import Edge, assigned
+from pairing.audit.assignment import Edge, assigned, pairs_made
 from pairing.audit.candidates import Candidates
 from pairing.audit.copying import ERROR_RATE, Copying
 
@@ -127,21 +127,25 @@ def _settled(edges: Sequence[Edge], cards: int, labels: Sequence[str]) -> list[M
     """The assignment, the share of lone photos found along with it."""
     many = max(cards, len(labels), 1)
     missing = MISSING
-    for _ in range(_ROUNDS):
-        # All ways to pair k of n with n are held equally likely for each k: one pair more is
-        # one among the (n m)^2 that are left to choose from, of n that came by so far.
-        prior = -math.log(many * missing * missing)
-        matches = [_NONE] * cards
-        for pair in assigned([replace(one, gain=one.gain + prior) for one in edges]):
-            matches[pair.card] = Match(
-                label=labels[pair.label],
-                evidence=pair.gain,
-                margin=pair.margin,
-                runner_up=None if pair.runner_up is None else labels[pair.runner_up],
-            )
-        alone = many - sum(one.label is not None for one in matches)
+    for _ in range(_ROUNDS - 1):
+        alone = many - pairs_made(_with_prior(edges, many, missing))
         missing = min(0.5, max(alone, 1) / many)
+    matches = [_NONE] * cards
+    for pair in assigned(_with_prior(edges, many, missing)):
+        matches[pair.card] = Match(
+            label=labels[pair.label],
+            evidence=pair.gain,
+            margin=pair.margin,
+            runner_up=None if pair.runner_up is None else labels[pair.runner_up],
+        )
     return matches
+
+
+def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
+    """All ways to pair k of n with n are held equally likely for each k: one pair more is one
+    among the (n m)^2 that are left to choose from, of n that came by so far."""
+    prior = -math.log(many * missing * missing)
+    return [replace(one, gain=one.gain + prior) for one in edges if one.gain + prior > 0]
 
 
 def members(found: Match) -> Mapping[str, Any]:
