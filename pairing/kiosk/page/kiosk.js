@@ -125,7 +125,7 @@ function finished(piece) {
   state.isFinished = state.missing.length === SIDES.length;
   state.shown = piece;
   keying.close();
-  say_aloud(show($("answer"), piece).join(" "));
+  sayAloud(show($("answer"), piece).join(" "));
   play(piece.advice);
 }
 
@@ -136,7 +136,7 @@ function lost() {
   keying.close();
   draw();
   if (!isNews) return;
-  say_aloud(show($("answer"), NOTHING_RECORDED).join(" "));
+  sayAloud(show($("answer"), NOTHING_RECORDED).join(" "));
   play("lost");
 }
 
@@ -187,10 +187,10 @@ function drawSlot(side) {
 }
 
 function speak() {
-  say_aloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
+  sayAloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
 }
 
-function say_aloud(text) {
+function sayAloud(text) {
   // The same text twice in a row is news again.
   $("voice").textContent = $("voice").textContent === text ? `${text}\u00a0` : text;
 }
@@ -199,7 +199,7 @@ function notice(text) {
   if (state.note === text) return;
   state.note = text;
   draw();
-  say_aloud(text);
+  sayAloud(text);
   setTimeout(() => {
     if (state.note === text) state.note = "";
     draw();
