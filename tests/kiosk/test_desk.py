@@ -4,45 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from pairing.errors import LedgerUnusable
-from pairing.kiosk import Settings, bench, dayview
+from pairing.kiosk import Settings, bench
 from pairing.kiosk.bench import Bench, EntryKind
-from pairing.kiosk.dayview import OutstandingCards
 from pairing.kiosk.refusals import Refused
-from pairing.ledger import Draft, Kind, Ledger
+from pairing.ledger import Kind, Ledger
 from pairing.model import Verdict
-from tests.kiosk.making import CARD, LABEL, PAGE, PIN, copied_pieces, pair
-from tests.ledger.making import pair as accepted
-
-
-class Page:
-    """A page that talks to the service."""
-
-    def __init__(self, client: TestClient) -> None:
-        self.client = client
-        self.session = self.post("/kiosk/begin", {}).json()["session"]
-        self.count = 0
-
-    def post(self, path: str, body: dict[str, Any]) -> Any:
-        return self.client.post(path, json=body, headers=PAGE)
-
-    def enter(self, kind: str, text: str = "", key: str = "") -> dict[str, Any]:
-        self.count += 1
-        body = {
-            "session": self.session,
-            "kind": kind,
-            "text": text,
-            "key": key or f"{self.session[:16]}-{self.count:08}",
-        }
-        answer = self.post("/kiosk/entry", body)
-        assert answer.status_code == 200, answer.text
-        return dict(answer.json())
+from tests.kiosk.making import CARD, LABEL, PAGE, copied_pieces, pair
+from tests.kiosk.paging import Page
 
 
 @pytest.fixture
@@ -241,67 +215,3 @@ def test_malformed_entries(client: TestClient, change: dict[str, Any]) -> None:
         headers={**PAGE, "content-type": "application/json"},
     )
     assert (answer.status_code, answer.json()["error"]["code"]) == (400, "malformed")
-
-
-def test_the_operators_page_needs_the_pin(client: TestClient) -> None:
-    assert client.get("/operator/day").status_code == 401
-    assert client.post("/operator/open", json={"pin": "1"}, headers=PAGE).status_code == 403
-    opened = client.post("/operator/open", json={"pin": PIN}, headers=PAGE).json()["pass"]
-    own = {"x-counterfoil-pass": opened}
-    assert client.get("/operator/day?days=7", headers=own).status_code == 200
-    assert client.get("/operator/day?days=8", headers=own).status_code == 400
-    client.post("/operator/close", json={}, headers={**PAGE, **own})
-    assert client.get("/operator/day", headers=own).status_code == 401
-
-
-def test_what_the_operator_sees(page: Page, ledger: Ledger) -> None:
-    rows = {row["piece"]: row for row in copied_pieces()}
-    for name in ("0008", "0013", "0015", "0026"):
-        page.enter("scan", rows[name]["article"])
-        page.enter("scan", rows[name]["card"])
-        page.enter("box", rows[name]["box"])
-    left = pair(31)
-    page.enter("scan", left[0])
-    page.enter("next")
-    seen = dayview.overview(
-        ledger, now=datetime.now(UTC), days=7, in_hand=2, cards=OutstandingCards()
-    )
-    assert [seen["today"][name] for name in ("sealed", "stopped", "looked")] == [1, 3, 1]
-    kinds = {one["code"]: one["count"] for one in seen["errors"]["kinds"]}
-    assert kinds == {"box-one-digit": 1, "box-adjacent-swap": 1, "box-card-own": 1}
-    (places,) = seen["errors"]["places"]
-    # 0013 has digit 19 wrong, 0015 digits 17 and 18 swapped (sample_scans/manifest.csv).
-    wrong = [index for index, count in enumerate(places["counts"], 1) if count]
-    assert wrong == [17, 18, 19]
-    assert [one["article"].replace(" ", "") for one in seen["unfinished"]["pieces"]] == [left[0]]
-    assert seen["unfinished"]["in_hand"] == 2
-    assert seen["outstanding"]["count"] == 1
-
-
-def test_what_was_looked_at_again_and_sealed_is_not_unfinished(page: Page, ledger: Ledger) -> None:
-    page.enter("scan", LABEL)
-    page.enter("next")
-    page.enter("scan", LABEL)
-    page.enter("scan", CARD)
-    page.enter("box", LABEL)
-    seen = dayview.overview(
-        ledger, now=datetime.now(UTC), days=1, in_hand=0, cards=OutstandingCards()
-    )
-    assert seen["unfinished"]["pieces"] == []
-    assert seen["today"]["looked"] == 1
-
-
-def test_outstanding_cards_oldest_first_and_cut(ledger: Ledger) -> None:
-    for number in range(dayview.MOST_SHOWN + 5):
-        ledger.append(accepted(number, number))
-    ledger.append(Draft(kind=Kind.VOIDED, desk="d", operator="o", refers=1, remark="slip"))
-    now = [0.0]
-    cards = OutstandingCards(ticks=lambda: now[0])
-    later = datetime.now(UTC) + timedelta(days=3)
-    found = cards.shown(ledger, later)
-    assert (found["count"], found["left_out"]) == (dayview.MOST_SHOWN + 4, 4)
-    assert {one["days"] for one in found["pieces"]} == {3}
-    ledger.append(accepted(500, 500))
-    assert cards.shown(ledger, later) is found
-    now[0] = dayview.OUTSTANDING_FOR_S
-    assert cards.shown(ledger, later)["count"] == found["count"] + 1

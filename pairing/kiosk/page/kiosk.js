@@ -6,6 +6,7 @@ import { Camera } from "/page/camera.js";
 import { Capture } from "/page/capture.js";
 import { dress } from "/page/dress.js";
 import { Idle } from "/page/idle.js";
+import { Keying } from "/page/keying.js";
 import { $, el } from "/page/nodes.js";
 import { Outbox } from "/page/outbox.js";
 import { get } from "/page/service.js";
@@ -49,8 +50,8 @@ const camera = new Camera({
   outlines: $("outlines"),
   says: $("eye-says"),
   send: (picture) => outbox.put("frame", "", { picture }),
-  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && $("keying").hidden,
-  asksBox: () => openKeying("box", say("camera.asksBox")),
+  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen,
+  asksBox: () => keying.open("box", say("camera.asksBox")),
 });
 
 let idle = null;
@@ -88,7 +89,7 @@ function answered(answer, entry) {
   state.stripNext = answer.strip_next;
   state.mayLackCard = answer.may_lack_card;
   // What somebody is keying stays, whatever is scanned meanwhile.
-  if (answer.heard.some((one) => one.counts && one.how === "keyed")) closeKeying();
+  if (answer.heard.some((one) => one.counts && one.how === "keyed")) keying.close();
   for (const one of answer.heard) {
     if (one.counts && one.how === "keyed") state.keyed.add(one.side);
     else if (one.counts) state.keyed.delete(one.side);
@@ -100,7 +101,7 @@ function answered(answer, entry) {
   else if (answer.missing.length < before) play("tick");
   draw();
   if (!answer.finished.length) speak();
-  if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length) openKeying("box");
+  if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length) keying.open("box");
 }
 
 // The finished piece still lies before the camera, and its answer stays.
@@ -123,8 +124,8 @@ function finished(piece) {
   state.before = "";
   state.isFinished = state.missing.length === SIDES.length;
   state.shown = piece;
-  closeKeying();
-  say_aloud(show($("answer"), piece).join(" "));
+  keying.close();
+  sayAloud(show($("answer"), piece).join(" "));
   play(piece.advice);
 }
 
@@ -132,10 +133,10 @@ function lost() {
   const isNews = !state.isLost;
   state.isLost = true;
   state.isWaiting = false;
-  closeKeying();
+  keying.close();
   draw();
   if (!isNews) return;
-  say_aloud(show($("answer"), NOTHING_RECORDED).join(" "));
+  sayAloud(show($("answer"), NOTHING_RECORDED).join(" "));
   play("lost");
 }
 
@@ -186,10 +187,10 @@ function drawSlot(side) {
 }
 
 function speak() {
-  say_aloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
+  sayAloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
 }
 
-function say_aloud(text) {
+function sayAloud(text) {
   // The same text twice in a row is news again.
   $("voice").textContent = $("voice").textContent === text ? `${text}\u00a0` : text;
 }
@@ -198,7 +199,7 @@ function notice(text) {
   if (state.note === text) return;
   state.note = text;
   draw();
-  say_aloud(text);
+  sayAloud(text);
   setTimeout(() => {
     if (state.note === text) state.note = "";
     draw();
@@ -207,45 +208,22 @@ function notice(text) {
 
 // --- Keyed entry -------------------------------------------------------------------------
 
-function openKeying(side = "box", why = "") {
-  const form = $("keying");
-  if (form.hidden) $("number").value = "";
-  form.hidden = false;
-  form.elements.side.value = side;
-  $("keying-no").textContent = why;
-  // Whoever reads the box must not have a number before their eyes.
-  clear($("answer"));
-  state.shown = null;
-  camera.cover(true);
-  $("number").focus();
-}
+const keying = new Keying({
+  onNumber: (side, text) => put(side, text),
+  onRefused: notice,
+  onOpen: () => {
+    // Whoever reads the box must not have a number before their eyes.
+    clear($("answer"));
+    state.shown = null;
+    camera.cover(true);
+  },
+  onClose: () => camera.cover(false),
+});
 
-function closeKeying() {
-  const form = $("keying");
-  if (form.hidden) return;
-  const hadFocus = form.contains(document.activeElement);
-  form.hidden = true;
-  $("number").value = "";
-  camera.cover(false);
-  if (hadFocus) $("do-key").focus();
-}
-
-function keyed(event) {
-  event.preventDefault();
-  const text = $("number").value;
-  if (!text.trim()) {
-    $("keying-no").textContent = say("keying.empty");
-    return;
-  }
-  const side = $("keying").elements.side.value;
-  $("number").value = "";
-  put(side, text);
-}
-
-function refusePaste(event) {
-  event.preventDefault();
-  $("keying-no").textContent = say("keying.paste");
-  notice(say("keying.paste"));
+// The side that somebody most likely wants to key now.
+function sideToKey() {
+  if (isOnly("box") || !state.missing.length) return "box";
+  return state.missing[0];
 }
 
 // --- Scans -------------------------------------------------------------------------------
@@ -268,7 +246,7 @@ function wipe() {
   state.isWaiting = false;
   state.shown = null;
   clear($("answer"));
-  closeKeying();
+  keying.close();
   camera.forget();
 }
 
@@ -278,10 +256,7 @@ function start() {
     onKey: (char) => /[0-9]/.test(char) && !state.note && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),
   });
-  $("keying").addEventListener("submit", keyed);
-  $("keying-leave").addEventListener("click", closeKeying);
-  for (const name of ["paste", "drop"]) document.addEventListener(name, refusePaste);
-  $("do-key").addEventListener("click", () => openKeying(state.missing[0] === "card" ? "card" : isOnly("box") ? "box" : state.missing[0] ?? "box"));
+  $("do-key").addEventListener("click", () => keying.open(sideToKey()));
   $("do-strip").addEventListener("click", () => put("strip"));
   $("do-next").addEventListener("click", () => put("next"));
   $("do-again").addEventListener("click", () => {
@@ -292,7 +267,7 @@ function start() {
   $("do-camera").addEventListener("click", toggleCamera);
   $("do-sound").addEventListener("click", hear);
   idle = new Idle({
-    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || state.shown !== null || $("number").value !== "",
+    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || state.shown !== null || keying.hasText,
     box: $("idle"),
     says: $("idle-says"),
     stay: $("idle-stay"),

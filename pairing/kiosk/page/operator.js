@@ -4,7 +4,7 @@ import { bars, places } from "/page/charts.js";
 import { dress } from "/page/dress.js";
 import { $, el } from "/page/nodes.js";
 import { Refusal, get, post } from "/page/service.js";
-import { finding_kind, say } from "/page/texts.js";
+import { findingOf, say } from "/page/texts.js";
 
 const AGAIN_MS = 30000;
 
@@ -63,7 +63,7 @@ function draw() {
   $("fresh").textContent = say("operator.fresh", { time: clock(last.at) });
   const op = (name, values) => say(`operator.${name}`, values);
   const { today, stops, unfinished, outstanding, errors } = last;
-  const reason = (one) => (one.reason ? finding_kind(one.reason) : "");
+  const reason = (one) => (one.reason ? findingOf(one.reason) : "");
   const head = ["at", "answer", "article", "card", "reason"].map((name) => op(name));
   const row = (one) => [clock(one.at), say(`answer.${one.advice}`), number(one.article), number(one.card), reason(one)];
   $("sheets").replaceChildren(
@@ -94,7 +94,7 @@ function draw() {
 }
 
 function named({ code, count }) {
-  return [finding_kind(code), count];
+  return [findingOf(code), count];
 }
 
 function sheet(title, more, ...parts) {

@@ -135,7 +135,7 @@ export class Outbox {
   dropRepeats(lost) {
     const known = new Set(lost.map(bare));
     const [first, ...waiting] = this.queue;
-    if (waiting.every((entry) => known.has(bare(entry)))) this.queue = [first];
+    if (waiting.every((entry) => !entry.text || known.has(bare(entry)))) this.queue = [first];
   }
 }
 

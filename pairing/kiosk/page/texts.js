@@ -27,11 +27,21 @@ export function say(path, values = {}) {
 
 // What a finding says in this language; its own English sentence where it has no text here.
 export function finding(one) {
-  return words.findings?.[one.code] ?? one.message;
+  return ofCode(one.code) ?? one.message;
 }
 
-export function finding_kind(code) {
-  return words.findings?.[code] ?? code;
+// The same where only its code is known.
+export function findingOf(code) {
+  return ofCode(code) ?? code;
+}
+
+// "label-length" has a text of its own, or is what "length" says, of the label.
+function ofCode(code) {
+  const own = words.findings?.[code];
+  if (own) return own;
+  const [, side, rest] = /^(label|card|box|unplaced)-(.+)$/.exec(code) ?? [];
+  const general = words.findings?.[rest];
+  return general && words.sides[side] ? `${words.sides[side]}: ${general}` : undefined;
 }
 
 function at(tree, path) {
