@@ -40,9 +40,8 @@ class Counter:
     A piece is finished when label, card and box are read, at `next`, at the end, and when
     the label or card of another one comes too early. Threads take turns.
 
-    Every entry may carry a key. Offered again with the same key it gives the same answer
-    and records nothing twice; after a restart too, where all entries of the piece are
-    offered again with their keys.
+    Every entry may carry a key. Offered again with it the entry gives the same answer and
+    records nothing twice; after a restart too, where the whole piece is offered again.
     """
 
     def __init__(  # noqa: PLR0913 - where, who, and how

@@ -46,9 +46,8 @@ class Writer(Marks):
     ):
         """shares: of lines by each of KINDS. is_clean: numbers alone, of the usual lengths,
         nothing struck, no words, captions or strangers' digits, ordinary pens and gaps."""
-        self.s10_share = s10_share
         super().__init__(glyphs.fields.device, rng)
-        self.glyphs, self.is_clean = glyphs, is_clean
+        self.glyphs, self.is_clean, self.s10_share = glyphs, is_clean, s10_share
         self.least_gap = 0.0
         self.pools = []
         for kind in range(4):
