@@ -201,11 +201,10 @@ def _bar_runs(flat: Floats) -> list[tuple[int, int]]:
     norm = float(np.sqrt((typical**2).mean()))
     if norm < 1e-6:
         return [(0, len(flat))]
-    best = np.zeros(len(flat))
-    for shift in range(-4, 5):
-        moved = np.roll(typical, shift)
-        match = (centred * moved).mean(axis=1) / (np.maximum(spread, 1e-6) * norm)
-        best = np.maximum(best, match)
+    moved = np.stack([np.roll(typical, shift) for shift in range(-4, 5)])
+    match = centred @ moved.T / flat.shape[1]
+    best = match.max(axis=1) / (np.maximum(spread, 1e-6) * norm)
+    best = np.maximum(best, 0.0)
     shows = (best > _BARS_CORRELATION) & (spread > 0.3 * np.percentile(spread, 90))
     edges = np.flatnonzero(np.diff(np.concatenate(([0], shows.astype(np.int8), [0]))))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
