@@ -1,0 +1,170 @@
+"""The one assignment of a lot, and by how much each of its pairs is better than the best way
+to do without it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import (
+    bellman_ford,
+    connected_components,
+    dijkstra,
+    min_weight_full_bipartite_matching,
+)
+
+MOST_MARGIN = 30.0
+"""Margins are not told apart above this (1 in 10^13)."""
+
+LARGEST = 20_000
+"""Cards that hang together; beyond it the time for margins grows out of hand, and these cards
+are left without partners."""
+
+_LIFT = 1e4
+"""Added to every gain: the sparse solver takes a 0 for an edge that is not there."""
+_AT_ONCE = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edge:
+    """A possible pair. gain: log odds against both sides being without a partner; pairs that
+    gain nothing are never made."""
+
+    card: int
+    label: int
+    gain: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """A pair of the best assignment. margin: what the best one without this pair gains less,
+    at most MOST_MARGIN. runner_up: the card's partner in that one, None for none."""
+
+    card: int
+    label: int
+    gain: float
+    margin: float
+    runner_up: int | None
+
+
+def assigned(edges: Sequence[Edge]) -> Iterator[Pair]:
+    """The pairs that together gain most, each card and each label in at most one."""
+    for group in _groups([edge for edge in edges if edge.gain > 0]):
+        yield from _of_group(group)
+
+
+def _groups(edges: Sequence[Edge]) -> list[list[Edge]]:
+    """Edges that hang together: nothing outside a group bears on it."""
+    if not edges:
+        return []
+    cards = 1 + max(edge.card for edge in edges)
+    size = cards + 1 + max(edge.label for edge in edges)
+    rows = [edge.card for edge in edges]
+    columns = [cards + edge.label for edge in edges]
+    graph = coo_array((np.ones(len(edges)), (rows, columns)), shape=(size, size))
+    _, names = connected_components(graph, directed=False)
+    groups: dict[int, list[Edge]] = {}
+    for edge in edges:
+        groups.setdefault(int(names[edge.card]), []).append(edge)
+    return list(groups.values())
+
+
+def _of_group(group: Sequence[Edge]) -> Iterator[Pair]:
+    rows = {card: row for row, card in enumerate(sorted({edge.card for edge in group}))}
+    columns = {label: at for at, label in enumerate(sorted({edge.label for edge in group}))}
+    if len(rows) > LARGEST:
+        return
+    gains = {(rows[edge.card], columns[edge.label]): edge.gain for edge in group}
+    chosen = _best(gains, len(rows), len(columns))
+    cards, labels = list(rows), list(columns)
+    margins = _margins(gains, chosen, len(rows), len(columns))
+    for (row, column), (margin, other) in margins.items():
+        yield Pair(
+            card=cards[row],
+            label=labels[column],
+            gain=gains[row, column],
+            margin=margin,
+            runner_up=labels[other] if other is not None else None,
+        )
+
+
+def _best(gains: dict[tuple[int, int], float], rows: int, columns: int) -> dict[int, int]:
+    """Row to column; rows without a partner are left out. Each row has a column of its own
+    besides, which stands for none."""
+    places = [*gains, *((row, columns + row) for row in range(rows))]
+    values = [_LIFT + gain for gain in gains.values()] + [_LIFT] * rows
+    matrix = coo_array(
+        (values, ([row for row, _ in places], [at for _, at in places])),
+        shape=(rows, columns + rows),
+    ).tocsr()
+    found = min_weight_full_bipartite_matching(matrix, maximize=True)
+    return {int(row): int(at) for row, at in zip(*found, strict=True) if at < columns}
+
+
+def _margins(
+    gains: dict[tuple[int, int], float], chosen: dict[int, int], rows: int, columns: int
+) -> dict[tuple[int, int], tuple[float, int | None]]:
+    """For each chosen pair what is lost without it, and the row's column then.
+
+    Taking a pair apart sends its row on the cheapest way through the others' changes to its
+    column (Ahuja, Magnanti and Orlin 1993, Network Flows, chapter 12: residual network). One
+    node stands for "none", so that a row may end there and a column be left there.
+    """
+    none = rows + columns
+    arcs: list[tuple[int, int, float]] = []
+    held = set(chosen.values())
+    for (row, column), gain in gains.items():
+        if chosen.get(row) == column:
+            arcs.append((rows + column, row, gain))
+        else:
+            arcs.append((row, rows + column, -gain))
+    arcs += [(row, none, 0.0) if row in chosen else (none, row, 0.0) for row in range(rows)]
+    arcs += [
+        (none, rows + at, 0.0) if at in held else (rows + at, none, 0.0) for at in range(columns)
+    ]
+    start = np.array([arc[0] for arc in arcs])
+    end = np.array([arc[1] for arc in arcs])
+    cost = np.array([arc[2] for arc in arcs])
+    size = none + 1
+    # No arc may weigh 0, which the graph routines take for none; far below what counts.
+    height = bellman_ford(
+        coo_array((cost + 1e-12, (start, end)), shape=(size, size)).tocsr(), indices=none
+    )
+    reduced = np.maximum(cost + height[start] - height[end], 0) + 1e-12
+    graph = coo_array((reduced, (start, end)), shape=(size, size)).tocsr()
+    found: dict[tuple[int, int], tuple[float, int | None]] = {}
+    pairs = list(chosen.items())
+    for first in range(0, len(pairs), _AT_ONCE):
+        some = pairs[first : first + _AT_ONCE]
+        ways, before = dijkstra(
+            graph, indices=[row for row, _ in some], return_predecessors=True, limit=MOST_MARGIN
+        )
+        for (row, column), way, back in zip(some, ways, before, strict=True):
+            found[row, column] = _loss(
+                (row, column, gains[row, column]), way, back, height, rows, columns
+            )
+    return found
+
+
+def _loss(  # noqa: PLR0913, PLR0917 - one step of `_margins`, with what it holds
+    pair: tuple[int, int, float],
+    way: NDArray[Any],
+    back: NDArray[Any],
+    height: NDArray[Any],
+    rows: int,
+    columns: int,
+) -> tuple[float, int | None]:
+    row, column, gain = pair
+    target = rows + column
+    if not np.isfinite(way[target]):
+        return MOST_MARGIN, None
+    lost = gain + float(way[target]) - float(height[row]) + float(height[target])
+    step = target
+    while int(back[step]) != row:
+        step = int(back[step])
+    is_label = rows <= step < rows + columns
+    return min(MOST_MARGIN, max(0.0, lost)), step - rows if is_label else None

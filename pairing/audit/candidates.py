@@ -1,0 +1,135 @@
+"""Labels that a box's text may have been copied from: few of many, found by what they share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+import numpy as np
+from scipy.sparse import csr_array
+
+MOST = 16
+"""Labels that share most with a text, besides those that differ from it in one or two places.
+Measured (tests/audit/test_matching.py): the label is among them for every kind of copying
+error in lots of 2,000 consecutive numbers."""
+
+_DIGITS = "0123456789"
+_GRAM = 4
+_COMMON = 0.5
+"""What more than this share of the labels have in common tells none from another."""
+
+
+class Candidates:
+    """An index over labels: digits at their places from either end, and runs of four digits
+    anywhere; rare ones weigh more (inverse document frequency, Sparck Jones 1972)."""
+
+    def __init__(self, labels: Sequence[str]) -> None:
+        self._places = {label: place for place, label in enumerate(labels)}
+        self._names: dict[str, int] = {}
+        rows: list[int] = []
+        columns: list[int] = []
+        for place, label in enumerate(labels):
+            for feature in set(_features(label)):
+                rows.append(self._names.setdefault(feature, len(self._names)))
+                columns.append(place)
+        shape = (max(1, len(self._names)), max(1, len(labels)))
+        held = csr_array((np.ones(len(rows), np.float32), (rows, columns)), shape=shape)
+        counts = np.asarray(held.sum(axis=1)).ravel()
+        weights = np.log(len(labels) / np.maximum(counts, 1) + 1).astype(np.float32)
+        if len(labels) > 2:
+            weights[counts > _COMMON * len(labels)] = 0
+        self._held, self._weights = held, weights
+        self._indptr, self._indices = held.indptr, held.indices
+        self._scores = np.zeros(len(labels), np.float32)
+        # As hashes: the texts would take ten times the room. Equal ones by chance do no harm.
+        parts = [(hash(part), n) for n, label in enumerate(labels) for part in _less_one(label)]
+        parts.sort()
+        self._parts = np.array([code for code, _ in parts], np.int64)
+        self._part_of = np.array([place for _, place in parts], np.int32)
+
+    def place(self, label: str) -> int | None:
+        """The label's place among the labels, None where it is none of them."""
+        return self._places.get(label)
+
+    def of(self, text: str, *, is_sure: bool = False) -> list[int]:
+        """Places of labels that the text may stand for, itself among them.
+
+        is_sure: the text is read beyond doubt, so that a label that it repeats will do, with
+        those that share most with it.
+        """
+        if not self._places:
+            return []
+        found = self._sharing(text)
+        own = self._places.get(text)
+        if own is None or not is_sure:
+            found += [*self._near(text), *self._regrouped(text), *self._shifted(text)]
+        if own is not None:
+            found.append(own)
+        return list(dict.fromkeys(found))
+
+    def _near(self, text: str) -> list[int]:
+        """Labels of the same length that differ from it in one or two places."""
+        found = []
+        spots = range(len(text))
+        for first, second in combinations(spots, 2):
+            head, middle, tail = text[:first], text[first + 1 : second], text[second + 1 :]
+            for a in _DIGITS:
+                start = f"{head}{a}{middle}"
+                for b in _DIGITS:
+                    place = self._places.get(f"{start}{b}{tail}")
+                    if place is not None:
+                        found.append(place)
+        return found
+
+    def _shifted(self, text: str) -> list[int]:
+        """Labels that become the text by losing one digit, gaining one, or both."""
+        found: list[int] = []
+        for part in (text, *_less_one(text)):
+            code = hash(part)
+            first = np.searchsorted(self._parts, code, side="left")
+            last = np.searchsorted(self._parts, code, side="right")
+            found += (int(place) for place in self._part_of[first:last])
+        longer = (self._places.get(part) for part in _less_one(text))
+        return [*found, *(place for place in longer if place is not None)]
+
+    def _regrouped(self, text: str) -> list[int]:
+        """Labels of which two printed groups (of four, BCOCA) have changed places in it: short
+        and long ones, so the text's own groups need not be the label's."""
+        found = []
+        starts = range(0, len(text), 4)
+        for first, second in combinations(starts, 2):
+            for a, b in {(4, 4), (4, len(text) - starts[-1]), (len(text) - starts[-1], 4)}:
+                # The label had a group of `b` first; the text has the one of `a` there.
+                last = second + a - b if a != b else second
+                swapped = (
+                    text[:first] + text[last : last + b] + text[first + a : last]
+                    + text[first : first + a] + text[last + b :]
+                )  # fmt: skip
+                place = self._places.get(swapped)
+                if place is not None:
+                    found.append(place)
+        return found
+
+    def _sharing(self, text: str) -> list[int]:
+        scores = self._scores
+        scores[:] = 0
+        for feature in set(_features(text)):
+            name = self._names.get(feature)
+            if name is not None and self._weights[name]:
+                hits = self._indices[self._indptr[name] : self._indptr[name + 1]]
+                scores[hits] += self._weights[name]
+        many = min(MOST, len(scores))
+        top = np.argpartition(-scores, many - 1)[:many]
+        return [int(one) for one in top[np.argsort(-scores[top], kind="stable")]]
+
+
+def _less_one(text: str) -> set[str]:
+    return {text[:at] + text[at + 1 :] for at in range(len(text))}
+
+
+def _features(text: str) -> Iterator[str]:
+    for place, char in enumerate(text):
+        yield f"<{place}{char}"
+        yield f">{len(text) - place}{char}"
+    for start in range(len(text) - _GRAM + 1):
+        yield text[start : start + _GRAM]

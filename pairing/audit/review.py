@@ -1,0 +1,131 @@
+"""What people said on looking at a row again, taken back into the rows and the ledger."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pairing.errors import OutputRefused, TableUnusable
+from pairing.ledger import Draft, Kind, Ledger, Observed, Via
+from pairing.model import How, Side
+
+FILE = "decisions.json"
+FORMAT = "counterfoil decisions 1"
+SAID = ("confirmed", "misread")
+
+
+@dataclass(slots=True)
+class Decisions:
+    """Decisions by piece. A decision holds for the photos that it was made on, and for no
+    others: it carries their SHA-256."""
+
+    by_piece: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, folder: Path) -> Decisions:
+        """Those taken before into the run's folder. Raises TableUnusable."""
+        path = folder / FILE
+        return cls.read(path) if path.exists() else cls()
+
+    @classmethod
+    def read(cls, path: Path) -> Decisions:
+        """Those of a file, as the report saves it. Raises TableUnusable."""
+        try:
+            found = json.loads(path.read_text(encoding="utf-8"))
+            if found["format"] != FORMAT:
+                raise ValueError(found["format"])  # noqa: TRY301 - told below
+            return cls({one["piece"]: _checked(one) for one in found["decisions"]})
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise TableUnusable(
+                f"This is no file of decisions ({type(error).__name__}: {error})",
+                where=os.fspath(path),
+                remedy="Save it from the report again.",
+            ) from error
+
+    def about(self, row: Mapping[str, Any]) -> dict[str, Any] | None:
+        """What was said of this row, None where nothing was, or of other photos."""
+        found = self.by_piece.get(row["piece"])
+        if found is None or found["photos"] != hashes(row):
+            return None
+        return {name: found[name] for name in ("decision", "note", "by", "at")}
+
+    def merge(self, newer: Decisions) -> None:
+        """Take newer ones over older ones."""
+        self.by_piece |= newer.by_piece
+
+    def write(self, folder: Path) -> None:
+        """Keep them in the run's folder. Raises OutputRefused."""
+        path = folder / FILE
+        draft = path.with_name(FILE + ".part")
+        body = {"format": FORMAT, "decisions": list(self.by_piece.values())}
+        try:
+            draft.write_text(json.dumps(body, indent=1) + "\n", encoding="utf-8")
+            draft.replace(path)
+        except OSError as error:
+            raise OutputRefused(
+                f"The decisions cannot be kept ({error.strerror or error})",
+                where=os.fspath(path),
+                remedy="Make room, and give them again.",
+            ) from error
+
+
+def hashes(row: Mapping[str, Any]) -> list[str]:
+    """The SHA-256 of the row's photos."""
+    return [photo["sha256"] or "" for photo in row["photos"]]
+
+
+def record(row: Mapping[str, Any], ledger: Ledger, *, desk: str, operator: str) -> bool:
+    """Note a reviewed row in the ledger, beside the piece if it is recorded there. Given twice
+    it is noted once. False where the row was not reviewed. Raises LedgerUnusable."""
+    review = row["review"]
+    if review is None:
+        return False
+    said = {"confirmed": "confirmed on looking again", "misread": "a misreading, on looking again"}
+    note = f" {review['note']}" if review["note"] else ""
+    photos = "".join(hashes(row))
+    ledger.append(
+        Draft(
+            kind=Kind.NOTE,
+            desk=desk,
+            operator=review["by"] or operator,
+            article=row["article"],
+            card=row["card"],
+            readings=_observed(row),
+            refers=(row["record"] or {}).get("entry"),
+            remark=f"Audit of photographs: {row['verdict']}, {said[review['decision']]}.{note}",
+            key=f"audit-{row['piece']}-{photos[:64]}-{review['decision']}-{review['at']}",
+        )
+    )
+    return True
+
+
+def _observed(row: Mapping[str, Any]) -> tuple[Observed, ...]:
+    known = {photo["photo"]: photo["sha256"] or "" for photo in row["photos"]}
+    return tuple(
+        Observed(
+            side=Side(one["side"]),
+            how=How(one["how"]),
+            via=Via.PHOTO if known.get(one["photo"]) else Via.KEYED,
+            text=one["text"],
+            photo_sha256=known.get(one["photo"], ""),
+        )
+        for one in row["readings"]
+        if one["side"] != Side.UNPLACED.value
+    )
+
+
+def _checked(one: Mapping[str, Any]) -> dict[str, Any]:
+    if one["decision"] not in SAID:
+        raise ValueError(one["decision"])
+    return {
+        "piece": str(one["piece"]),
+        "photos": [str(digest) for digest in one["photos"]],
+        "decision": one["decision"],
+        "note": str(one.get("note", ""))[:500],
+        "by": str(one.get("by", ""))[:80],
+        "at": str(one.get("at", ""))[:40],
+    }

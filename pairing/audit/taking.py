@@ -1,0 +1,69 @@
+"""One photo, start to end, in whatever process it is done: read, and put in one line."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+from PIL import ExifTags, Image
+
+from pairing.audit.codec import encoded
+from pairing.audit.index import Wanted
+from pairing.audit.pieces import Photo
+from pairing.audit.reading import read_photo
+from pairing.audit.sources import Source
+from pairing.errors import PhotoUnusable
+from pairing.model import Side
+
+_EXIF_TIME = re.compile(r"(\d{4}):(\d\d):(\d\d) ")
+
+
+def take(source: Source, wanted: Wanted, _: Path) -> str:
+    """Read the photo; its line. Where it cannot be used, the line says why. Sets the working
+    folder: for a process of its own."""
+    line = _head(wanted)
+    try:
+        with source.at_hand(wanted.photo):
+            path = Path(wanted.photo)
+            line |= _of_file(path)
+            shows = Side(wanted.shows) if wanted.shows else None
+            line["read"] = encoded(read_photo(Photo(path=path, shows=shows)))
+    except PhotoUnusable as error:
+        line |= {"unusable": error.what, "remedy": error.remedy}
+    return json.dumps(line, separators=(",", ":"))
+
+
+def unusable(wanted: Wanted, error: PhotoUnusable) -> str:
+    """The line of a photo that ended the process that read it."""
+    return json.dumps(_head(wanted) | {"unusable": error.what, "remedy": error.remedy})
+
+
+def _head(wanted: Wanted) -> dict[str, Any]:
+    return {"photo": wanted.photo, "size": wanted.size, "stamp": wanted.stamp}
+
+
+def _of_file(path: Path) -> dict[str, Any]:
+    """SHA-256 of the bytes, and the day on which the camera says that it was taken ("" where
+    it does not: a file's own time is that of its last copying)."""
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while chunk := file.read(1 << 20):
+                digest.update(chunk)
+    except OSError:
+        return {}  # reading it says what is wrong
+    return {"sha256": digest.hexdigest(), "day": _day(path)}
+
+
+def _day(path: Path) -> str:
+    try:
+        with Image.open(path) as image:
+            exif = image.getexif()
+            taken = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
+            found = _EXIF_TIME.match(str(taken or exif.get(ExifTags.Base.DateTime) or ""))
+    except Exception:  # a PDF, or damaged: reading it says what is wrong
+        return ""
+    return "-".join(found.groups()) if found else ""

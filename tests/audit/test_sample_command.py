@@ -1,0 +1,82 @@
+"""`counterfoil sample`, as it is called. Figures as in test_sampling.py."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from click.testing import CliRunner, Result
+
+from counterfoil import exits
+from counterfoil.commands.sample import command
+from pairing.audit import lots
+from pairing.ledger import Draft, Kind, Ledger
+from pairing.model import Verdict
+
+
+def sample(*words: str) -> Result:
+    return CliRunner().invoke(command, words, standalone_mode=False)
+
+
+def test_a_plan_alone() -> None:
+    assert "Check 299 pieces." in sample().output
+    assert "Check 90 pieces." in sample("--share", "5%", "--confidence", "0.99").output
+    plan = sample("--lot", "1000", "--aql", "1.0").output
+    assert "letter J, 80 pieces, AQL 1.0 %: accept with 2 bad, refuse with 3" in plan
+    assert "78%" in plan  # P(accept) at 2 %: .7844
+
+
+def test_a_sample_of_a_list_is_recorded_and_can_be_drawn_again(tmp_path: Path) -> None:
+    table, out = tmp_path / "day.csv", tmp_path / "sample.json"
+    table.write_text("desk,article\n" + "".join(f"a,{n}\n" for n in range(1000, 1200)))
+    done = sample("--from", str(table), "--share", "5%", "--out", str(out))
+    assert done.return_value == exits.ALL_AGREE
+    drawn = lots.read(out)
+    assert (drawn.lot, len(drawn.pieces)) == (200, drawn.size)
+    again = sample("--from", str(table), "--share", "5%", "--seed", drawn.seed).output
+    assert again.splitlines()[2:] == list(drawn.pieces)
+    assert json.loads(out.read_text())["list_sha256"] in again
+
+
+def test_a_plain_list_and_a_column_that_is_not_there(tmp_path: Path) -> None:
+    table = tmp_path / "pieces.txt"
+    table.write_text("0001\n0002\n0003\n")
+    assert "of 3." in sample("--from", str(table), "--share", "10%").output
+    missing = sample("--from", str(table), "--column", "piece").exception
+    assert "no column" in str(missing)
+
+
+def test_a_sample_of_a_ledger(tmp_path: Path) -> None:
+    with Ledger.open(str(tmp_path / "ledger.db")) as ledger:
+        # Published check values, tests/facts/vectors.csv; invented pairing.
+        for article in ("70191640000008004105", "9374890100000003985039"):
+            ledger.append(
+                Draft(
+                    kind=Kind.PAIRED,
+                    desk="1",
+                    operator="a",
+                    article=article,
+                    written=article,
+                    verdict=Verdict.AGREES,
+                )
+            )
+    done = sample("--ledger", str(tmp_path / "ledger.db"), "--share", "10%").output
+    assert "Check 2 pieces of 2." in done
+    assert "70191640000008004105" in done
+
+
+def test_nothing_to_draw_from(tmp_path: Path) -> None:
+    (tmp_path / "empty.csv").write_text("piece\n")
+    done = sample("--from", str(tmp_path / "empty.csv"))
+    assert done.return_value == exits.NOT_DONE
+
+
+def test_what_is_no_record_of_a_sample(tmp_path: Path) -> None:
+    for text in ("{}", "[]", "no", '{"format": "counterfoil sample 1"}'):
+        (tmp_path / "s.json").write_text(text)
+        try:
+            lots.read(tmp_path / "s.json")
+        except lots.TableUnusable as error:
+            assert "no sample" in str(error)
+        else:
+            raise AssertionError(text)
