@@ -87,14 +87,9 @@ class Counter:
         return self._recorder.waiting
 
     @property
-    def label(self) -> TrackingNumber | None:
-        """The label's number in hand, for the records alone: it is not to be shown."""
-        return self._collecting.label
-
-    @property
-    def card(self) -> str | None:
-        """The card's own number in hand, if it was read."""
-        return self._collecting.card
+    def in_hand(self) -> tuple[TrackingNumber | None, str | None]:
+        """Label and card in hand, for the records alone: the label's is not to be shown."""
+        return self._collecting.label, self._collecting.card
 
     @property
     def was_shown(self) -> bool:

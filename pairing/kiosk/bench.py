@@ -208,7 +208,7 @@ def _with_writing(place: _Place, given: Answer, key: str) -> Answer:
     counter = place.counter
     if counter.missing != (Side.BOX,):
         return given
-    readings, digest = place.writing.weighed(counter.label, counter.card)
+    readings, digest = place.writing.weighed(*counter.in_hand)
     if not readings:
         return given
     more = counter.see(photographed.of_picture(readings, digest), key=f"{key}/box")

@@ -19,7 +19,7 @@ from pairing.audit.report import as_json
 from pairing.audit.run import judge_all
 from pairing.errors import PhotoUnusable
 from pairing.kiosk.refusals import Refused
-from pairing.kiosk.writing import Frame, beside_print
+from pairing.kiosk.writing import Frame, beside_print, line_of
 from pairing.model import Quad, Side, Weight
 from pairing.photos.worker import PhotoWorker
 
@@ -70,8 +70,8 @@ class Reader:
         return batch
 
     def frame(self, data: bytes, media_type: str) -> tuple[Frame, tuple[Quad, ...]]:
-        """A camera's frame, and where its box was seen. Where its decoders contradict each
-        other nothing of it counts; the next frame will do."""
+        """A camera's frame, and where writing was read in its box. Where its decoders
+        contradict each other nothing of it counts; the next frame will do."""
         ending = _ending(media_type)
         digest = hashlib.sha256(data).hexdigest()
         try:
@@ -83,9 +83,9 @@ class Reader:
             return Frame(readings=(), seen=None, digest=digest), ()
         first = read.frames[0]
         readings = beside_print(first.readings, first.seen)
-        is_read = first.seen is not None and first.seen.evidence is not None
-        boxes = (first.seen.box,) if is_read and first.seen is not None else ()
-        return Frame(readings=readings, seen=first.seen, digest=digest), boxes
+        has_bars = any(one.side is Side.BOX for one in readings)
+        line = None if has_bars else line_of(first.seen)
+        return Frame(readings=readings, seen=first.seen, digest=digest), (line,) if line else ()
 
     @contextmanager
     def _at_work(self) -> Iterator[None]:

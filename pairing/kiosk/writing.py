@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from pairing.decide import Seen, decide
 from pairing.judge.lines import weigh
-from pairing.model import Finding, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.model import Finding, Quad, Reading, Side, TrackingNumber, Verdict, Weight
 from pairing.numbers import printed
 from pairing.photos.written import thresholds
 
@@ -55,6 +55,20 @@ class Writing:
         if any(one.weight is not Weight.NOTE for one in found.findings):
             return (), ""
         return found.readings, self._first.digest
+
+
+def line_of(seen: Seen | None) -> Quad | None:
+    """Where the line in the box stands, from its first character to its last; None where
+    none was read."""
+    if seen is None or seen.evidence is None or not seen.digit_quads:
+        return None
+    first, last = seen.digit_quads[0], seen.digit_quads[-1]
+    return Quad(
+        top_left=first.top_left,
+        top_right=last.top_right,
+        bottom_right=last.bottom_right,
+        bottom_left=first.bottom_left,
+    )
 
 
 def beside_print(readings: Sequence[Reading], seen: Seen | None) -> tuple[Reading, ...]:

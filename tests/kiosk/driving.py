@@ -156,7 +156,7 @@ class Tab:
     def settle(self, before: int | None = None) -> None:
         """Wait until what was entered is answered. before: how many entries there were."""
         if before is None:
-            self.wait(0.35)
+            self.wait(0.45)
         else:
             more = f'#main[data-entries="{before + 1}"]'
             self.run(self.page.wait_for_selector(more))

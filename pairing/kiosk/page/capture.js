@@ -11,7 +11,7 @@ const HOLD_MS = 60;
 const END_MS = 120;
 // A scan without a terminator is over when nothing more has come for so long by the page's own
 // clock, which a busy machine holds up.
-const QUIET_MS = 300;
+const QUIET_MS = 400;
 const FEWEST = 6; // a person's chord is shorter, every number longer
 const MOST = 2000; // as the wedge's own limit
 

@@ -55,7 +55,7 @@ export class Outbox {
     this.isBusy = true;
     const turn = this.turn;
     const entry = this.queue[0];
-    const slow = setTimeout(() => this.on.onSlow(), SLOW_MS);
+    const slow = entry.picture ? 0 : setTimeout(() => this.on.onSlow(), SLOW_MS);
     try {
       if (!this.session) await this.begin();
       const answer = await this.send(entry);
