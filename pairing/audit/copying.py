@@ -4,9 +4,9 @@ with their odds. Used to put photos together, never to read and never to decide.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from pairing.compare import CopyError
@@ -54,15 +54,6 @@ shift of the tail, which is seldom that long."""
 
 _PAD = 100
 """Numbers of the same pads lie so near those in the lot. Common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Series:
-    """Labels that begin alike: how many, and between which serials."""
-
-    count: int
-    first: int
-    last: int
 
 
 class Copying:
@@ -135,15 +126,13 @@ class Copying:
 
     def density_near(self, text: str) -> float:
         """The share of strangers' labels for each number near this one."""
-        series = self._series.get(text[:-_SERIAL])
+        serials = self._series.get(text[:-_SERIAL], ())
         serial = _serial(text)
-        if series is None or serial is None:
+        if not serials or serial is None:
             return 1e-12
-        share = series.count / self._total
-        width = series.last - series.first + 2 * _PAD
-        if series.first - _PAD <= serial <= series.last + _PAD:
-            return share / width
-        return share * 1e-8  # a tenth of them anywhere among ten million serials
+        near = bisect_right(serials, serial + _PAD) - bisect_left(serials, serial - _PAD)
+        # A tenth of them anywhere among the ten million serials that begin alike.
+        return (near / (2 * _PAD) + len(serials) * 1e-8) / self._total
 
     def _ways(self, kind: CopyError, label: str) -> float:
         """How many texts an error of this kind can make of a number (`decide.rivals`)."""
@@ -200,18 +189,16 @@ def _several(text: str, label: str) -> float:
     return _SUBSTITUTED * _SEVERAL.get(wrong, 0) / _VERHOEFF / ways
 
 
-def _series_of(labels: Collection[str]) -> dict[str, _Series]:
-    counts = Counter(label[:-_SERIAL] for label in labels)
-    ends: dict[str, tuple[int, int]] = {}
+def _series_of(labels: Collection[str]) -> dict[str, list[int]]:
+    """The serials, in order, of labels that begin alike."""
+    found: dict[str, list[int]] = {}
     for label in labels:
         serial = _serial(label)
         if serial is not None:
-            low, high = ends.get(label[:-_SERIAL], (serial, serial))
-            ends[label[:-_SERIAL]] = min(low, serial), max(high, serial)
-    return {
-        head: _Series(count=counts[head], first=low, last=high)
-        for head, (low, high) in ends.items()
-    }
+            found.setdefault(label[:-_SERIAL], []).append(serial)
+    for serials in found.values():
+        serials.sort()
+    return found
 
 
 def _serial(text: str) -> int | None:
