@@ -4,9 +4,9 @@ with their odds. Used to put photos together, never to read and never to decide.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from pairing.compare import CopyError
@@ -56,15 +56,6 @@ _PAD = 100
 """Numbers of the same pads lie so near those in the lot. Common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Series:
-    """Labels that begin alike: how many, and between which serials."""
-
-    count: int
-    first: int
-    last: int
-
-
 class Copying:
     """The odds for one lot of labels."""
 
@@ -79,11 +70,26 @@ class Copying:
         """P(the box holds `text` | its card belongs to `label`)."""
         if text == label:
             return 1 - ERROR_RATE
+        return sum(self._by_kind(text, label, card).values())
+
+    def of_same_slip(self, text: str, label: str, *, card: str | None) -> float:
+        """P(the box holds `text` | its card belongs to a stranger's label from which the same
+        slip leads there as from `label`): strangers have numbers like those of the lot."""
+        near = self.density_near(label)
+        found = 0.0
+        for kind, chance in self._by_kind(text, label, card).items():
+            # One number in ten near it is one (the check digit).
+            sources = max(1.0, _sources(kind, text, label) / 10)
+            found += chance * min(1.0, sources * near)
+        return found
+
+    def _by_kind(self, text: str, label: str, card: str | None) -> dict[CopyError, float]:
         kinds = self._explanations(text, label, card)
         if kinds == [CopyError.SEVERAL_DIGITS]:
-            return ERROR_RATE * _several(text, label)
-        shares = (SHARES.get(kind, 0.0) / self._ways(kind, label) for kind in kinds)
-        return ERROR_RATE * sum(shares)
+            return {kinds[0]: ERROR_RATE * _several(text, label)}
+        return {
+            kind: ERROR_RATE * SHARES.get(kind, 0.0) / self._ways(kind, label) for kind in kinds
+        }
 
     def _explanations(self, text: str, label: str, card: str | None) -> list[CopyError]:
         diffs: tuple[int, ...] = ()
@@ -105,31 +111,28 @@ class Copying:
         return [kind for kind, _ in explanations(pair)]
 
     def of_stranger(self, text: str) -> float:
-        """P(the box holds `text` | its card belongs to a label that is not in the lot).
+        """P(the box holds `text` | its card belongs to a label that is not in the lot, or to
+        any label of the lot whatever: then the text is another piece's number).
 
-        Such a label has no number of the lot (numbers are given out once), but very likely
-        one of the same pads.
+        A label beside the lot has no number of the lot (numbers are given out once), but very
+        likely one of the same pads.
         """
         near = self.density_near(text)
-        by_error = ERROR_RATE * (near / 10 + self._of_other_piece(text))
+        other = SHARES[CopyError.OTHER_PIECE] if text in self.labels else 0.0
+        by_error = ERROR_RATE * (near / 10 + other)
         if text in self.labels or not self._is_number(text):
             return max(by_error, 1e-30)
         return (1 - ERROR_RATE) * near
 
-    def _of_other_piece(self, text: str) -> float:
-        return SHARES[CopyError.OTHER_PIECE] / self._total if text in self.labels else 0.0
-
     def density_near(self, text: str) -> float:
         """The share of strangers' labels for each number near this one."""
-        series = self._series.get(text[:-_SERIAL])
+        serials = self._series.get(text[:-_SERIAL], ())
         serial = _serial(text)
-        if series is None or serial is None:
+        if not serials or serial is None:
             return 1e-12
-        share = series.count / self._total
-        width = series.last - series.first + 2 * _PAD
-        if series.first - _PAD <= serial <= series.last + _PAD:
-            return share / width
-        return share * 1e-8  # a tenth of them anywhere among ten million serials
+        near = bisect_right(serials, serial + _PAD) - bisect_left(serials, serial - _PAD)
+        # A tenth of them anywhere among the ten million serials that begin alike.
+        return (near / (2 * _PAD) + len(serials) * 1e-8) / self._total
 
     def _ways(self, kind: CopyError, label: str) -> float:
         """How many texts an error of this kind can make of a number (`decide.rivals`)."""
@@ -159,24 +162,43 @@ def _sizes(label: str) -> tuple[int, ...]:
     return (2, 3, 3, 3, 2) if label[:1].isalpha() else (4,)
 
 
+def _sources(kind: CopyError, text: str, label: str) -> float:
+    """From how many texts a slip of this kind leads to `text`, about."""
+    n = len(label)
+    lost = max(0, n - len(text))
+    return {
+        CopyError.ONE_DIGIT: 9.0 * n,
+        CopyError.ADJACENT_SWAP: n - 1.0,
+        CopyError.JUMP_SWAP: n - 2.0,
+        CopyError.TWIN: 0.9 * n,
+        CopyError.JUMP_TWIN: 0.9 * n,
+        CopyError.PHONETIC: 2.0,
+        CopyError.DROPPED: 10.0 * n,
+        CopyError.EXTRA: float(n + 1),
+        CopyError.TRUNCATED: 10.0**lost,
+        CopyError.GROUP_SWAP: 15.0,
+        CopyError.SHIFTED: 10.0 * n * n,
+        CopyError.PAD_NEIGHBOUR: 200.0,  # of which one in ten is a number
+        CopyError.SEVERAL_DIGITS: 1e6,
+    }.get(kind, 1.0)
+
+
 def _several(text: str, label: str) -> float:
     wrong = sum(a != b for a, b in zip(label, text, strict=True))
     ways = math.comb(len(label), wrong) * 9.0**wrong
     return _SUBSTITUTED * _SEVERAL.get(wrong, 0) / _VERHOEFF / ways
 
 
-def _series_of(labels: Collection[str]) -> dict[str, _Series]:
-    counts = Counter(label[:-_SERIAL] for label in labels)
-    ends: dict[str, tuple[int, int]] = {}
+def _series_of(labels: Collection[str]) -> dict[str, list[int]]:
+    """The serials, in order, of labels that begin alike."""
+    found: dict[str, list[int]] = {}
     for label in labels:
         serial = _serial(label)
         if serial is not None:
-            low, high = ends.get(label[:-_SERIAL], (serial, serial))
-            ends[label[:-_SERIAL]] = min(low, serial), max(high, serial)
-    return {
-        head: _Series(count=counts[head], first=low, last=high)
-        for head, (low, high) in ends.items()
-    }
+            found.setdefault(label[:-_SERIAL], []).append(serial)
+    for serials in found.values():
+        serials.sort()
+    return found
 
 
 def _serial(text: str) -> int | None:

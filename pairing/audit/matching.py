@@ -21,6 +21,10 @@ LEAST_MARGIN = math.log(100)
 An agreeing piece needs its own reading besides (see above), so this is no rate of wrong
 answers."""
 
+LEAST_EVIDENCE = math.log(20)
+"""Besides, the box itself must speak for the label so clearly: that it is the last one left
+over is not enough."""
+
 KNOWN_PARTNER = math.log(10_000)
 """What an expected list or a ledger adds to the pair that it names. Common practice, no
 source: lists are printed by machines, but reels are exchanged."""
@@ -51,9 +55,10 @@ class Box:
 class Match:
     """A card's partner.
 
-    label: None where it has none. evidence: log odds of this pair against both being without
-    a partner. margin: by how much (log odds) the best way to put the lot together without
-    this pair is less likely. runner_up: the card's partner there, None for none.
+    label: None where it has none. evidence: log likelihood ratio of what was read, for this
+    label against a stranger's. margin: by how much (log odds) the best way to put the lot
+    together without this pair is less likely. runner_up: the card's partner there, None for
+    none.
     """
 
     label: str | None
@@ -64,7 +69,8 @@ class Match:
     @property
     def is_sure(self) -> bool:
         """Whether the match counts."""
-        return self.label is not None and self.margin >= LEAST_MARGIN
+        is_clear = self.evidence >= LEAST_EVIDENCE and self.margin >= LEAST_MARGIN
+        return self.label is not None and is_clear
 
 
 _NONE = Match(label=None, evidence=0.0, margin=0.0, runner_up=None)
@@ -112,13 +118,18 @@ def _edges(
     )
     # Whatever else it may say: one text in ten near it is a number (the check digit).
     rest = max(0.0, 1 - best - sum(c for c, t in zip(own, texts, strict=True) if t != box.best))
-    stranger += rest * copying.density_near(box.best) / 10
+    stranger += rest * max(map(copying.density_near, (box.best, *texts))) / 10
     found = []
     for place, text, chance in zip(likely, texts, own, strict=True):
-        partner = best * copying.of_box(box.best, text, card=box.own)
+        # The number of another piece of the lot may have come into any card's box, and a slip
+        # that leads to it is one way among all of these: it tells no partner.
+        is_elsewhere = text != box.best and box.best in copying.labels
+        partner = 0.0 if is_elsewhere else best * copying.of_box(box.best, text, card=box.own)
+        other = stranger
         if text != box.best:
             partner += chance * (1 - ERROR_RATE)
-        gain = math.log(max(partner, _LEAST_CHANCE)) - math.log(max(stranger, _LEAST_CHANCE))
+            other += best * copying.of_same_slip(box.best, text, card=box.own)
+        gain = math.log(max(partner, _LEAST_CHANCE)) - math.log(max(other, _LEAST_CHANCE))
         found.append(Edge(card=card, label=place, gain=gain + KNOWN_PARTNER * (place == known)))
     return found
 
@@ -131,20 +142,25 @@ def _settled(edges: Sequence[Edge], cards: int, labels: Sequence[str]) -> list[M
         alone = many - pairs_made(_with_prior(edges, many, missing))
         missing = min(0.5, max(alone, 1) / many)
     matches = [_NONE] * cards
+    prior = _prior(many, missing)
     for pair in assigned(_with_prior(edges, many, missing)):
         matches[pair.card] = Match(
             label=labels[pair.label],
-            evidence=pair.gain,
+            evidence=pair.gain - prior,
             margin=pair.margin,
             runner_up=None if pair.runner_up is None else labels[pair.runner_up],
         )
     return matches
 
 
-def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
+def _prior(many: int, missing: float) -> float:
     """All ways to pair k of n with n are held equally likely for each k: one pair more is one
     among the (n m)^2 that are left to choose from, of n that came by so far."""
-    prior = -math.log(many * missing * missing)
+    return -math.log(many * missing * missing)
+
+
+def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
+    prior = _prior(many, missing)
     return [replace(one, gain=one.gain + prior) for one in edges if one.gain + prior > 0]
 
 

@@ -96,14 +96,12 @@ def test_the_match_decides_nothing_and_hides_nothing(rows: dict[str, dict[str, A
 
 
 def test_no_card_is_made_up_for_a_label(rows: dict[str, dict[str, Any]]) -> None:
-    # The one card left is 0029's; it holds the number of 0003, which has its own, so it could
-    # be 0002's as well as 0029's.
+    # The one card left is 0029's; it holds the number of 0003, so it could be anybody's.
     codes = {name: {f["code"] for f in rows[name]["findings"]} for name in ("0002", "0029")}
     for name, found in codes.items():
         assert rows[name]["verdict"] == "unread"
         assert rows[name]["written"] is None
-        assert found & {"no-card-photo", "match-in-doubt"}
-    assert any("no-card-photo" in found for found in codes.values())
+        assert "no-card-photo" in found
 
 
 def test_the_ledger_speaks_of_each(rows: dict[str, dict[str, Any]], out: Path) -> None:

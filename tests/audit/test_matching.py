@@ -10,15 +10,16 @@ import itertools
 import math
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from stdnum import ean
 
-from pairing.audit.assignment import MOST_MARGIN, Edge
+from pairing.audit.assignment import MOST_MARGIN, Edge, assigned
 from pairing.audit.candidates import Candidates
 from pairing.audit.copying import SHARES, Copying
-from pairing.audit.matching import LEAST_MARGIN, Box, Match, _settled, match
+from pairing.audit.matching import LEAST_MARGIN, MISSING, Box, Match, _prior, _settled, match
 from pairing.compare import CopyError
 from pairing.decide import rivals
 
@@ -97,6 +98,15 @@ def test_two_cards_that_claim_one_label_are_left_open() -> None:
     assert sum(one.is_sure for one in found) == 48
 
 
+def test_another_pieces_number_tells_no_partner() -> None:
+    """The card of labels[0] holds the number of labels[9]; the neighbour of that one has no
+    card, and is not given this one for being near."""
+    labels = lot(50)
+    boxes = [read(labels[9]), *(read(text) for text in labels[1:10] + labels[11:])]
+    found = match(labels, boxes)
+    assert all(one.label != labels[10] for one in found)
+
+
 def test_a_list_names_the_partner_that_the_box_does_not() -> None:
     labels = lot(50)
     boxes = [read(labels[9], known=labels[0])]
@@ -148,15 +158,13 @@ def test_the_assignment_and_its_margins_against_all_ways(seed: int) -> None:
     }
     edges = [Edge(card=c, label=j, gain=gain) for (c, j), gain in gains.items()]
     found = _settled(edges, cards, labels)
-    # The prior that the last round went by is the same for every pair: found from one of them.
-    priors = {
-        round(one.evidence - gains[c, labels.index(one.label)], 6)
-        for c, one in enumerate(found)
-        if one.label is not None
-    }
-    if not priors:
-        return
-    (prior,) = priors
+    # The prior is the same for every pair; it follows from how many are left alone.
+    many, missing = max(cards, len(labels)), MISSING
+    for _ in range(2):
+        edges_now = [replace(one, gain=one.gain + _prior(many, missing)) for one in edges]
+        made = len(list(assigned(edges_now)))
+        missing = min(0.5, max(many - made, 1) / many)
+    prior = _prior(many, missing)
 
     def best(without: tuple[int, int] | None) -> float:
         choices = [[None, *range(len(labels))]] * cards
@@ -184,7 +192,8 @@ def test_strangers_of_the_same_pads_are_likelier_than_others() -> None:
     copying = Copying(lot(100))
     near, far = label(31_550), label(9_931_550)
     assert copying.of_stranger(near) > 100 * copying.of_stranger(far)
-    assert copying.of_stranger(lot(1)[0]) < copying.of_stranger(near) / 100
+    # A number of the lot comes into a stranger's box by mistake alone.
+    assert copying.of_stranger(lot(1)[0]) < copying.of_stranger(near) / 5
 
 
 def test_candidates_hold_the_label_for_every_copying_error() -> None:

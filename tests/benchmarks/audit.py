@@ -123,11 +123,17 @@ def simulated(count: int) -> None:
     found = matching.match(labels, boxes)
     spent = time.process_time() - start
     table: dict[str, Counter[str]] = defaultdict(Counter)
-    for truth, one in zip(lot_of, found, strict=True):
+    elsewhere = {one.box for one in lot_of if one.error in ("other_piece", "pad_neighbour")}
+    for truth, box, one in zip(lot_of, boxes, found, strict=True):
         said = "left open"
         if one.is_sure:
             said = "right" if one.label == truth.article else "wrong"
-        table[truth.error or "right"][said] += 1
+        name = truth.error or "right"
+        if truth.article in elsewhere:
+            name += ", another box holds its number"
+        elif not truth.error:
+            name += ", read" if box.best == truth.box else ", misread"
+        table[name][said] += 1
     _print(table)
     print(f"{spent:.1f} s of CPU for {count} labels and cards")
 
@@ -151,6 +157,10 @@ _RUN = (
     "        engine = Cluster(sys.argv[4]).run\n"
     "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])),\n"
     "        workers=int(sys.argv[3]), engine=engine)\n"
+    "    import resource\n"
+    "    own = resource.getrusage(resource.RUSAGE_SELF)\n"
+    "    print(f'(own process: {own.ru_utime + own.ru_stime:.1f} s of CPU, '\n"
+    "          f'{own.ru_maxrss // 1024} MB at most)')\n"
 )
 
 
@@ -299,17 +309,14 @@ def memory(counts: Sequence[int]) -> None:
             for n in range(count // 2):
                 for side in ("label", "card"):
                     (photos / f"{n:06}-{side}.jpg").write_bytes(data)
-            script = (
-                _RUN + "    import resource\n    print(resource.getrusage(0).ru_maxrss // 1024)\n"
-            )
-            (Path(scratch) / "go.py").write_text(script)
+            (Path(scratch) / "go.py").write_text(_RUN)
             done = subprocess.run(
                 [sys.executable, str(Path(scratch) / "go.py"), str(photos),
                  str(Path(scratch) / "out"), "2"],
                 env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
                 check=True,
             )  # fmt: skip
-            print(f"{count} photos: {done.stdout.strip()} MB")
+            print(f"{count} photos: {done.stdout.strip()}")
 
 
 def _print(table: dict[str, Counter[str]]) -> None:
