@@ -19,6 +19,12 @@ Mark = tuple[float, float, float, float]
 _LONG = BARS_PX // 7
 """Shorter strokes are writing: 7.4 mm below a 52 mm barcode. Common practice, no source:
 digits in such a box are 3 to 6 mm high."""
+_OVER = 8
+"""Writing that goes over a rule is found again within so many px: a rule of 0.3 mm has 4 px, and
+2 more where it was widened to be found aslant."""
+_NEAR = 14
+_ON_RULE = 0.012 * BARS_PX
+"""0.6 mm; a caption's middle is twice as far from the rule below it."""
 _THICKEST = 0.03 * BARS_PX
 """Of a rule, what is added to find it aslant included."""
 _SHARE_OF_HEIGHT = 0.6
@@ -48,10 +54,14 @@ class Frame:
 
     def holds(self, mark: Mark) -> bool:
         """Whether a mark's middle lies in the box."""
-        x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
-        if not self.top < y < self.foot:
+        x = mark[0] + mark[2] / 2
+        if not self.is_level_with(mark):
             return False
         return (self.left is None or x > self.left) and (self.right is None or x < self.right)
+
+    def is_level_with(self, mark: Mark) -> bool:
+        """Whether a mark's middle lies between the rules, or on one of them."""
+        return self.top - _ON_RULE < mark[1] + mark[3] / 2 < self.foot + _ON_RULE
 
 
 def ink_of(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -70,15 +80,50 @@ def rules_of(ink: NDArray[np.uint8]) -> Rules:
     """Long rules across and upright ones, also a little aslant."""
     joined = cv2.dilate(ink, np.ones((5, 1), np.uint8))
     across = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((1, _LONG), np.uint8))
+    across = cv2.erode(across, np.ones((3, 1), np.uint8))
     # Seen from aside a frame's sides lean by some degrees against the bars above.
     joined = cv2.dilate(ink, np.ones((1, 7), np.uint8))
     upright = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((_LONG, 1), np.uint8))
+    upright = cv2.erode(upright, np.ones((1, 5), np.uint8))
     return Rules(across=np.asarray(across, np.uint8), upright=np.asarray(upright, np.uint8))
 
 
 def without_rules(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
     """The ink that is no rule."""
     return np.asarray(np.where((rules.across | rules.upright) > 0, 0, ink), np.uint8)
+
+
+def crossing(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
+    """255 on the rules where writing goes over them: ink on both sides, also a little aslant."""
+    free = without_rules(ink, rules)
+    over = _beside(free, 1) & _beside(free, -1) & rules.across
+    flat, upright = np.ascontiguousarray(free.T), np.ascontiguousarray(rules.upright.T)
+    over |= (_beside(flat, 1) & _beside(flat, -1) & upright).T
+    return np.asarray(over & ink, np.uint8)
+
+
+def _beside(free: NDArray[np.uint8], side: int) -> NDArray[np.uint8]:
+    """255 where there is ink within `_OVER` px above (1) or below (-1)."""
+    near = np.zeros((2 * _OVER + 1, 5), np.uint8)
+    near[slice(0, _OVER) if side > 0 else slice(_OVER + 1, None)] = 1
+    return np.asarray(cv2.dilate(free, near), np.uint8)
+
+
+def bare_rules(rules: Rules, over: NDArray[np.uint8], frame: Frame) -> NDArray[np.uint8]:
+    """255 on the frame's own rules where nothing is written over them. Other lines are left:
+    one of them may strike out what it runs through."""
+    mask = np.zeros_like(over)
+    if not frame.is_ruled:
+        return mask
+    for row in (frame.top, frame.foot):
+        part = slice(max(0, round(row) - _NEAR), round(row) + _NEAR)
+        mask[part] |= rules.across[part]
+    for column in (frame.left, frame.right):
+        if column is not None:
+            part = slice(max(0, round(column) - _NEAR), round(column) + _NEAR)
+            mask[:, part] |= rules.upright[:, part]
+    mask[over > 0] = 0
+    return mask
 
 
 def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
