@@ -23,13 +23,14 @@ _DRAWN = {
 _HALVES = {(" ", " "): " ", ("#", " "): "▀", (" ", "#"): "▄", ("#", "#"): "█"}
 
 
-def large(text: str, *, fancy: bool) -> list[str]:
+def large(text: str, *, fancy: bool, width: int) -> list[str]:
     """Three lines that show `text`, a word or two of the letters above.
 
-    fancy: whether the terminal takes Unicode's half blocks; else the letters are spaced.
+    fancy: whether the terminal takes Unicode's half blocks. width: columns that there are.
+    Where either is not enough, the letters are only spaced.
     """
     capitals = text.upper()
-    if not fancy or any(char not in _DRAWN for char in capitals):
+    if not fancy or any(char not in _DRAWN for char in capitals) or 5 * len(text) + 1 > width:
         return ["", " ".join(capitals), ""]
     dots = [
         " ".join(_DRAWN[char][start : start + 4] for char in capitals) for start in range(0, 30, 5)

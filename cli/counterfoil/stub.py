@@ -19,7 +19,7 @@ from pairing.desk.days import DayCount
 from pairing.model import Finding, Weight
 
 _HEAD = 10
-_EDGE, _EDGE_ASCII = "┊", ":"
+_EDGE, _EDGE_ASCII = "¦", ":"
 
 _EMPHASIS: dict[Advice, dict[str, bool]] = {
     Advice.SEAL: {"bold": True},
@@ -44,7 +44,8 @@ def piece(finished: Finished, *, is_large: bool) -> str:
     rows = [("", "")]
     heads = _stub(finished)
     if is_large:
-        art = [_styled(finished.advice, row) for row in large(finished.advice, fancy=is_fancy())]
+        art = large(finished.advice, fancy=is_fancy(), width=show.width() - _HEAD - 3)
+        art = [_styled(finished.advice, line) for line in art]
         rows += zip([*heads, "", ""], art, strict=False)
         heads = []
     rows.append((heads[0] if heads else "", _sentence(finished)))

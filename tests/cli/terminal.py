@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 PATIENCE_S = 20
 PACE_MS = 10
 """Shorter than a person's, so that typing takes less long: each key waits for its echo."""
-PROMPT = re.compile(r"(?m)^[^\n┊$]* > $")
+PROMPT = re.compile(r"(?m)^[^\n¦$]* > $")
 _STYLES = re.compile(r"\x1b\[[\d;]*m")
 _WIPED = "\x1b[H\x1b[2J\x1b[3J"
 

@@ -55,10 +55,16 @@ def desk(path: Path) -> Iterator[Terminal]:
         terminal.process.wait()
 
 
-def counter(path: Path, lines: str, *more: str, **how: object) -> subprocess.CompletedProcess[str]:
-    words = ("counter", "--desk", "desk 1", "--operator", "Theda Orrick", "--ledger", str(path))
+def counter(path: Path, lines: str, **how: object) -> subprocess.CompletedProcess[str]:
+    words = ("counter", "--desk", "desk 1", "--operator", "Theda Orrick")
+    return run(path, *words, lines=lines, **how)
+
+
+def run(
+    path: Path, *words: str, lines: str = "", **how: object
+) -> subprocess.CompletedProcess[str]:
     return subprocess.run(  # type: ignore[call-overload, no-any-return]
-        [sys.executable, "-c", ENTRY, *words, *more],
+        [sys.executable, "-c", ENTRY, *words, "--ledger", str(path)],
         input=lines,
         capture_output=True,
         text=True,
@@ -163,8 +169,8 @@ def test_a_locked_ledger_and_retry(desk: Terminal, path: Path) -> None:
 def test_a_day_through_a_pipe(path: Path) -> None:
     done = counter(path, piece(1) + f"{label(2)}\n\n{label(3)}\n9780471117094\ncount\nend\nnote x")
     assert done.returncode == 11
-    assert "entry 1 ┊ Seal. Label and box agree" in done.stdout
-    assert "entry 2 ┊ Look again." in done.stdout
+    assert "entry 1 ¦ Seal. Label and box agree" in done.stdout
+    assert "entry 2 ¦ Look again." in done.stdout
     assert "line 7: Not counted as the label: This is an ISBN" in done.stderr
     assert "Today: 1 accepted" in done.stdout
     assert " > " not in done.stdout + done.stderr
@@ -234,7 +240,7 @@ def test_a_full_disk_stops_no_day(path: Path) -> None:
     lines = "".join(piece(number) for number in range(2, 60))
     done = counter(path, lines + "retry\nnote full\ncount\n", preexec_fn=limit)
     assert done.returncode == 13
-    sealed, stuck = done.stdout.count("┊ Seal."), done.stdout.count("┊ Not recorded.")
+    sealed, stuck = done.stdout.count("¦ Seal."), done.stdout.count("¦ Not recorded.")
     assert sealed + stuck >= 58
     assert stuck > 0
     assert "Not recorded: " in done.stdout
@@ -265,11 +271,33 @@ def test_a_clock_set_back_is_said_and_recorded(path: Path) -> None:
         )
         assert done.returncode == 0
     assert "later than this machine's clock" in done.stderr
-    assert "The clock said 2026-11-25T10:0" in done.stdout.replace("\n           ┊", "")
+    assert "The clock said 2026-11-25T10:0" in done.stdout.replace("\n           ¦", "")
     with Ledger.open(str(path)) as ledger:
         entry = ledger.entry(2)
     assert entry is not None
     assert "clock-set-back" in {finding.code for finding in entry.findings}
+
+
+def test_what_is_missing_is_named_at_the_end_and_when_asked(path: Path, tmp_path: Path) -> None:
+    pairs = tmp_path / "pairs.csv"
+    pairs.write_text(f"article,card\n{label(1)},{card(1)}\n{label(2)},{card(2)}\n,{card(3)}\n")
+    assert run(path, "expect", "--missing").returncode == 13  # there is no ledger yet
+    done = run(path, "expect", str(pairs))
+    assert done.returncode == 12
+    assert "2 pairs added, 0 known already, 1 row refused" in done.stdout
+    assert "line 4: There is no article number." in done.stderr
+    assert "0 pairs added, 2 known already" in run(path, "expect", str(pairs)).stdout
+    told = counter(path, piece(1)).stdout
+    assert "Of 2 expected pairs, 1 accepted, 0 left over, 1 missing." in told
+    done = run(path, "expect", "--missing")
+    assert done.returncode == 11
+    assert "missing     9200 0000 0000 0000 0000 25" in done.stdout
+    counter(path, piece(2))
+    assert run(path, "expect", "--missing", "--since", "today").returncode == 0
+    done = run(path, "expect", str(pairs), "--article", "label")
+    assert done.returncode == 13
+    assert "There are: 'article', 'card'" in done.stderr
+    assert run(path, "expect").returncode == 2
 
 
 def test_a_killed_counter_loses_nothing_that_it_said(path: Path) -> None:

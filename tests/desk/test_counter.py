@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import sqlite3
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -446,3 +447,14 @@ def test_a_key_takes_the_announced_strip_back(counter: Counter) -> None:
     (piece,) = counter.take(PACKAGE).finished
     assert piece.advice is Advice.SEAL
     assert piece.judgement.written_by is How.KEYED
+
+
+def test_one_entry_offered_by_many_threads_is_recorded_once(
+    counter: Counter, ledger: Ledger
+) -> None:
+    take(counter, PACKAGE, CARD)
+    with ThreadPoolExecutor(8) as threads:
+        answers = list(threads.map(lambda _: counter.take(f"/{PACKAGE}", key="k"), range(40)))
+    assert all(answer == answers[0] for answer in answers)
+    assert ledger.size() == 1
+    assert counter.is_idle

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
@@ -17,7 +18,7 @@ from pairing.desk.counter import Counter
 from pairing.desk.expecting import reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Arrived, Word
-from pairing.errors import LedgerUnusable
+from pairing.errors import CounterfoilError, LedgerUnusable
 from pairing.ledger import Ledger
 from pairing.model import Finding, Side, Verdict
 from pairing.wedge import WedgeSetup
@@ -103,6 +104,12 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
     is_terminal = sys.stdin is not None and sys.stdin.isatty()
     day = _Day(counter, ledger, clock, is_terminal=is_terminal)
     day.begin()
+    if is_terminal and os.name == "nt":
+        raise CounterfoilError(
+            "This terminal does not hand over single keys",
+            where="standard input",
+            remedy="Let the scans come through a pipe, or use the kiosk.",
+        )
     if is_terminal:
         with single_keys():
             day.run(_from_terminal(counter, pace_s))
@@ -172,7 +179,8 @@ class _Day:
         for remark in answer.remarks:
             self._aside(remark)
         for piece in answer.finished:
-            click.echo(stub.piece(piece, is_large=self._is_terminal))
+            is_large = self._is_terminal and os.environ.get("TERM") != "dumb"
+            click.echo(stub.piece(piece, is_large=is_large))
             if piece.advice is not Advice.NOT_RECORDED:
                 self._verdicts.append(piece.judgement.verdict)
         if answer.recorded:

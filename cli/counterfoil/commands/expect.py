@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -17,6 +18,8 @@ from pairing.ledger import Entry, Kind, Ledger
 from pairing.numbers import identify, printed
 
 _MOST_REFUSED = 20
+_MANY = 200
+"""More pairs than are recorded in a moment."""
 
 
 @click.command("expect")
@@ -74,6 +77,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 def _load(ledger: Ledger, pairs: PairList, *, desk: str, operator: str, now: datetime) -> int:
     click.echo(_column("article", pairs.article))
     click.echo(_column("card", pairs.card) if pairs.card else "card     no column has such numbers")
+    if len(pairs.pairs) > _MANY and sys.stderr.isatty():
+        click.echo(f"Recording {len(pairs.pairs)} pairs ...", err=True)
     loaded = load(ledger, pairs, desk=desk, operator=operator, now=now)
     refused = (*pairs.refused, *loaded.refused)
     _tell_refused(refused)
