@@ -13,7 +13,9 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
+from counterfoil import outputs
 from pairing.demo.scenario import SENDER
+from pairing.errors import OutputRefused
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.numbers import is_number
 from pairing.numbers.checkdigit import mod10
@@ -160,6 +162,21 @@ def test_a_list_that_cannot_be_written_was_not_given_out(path: Path, tmp_path: P
     with Ledger.open(str(path)) as ledger:
         assert ledger.size() == 3
     assert call("daylist", *DAY, "--csv", "-").code == 0
+
+
+def test_a_list_that_is_recorded_and_not_printed_can_be_printed(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> int:
+        raise OutputRefused("No space left on device", where="l.pdf", remedy="Make room.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(outputs, "write_new", full)
+        done = call("daylist", *DAY, "--pdf", tmp_path / "l.pdf")
+    assert done.code == 13
+    assert "Make room. The list is recorded: print it with --again." in done.err
+    assert call("daylist", *DAY, "--again", "--pdf", tmp_path / "l.pdf").code == 0
+    assert "Total entered on this list: 3" in pdf_text(tmp_path / "l.pdf")
 
 
 @pytest.mark.parametrize(
