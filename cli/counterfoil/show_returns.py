@@ -11,7 +11,7 @@ from pairing.compare import compare
 from pairing.desk.nearby import Near
 from pairing.desk.returns import CardResult
 from pairing.ledger import Piece
-from pairing.model import TrackingNumber, Verdict
+from pairing.model import Side, TrackingNumber, Verdict
 from pairing.numbers import identify, is_number
 
 WORDS = {
@@ -83,11 +83,19 @@ def _numbers(result: CardResult, piece: Piece) -> Iterator[str]:
             card=result.card,
             others=[one.article for one in result.elsewhere if one.article],
         )
-        yield from show.aligned(found, sizes, ("label", "box"))
+        label, box, *marks = show.aligned(found, sizes, ("label", "box"))
+        yield from (label, f"{box}   ({_how(result)})", *marks)
         yield show.paragraph(found.message, head="differs")
         return
     yield show.paragraph(show_ledger.number(piece.article), head="label")
-    yield show.paragraph(show_ledger.number(result.written), head="box")
+    yield show.paragraph(f"{show_ledger.number(result.written)}   ({_how(result)})", head="box")
+
+
+def _how(result: CardResult) -> str:
+    """By what the box was read."""
+    readings = result.outcome.entry.readings if result.outcome else ()
+    ways = dict.fromkeys(one.how.value for one in readings if one.side is Side.BOX)
+    return " and ".join(ways)
 
 
 def _signed(result: CardResult) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
+from pairing.decide import Seen, Thresholds
 from pairing.desk.hand import side_of
 from pairing.model import Finding, How, Reading, Rejection, Scan, Side, TrackingNumber
 from pairing.numbers import card22
@@ -44,6 +45,7 @@ class ReadCard:
 
     readings: of the sides CARD and BOX; others count for nothing. found: what was found while
     reading. signed, name: as given. photos: source of a reading to the photo's SHA-256.
+    seen: writing or print in the box, read blind from a photo; thresholds: for weighing it.
     """
 
     readings: tuple[Reading, ...]
@@ -51,6 +53,8 @@ class ReadCard:
     signed: date | None = None
     name: str = ""
     photos: dict[str, str] = field(default_factory=dict)
+    seen: Seen | None = None
+    thresholds: Thresholds | None = None
 
 
 class CardTray:

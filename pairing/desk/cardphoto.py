@@ -9,10 +9,12 @@ from pathlib import Path
 
 from pairing.audit.pieces import Photo
 from pairing.audit.reading import PhotoReadings, read_photo
+from pairing.decide import Seen
 from pairing.desk.cardlines import ReadCard
 from pairing.errors import PhotoUnusable
 from pairing.model import Side
 from pairing.photos.worker import PhotoWorker
+from pairing.photos.written import thresholds, together
 
 
 def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> ReadCard:
@@ -20,6 +22,7 @@ def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> 
     digest = photo_bytes_sha256(path)
     with PhotoWorker() as worker:
         read = worker.read(partial(_read, Side.CARD), path)
+    seen = together([frame.seen for frame in read.frames if frame.seen])
     readings = tuple(
         reading
         for frame in read.frames
@@ -31,8 +34,14 @@ def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> 
         found=tuple(found for frame in read.frames for found in frame.found),
         signed=signed,
         name=name,
-        photos={reading.source: digest for reading in readings},
+        photos={reading.source: digest for reading in readings} | _of_seen(seen, digest),
+        seen=seen,
+        thresholds=thresholds() if seen else None,
     )
+
+
+def _of_seen(seen: Seen | None, digest: str) -> dict[str, str]:
+    return {seen.source: digest} if seen else {}
 
 
 def photo_bytes_sha256(path: Path) -> str:

@@ -14,10 +14,10 @@ from datetime import date, tzinfo
 from pairing.desk import dates
 from pairing.desk.cardlines import ReadCard
 from pairing.desk.nearby import Near, near
-from pairing.judge import sides
+from pairing.judge import lines, sides, weigh
 from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
-from pairing.model import Finding, Reading, Side, Verdict, Weight
-from pairing.numbers import s10
+from pairing.model import Finding, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.numbers import identify, s10
 
 NAME = "signed by"
 """What the name of whoever signed is filed under, beside the entry."""
@@ -62,7 +62,10 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     today: the desk's day, against which the date of signature is held. zone: the desk's, by
     default this machine's. Raises LedgerUnusable: then nothing was recorded.
     """
-    own, written, found = _sides(read)
+    own = _own(read)
+    piece = _piece(ledger, card=own) if own else None
+    read = _weighed(read, own, piece)
+    written, found = _sides(read, own)
     if own is None and not _is_unnumbered(own, written):
         return CardResult(
             verdict=Verdict.UNREAD,
@@ -75,22 +78,50 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
             elsewhere=_standing(ledger, written),
             hints=_hints(ledger, read.readings),
         )
-    piece = _piece(ledger, own or written or "", is_article=own is None)
+    if own is None:
+        piece = _piece(ledger, article=written)
     findings = tuple(dict.fromkeys((*found, *_of_date(read.signed, piece, today, zone))))
     draft = _draft(read, own, written, findings)
     outcome = ledger.append(replace(draft, desk=desk, operator=operator))
     return _result(ledger, read, outcome, zone)
 
 
-def _sides(read: ReadCard) -> tuple[str | None, str | None, list[Finding]]:
-    """The card's own number, what stands in the box, and what is to be said; each side read
-    by itself."""
+def _own(read: ReadCard) -> str | None:
+    """The card's own number, where exactly one was read beyond doubt."""
+    number = sides.card(read.readings).number
+    return number.text if number else None
+
+
+def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
+    """The card with what its photo shows in the box, held against the article of its mailing
+    only now: the reading was made without it. A card that has no number of its own would
+    vouch for itself, so there nothing but bars and people count."""
+    if read.seen is None or read.thresholds is None or own is None:
+        return read
+    article = identify(piece.article) if piece and piece.article else None
+    weighed = weigh(
+        read.seen,
+        read.readings,
+        article=article if isinstance(article, TrackingNumber) else None,
+        card=own,
+        others={},
+        thresholds=read.thresholds,
+    )
+    return replace(
+        read,
+        readings=(*read.readings, *weighed.readings),
+        found=(*read.found, *weighed.findings),
+    )
+
+
+def _sides(read: ReadCard, own: str | None) -> tuple[str | None, list[Finding]]:
+    """What stands in the box, and what is to be said; each side read by itself."""
     card, box = sides.card(read.readings), sides.box(read.readings)
     texts = {one.number.text for one in box.readings}
     written = texts.pop() if len(texts) == 1 else None
-    own = card.number.text if card.number else None
     about_card = () if _is_unnumbered(own, written) else card.findings
-    return own, written, [*read.found, *about_card, *box.findings]
+    about_box = lines.still_to_say(box.findings, read.found)
+    return written, [*read.found, *about_card, *about_box]
 
 
 def _is_unnumbered(own: str | None, written: str | None) -> bool:
@@ -142,12 +173,13 @@ def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | Non
     )
 
 
-def _piece(ledger: Ledger, number: str, *, is_article: bool) -> Piece | None:
-    """The youngest piece that has this card (or, without one, this article) and stands."""
+def _piece(ledger: Ledger, *, card: str | None = None, article: str | None = None) -> Piece | None:
+    """The youngest piece that has this card (or, without a card, this article) and stands."""
+    number = card or article or ""
     found = [
         one
         for one in ledger.bearing([number])
-        if (one.article == number and one.card is None if is_article else one.card == number)
+        if (one.card == card if card else one.article == article and one.card is None)
     ]
     found.sort(key=lambda one: (one.state is not State.VOID, one.sequence))
     return found[-1] if found else None

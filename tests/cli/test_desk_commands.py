@@ -5,14 +5,20 @@ from __future__ import annotations
 import csv
 import io
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from hashlib import sha256
 from pathlib import Path
 
 import pypdfium2
 import pytest
 
+from counterfoil import outputs
 from pairing.demo.scenario import SENDER
-from pairing.ledger import Kind, Ledger
+from pairing.errors import OutputRefused
+from pairing.ledger import Draft, Kind, Ledger
+from pairing.numbers import is_number
+from pairing.numbers.checkdigit import mod10
 from tests.cli.calling import call
 from tests.ledger.making import Clock, card, label, pair, void
 
@@ -158,6 +164,21 @@ def test_a_list_that_cannot_be_written_was_not_given_out(path: Path, tmp_path: P
     assert call("daylist", *DAY, "--csv", "-").code == 0
 
 
+def test_a_list_that_is_recorded_and_not_printed_can_be_printed(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> int:
+        raise OutputRefused("No space left on device", where="l.pdf", remedy="Make room.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(outputs, "write_new", full)
+        done = call("daylist", *DAY, "--pdf", tmp_path / "l.pdf")
+    assert done.code == 13
+    assert "Make room. The list is recorded: print it with --again." in done.err
+    assert call("daylist", *DAY, "--again", "--pdf", tmp_path / "l.pdf").code == 0
+    assert "Total entered on this list: 3" in pdf_text(tmp_path / "l.pdf")
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -188,6 +209,7 @@ def test_a_card_on_the_command_line(path: Path) -> None:
     done = call("returned", card(4), "--box", label(4), "--signed", "2026-03-05", "--name", "I. P.")
     assert done.code == 0
     assert "In order  (agrees)" in done.out
+    assert "(keyed)" in done.out
     assert "3 days after acceptance" in done.out
     assert "by clerk 7 at desk 1" in done.out
     with Ledger.open(str(path)) as ledger:
@@ -249,17 +271,16 @@ def test_returned_called_wrongly(path: Path, words: tuple[str, ...]) -> None:
     assert call("returned", *words).code == 2
 
 
+def mailed(article: str, with_card: str) -> Draft:
+    return replace(pair(0, 0), article=article, written=article, card=with_card, readings=())
+
+
 def test_a_photo_of_a_card(path: Path) -> None:
     """Sample 0001: a strip with bars. Its photo is named by hash, and kept only if asked."""
-    from dataclasses import replace
-    from hashlib import sha256
-
     photo = SAMPLES / "0001-card.jpg"
     digest = sha256(photo.read_bytes()).hexdigest()
     with Ledger.open(str(path)) as ledger:
-        ledger.append(
-            replace(pair(0, 0), article=STRIP_ARTICLE, written=STRIP_ARTICLE, card=STRIP_CARD)
-        )
+        ledger.append(mailed(STRIP_ARTICLE, STRIP_CARD))
     done = call("returned", "--photo", photo)
     assert done.code == 0, done.out + done.err
     with Ledger.open(str(path)) as ledger:
@@ -271,6 +292,46 @@ def test_a_photo_of_a_card(path: Path) -> None:
     assert again.code == 10
     with Ledger.open(str(path)) as ledger:
         assert ledger.photo(digest) == photo.read_bytes()
+
+
+HAND_ARTICLE, HAND_CARD = "9407388126041970708426", "9590948231086170095101"
+"""Sample 0010: written by hand (sample_scans/manifest.csv)."""
+
+
+def test_a_box_written_by_hand_in_a_photo(path: Path) -> None:
+    with Ledger.open(str(path)) as ledger:
+        ledger.append(mailed(HAND_ARTICLE, HAND_CARD))
+    done = call("returned", "--photo", SAMPLES / "0010-card.jpg")
+    assert done.code == 0, done.out + done.err
+    assert "(hand)" in done.out
+    with Ledger.open(str(path)) as ledger:
+        entry = ledger.entry(5)
+        assert entry is not None
+        assert {one.how.value for one in entry.readings if one.side.value == "box"} == {"hand"}
+
+
+def _near() -> list[str]:
+    """Valid numbers near that one: the next three of the pad, and jump swaps, which the check
+    digit never sees (handbook, 6.3)."""
+    front = HAND_ARTICLE[:-1]
+    found = [str(int(front) + step) for step in (1, 2, 10)]
+    near = [one + mod10(one) for one in found]
+    for place in (4, 12, 16):
+        swapped = list(HAND_ARTICLE)
+        swapped[place], swapped[place + 2] = swapped[place + 2], swapped[place]
+        near.append("".join(swapped))
+    return [one for one in near if one != HAND_ARTICLE]
+
+
+@pytest.mark.parametrize("article", _near())
+def test_a_box_written_by_hand_never_agrees_with_another_article(path: Path, article: str) -> None:
+    """The reading is made without the ledger's number, so a near one does not pull it over."""
+    assert is_number(article)
+    with Ledger.open(str(path)) as ledger:
+        ledger.append(mailed(article, HAND_CARD))
+    done = call("returned", "--photo", SAMPLES / "0010-card.jpg")
+    assert done.code in (10, 11), done.out
+    assert "In order" not in done.out.replace("Not in order", "")
 
 
 def test_what_is_no_photo_is_said(path: Path, tmp_path: Path) -> None:

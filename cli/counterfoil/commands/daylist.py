@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -12,6 +14,7 @@ from counterfoil.opening import existing
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
+from pairing.errors import CounterfoilError
 from pairing.ledger import Ledger
 
 _MOST_SENDER = 5
@@ -89,13 +92,15 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             _remind(opened, day)
         if found.is_empty:
             return _nothing(found, was_given_out=again)
-        if pdf:
-            seal = () if draft else _seal(opened, found)
-            outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
-    if table == "-":
-        click.echo("".join(csv_lines(found, known)), nl=False)
-    elif table:
-        outputs.write_new(Path(table), (row.encode() for row in csv_lines(found, known)))
+        with _recorded(found):
+            if pdf:
+                seal = () if draft else _seal(opened, found)
+                outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
+            if table == "-":
+                click.echo("".join(csv_lines(found, known)), nl=False)
+            elif table:
+                rows = (row.encode() for row in csv_lines(found, known))
+                outputs.write_new(Path(table), rows)
     _tell(found, is_draft=draft, to_stderr=table == "-")
     return exits.ALL_AGREE
 
@@ -110,6 +115,18 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
         raise click.UsageError("--pdf and --csv cannot go to the same file.")
     for path in files:
         outputs.check_new(path)
+
+
+@contextmanager
+def _recorded(found: DayList) -> Iterator[None]:
+    """Whatever fails once a list is recorded, it can be printed again."""
+    try:
+        yield
+    except CounterfoilError as error:
+        if found.made is None:
+            raise
+        remedy = f"{error.remedy} The list is recorded: print it with --again."
+        raise type(error)(error.what, where=error.where, remedy=remedy) from error
 
 
 def _lines(sender: str) -> tuple[str, ...]:
