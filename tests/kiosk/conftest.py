@@ -154,4 +154,3 @@ def browser() -> Iterator[Browser]:
     opened = Browser()
     yield opened
     opened.close()
-

@@ -64,6 +64,7 @@ class Browser:
     def tab(self, context: Any, address: str) -> Tab:
         """A further tab in one context."""
         page = self(context.new_page())
+        page.set_default_timeout(10_000)
         tab = Tab(self, page)
         page.on("pageerror", lambda error: tab.errors.append(str(error)))
         page.on("console", lambda line: tab.heard(line.type, line.text))
@@ -152,9 +153,18 @@ class Tab:
         self.run(self.page.wait_for_selector("#main[aria-busy=false]"))
         self.wait(0.02)
 
-    def answer(self) -> str:
-        """Which answer is shown: seal, stop, look, lost, none."""
+    def shown(self) -> str:
+        """Which answer is shown now: seal, stop, look, lost, none."""
         return str(self.run(self.page.get_attribute("#answer", "data-answer")))
+
+    def answer(self) -> str:
+        """Which answer is shown, once there is one."""
+        self.run(
+            self.page.wait_for_selector(
+                "#answer:not([data-answer=none])", timeout=5000, state="attached"
+            )
+        )
+        return self.shown()
 
     def until(self, answer: str, seconds: float = 15) -> None:
         """Wait for an answer."""

@@ -55,7 +55,7 @@ def _wedge_piece(tab: Tab, piece: WedgePiece) -> None:
             case "next":
                 tab.click("#do-next")
                 tab.settle()
-    if tab.answer() == "none":
+    if tab.shown() == "none":
         tab.click("#do-next")
         tab.settle()
     assert tab.answer() == ANSWERS[piece.verdict], piece.purpose
@@ -265,6 +265,7 @@ def test_three_languages(tab: Tab) -> None:
     tab.run(tab.page.wait_for_selector("html[lang=fr]"))
     tab.scan(CARD)
     tab.key_in(LABEL[:-1])
+    assert tab.answer() == "stop"
     assert tab.text("#answer").startswith("Ne cachetez pas")
     assert "manque" in tab.text("#answer")
 

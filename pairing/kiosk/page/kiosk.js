@@ -24,6 +24,7 @@ const state = {
   isFinished: false,
   remarks: [],
   shown: null, // the finished piece on the screen
+  before: "", // what became of the piece before, where its answer had to make room
   note: "",
 };
 
@@ -60,7 +61,7 @@ function put(kind, text, more) {
     state.shown = null;
   }
   outbox.put(kind, text, more);
-  $("main").setAttribute("aria-busy", "true");
+  $("main").setAttribute("aria-busy", String(!state.isLost));
 }
 
 function newPiece() {
@@ -75,6 +76,7 @@ function newPiece() {
 function answered(answer, entry) {
   state.isLost = false;
   state.isWaiting = false;
+  if (state.isFinished && !answer.finished.length && entry.kind !== "again") putAside();
   const before = state.missing.length;
   state.missing = answer.missing;
   state.stripNext = answer.strip_next;
@@ -95,7 +97,18 @@ function answered(answer, entry) {
   if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length) openKeying("box");
 }
 
+// Somebody scanned on before the answer was there. It must not stand beside the next piece, and
+// must not be lost either.
+function putAside() {
+  const piece = state.shown;
+  newPiece();
+  clear($("answer"));
+  state.shown = null;
+  if (piece) state.before = say("answer.before", { answer: say(`answer.${piece.advice}`) });
+}
+
 function finished(piece) {
+  state.before = "";
   state.isFinished = state.missing.length === SIDES.length;
   state.shown = piece;
   closeKeying();
@@ -140,13 +153,13 @@ function todo() {
 
 function draw() {
   $("todo").textContent = todo();
-  $("main").setAttribute("aria-busy", String(outbox.queue.length > 0));
+  $("main").setAttribute("aria-busy", String(outbox.queue.length > 0 && !state.isLost));
   for (const side of SIDES) drawSlot(side);
   $("do-strip").setAttribute("aria-pressed", String(state.stripNext));
   const list = $("remarks");
-  list.hidden = !state.remarks.length && !state.note;
-  const items = state.remarks.map((one) => el("li", {}, finding(one)));
-  if (state.note) items.push(el("li", {}, state.note));
+  const more = [state.before, state.note].filter(Boolean);
+  const items = [...state.remarks.map(finding), ...more].map((text) => el("li", {}, text));
+  list.hidden = !items.length;
   list.replaceChildren(...items);
 }
 
@@ -161,7 +174,7 @@ function drawSlot(side) {
 }
 
 function speak() {
-  say_aloud([...state.remarks.map(finding), todo()].join(" "));
+  say_aloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
 }
 
 function say_aloud(text) {
@@ -238,6 +251,7 @@ function scanned({ text, caps, layout }) {
 function wipe() {
   outbox.leave();
   newPiece();
+  state.before = "";
   state.isLost = false;
   state.isWaiting = false;
   state.shown = null;

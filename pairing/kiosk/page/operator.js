@@ -115,7 +115,7 @@ function roll(head, rows, leftOut, name) {
   const body = rows.map((cells) => el("tr", {}, ...cells.map((cell) => el("td", cell instanceof Element ? { class: "number" } : {}, cell))));
   const table = el("table", {}, el("thead", {}, el("tr", {}, ...head.map((text) => el("th", { scope: "col" }, text)))), el("tbody", {}, ...body));
   const more = leftOut ? el("p", {}, say("operator.more", { n: leftOut })) : null;
-  return el("div", { class: "roll", tabindex: "0", role: "region", "aria-label": name }, table, more);
+  return el("div", { class: "roll", tabindex: "0", role: "group", "aria-label": name }, table, more);
 }
 
 for (const button of document.querySelectorAll("[data-days]")) {
