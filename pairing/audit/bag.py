@@ -191,9 +191,7 @@ def _box(journal: Journal, item: _Item, partner: Partner) -> Box:
     evidence = piece.seen.evidence if piece.seen and not bars else None
     if evidence is None:
         return Box(best="", log_chances=_nothing, own=item.card, known=known)
-    return Box(
-        best=evidence.best, log_chances=evidence.log_likelihoods, own=item.card, known=known
-    )
+    return Box(best=evidence.best, log_chances=evidence.log_likelihoods, own=item.card, known=known)
 
 
 def _read_by_bars(text: str, own: str | None, known: str | None) -> Box:

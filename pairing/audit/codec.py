@@ -59,7 +59,7 @@ def encoded(value: Any) -> Any:
         return value.item()
     if isinstance(value, WrittenLine):
         return {_TAG: "WrittenLine", "is": [encoded(one) for one in value.pictures]}
-    return _dataclass(value)
+    return _members(value)
 
 
 def decoded(value: Any) -> Any:
@@ -85,12 +85,12 @@ def decoded(value: Any) -> Any:
     return kind(**{name: decoded(one) for name, one in value.items() if name != _TAG})
 
 
-def _dataclass(value: Any) -> dict[str, Any]:
+def _members(value: Any) -> dict[str, Any]:
     name = type(value).__name__
-    if _KINDS.get(name) is not type(value):
+    if _KINDS.get(name) is not type(value) or not dataclasses.is_dataclass(value):
         raise TypeError(name)
     members: dict[str, Any] = {_TAG: name}
-    for field in dataclasses.fields(value):
+    for field in dataclasses.fields(_KINDS[name]):
         one = getattr(value, field.name)
         if field.default is dataclasses.MISSING or one != field.default:
             members[field.name] = encoded(one)

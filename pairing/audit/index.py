@@ -218,8 +218,7 @@ class Index:
         """Words for the first piece, other than `beside`, that bears this number."""
         for column, words in (("article", "piece {}"), ("card", "the card of piece {}")):
             found = self._db.execute(
-                f"SELECT name FROM pieces WHERE {column} = ? AND piece != ? "
-                "ORDER BY piece LIMIT 1",
+                f"SELECT name FROM pieces WHERE {column} = ? AND piece != ? ORDER BY piece LIMIT 1",
                 (number, beside),
             ).fetchone()
             if found:

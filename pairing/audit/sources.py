@@ -16,6 +16,9 @@ from pairing.audit.pieces import group
 from pairing.errors import EngineMissing, PhotoUnusable
 from pairing.photos.files import is_photo_name
 
+_STAMPS = ("ETag", "etag", "mtime", "LastModified", "updated", "created")
+"""What stores call the thing that changes when a file does."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
@@ -92,8 +95,7 @@ class Source:
             if not is_photo_name(Path(name)):
                 continue
             about = found[path]
-            stamp = next((str(about[k]) for k in ("ETag", "etag", "mtime", "LastModified",
-                                                  "updated", "created") if about.get(k)), "")  # fmt: skip
+            stamp = next((str(about[one]) for one in _STAMPS if about.get(one)), "")
             yield Wanted(
                 photo=name, size=int(about.get("size") or 0), stamp=stamp, shows=shown_by(name)
             )

@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 from stdnum import ean
 
+from pairing.audit.assignment import MOST_MARGIN, Edge
 from pairing.audit.candidates import Candidates
 from pairing.audit.copying import SHARES, Copying
-from pairing.audit.assignment import MOST_MARGIN, Edge
 from pairing.audit.matching import LEAST_MARGIN, Box, Match, _settled, match
 from pairing.compare import CopyError
 from pairing.decide import rivals
@@ -164,9 +164,9 @@ def test_the_assignment_and_its_margins_against_all_ways(seed: int) -> None:
         for way in itertools.product(*choices):
             used = [j for j in way if j is not None]
             pairs = [(c, j) for c, j in enumerate(way) if j is not None]
-            if len(set(used)) == len(used) and without not in pairs:
-                if all(pair in gains for pair in pairs):
-                    totals.append(sum(gains[pair] + prior for pair in pairs))
+            is_way = len(set(used)) == len(used) and without not in pairs
+            if is_way and all(pair in gains for pair in pairs):
+                totals.append(sum(gains[pair] + prior for pair in pairs))
         return max(totals)
 
     for card, one in enumerate(found):

@@ -1,0 +1,249 @@
+"""`counterfoil audit`: photographed pieces by the thousand, and what the result is worth."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from counterfoil import exits, show
+from pairing.audit import lots, outcome, sources
+from pairing.audit import pieces as grouping
+from pairing.audit.judging import Context
+from pairing.audit.lot import Engine, Job, Result, run
+from pairing.audit.pool import Pool, cores
+from pairing.audit.records import Records, pairs_in, with_pairs
+from pairing.audit.summary import Conclusion, Summary
+from pairing.decide import STRICTNESS
+from pairing.ledger import Ledger
+from pairing.model import Verdict
+
+
+def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> float:
+    try:
+        number = float(given.strip().removesuffix("%")) / (100 if "%" in given else 1)
+    except ValueError:
+        number = 0.0
+    if not 0 < number < 1:
+        raise click.BadParameter(f"{given!r} is no confidence; give 95%.", param=parameter)
+    return number
+
+
+@click.command("audit")
+@click.argument("place", metavar="FOLDER|ADDRESS")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), required=True,
+              metavar="DIR", help="Where rows and reports go; the same again goes on.")  # fmt: skip
+@click.option("--unsorted", is_flag=True,
+              help="A bag: which card belongs to which label is found from the boxes.")  # fmt: skip
+@click.option("--pieces", "table", type=click.Path(path_type=Path), metavar="FILE.csv",
+              help="Which photos belong to which piece: columns piece, photo, shows.")  # fmt: skip
+@click.option("--expected", type=click.Path(path_type=Path), metavar="FILE.csv",
+              help="Pairs that another system printed: columns article, card.")  # fmt: skip
+@click.option("--ledger", "ledger_url", metavar="URL", help="Hold the lot against this ledger.")
+@click.option("--since", type=click.DateTime(["%Y-%m-%d"]),
+              help="The lot should hold the ledger's pieces from this day on.")  # fmt: skip
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="... and before this day.")
+@click.option("--strictness", type=click.Choice(STRICTNESS), default="1e-4", show_default=True,
+              metavar="RATE", help='Most wrong "agrees" among differing pairs, for what is read '
+              f"by its shape: {', '.join(STRICTNESS)}.")  # fmt: skip
+@click.option("--sample", type=click.Path(path_type=Path), metavar="FILE.json",
+              help="The sample that was drawn; the bound is then on its lot.")  # fmt: skip
+@click.option("--lot", type=click.IntRange(min=1), help="Pieces in the whole lot.")
+@click.option("--confidence", default="95%", show_default=True, callback=_confidence,
+              metavar="C", help="Of the bound.")  # fmt: skip
+@click.option("--decisions", type=click.Path(path_type=Path), metavar="FILE.json",
+              help="Take back what was decided in the report.")  # fmt: skip
+@click.option("--record", is_flag=True, help="Note reviewed pieces in the ledger.")
+@click.option("--desk", default="audit", show_default=True, help="Recorded with --record.")
+@click.option("--operator", default="auditor", show_default=True,
+              help="Recorded with --record where a decision names nobody.")  # fmt: skip
+@click.option("--sheet", "sheets", multiple=True, metavar="PIECE",
+              help="A PDF evidence sheet for this piece, by name or number.")  # fmt: skip
+@click.option("--csv", "as_csv", is_flag=True, help="Rows as CSV too.")
+@click.option("--parquet", "as_parquet", is_flag=True, help="Rows as Parquet too.")
+@click.option("--no-report", is_flag=True, help="Rows and summary alone.")
+@click.option("--workers", type=click.IntRange(min=1), help="Processes; all processors.")
+@click.option("--cluster", metavar="ADDRESS",
+              help="Read the photos on the workers of this Dask scheduler.")  # fmt: skip
+def command(**given: Any) -> int:
+    """Re-check pieces from photographs, in any quantity, and say what can be concluded.
+
+    What was read is kept in DIR: a run that was stopped, however it was, goes on where it
+    was. Exit codes as for `photos`.
+    """
+    _refuse_contradictions(given)
+    with ExitStack() as held:
+        url = given["ledger_url"]
+        ledger = held.enter_context(Ledger.open(url)) if url else None
+        records = _records(given, ledger)
+        wanted = _wanted(given)
+        job = _job(given, wanted.source)
+        pool: Pool[Any] = Pool(given["workers"] or cores())
+        engine = _engine(given, held, pool.run)
+        with _progress() as progress:
+            result = run(
+                job,
+                context=Context(records=records, strictness=given["strictness"]),
+                engine=engine,
+                workers=given["workers"],
+                progress=progress,
+            )
+        if given["decisions"]:
+            many = outcome.take_back(given["decisions"], given["out"])
+            click.echo(f"{many} of the rows are reviewed.", err=True)
+        if given["record"] and ledger is not None:
+            noted = outcome.note_in_ledger(
+                given["out"], ledger, desk=given["desk"], operator=given["operator"]
+            )
+            click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
+        summary, found, missing = outcome.summarise(wanted, records)
+        written = outcome.write_tables(wanted)
+        if not given["no_report"]:
+            with _progress() as progress:
+                written.append(
+                    outcome.report(
+                        wanted, summary, found, missing, engine=pool.run, progress=progress
+                    )
+                )
+        for name in given["sheets"]:
+            written.append(outcome.write_sheet(wanted, name, ledger, engine=pool.run))
+    _tell(result, summary, found, missing, written)
+    if not summary.pieces:
+        return exits.NOT_DONE
+    verdicts = (one for one in Verdict if summary.verdicts[one.value])
+    return exits.of_verdicts(verdicts, skipped=bool(summary.unusable))
+
+
+def _refuse_contradictions(given: dict[str, Any]) -> None:
+    if given["unsorted"] and given["table"]:
+        raise click.UsageError("--unsorted and --pieces contradict each other.")
+    if given["lot"] and given["sample"]:
+        raise click.UsageError("--sample knows its lot; leave --lot out.")
+    if given["record"] and not given["ledger_url"]:
+        raise click.UsageError("--record needs --ledger.")
+    if given["table"] and "://" in given["place"]:
+        raise click.UsageError("--pieces needs a folder.")
+
+
+def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
+    since, until = (
+        given[name].replace(tzinfo=UTC) if given[name] else None for name in ("since", "until")
+    )
+    pairs = with_pairs(pairs_in(given["expected"])) if given["expected"] else {}
+    return Records(**pairs, ledger=ledger, since=since, until=until)
+
+
+def _wanted(given: dict[str, Any]) -> outcome.Wanted:
+    place = given["place"]
+    root = place if "://" in place else str(Path(place).resolve())
+    now = datetime.now().astimezone()
+    return outcome.Wanted(
+        out=given["out"],
+        source=sources.Source(root=root),
+        title=f"Audit of {place}",
+        made=f"Made on {now:%Y-%m-%d at %H:%M %Z}; rows in {given['out']}",
+        confidence=given["confidence"],
+        lot=given["lot"],
+        sample=lots.read(given["sample"]) if given["sample"] else None,
+        strictness=given["strictness"],
+        csv=given["as_csv"],
+        parquet=given["as_parquet"],
+    )
+
+
+def _job(given: dict[str, Any], source: sources.Source) -> Job:
+    listed = None
+    if given["table"]:
+        root = Path(source.root)
+        listed = tuple(_below(piece, root) for piece in grouping.from_table(given["table"]))
+    return Job(source=source, out=given["out"], listed=listed, is_bag=given["unsorted"])
+
+
+def _below(piece: grouping.PhotoPiece, root: Path) -> grouping.PhotoPiece:
+    """The same piece with its photos named from the folder that is audited."""
+    photos = tuple(
+        grouping.Photo(path=_from(photo.path.resolve(), root), shows=photo.shows)
+        for photo in piece.photos
+    )
+    return grouping.PhotoPiece(name=piece.name, photos=photos, is_declared=True)
+
+
+def _from(path: Path, root: Path) -> Path:
+    if not path.is_relative_to(root):
+        raise click.UsageError(f"{show.path_text(path)} of --pieces lies outside the folder.")
+    return path.relative_to(root)
+
+
+def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
+    if not given["cluster"]:
+        return own
+    from pairing.audit.cluster import Cluster  # noqa: PLC0415 - an extra
+
+    return held.enter_context(Cluster(given["cluster"])).run
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str, int, int], None]]:
+    """A bar for each stage, with the time that is left; on a terminal alone."""
+    from tqdm import tqdm  # noqa: PLC0415 - only where progress is shown
+
+    bars: dict[str, Any] = {}
+
+    def tell(stage: str, done: int, total: int) -> None:
+        if not sys.stderr.isatty():
+            return
+        if stage not in bars:
+            for other in bars.values():
+                other.close()
+            bars[stage] = tqdm(
+                total=total,
+                initial=done - 1,
+                leave=False,
+                file=sys.stderr,
+                bar_format="{n} of {total} " + stage + ", {remaining} left {bar:30}",
+            )
+        bars[stage].update(done - bars[stage].n)
+
+    try:
+        yield tell
+    finally:
+        for bar in bars.values():
+            bar.close()
+
+
+def _tell(
+    result: Result,
+    summary: Summary,
+    found: Conclusion | None,
+    missing: int,
+    written: list[Path],
+) -> None:
+    before = result.photos - result.read_now
+    kept = f", {before:,} of them read before" if before else ""
+    click.echo(f"{result.photos:,} photos{kept}; {summary.unusable:,} of no use.", err=True)
+    counts = ", ".join(
+        f"{summary.verdicts[one.value]:,} {word}"
+        for one, word in (
+            (Verdict.AGREES, "agree"),
+            (Verdict.DIFFERS, "differ"),
+            (Verdict.UNREAD, "unread"),
+        )
+    )
+    click.echo(f"{summary.pieces:,} pieces: {counts}")
+    if missing:
+        click.echo(f"{missing:,} pairs are recorded or expected and not photographed: missing.csv")
+    if found is not None:
+        click.echo(
+            f"With {found.known.confidence * 100:g} % confidence at most {found.upper:.2%} are "
+            f"bad pairs or could not be read (the reader's own errors included)."
+        )
+    if summary.worst:
+        click.echo(show.paragraph(summary.worst["message"], head="gravest"))
+        click.echo(show.paragraph(f"piece {summary.worst['piece']}"))
+    for path in written:
+        click.echo(f"Written: {show.path_text(path)}", err=True)

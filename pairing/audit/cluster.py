@@ -1,0 +1,124 @@
+"""The same work on the workers of a Dask cluster.
+
+Each worker reads a photo in a process of its own, as one machine does, so that a photo that
+crashes a decoder does not take the worker with it. Workers must be allowed to have such
+processes: start them with DASK_DISTRIBUTED__WORKER__DAEMON=False.
+"""
+
+from __future__ import annotations
+
+import importlib
+import multiprocessing
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from pairing.audit.pool import Done, Task
+from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
+from pairing.photos.worker import PhotoWorker
+
+_AHEAD = 4
+"""Tasks for each of the cluster's threads that are sent before one is done."""
+_FEWEST_OUT = 16
+
+_mine = threading.local()
+"""Each thread of a worker keeps a reading process."""
+
+
+class Cluster:
+    """A connection to a scheduler. Use it in a `with`."""
+
+    def __init__(self, address: str) -> None:
+        """Raises EngineMissing without Dask, CounterfoilError where nobody answers."""
+        try:
+            self._dask: Any = importlib.import_module("distributed")
+        except ImportError as error:
+            raise EngineMissing(
+                "A cluster needs the package distributed",
+                where=address,
+                remedy="Install counterfoil[cluster], here and on every worker.",
+            ) from error
+        try:
+            self._client: Any = self._dask.Client(address, timeout="20s", set_as_default=False)
+        except Exception as error:  # whatever a connection can run into
+            raise CounterfoilError(
+                f"The cluster's scheduler does not answer ({type(error).__name__})",
+                where=address,
+                remedy="Start it with `dask scheduler`, and give its tcp:// address.",
+            ) from error
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._client.close()
+
+    def run(self, tasks: Iterable[Task[Any]]) -> Iterator[Done[Any]]:
+        """As `Pool.run`: results as they come. What a lost worker had in hand is done by
+        another; a photo over which workers die again and again is unusable."""
+        waiting = iter(tasks)
+        keys: dict[str, tuple[Any, Path]] = {}
+        out = self._dask.as_completed(loop=self._client.loop, with_results=True, raise_errors=False)
+
+        def send(many: int) -> None:
+            for key, work, path in _next(waiting, many):
+                future = self._client.submit(done_there, work, path, pure=False, retries=0)
+                keys[future.key] = (key, path)
+                out.add(future)
+
+        send(max(_FEWEST_OUT, _AHEAD * self._threads()))
+        for future, result in out:
+            key, path = keys.pop(future.key)
+            failed = future.status != "finished"
+            answer = _told(future.exception(), path) if failed else result
+            del result
+            future.release()
+            send(1)
+            yield key, answer
+
+    def _threads(self) -> int:
+        return sum(self._client.nthreads().values())
+
+
+def done_there(work: Callable[[Path], str], path: Path) -> str | CounterfoilError:
+    """On a worker: the work in a process of its own. Errors of this program come back as
+    values: they are answers, and are not tried again."""
+    if multiprocessing.current_process().daemon:
+        return CounterfoilError(
+            "The cluster's workers may not start processes of their own",
+            where=str(path),
+            remedy="Start them with DASK_DISTRIBUTED__WORKER__DAEMON=False in the environment.",
+        )
+    worker: PhotoWorker | None = getattr(_mine, "worker", None)
+    if worker is None:
+        worker = _mine.worker = PhotoWorker()
+    try:
+        return worker.read(work, path)
+    except CounterfoilError as error:
+        return error
+
+
+def _next(tasks: Iterator[Task[Any]], many: int) -> Iterator[Task[Any]]:
+    for _, task in zip(range(many), tasks, strict=False):
+        yield task
+
+
+def _told(error: BaseException | None, path: Path) -> CounterfoilError:
+    if type(error).__name__ == "KilledWorker":
+        return PhotoUnusable(
+            "Workers of the cluster died again and again over this photo",
+            where=str(path),
+            remedy="Read it on one machine, or take it again.",
+        )
+    return CounterfoilError(
+        f"A worker of the cluster failed ({type(error).__name__}: {error})",
+        where=str(path),
+        remedy="Install the same version of Counterfoil on every worker, and run it again.",
+    )

@@ -1,0 +1,246 @@
+"""What a finished run leaves behind beside its rows: summary, report, tables, sheets."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from pairing.audit import crops, page, review, sheet, tables
+from pairing.audit.lot import ROWS, Engine, Progress, rows
+from pairing.audit.lots import Drawn
+from pairing.audit.records import Missing, Records
+from pairing.audit.sources import Source
+from pairing.audit.summary import Conclusion, Summary, as_members, conclude, standing
+from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
+from pairing.ledger import Ledger, ProofCheck, check_proof
+from pairing.model import Verdict
+
+SUMMARY, REPORT, MISSING = "summary.json", "report.html", "missing.csv"
+MOST_CROPS = 2000
+"""Pieces with pictures in the report: some 25 MB. The rest is listed without."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is asked of a run. lot: pieces in the whole lot. title, made: for people."""
+
+    out: Path
+    source: Source
+    title: str
+    made: str
+    confidence: float = 0.95
+    lot: int | None = None
+    sample: Drawn | None = None
+    strictness: str = "1e-4"
+    csv: bool = False
+    parquet: bool = False
+
+
+def summarise(wanted: Wanted, records: Records) -> tuple[Summary, Conclusion | None, int]:
+    """Count the rows; write the summary and what was never photographed."""
+    summary = Summary()
+    sample = frozenset(wanted.sample.pieces) if wanted.sample else frozenset()
+    photographed: set[str] = set()
+    keeps = records.ledger is not None or bool(records.pairs)
+    for row in rows(wanted.out / ROWS):
+        summary.add(row, sample)
+        if keeps and row["article"]:
+            photographed.add(row["article"])
+    missing = _write_missing(wanted.out / MISSING, records.missing(_Known(photographed)))
+    found = conclude(
+        summary,
+        confidence=wanted.confidence,
+        lot=wanted.lot,
+        sample=wanted.sample,
+        strictness=wanted.strictness,
+    )
+    members = as_members(summary, found, missing=missing)
+    _write(wanted.out / SUMMARY, json.dumps(members, indent=1) + "\n")
+    return summary, found, missing
+
+
+def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
+    wanted: Wanted,
+    summary: Summary,
+    found: Conclusion | None,
+    missing: int,
+    *,
+    engine: Engine,
+    progress: Progress,
+) -> Path:
+    """Cut the pictures that are not there yet, and write the report; its path."""
+    total = min(MOST_CROPS, summary.pieces - summary.verdicts[Verdict.AGREES.value])
+    crops.make(
+        _first(_gravest(wanted.out / ROWS), MOST_CROPS),
+        source=wanted.source,
+        folder=wanted.out,
+        engine=engine,
+        progress=progress,
+        total=total,
+    )
+    front = page.Front(
+        title=wanted.title,
+        made=wanted.made,
+        summary=summary,
+        conclusion=found,
+        missing=tuple(_first_missing(wanted.out / MISSING)),
+        missing_count=missing,
+    )
+    target = wanted.out / REPORT
+    page.write(target, front, rows(wanted.out / ROWS), page.CropFile(wanted.out / crops.FILE))
+    return target
+
+
+def write_tables(wanted: Wanted) -> list[Path]:
+    """The tables asked for; their paths."""
+    written = []
+    if wanted.csv:
+        tables.write_csv(rows(wanted.out / ROWS), wanted.out / "rows.csv")
+        written.append(wanted.out / "rows.csv")
+    if wanted.parquet:
+        tables.write_parquet(rows(wanted.out / ROWS), wanted.out / "rows.parquet")
+        written.append(wanted.out / "rows.parquet")
+    return written
+
+
+def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None, *, engine: Engine) -> Path:
+    """The evidence sheet of one piece, by its name or a number on it, and beside it the
+    ledger's proof. Raises TableUnusable where no row is of that name."""
+    row = _row_named(wanted.out / ROWS, name)
+    stem = "".join(char if char.isalnum() or char in "-_." else "_" for char in row["piece"])
+    target = wanted.out / f"evidence-{stem}.pdf"
+    label, box = sheet.crops(crops.of_row(row, source=wanted.source, engine=engine))
+    proof, file = _proof(row, ledger, target.with_suffix(".proof.json"))
+    evidence = sheet.Evidence(
+        row=row, label=label, box=box, made=wanted.made, proof=proof, proof_file=file
+    )
+    sheet.write(evidence, target)
+    return target
+
+
+def take_back(path: Path, out: Path) -> int:
+    """Keep the decisions of a file with the run, and put them in its rows; how many rows have
+    one now. Raises TableUnusable, OutputRefused."""
+    decisions = review.Decisions.of(out)
+    decisions.merge(review.Decisions.read(path))
+    decisions.write(out)
+    target = out / ROWS
+    draft = target.with_name(ROWS + ".part")
+    many = 0
+    try:
+        with draft.open("w", encoding="utf-8") as file:
+            for row in rows(target):
+                row["review"] = decisions.about(row)
+                many += row["review"] is not None
+                file.write(json.dumps(row, separators=(",", ":")) + "\n")
+        draft.replace(target)
+    except OSError as error:
+        raise _refused(target, error) from error
+    return many
+
+
+def note_in_ledger(out: Path, ledger: Ledger, *, desk: str, operator: str) -> int:
+    """Note every reviewed row in the ledger; how many there are. Again it changes nothing."""
+    return sum(review.record(row, ledger, desk=desk, operator=operator) for row in rows(out / ROWS))
+
+
+@dataclass(frozen=True, slots=True)
+class _Known(Mapping[str, bool]):
+    """Answers for every number whether a photo shows it."""
+
+    numbers: set[str]
+
+    def __getitem__(self, number: str) -> bool:
+        return number in self.numbers
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.numbers)
+
+    def __len__(self) -> int:
+        return len(self.numbers)
+
+
+def _proof(
+    row: Mapping[str, Any], ledger: Ledger | None, target: Path
+) -> tuple[ProofCheck | None, str]:
+    if ledger is None or not row["article"]:
+        return None, ""
+    try:
+        data = ledger.proof(row["article"])
+    except ProofUnusable:
+        return None, ""  # the row says that it was never recorded
+    try:
+        target.write_bytes(data)
+    except OSError as error:
+        raise _refused(target, error) from error
+    return check_proof(data, where=target), target.name
+
+
+def _row_named(path: Path, name: str) -> dict[str, Any]:
+    wanted = "".join(name.split())
+    for row in rows(path):
+        if name == row["piece"] or wanted in (row["article"], row["card"]):
+            return row
+    raise TableUnusable(
+        "No row is of this piece",
+        where=name,
+        remedy="Give a piece's name as in the rows, or the number on its label or card.",
+    )
+
+
+def _gravest(path: Path) -> Iterator[dict[str, Any]]:
+    """Rows that do not agree, those that differ first."""
+    for verdict in (Verdict.DIFFERS.value, Verdict.UNREAD.value):
+        yield from (row for row in rows(path) if standing(row) == verdict)
+
+
+def _first(found: Iterator[dict[str, Any]], most: int) -> Iterator[dict[str, Any]]:
+    for number, row in enumerate(found):
+        if number >= most:
+            return
+        yield row
+
+
+def _write_missing(target: Path, found: Iterable[Missing]) -> int:
+    """One line each; the file is removed where nothing is missing."""
+    many = 0
+    names = ("article", "card", "known_from", "desk", "day")
+    try:
+        with target.open("w", encoding="utf-8", newline="") as file:
+            table = csv.DictWriter(file, names, lineterminator="\n")
+            table.writeheader()
+            for one in found:
+                table.writerow(asdict(one))
+                many += 1
+        if not many:
+            target.unlink()
+    except OSError as error:
+        raise _refused(target, error) from error
+    return many
+
+
+def _first_missing(path: Path) -> Iterator[tuple[str, str, str]]:
+    if path.exists():
+        with path.open(encoding="utf-8", newline="") as file:
+            for row, _ in zip(csv.DictReader(file), range(200), strict=False):
+                yield row["article"], row["card"], row["known_from"]
+
+
+def _write(target: Path, text: str) -> None:
+    try:
+        target.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise _refused(target, error) from error
+
+
+def _refused(target: Path, error: OSError) -> OutputRefused:
+    return OutputRefused(
+        f"The result cannot be written ({error.strerror or error})",
+        where=os.fspath(target),
+        remedy="Make room, or name another folder.",
+    )

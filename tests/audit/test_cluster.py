@@ -1,0 +1,129 @@
+"""The same work on a Dask cluster: a scheduler and workers started by the test."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from pairing.audit import lot
+from pairing.audit.cluster import Cluster
+from pairing.audit.lot import Job
+from pairing.audit.sources import Source
+from pairing.errors import CounterfoilError
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+pytest.importorskip("distributed", reason="needs counterfoil[cluster]")
+pytest.importorskip("fsspec", reason="needs counterfoil[cluster]")
+
+
+def started(*words: str, **env: str) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "distributed.cli." + words[0], *words[1:]],
+        env={**os.environ, "PYTHONPATH": str(ROOT), **env},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+
+
+def worker(address: str, **env: str) -> subprocess.Popen[bytes]:
+    daemon = {"DASK_DISTRIBUTED__WORKER__DAEMON": "False", **env}
+    return started(
+        "dask_worker", address, "--nthreads", "1", "--no-dashboard", "--local-directory",
+        "/tmp/dask-test", **daemon,
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    file = tmp_path_factory.mktemp("dask") / "scheduler.json"
+    scheduler = started(
+        "dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
+        "--scheduler-file", str(file),
+    )  # fmt: skip
+    for _ in range(300):
+        if file.exists() and file.stat().st_size:
+            break
+        time.sleep(0.1)
+    import json
+
+    yield json.loads(file.read_text())["address"]
+    os.killpg(scheduler.pid, signal.SIGKILL)
+    scheduler.wait()
+
+
+@pytest.fixture(scope="module")
+def photos(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("photos")
+    for name in ("0001", "0002", "0014", "0028"):
+        for photo in samples.glob(f"{name}*.jpg"):
+            shutil.copy2(photo, folder / photo.name)
+    return folder
+
+
+def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
+    address: str, photos: Path, tmp_path: Path
+) -> None:
+    lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1)
+    first = worker(address)
+    second: list[subprocess.Popen[bytes]] = []
+
+    def disturb() -> None:
+        path = tmp_path / "out" / lot.READINGS
+        for _ in range(600):
+            if path.exists() and path.read_bytes().count(b"\n") > 2:
+                break
+            time.sleep(0.05)
+        # Worker, nanny and reading process all at once, in the middle of a photo.
+        os.killpg(first.pid, signal.SIGKILL)
+        second.append(worker(address))
+
+    thread = threading.Thread(target=disturb)
+    thread.start()
+    with Cluster(address) as cluster:
+        job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
+        lot.run(job, workers=1, engine=cluster.run)
+    thread.join()
+    first.wait()
+    assert (tmp_path / "out" / lot.ROWS).read_bytes() == (tmp_path / "own" / lot.ROWS).read_bytes()
+    os.killpg(second[0].pid, signal.SIGKILL)
+    second[0].wait()
+
+
+def test_photos_at_an_address_give_the_same_rows(
+    address: str, photos: Path, tmp_path: Path
+) -> None:
+    """file:// goes the way of every other fsspec address: fetched, read, thrown away."""
+    lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1)
+    lot.run(Job(source=Source(root=f"file://{photos}"), out=tmp_path / "out"), workers=1)
+    assert (tmp_path / "out" / lot.ROWS).read_text() == (tmp_path / "own" / lot.ROWS).read_text()
+
+
+def say(text: str, _: Path) -> str:
+    return text
+
+
+def test_workers_that_may_not_start_processes_are_told(address: str) -> None:
+    process = worker(address, DASK_DISTRIBUTED__WORKER__DAEMON="True")
+    with Cluster(address) as cluster:
+        ((_, answer),) = cluster.run([(1, partial(say, "x"), Path("x"))])
+    os.killpg(process.pid, signal.SIGKILL)
+    process.wait()
+    assert isinstance(answer, CounterfoilError)
+    assert "DAEMON=False" in answer.remedy
+
+
+def test_no_scheduler() -> None:
+    with pytest.raises(CounterfoilError, match="does not answer"):
+        Cluster("tcp://127.0.0.1:9")

@@ -1,0 +1,240 @@
+"""A lot from photos to rows: the same rows whatever happens to the run.
+
+The photos are the repository's own (drawn; sample_scans/README.md), their verdicts those of
+its manifest.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import numpy as np
+import pytest
+
+from pairing.audit import codec, lot, rows
+from pairing.audit.index import Index, Wanted
+from pairing.audit.journal import FolderLock, Journal
+from pairing.audit.lot import Job
+from pairing.audit.pieces import Photo, group
+from pairing.audit.pool import Pool
+from pairing.audit.reading import read_photo
+from pairing.audit.sources import Source
+from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
+from pairing.model import Side
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+NAMES = ("0001", "0005", "0014", "0016", "0028", "0029", "0003", "0030")
+
+
+@pytest.fixture(scope="module")
+def photos(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("photos")
+    for name in NAMES:
+        for photo in samples.glob(f"{name}*.jpg"):
+            shutil.copy2(photo, folder / photo.name)
+    (folder / "0990-label.jpg").write_bytes(b"\xff\xd8 no photo")
+    (folder / "notes.txt").write_text("no photo")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def done(photos: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A run that nothing disturbed."""
+    out = tmp_path_factory.mktemp("out")
+    lot.run(Job(source=Source(root=str(photos)), out=out), workers=1)
+    return out
+
+
+def found(out: Path) -> dict[str, dict[str, Any]]:
+    return {row["piece"]: row for row in lot.rows(out / lot.ROWS)}
+
+
+def test_the_verdicts_are_those_of_the_manifest(done: Path, samples: Path) -> None:
+    with (samples / "manifest.csv").open(newline="") as file:
+        known = {row["piece"]: row for row in csv.DictReader(file)}
+    verdicts = {name: row["verdict"] for name, row in found(done).items()}
+    assert verdicts == {name: known[name]["verdict"] for name in NAMES} | {"0990": "unread"}
+
+
+def test_rows_keep_to_their_schema_and_name_what_the_others_are(done: Path) -> None:
+    validator = jsonschema.Draft202012Validator(rows.schema())
+    all_rows = found(done)
+    for row in all_rows.values():
+        validator.validate(row)
+    assert all_rows["0990"]["photos"][0]["skipped"]
+    (finding,) = (f for f in all_rows["0029"]["findings"] if f["weight"] == "clash")
+    assert "piece 0003" in finding["message"]
+    assert all_rows["0016"]["difference"]["error"] == "adjacent-swap"
+
+
+def test_what_was_read_comes_back_from_its_line(samples: Path) -> None:
+    read = read_photo(Photo(path=samples / "0016-card.jpg", shows=Side.CARD))
+    again = codec.decoded(json.loads(json.dumps(codec.encoded(read))))
+    seen, other = read.frames[0].seen, again.frames[0].seen
+    assert seen is not None
+    assert seen.evidence.best == other.evidence.best
+    texts = [seen.evidence.best, seen.evidence.best[:-1], "9" + seen.evidence.best[1:]]
+    assert other.evidence.log_likelihoods(texts) == pytest.approx(
+        seen.evidence.log_likelihoods(texts), abs=2e-3
+    )
+    assert again.frames[0].readings == read.frames[0].readings
+
+
+def test_only_known_kinds_come_back() -> None:
+    with pytest.raises(KeyError):
+        codec.decoded({"~": "Popen", "args": ["true"]})
+    with pytest.raises(TypeError):
+        codec.encoded(object())
+    grey = np.arange(12, dtype=np.uint8).reshape(3, 4)
+    assert (codec.decoded(codec.encoded(grey)) == grey).all()
+
+
+def test_a_second_run_reads_nothing_again(photos: Path, done: Path, tmp_path: Path) -> None:
+    shutil.copytree(done, tmp_path / "out")
+    before = (tmp_path / "out" / lot.READINGS).read_bytes()
+    again = lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "out"), workers=1)
+    assert again.read_now == 0
+    assert (tmp_path / "out" / lot.READINGS).read_bytes() == before
+    assert (tmp_path / "out" / lot.ROWS).read_bytes() == (done / lot.ROWS).read_bytes()
+
+
+def test_a_photo_that_changed_is_read_again(photos: Path, done: Path, tmp_path: Path) -> None:
+    shutil.copytree(photos, tmp_path / "photos", copy_function=shutil.copy2)
+    shutil.copytree(done, tmp_path / "out")
+    head, rest = (done / lot.READINGS).read_text().split("\n", 1)
+    moved = json.dumps({**json.loads(head), "photos": str(tmp_path / "photos")})
+    (tmp_path / "out" / lot.READINGS).write_text(f"{moved}\n{rest}")
+    shutil.copy(photos / "0003.jpg", tmp_path / "photos" / "0005.jpg")
+    job = Job(source=Source(root=str(tmp_path / "photos")), out=tmp_path / "out")
+    assert lot.run(job, workers=1).read_now == 1
+    assert found(tmp_path / "out")["0005"]["article"] == found(done)["0003"]["article"]
+
+
+@pytest.mark.parametrize("cut", [1, 40, 5000])
+def test_a_torn_last_line_is_read_again(photos: Path, done: Path, tmp_path: Path, cut: int) -> None:
+    shutil.copytree(done, tmp_path / "out")
+    path = tmp_path / "out" / lot.READINGS
+    path.write_bytes(path.read_bytes()[:-cut])
+    again = lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "out"), workers=1)
+    assert 1 <= again.read_now <= 6
+    assert (tmp_path / "out" / lot.ROWS).read_bytes() == (done / lot.ROWS).read_bytes()
+    names = [json.loads(line).get("photo") for line in path.read_text().splitlines()]
+    assert len(names) == len(set(names))
+
+
+def test_killed_again_and_again_it_ends_in_the_same_rows(
+    photos: Path, done: Path, tmp_path: Path
+) -> None:
+    script = (
+        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lot import Job, run\n"
+        "from pairing.audit.sources import Source\n"
+        "if __name__ == '__main__':\n"
+        "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])), workers=1)\n"
+    )
+    (tmp_path / "go.py").write_text(script)
+    command = [sys.executable, str(tmp_path / "go.py"), str(photos), str(tmp_path / "out")]
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    readings = tmp_path / "out" / lot.READINGS
+    killed = 0
+    for _ in range(4):
+        before = readings.stat().st_size if readings.exists() else 0
+        process = subprocess.Popen(command, env=env, start_new_session=True)
+        # Killed as soon as one more photo is in the file, so that there is something to lose.
+        while process.poll() is None:
+            if readings.exists() and readings.stat().st_size > before + 300:
+                process.send_signal(signal.SIGKILL)
+                killed += 1
+                break
+            time.sleep(0.005)
+        process.wait()
+    assert killed >= 3
+    subprocess.run(command, env=env, check=True)
+    assert (tmp_path / "out" / lot.ROWS).read_bytes() == (done / lot.ROWS).read_bytes()
+    names = [json.loads(line).get("photo") for line in readings.read_text().splitlines()]
+    assert len(names) == len(set(names))
+
+
+def test_a_folder_that_holds_another_audit(photos: Path, done: Path) -> None:
+    with pytest.raises(OutputRefused, match="another audit"):
+        lot.run(Job(source=Source(root=str(photos)), out=done, is_bag=True), workers=1)
+
+
+def test_two_runs_at_once(photos: Path, tmp_path: Path) -> None:
+    with FolderLock(tmp_path), pytest.raises(OutputRefused, match="cannot be taken"):
+        lot.run(Job(source=Source(root=str(photos)), out=tmp_path), workers=1)
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(PhotoUnusable, match="no such folder"):
+        lot.run(Job(source=Source(root=str(tmp_path / "gone")), out=tmp_path / "out"), workers=1)
+
+
+def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None:
+    photo_pieces = group([Path("0001-label.jpg"), Path("0001-card.jpg")])
+    listed = tuple(type(one)(name="A", photos=one.photos, is_declared=True) for one in photo_pieces)
+    job = Job(source=Source(root=str(photos)), out=tmp_path / "out", listed=listed)
+    assert lot.run(job, workers=1).photos == 2
+    assert found(tmp_path / "out")["A"]["verdict"] == "agrees"
+
+
+def test_a_damaged_line_is_told(done: Path, tmp_path: Path) -> None:
+    shutil.copytree(done, tmp_path / "out")
+    path = tmp_path / "out" / lot.READINGS
+    head = json.loads(path.read_text().splitlines()[0])
+    with path.open("ab") as file:
+        file.write(b"{damaged}\n")
+    with Journal(path, head) as journal, pytest.raises(TableUnusable, match="damaged"):
+        list(journal.lines())
+
+
+def die(_: Path) -> str:
+    os.kill(os.getpid(), signal.SIGKILL)
+    return ""
+
+
+def say(text: str, _: Path) -> str:
+    return text
+
+
+def test_a_worker_that_dies_costs_one_task() -> None:
+    tasks = [(n, die if n == 2 else partial(say, str(n)), Path(str(n))) for n in range(6)]
+    pool: Pool[int] = Pool(2)
+    answers = dict(pool.run(tasks))
+    assert isinstance(answers.pop(2), CounterfoilError)
+    assert answers == {n: str(n) for n in (0, 1, 3, 4, 5)}
+
+
+def test_tasks_are_taken_no_faster_than_they_are_done() -> None:
+    """Memory does not grow with the lot: no more than a few are held."""
+    taken = 0
+
+    def tasks() -> Any:
+        nonlocal taken
+        for n in range(60):
+            taken += 1
+            yield n, partial(say, "x"), Path(str(n))
+
+    pool: Pool[int] = Pool(2)
+    for given, _ in enumerate(pool.run(tasks()), 1):
+        assert taken - given <= 6
+
+
+def test_the_index_gives_photos_in_order_and_leaves_out_those_done(tmp_path: Path) -> None:
+    index = Index(tmp_path / "i")
+    index.want(Wanted(photo=f"{n:04}", size=1, stamp="", shows="") for n in range(450))
+    for n in range(0, 450, 3):
+        index.note_line(Wanted(photo=f"{n:04}", size=1, stamp="", shows=""), (n, 1), "")
+    assert [one.photo for one in index.pending()] == [f"{n:04}" for n in range(450) if n % 3]
+    assert index.count() == (450, 150)
+    index.close()
