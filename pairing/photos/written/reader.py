@@ -48,7 +48,11 @@ class WrittenLine:
         self._pictures = [np.asarray(one, np.float32) for one in chances]
         has_letters = any(float(one[:, 11:].sum(1).max()) > _LETTER for one in chances)
         free = self._first() if has_letters else ""
+        self.log_digits = 0.0
+        """log P(no letter stands here) that had to be taken for given to read digits alone;
+        0 for an S10 number. The surest of several pictures counts."""
         if not _S10.fullmatch(free):
+            self.log_digits = max(_log_digits(one) for one in self._pictures)
             self._pictures = [_digits_alone(one) for one in self._pictures]
             free = self._first()
         self.best = free
@@ -70,8 +74,11 @@ class WrittenLine:
 
     def log_likelihoods(self, texts: Sequence[str]) -> list[float]:
         """Natural logarithms of P(text | pictures)."""
+        scores = _mean_logs(self._pictures, texts)
+        # What is no number must not come out as certainty: min(0, nan) is 0.
         return [
-            min(0.0, float(score) - self._log_total) for score in _mean_logs(self._pictures, texts)
+            -math.inf if math.isnan(score) else min(0.0, float(score) - self._log_total)
+            for score in scores
         ]
 
     def log_likelihood(self, text: str) -> float:
@@ -143,6 +150,12 @@ def normalised(line: NDArray[np.uint8]) -> NDArray[np.float32]:
 def read(lines: Sequence[NDArray[np.uint8]], reader: Reader) -> WrittenLine:
     """Read one line from its pictures (each HIGH_PX by WIDE_PX, grey)."""
     return WrittenLine([reader.chances(line) for line in lines])
+
+
+def _log_digits(chances: NDArray[np.float32]) -> float:
+    """log P(no step shows a letter), steps being independent as CTC has them."""
+    shares = chances[:, :11].astype(np.float64).sum(1)
+    return min(0.0, float(np.log(np.maximum(shares, 1e-300)).sum()))
 
 
 def _digits_alone(chances: NDArray[np.float32]) -> NDArray[np.float32]:
