@@ -6,14 +6,19 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
+import pytest
 
 from pairing.audit.pieces import group
 from pairing.audit.reading import read_piece
 from pairing.audit.run import judge_all
+from pairing.decide import Unread
 from pairing.demo.camera import Placed, Shot, photograph
-from pairing.demo.cards import card_sheet
+from pairing.demo.cards import BOX_MM, card_sheet
+from pairing.demo.hand import HANDS, write_line
 from pairing.demo.labels import label_sheet
+from pairing.demo.paper import grouped, write
 from pairing.demo.scenario import BoxBy, Piece
 from pairing.demo.sheet import PX_PER_MM, Sheet
 from pairing.model import How, Reading, Side, Verdict
@@ -68,3 +73,34 @@ def test_a_label_that_shows_from_under_the_card_is_no_strip(tmp_path: Path) -> N
     whole = replace(read, photos=(replace(shown, frames=(frame,)),))
     (result,) = judge_all([whole]).pieces
     assert result.judgement.verdict is Verdict.UNREAD
+
+
+@pytest.mark.parametrize("place", [3, 8, 13, 18])
+def test_a_digit_corrected_above_the_line_is_left_to_a_person(tmp_path: Path, place: int) -> None:
+    """The label's number was written, one digit struck out and another put above it: the box no
+    longer says the label's number."""
+    rng = np.random.default_rng(1)
+    piece = Piece(
+        name="0001", purpose="", addressee="Corin Thackmire", article=ARTICLE, card=CARD,
+        box_by=BoxBy.EMPTY,
+    )  # fmt: skip
+    card, hand = card_sheet(piece, rng), HANDS["architects"]
+    left_mm, top_mm, wide_mm, high_mm = BOX_MM
+    foot_mm, tall_mm = top_mm + high_mm - 1.0, 3.6
+    ink = write_line(grouped(ARTICLE), hand=hand, height_mm=tall_mm, width_mm=wide_mm - 3, rng=rng)
+    # Evenly enough written for this: what was struck out need not be one digit exactly.
+    columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
+    at_mm = columns[0] + (columns[-1] - columns[0]) * (place + place // 4 * 0.5) / 24.5
+    base_px, tall_px = ink.shape[0] * 2 / 3, tall_mm * PX_PER_MM
+    start = (round(at_mm * PX_PER_MM), round(base_px + 0.1 * tall_px))
+    cv2.line(ink, start, (start[0] + 30, round(base_px - tall_px)), 1.0, 6)
+    card.stain(left_mm + 1.2, foot_mm - base_px / PX_PER_MM, ink, hand.ink)
+    write(card, "8", hand, (left_mm + at_mm, foot_mm - tall_mm - 0.8, 6.0, 3.0), rng)
+    photo = photograph(
+        (Placed(sheet=card, x_mm=100.0, y_mm=50.0),),
+        size_mm=(200.0, 100.0), shot=_SHOT, table=0, rng=rng,
+    )  # fmt: skip
+    (tmp_path / "0001-card.jpg").write_bytes(photo)
+    seen = read_piece(group([tmp_path / "0001-card.jpg"])[0]).seen
+    assert seen is not None
+    assert seen.reason is Unread.OTHER_WRITING
