@@ -47,6 +47,9 @@ shortest number 13."""
 _FAR_SURER = 2.3
 """Ten times as likely: writing seen upside down is read too, but never surely."""
 
+_SURELY_UPRIGHT = -0.11
+"""log 0.9: what is read so surely is not upside down, and need not be tried that way."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
@@ -156,12 +159,11 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
         )
     if strips or any(one.is_strip for one in placed):
         return Looked(readings=readings, seen=None)
-    found = [
-        (one, read_box(frame.gray, one.bars, shared_reader()))
-        for field in ruled
-        for one in (field, turned(field))
-    ]
-    chosen = _surest([(field, one) for field, one in found if _is_number(one)])
+    upright = _numbers_in(frame, ruled)
+    chosen = _surest(upright)
+    if chosen is None or _log_sure(chosen[1]) < _SURELY_UPRIGHT:
+        upside_down = [turned(one) for one in ruled]
+        chosen = _surest([*upright, *_numbers_in(frame, upside_down)])
     if chosen is None:
         return Looked(readings=readings, seen=None)
     field, reading = chosen
@@ -169,6 +171,11 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
     # Print in a field could be part of a label that lies on the card.
     is_box = what.how is How.HAND or shows is Side.CARD
     return Looked(readings=readings, seen=what if is_box else None)
+
+
+def _numbers_in(frame: Frame, ruled: Sequence[Field]) -> list[tuple[Field, BoxReading]]:
+    read = [(field, read_box(frame.gray, field.bars, shared_reader())) for field in ruled]
+    return [(field, one) for field, one in read if _is_number(one)]
 
 
 def _surest(found: Sequence[tuple[Field, BoxReading]]) -> tuple[Field, BoxReading] | None:

@@ -91,11 +91,6 @@ def with_answers(piece: PieceReadings, digits: Mapping[int, str]) -> PieceReadin
     return replace(piece, answers=tuple(sorted(digits.items())))
 
 
-def has_box(piece: PieceReadings) -> bool:
-    """Whether anything was read in the box."""
-    return any(reading.side is Side.BOX for reading in piece.readings)
-
-
 def judge_all(
     batch: Sequence[PieceReadings],
     *,

@@ -19,6 +19,8 @@ from pairing.model import Quad
 _WIDE_PX = 1600
 """The photo is looked at no wider than this: a rule of 0.2 mm on a card of 180 mm, filling
 the photo, still has 1.7 px."""
+_LEAST_PX = 100
+"""In a smaller picture no writing can be read."""
 _WIDE_TO_HIGH = (4.2, 11.0)
 """A box for 22 digits: 60 to 80 mm wide, 8 to 14 mm high. Common practice, no source."""
 _FILLED = 0.8
@@ -48,6 +50,8 @@ class Field:
 
 def fields(photo: NDArray[np.uint8]) -> tuple[Field, ...]:
     """Wide, low ruled fields, both ways up. photo: grey (h, w) uint8."""
+    if min(photo.shape) < _LEAST_PX:
+        return ()
     finer = max(1.0, photo.shape[1] / _WIDE_PX)
     small = cv2.resize(photo, None, fx=1 / finer, fy=1 / finer, interpolation=cv2.INTER_AREA)
     soft = cv2.GaussianBlur(cv2.resize(small, None, fx=0.5, fy=0.5), (0, 0), 2)

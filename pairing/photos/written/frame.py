@@ -35,10 +35,12 @@ _CORNER = 0.07 * BARS_PX
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """Ruled lines, (h, w) uint8 masks: long ones across and upright ones."""
+    """Ruled lines, (h, w) uint8 masks: long ones across and upright ones. parts: left, top,
+    width, height, area of each one across, px."""
 
     across: NDArray[np.uint8]
     upright: NDArray[np.uint8]
+    parts: tuple[tuple[int, int, int, int, int], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +87,8 @@ def rules_of(ink: NDArray[np.uint8]) -> Rules:
     joined = cv2.dilate(ink, np.ones((1, 7), np.uint8))
     upright = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((_LONG, 1), np.uint8))
     upright = cv2.erode(upright, np.ones((1, 5), np.uint8))
-    return Rules(across=np.asarray(across, np.uint8), upright=np.asarray(upright, np.uint8))
+    long = np.asarray(across, np.uint8)
+    return Rules(across=long, upright=np.asarray(upright, np.uint8), parts=_parts(long))
 
 
 def without_rules(ink: NDArray[np.uint8], rules: Rules) -> NDArray[np.uint8]:
@@ -131,7 +134,7 @@ def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
     high_px = 0.06 * BARS_PX
     found = sorted(
         (y + high / 2, float(left), float(left + wide))
-        for left, y, wide, high in _parts(rules.across)
+        for left, y, wide, high, _ in rules.parts
         if wide > 0.55 * BARS_PX and high < high_px
     )
     pairs = [
@@ -147,7 +150,7 @@ def frame_of(rules: Rules, *, unframed: tuple[int, int]) -> Frame:
     top, foot = upper[0], lower[0]
     sides = [
         left + wide / 2
-        for left, y, wide, high in _parts(rules.upright)
+        for left, y, wide, high, _ in _parts(rules.upright)
         if min(y + high, foot) - max(y, top) > _SHARE_OF_HEIGHT * (foot - top)
     ]
     ends_left, ends_right = (upper[1], lower[1]), (upper[2], lower[2])
@@ -165,16 +168,15 @@ def _are_one_frame(upper: tuple[float, float, float], lower: tuple[float, float,
 
 def slope_of(rules: Rules) -> float:
     """By how much the longest rule across falls for each px to the right; 0 without any."""
-    count, names, stats, _ = cv2.connectedComponentsWithStats(rules.across)
     long = [
-        (int(stats[i, cv2.CC_STAT_WIDTH]), i)
-        for i in range(1, count)
-        if stats[i, cv2.CC_STAT_WIDTH] > 0.55 * BARS_PX
-        and stats[i, cv2.CC_STAT_AREA] < _THICKEST * stats[i, cv2.CC_STAT_WIDTH]
+        (wide, left, y, high)
+        for left, y, wide, high, area in rules.parts
+        if wide > 0.55 * BARS_PX and area < _THICKEST * wide
     ]
     if not long:
         return 0.0
-    ys, xs = np.nonzero(names == max(long)[1])
+    wide, left, top, high = max(long)
+    ys, xs = np.nonzero(rules.across[top : top + high, left : left + wide])
     xs = xs - xs.mean()
     return float((xs * ys).sum() / max(float((xs * xs).sum()), 1.0))
 
@@ -185,7 +187,7 @@ def struck_out(ink: NDArray[np.uint8], rules: Rules, frame: Frame) -> list[Mark]
     found: list[Mark] = []
     reach = round(0.035 * BARS_PX)
     wide_all = (frame.right or 1.4 * BARS_PX) - (frame.left or 0.0)
-    for left, y, wide, high in _parts(rules.across):
+    for left, y, wide, high, _ in rules.parts:
         near_edge = min(y - frame.top, frame.foot - y - high) < 0.012 * BARS_PX
         if near_edge or not frame.holds((left, y, wide, high)) or wide > 0.95 * wide_all:
             continue
@@ -197,7 +199,7 @@ def struck_out(ink: NDArray[np.uint8], rules: Rules, frame: Frame) -> list[Mark]
     return found
 
 
-def _parts(mask: NDArray[np.uint8]) -> list[tuple[int, int, int, int]]:
-    """left, top, width, height of each connected part."""
+def _parts(mask: NDArray[np.uint8]) -> tuple[tuple[int, int, int, int, int], ...]:
+    """left, top, width, height, area of each connected part."""
     count, _, stats, _ = cv2.connectedComponentsWithStats(mask)
-    return [(row[0], row[1], row[2], row[3]) for row in stats[1:count].tolist()]
+    return tuple((a, b, c, d, area) for a, b, c, d, area in stats[1:count].tolist())

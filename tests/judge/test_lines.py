@@ -1,0 +1,208 @@
+"""What a blind reading comes to beside the label's number; the readings are made up of
+likelihoods, so that every case is met whatever the reader can do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import pytest
+
+from pairing.decide import Seen, Thresholds, Unread
+from pairing.judge import Weighed, judge, weigh
+from pairing.model import (
+    Finding,
+    How,
+    Judgement,
+    Quad,
+    Reading,
+    Side,
+    TrackingNumber,
+    Verdict,
+    Weight,
+)
+from pairing.numbers import identify
+
+PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
+OTHER = "9400111201080805483016"  # tracking_number_data
+CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
+RULE = Thresholds(agrees=2.0, differs=3.0, differs_sure=0.9, asks=2.0)
+PLACE = Quad(top_left=(0, 0), top_right=(90, 0), bottom_right=(90, 9), bottom_left=(0, 9))
+
+
+@dataclass
+class Said:
+    best: str
+    chances: dict[str, float] = field(default_factory=dict)
+
+    def log_likelihoods(self, texts: Sequence[str]) -> list[float]:
+        return [math.log(self.chances.get(text, 1e-9)) for text in texts]
+
+
+def seen(best: str = PACKAGE, /, how: How = How.HAND, **more: object) -> Seen:
+    """`chances` gives other texts than a sure `best`."""
+    said = Said(best, more.pop("chances", {best: 0.97}))  # type: ignore[arg-type]
+    values: dict[str, object] = {
+        "source": "card.jpg",
+        "how": how,
+        "evidence": said,
+        "reason": None,
+        "digit_probabilities": (0.9,) * len(best),
+        "digit_quads": (),
+        "box": PLACE,
+    }
+    return Seen(**{**values, **more})  # type: ignore[arg-type]
+
+
+def put(text: str, at: int, digit: str) -> str:
+    return text[: at - 1] + digit + text[at:]
+
+
+def read(side: Side, text: str, how: How = How.BARCODE) -> Reading:
+    return Reading(side=side, how=how, number=identify(text), source="photo")
+
+
+def weighed(
+    what: Seen | None,
+    *more: Reading,
+    label: str | None = PACKAGE,
+    others: Mapping[str, str] | None = None,
+    answers: Mapping[int, str] | None = None,
+) -> tuple[Weighed, Judgement]:
+    sides = [read(Side.CARD, CARD), *more]
+    if label:
+        sides.append(read(Side.LABEL, label))
+    number = identify(label) if label else None
+    found = weigh(
+        what,
+        sides,
+        article=number if isinstance(number, TrackingNumber) else None,
+        card=CARD,
+        others=others or {},
+        thresholds=RULE,
+        answers=answers,
+    )
+    return found, judge([*sides, *found.readings], others=others, found=found.findings)
+
+
+def codes(findings: Sequence[Finding]) -> set[str]:
+    return {finding.code for finding in findings}
+
+
+def test_a_sure_line_that_repeats_the_label_agrees() -> None:
+    _, answer = weighed(seen())
+    assert answer.verdict is Verdict.AGREES
+    assert answer.written_by is How.HAND
+
+
+@pytest.mark.parametrize("how", [How.HAND, How.PRINT])
+def test_a_sure_line_that_says_another_number_differs(how: How) -> None:
+    swapped = put(put(PACKAGE, 3, PACKAGE[3]), 4, PACKAGE[2])
+    _, answer = weighed(seen(swapped, how))
+    assert answer.verdict is Verdict.DIFFERS
+    assert answer.written == swapped
+    assert answer.written_by is how
+    assert "box-adjacent-swap" in codes(answer.findings)
+
+
+def test_a_line_in_doubt_is_unread_and_says_which_digits() -> None:
+    other = put(PACKAGE, 10, "7")
+    found, answer = weighed(seen(chances={PACKAGE: 0.55, other: 0.43}))
+    assert answer.verdict is Verdict.UNREAD
+    assert answer.written is None
+    (doubt,) = [f for f in answer.findings if f.code == "box-digits-doubtful"]
+    assert doubt.positions == found.asks == (10,)
+    assert doubt.weight is Weight.DOUBT
+    assert "box-unread" not in codes(answer.findings)
+    assert PACKAGE not in doubt.message
+
+
+@pytest.mark.parametrize(
+    ("answer", "verdict"), [(PACKAGE[9], Verdict.AGREES), ("7", Verdict.DIFFERS)]
+)
+def test_an_answer_settles_the_digit_and_the_rest_stands(answer: str, verdict: Verdict) -> None:
+    other = put(PACKAGE, 10, "7")
+    _, said = weighed(seen(chances={PACKAGE: 0.55, other: 0.43}), answers={10: answer})
+    assert said.verdict is verdict
+    assert said.written_by is How.PART_KEYED
+    assert said.written == put(PACKAGE, 10, answer)
+
+
+def test_an_answer_does_not_make_a_doubtful_rest_sure() -> None:
+    two = {PACKAGE: 0.4, put(PACKAGE, 10, "7"): 0.3, put(PACKAGE, 15, "8"): 0.3}
+    _, said = weighed(seen(chances=two), answers={10: PACKAGE[9]})
+    assert said.verdict is Verdict.UNREAD
+
+
+def test_without_a_label_nothing_agrees() -> None:
+    _, sure = weighed(seen(), label=None)
+    assert sure.verdict is Verdict.UNREAD
+    assert sure.written == PACKAGE
+    _, unsure = weighed(seen(chances={PACKAGE: 0.6}), label=None)
+    assert unsure.written is None
+
+
+def test_the_cards_own_number_in_the_box_differs_even_without_a_label() -> None:
+    for label in (PACKAGE, None):
+        _, answer = weighed(seen(CARD), label=label)
+        assert answer.verdict is Verdict.DIFFERS
+        assert "box-card-own" in codes(answer.findings)
+
+
+@pytest.mark.parametrize("reason", list(Unread))
+def test_each_reason_is_told_and_a_person_may_overrule_it(reason: Unread) -> None:
+    nothing = seen(evidence=None, reason=reason, digit_probabilities=())
+    _, answer = weighed(nothing)
+    assert answer.verdict is Verdict.UNREAD
+    (told,) = [f for f in answer.findings if f.weight is Weight.DOUBT]
+    assert told.message.lower().startswith(reason.value)
+    _, keyed = weighed(nothing, read(Side.BOX, PACKAGE, How.KEYED))
+    assert keyed.verdict is Verdict.AGREES
+
+
+def test_keying_the_label_s_number_does_not_overrule_a_sure_reading() -> None:
+    keyed = read(Side.BOX, PACKAGE, How.KEYED)
+    _, answer = weighed(seen(put(PACKAGE, 5, "0")), keyed)
+    assert answer.verdict is Verdict.UNREAD
+    assert "box-keyed-otherwise" in codes(answer.findings)
+    _, doubted = weighed(seen(chances={PACKAGE: 0.5}), keyed)
+    assert doubted.verdict is Verdict.AGREES
+
+
+def test_a_strips_bars_and_print_both_count() -> None:
+    bars = read(Side.BOX, PACKAGE)
+    _, same = weighed(seen(PACKAGE, How.PRINT, has_bars=True), bars)
+    assert same.verdict is Verdict.AGREES
+    _, other = weighed(seen(put(PACKAGE, 5, "0"), How.PRINT, has_bars=True), bars)
+    assert other.verdict is Verdict.DIFFERS
+    assert "box-says-two-things" in codes(other.findings)
+    _, unclear = weighed(seen(PACKAGE, How.PRINT, has_bars=True, chances={PACKAGE: 0.5}), bars)
+    assert unclear.verdict is Verdict.AGREES
+    assert "strip-print-unread" in codes(unclear.findings)
+    _, wrong_bars = weighed(seen(PACKAGE, How.PRINT, has_bars=True), read(Side.BOX, OTHER))
+    assert wrong_bars.verdict is Verdict.DIFFERS
+
+
+def test_another_pieces_number_is_named_surely_read_or_not() -> None:
+    others = {OTHER: "piece 7", PACKAGE: "this piece", CARD: "the card of this piece"}
+    _, sure = weighed(seen(OTHER), others=others)
+    assert sure.verdict is Verdict.DIFFERS
+    assert "piece 7" in " ".join(f.message for f in sure.findings)
+    _, unsure = weighed(seen(OTHER, chances={OTHER: 0.5}), others=others)
+    assert unsure.verdict is Verdict.UNREAD
+    assert "piece 7" in " ".join(f.message for f in unsure.findings)
+    _, own = weighed(seen(CARD, chances={CARD: 0.5}), others=others)
+    assert "the card's own" in " ".join(f.message for f in own.findings)
+
+
+def test_a_box_found_by_shape_says_so() -> None:
+    _, answer = weighed(seen(is_by_shape=True))
+    assert "box-by-shape" in codes(answer.findings)
+    assert answer.verdict is Verdict.AGREES
+
+
+def test_nothing_seen_adds_nothing() -> None:
+    found, answer = weighed(None)
+    assert found == Weighed()
+    assert "box-unread" in codes(answer.findings)
