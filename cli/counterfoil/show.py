@@ -155,7 +155,7 @@ def _number(judgement: Judgement, side: str) -> str:
     texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
     text = texts[side]
     if text is not None:
-        return plain(_cut(printed(identify(text))))
+        return plain(_cut(printed(identify(text)) if _is_number_like(text) else text))
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"

@@ -89,10 +89,12 @@ class Counter:
 
     @property
     def was_shown(self) -> bool:
-        """Whether the label in hand was given out before, with a verdict: a screen that still
-        shows it has to be cleared, since the box is read blind."""
+        """Whether the number of the label in hand was given out before, while its box is still
+        to be read: a screen that may still show it has to be cleared."""
         label = self._collecting.label
-        return label is not None and label.text in self._recorder.shown
+        if label is None or Side.BOX not in self.missing:
+            return False
+        return self._recorder.shown.has(label.text)
 
     def screen_cleared(self) -> None:
         """Say that no number of an earlier piece is on the screen any more."""
@@ -146,6 +148,8 @@ class Counter:
 
     def say(self, word: Word, text: str = "", *, key: str = "") -> Answer:
         """A word of the counter and what follows it."""
+        if word not in (Word.LABEL, Word.STRIP):  # those are typed or scanned unseen
+            self._recorder.shown.add((text,))
         match word:
             case Word.BOX | Word.LABEL | Word.CARD:
                 answer = self.key(Side(word.value), text, key=key)

@@ -9,6 +9,7 @@ from pairing.desk import commands, photographed
 from pairing.desk.answers import Finished
 from pairing.desk.collecting import Collected
 from pairing.desk.lookup import Lookup, without_label
+from pairing.desk.onscreen import OnScreen
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, draft_of, observed
 from pairing.model import Judgement, Side, Verdict
@@ -25,16 +26,18 @@ class Offer:
     corrects: Entry | None = None
 
     @property
-    def labels(self) -> frozenset[str]:
-        """What was read as its label's number."""
-        return frozenset(one.number.text for one in self.piece.readings if one.side is Side.LABEL)
+    def numbers(self) -> frozenset[tuple[Side, str]]:
+        """What was read on label and card."""
+        sides = (Side.LABEL, Side.CARD)
+        read = (one for one in self.piece.readings if one.side in sides)
+        return frozenset((one.side, one.number.text) for one in read)
 
 
 class Recorder:
     """Records one counter's pieces, and keeps those that could not be recorded.
 
-    last: the entry of the piece that was recorded last. shown: the label numbers that were
-    given out with a verdict.
+    last: the entry of the piece that was recorded last. shown: the numbers that were given
+    out with a verdict.
     """
 
     def __init__(self, ledger: Ledger, lookup: Lookup) -> None:
@@ -42,7 +45,7 @@ class Recorder:
         self._lookup = lookup
         self._waiting: list[Offer] = []
         self.last: Entry | None = None
-        self.shown: set[str] = set()
+        self.shown = OnScreen()
 
     @property
     def waiting(self) -> int:
@@ -68,7 +71,7 @@ class Recorder:
         entry = outcome.entry
         self.last = entry
         # A piece that was scanned anew need not be offered a second time.
-        self._waiting = [one for one in self._waiting if one.labels != offer.labels]
+        self._waiting = [one for one in self._waiting if one.numbers != offer.numbers]
         judgement = replace(
             judgement, verdict=entry.verdict or judgement.verdict, findings=entry.findings
         )
@@ -103,9 +106,12 @@ class Recorder:
             corrects=offer.corrects.sequence if offer.corrects else None,
         )
         if finished.is_blind:
-            return replace(finished, judgement=without_label(judgement, readings))
-        if judgement.article:
-            self.shown.add(judgement.article)
+            judgement = without_label(judgement, readings)
+            finished = replace(finished, judgement=judgement)
+        elif judgement.article:
+            self.shown.add((judgement.article,))
+        self.shown.add((judgement.written or "",))
+        self.shown.add(finding.message for finding in judgement.findings)
         return finished
 
 

@@ -42,7 +42,7 @@ def run(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProcess
 def test_help_names_every_command_and_loads_no_decoder() -> None:
     done = run("--help")
     assert done.returncode == 0
-    for name in ("check", "photos", "compare", "number", "blindspots", "demo"):
+    for name in ("check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"):
         assert f"  {name} " in done.stdout
     heavy = (
         "import sys, counterfoil.main as m; m.cli(['--help'], standalone_mode=False)\n"
@@ -60,7 +60,9 @@ def test_help_names_every_command_and_loads_no_decoder() -> None:
     assert loaded.stdout.strip().endswith("[]")
 
 
-@pytest.mark.parametrize("name", ["check", "photos", "compare", "number", "blindspots", "demo"])
+@pytest.mark.parametrize(
+    "name", ["check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"]
+)
 def test_each_command_has_help(name: str) -> None:
     done = run(name, "--help")
     assert done.returncode == 0

@@ -116,6 +116,16 @@ def test_a_label_that_is_still_on_the_screen_is_wiped_off(desk: Terminal) -> Non
     assert desk.last("") == 10
 
 
+def test_a_scan_that_came_before_the_program_was_ready_is_wiped_off(path: Path) -> None:
+    desk = Terminal("counter", ledger=str(path))
+    os.write(desk.master, f"{PACKAGE}\r".encode())
+    desk.until(PACKAGE)  # the terminal itself has echoed it
+    shown = desk.until("card, box > ")
+    assert "[screen wiped]" in shown
+    assert PACKAGE[:4] not in shown.partition("[screen wiped]")[2]
+    assert desk.last("") == 11
+
+
 def test_scanners_that_end_with_cr_lf_or_tab_or_nothing(desk: Terminal) -> None:
     desk.scan(PACKAGE, end="\r\n")
     shown = desk.scan(CARD, end="\t")

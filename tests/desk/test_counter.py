@@ -236,6 +236,17 @@ def test_a_piece_scanned_anew_is_not_offered_twice(counter: Counter, path: Path)
     assert counter.unrecorded == 0
 
 
+def test_another_piece_takes_none_that_waits_away(counter: Counter, path: Path) -> None:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        take(counter, f"box {PACKAGE}", "next", PACKAGE, CARD, f"box {PACKAGE}")
+        other.execute("ROLLBACK")
+    take(counter, PACKAGE, CARD_2, "next")
+    assert counter.unrecorded == 2
+    first, second = counter.take("retry").finished
+    assert (first.judgement.written, second.advice) == (PACKAGE, Advice.SEAL)
+
+
 def test_void_frees_the_numbers(counter: Counter, ledger: Ledger) -> None:
     take(counter, PACKAGE, CARD, f"box {PACKAGE}")
     assert "which and why" in counter.take("void").remarks[0]
@@ -458,3 +469,42 @@ def test_one_entry_offered_by_many_threads_is_recorded_once(
     assert all(answer == answers[0] for answer in answers)
     assert ledger.size() == 1
     assert counter.is_idle
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        (PACKAGE, CARD, f"box {PACKAGE}"),  # as a label with its verdict
+        (OTHER, CARD, f"box {PACKAGE}"),  # in another piece's box
+        (f"box {PACKAGE}", "again"),  # keyed, and taken back
+        (f"void {PACKAGE} torn",),
+        (f"note {printed(identify(PACKAGE))} is torn",),
+    ],
+)
+def test_a_number_that_may_be_on_the_screen_is_known(
+    counter: Counter, lines: tuple[str, ...]
+) -> None:
+    take(counter, *lines)
+    assert not counter.was_shown
+    counter.take(PACKAGE)
+    assert counter.was_shown
+    counter.screen_cleared()
+    assert not counter.was_shown
+
+
+def test_a_number_in_a_finding_is_on_the_screen(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    counter.screen_cleared()
+    take(counter, OTHER, CARD, "next")  # is told with which article the card was used
+    counter.take(PACKAGE)
+    assert counter.was_shown
+
+
+def test_what_was_never_shown_needs_no_clearing(counter: Counter) -> None:
+    take(counter, PACKAGE, "again", f"label {PACKAGE}", "next", f"box {PACKAGE}", PACKAGE)
+    assert not counter.was_shown
+    counter.take("again")
+    counter.take(S10)
+    assert not counter.was_shown
+    take(counter, f"box {S10}", "next", S10)
+    assert counter.was_shown

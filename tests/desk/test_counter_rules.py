@@ -59,7 +59,7 @@ ENTRIES = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(ENTRIES)
 def test_seal_means_an_agreeing_pair_on_the_disk_that_nobody_else_holds(
     entries: list[tuple[int, tuple[str, ...], str]],

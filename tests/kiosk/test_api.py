@@ -131,7 +131,6 @@ def test_every_answer_fits_the_document(client: TestClient, mode: str) -> None:
     against it."""
     schemathesis = pytest.importorskip("schemathesis", reason="needs schemathesis")
     from hypothesis import HealthCheck, Phase, given, settings
-
     from schemathesis import checks
     from schemathesis.specs.openapi import checks as own
 

@@ -90,6 +90,12 @@ def test_a_strip_of_another_label(service: Hosted, see: Callable[..., object]) -
     with see("0028.jpg") as tab:  # type: ignore[attr-defined]
         tab.until("stop", 40)
         assert "neighbouring number" in tab.text("#answer")
+        # The piece still lies there: its answer stays, and it is not begun again.
+        tab.wait(4)
+        assert tab.shown() == "stop"
+        assert tab.text("#eye-says") == "Seen: Label, Card, Box."
+        _outlined_in_place(tab)
+    assert service.kept.size() == 1
     assert not list(service.kept.pieces())
 
 
@@ -112,3 +118,11 @@ def test_a_blurred_picture_is_not_sent(service: Hosted, see: Callable[..., objec
         tab.wait(3)
         assert tab.text("#eye-says") == "Not sharp yet."
         assert not [url for url in sent if "frame" in url]
+
+
+def _outlined_in_place(tab: Tab) -> None:
+    """The outlines' picture covers the camera's exactly."""
+    boxes = [
+        tab.run(tab.page.locator(selector).bounding_box()) for selector in ("#video", "#outlines")
+    ]
+    assert boxes[0] == boxes[1]

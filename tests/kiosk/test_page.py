@@ -11,7 +11,6 @@ from collections.abc import Iterator
 import pytest
 
 from pairing.ledger import Kind
-from pairing.model import GS
 from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import ALT, CTRL, PERSON_S, SCANNER_S, Browser, Tab, key
 from tests.kiosk.making import ANSWERS, CARD, LABEL, WedgePiece, copied_pieces, pair, wedge_pieces

@@ -193,8 +193,7 @@ class _Day:
         if answer.word is Word.HELP:
             click.echo(_HELP, err=True)
         if self._is_terminal and self._counter.was_shown:
-            if sys.stderr.isatty():
-                click.echo(_CLEAR, nl=False, err=True, color=True)
+            _wipe()
             self._counter.screen_cleared()
             self._aside("The screen was wiped: this label's number was on it.")
 
@@ -214,6 +213,12 @@ class _Day:
             click.echo(show.plain(f"line {self._line}: {text}" if self._line else text), err=True)
 
 
+def _wipe() -> None:
+    """Erase screen and scrollback, where there is a screen."""
+    if sys.stderr.isatty():
+        click.echo(_CLEAR, nl=False, err=True, color=True)
+
+
 def _sentence(finding: Finding) -> str:
     return f"{finding.message} {finding.action}".strip()
 
@@ -230,7 +235,10 @@ def _from_terminal(counter: Counter, pace_s: float) -> Iterator[Typed]:
     def echo(text: str) -> None:
         click.echo(text, nl=False, err=True)
 
-    keyboard = Keyboard(TerminalKeys(sys.stdin.fileno()), echo, pace_s=pace_s)
+    keys = TerminalKeys(sys.stdin.fileno())
+    if keys.is_ready(0):
+        _wipe()  # what was scanned before the program was ready, the terminal has echoed
+    keyboard = Keyboard(keys, echo, pace_s=pace_s)
     while True:
         echo(_prompt(counter))
         typed = keyboard.read()

@@ -109,8 +109,8 @@ export class Camera {
 
   answered(answer) {
     this.draw(answer.outlines ?? []);
-    const sides = [...new Set((answer.outlines ?? []).map((one) => one.side))];
-    const names = sides.filter((side) => side !== "unplaced").map((side) => say(`sides.${side}`));
+    const sides = new Set((answer.outlines ?? []).map((one) => one.side));
+    const names = ["label", "card", "box"].filter((side) => sides.has(side)).map((side) => say(`sides.${side}`));
     this.says.textContent = names.length ? say("camera.seen", { sides: names.join(", ") }) : say("camera.on");
     if (answer.finished.length) {
       this.withoutBox = 0;

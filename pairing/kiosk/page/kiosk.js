@@ -76,6 +76,9 @@ function newPiece() {
 function answered(answer, entry) {
   state.isLost = false;
   state.isWaiting = false;
+  // A picture in which nothing new was seen says nothing about a next piece.
+  const isNews = !entry.picture || answer.heard.length > 0;
+  if (entry.picture && !isNews && state.isFinished) return seen(answer);
   if (state.isFinished && !answer.finished.length && entry.kind !== "again") putAside();
   const before = state.missing.length;
   state.missing = answer.missing;
@@ -95,6 +98,12 @@ function answered(answer, entry) {
   draw();
   if (!answer.finished.length) speak();
   if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length) openKeying("box");
+}
+
+// The finished piece still lies before the camera, and its answer stays.
+function seen(answer) {
+  camera.answered(answer);
+  draw();
 }
 
 // Somebody scanned on before the answer was there. It must not stand beside the next piece, and

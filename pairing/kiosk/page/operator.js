@@ -57,7 +57,7 @@ async function refresh() {
 function draw() {
   if (!last) return;
   const zone = document.documentElement.lang;
-  const clock = (text) => new Date(text).toLocaleTimeString(zone, { hour: "2-digit", minute: "2-digit" });
+  const clock = (text) => new Date(text).toLocaleTimeString(zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   const open = new Set([...document.querySelectorAll("details[open]")].map((one) => one.dataset.of));
   $("fresh").textContent = say("operator.fresh", { time: clock(last.at) });
   const op = (name, values) => say(`operator.${name}`, values);
