@@ -74,6 +74,14 @@ class Collecting:
                 return reading.number
         return None
 
+    @property
+    def card(self) -> str | None:
+        """The card's own number, if it was read."""
+        for reading in self._hand.readings:
+            if reading.side is Side.CARD and isinstance(reading.number, TrackingNumber):
+                return reading.number.text
+        return None
+
     def missing(self) -> tuple[Side, ...]:
         """The sides that are not read yet."""
         sides = (Side.LABEL, Side.CARD, Side.BOX)

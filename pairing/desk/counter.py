@@ -22,7 +22,7 @@ from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.words import Arrived, Word, parse_line
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
-from pairing.model import CheckRule, Reading, Side
+from pairing.model import CheckRule, Reading, Side, TrackingNumber
 from pairing.wedge import WedgeSetup
 
 _DEFAULT = WedgeSetup()
@@ -86,6 +86,16 @@ class Counter:
     def unrecorded(self) -> int:
         """How many finished pieces wait to be recorded."""
         return self._recorder.waiting
+
+    @property
+    def label(self) -> TrackingNumber | None:
+        """The label's number in hand, for the records alone: it is not to be shown."""
+        return self._collecting.label
+
+    @property
+    def card(self) -> str | None:
+        """The card's own number in hand, if it was read."""
+        return self._collecting.card
 
     @property
     def was_shown(self) -> bool:

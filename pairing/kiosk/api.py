@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from importlib import resources
 from typing import Any
 
@@ -11,6 +12,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 import pairing
+from pairing.audit import report
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, shapes
 from pairing.kiosk.bench import not_recorded
@@ -29,15 +31,23 @@ LONGEST_NUMBER = 100
 _SHOWS = {"label": Side.LABEL, "card": Side.CARD, "both": None}
 
 
-def document() -> bytes:
-    """The OpenAPI 3.1 document."""
-    return resources.files("pairing.kiosk").joinpath("openapi.json").read_bytes()
+def document() -> dict[str, Any]:
+    """The OpenAPI 3.1 document. A piece and a batch are described by the command line's own
+    schema, so that the two cannot part; a piece from scans has no photos."""
+    text = resources.files("pairing.kiosk").joinpath("openapi.json").read_text("utf-8")
+    found: dict[str, Any] = json.loads(text)
+    batch = report.schema()
+    piece = batch["properties"]["pieces"]["items"]
+    del piece["properties"]["photos"]["minItems"], batch["$schema"]
+    batch["properties"]["pieces"]["items"] = {"$ref": "#/components/schemas/Piece"}
+    found["components"]["schemas"] |= {"Piece": piece, "Batch": batch}
+    return found
 
 
 def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute]:
     """Routes under /v1."""
     setup = WedgeSetup(gs_substitutes=settings.gs)
-    described = document()
+    described = json.dumps(document()).encode()
 
     async def hello(_: Request) -> JSONResponse:
         return JSONResponse({"name": "counterfoil", "version": pairing.__version__})

@@ -6,9 +6,9 @@ import secrets
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
@@ -20,8 +20,9 @@ from pairing.errors import CounterfoilError, EntryRefused
 from pairing.kiosk import shapes
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.settings import Settings
+from pairing.kiosk.writing import Frame, Writing
 from pairing.ledger import Ledger
-from pairing.model import Reading, Side
+from pairing.model import Side
 from pairing.wedge import WedgeSetup
 
 MOST_PLACES = 200
@@ -52,6 +53,7 @@ class _Place:
     used_s: float
     strip_next: bool = False
     last_texts: frozenset[str] = frozenset()
+    writing: Writing = field(default_factory=Writing)
     turn: threading.Lock = field(default_factory=threading.Lock)
 
 
@@ -107,15 +109,19 @@ class Bench:
             given = self._given(place, kind, text, key)
             return self._answer(place, given)
 
-    def see(self, name: str, readings: Sequence[Reading], digest: str, key: str) -> dict[str, Any]:
+    def see(self, name: str, frame: Frame, key: str) -> dict[str, Any]:
         """Take what was read in a picture. A finished piece that still lies before the camera
         is not begun again."""
         place = self._place(name)
-        texts = {one.number.text for one in readings}
+        texts = {one.number.text for one in frame.readings}
         with place.turn, _told():
-            if place.counter.is_idle and texts <= place.last_texts:
-                return self._answer(place, Answer(missing=place.counter.missing))
-            given = place.counter.see(photographed.of_picture(readings, digest), key=key)
+            counter = place.counter
+            if counter.is_idle and texts <= place.last_texts:
+                return self._answer(place, Answer(missing=counter.missing))
+            given = counter.see(photographed.of_picture(frame.readings, frame.digest), key=key)
+            place.writing.add(frame)
+            if not given.finished:
+                given = _with_writing(place, given, key)
             return self._answer(place, given)
 
     def leave(self, name: str) -> None:
@@ -134,6 +140,7 @@ class Bench:
 
     def _given(self, place: _Place, kind: EntryKind, text: str, key: str) -> Answer:
         counter = place.counter
+        counter.screen_cleared()  # the page does it before it sends anything
         was_next, place.strip_next = place.strip_next, False
         match kind:
             case EntryKind.SCAN if was_next:
@@ -151,12 +158,14 @@ class Bench:
             case EntryKind.NEXT:
                 return counter.finish(key=key)
             case EntryKind.AGAIN:
+                place.writing = Writing()
                 return counter.forget(key=key)
 
     def _answer(self, place: _Place, given: Answer) -> dict[str, Any]:
         if given.finished:
             last = given.finished[-1]
             place.last_texts = frozenset(one.number.text for one in last.readings)
+            place.writing = Writing()
         return {
             **shapes.answer(given, strip_next=place.strip_next),
             "may_lack_card": place.counter.may_lack_card_number,
@@ -192,6 +201,18 @@ class Bench:
                 place.counter.finish()
             except CounterfoilError:
                 return  # the page is gone; nothing was said to be recorded
+
+
+def _with_writing(place: _Place, given: Answer, key: str) -> Answer:
+    """Nothing but the box is missing, and the camera saw what is written there."""
+    counter = place.counter
+    if counter.missing != (Side.BOX,):
+        return given
+    readings, digest = place.writing.weighed(counter.label, counter.card)
+    if not readings:
+        return given
+    more = counter.see(photographed.of_picture(readings, digest), key=f"{key}/box")
+    return replace(more, heard=(*given.heard, *more.heard))
 
 
 @contextmanager

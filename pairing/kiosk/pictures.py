@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import tempfile
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from pairing.audit.pieces import Photo, PhotoPiece
-from pairing.audit.reading import PhotoReadings, PieceReadings, Skipped, read_photo
+from pairing.audit.reading import PhotoReadings, read_photo, read_piece
 from pairing.audit.report import as_json
 from pairing.audit.run import judge_all
 from pairing.errors import PhotoUnusable
 from pairing.kiosk.refusals import Refused
-from pairing.model import Reading, Side, Weight
+from pairing.kiosk.writing import Frame, beside_print
+from pairing.model import Quad, Side, Weight
 from pairing.photos.worker import PhotoWorker
 
 KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
@@ -50,31 +55,41 @@ class Reader:
 
     def batch(self, data: bytes, media_type: str, shows: Side | None) -> dict[str, object]:
         """A photo as a batch of one piece, in the command line's JSON shape."""
-        name = Path(f"photo{_ending(media_type)}")
-        piece = PhotoPiece(name="photo", photos=(Photo(path=name, shows=shows),), is_declared=True)
-        try:
-            read = self._read(data, media_type, shows)
-        except PhotoUnusable as error:
-            reason = f"{error.what}. {error.remedy}"
-            skipped = (Skipped(photo=piece.photos[0], reason=reason),)
-            readings = PieceReadings(piece=piece, photos=(), skipped=skipped)
-        else:
-            readings = PieceReadings(piece=piece, photos=(read,), skipped=())
-        return as_json(judge_all((readings,)))
-
-    def frame(self, data: bytes, media_type: str) -> tuple[tuple[Reading, ...], bool]:
-        """A camera's frame: its readings, and whether they may count. Where its decoders
-        contradict each other nothing of it counts; the next frame will do."""
-        try:
-            read = self._read(data, media_type, None)
-        except PhotoUnusable:
-            return (), False
-        readings = tuple(one for frame in read.frames for one in frame.readings)
-        found = [one for frame in read.frames for one in frame.found]
-        return readings, not any(one.weight is not Weight.NOTE for one in found)
-
-    def _read(self, data: bytes, media_type: str, shows: Side | None) -> PhotoReadings:
         ending = _ending(media_type)
+        with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+            path = _written(data, folder, ending)
+            piece = PhotoPiece(
+                name="photo", photos=(Photo(path=path, shows=shows),), is_declared=True
+            )
+            readings = read_piece(
+                piece, read=lambda photo: self._worker.read(partial(_work, shows), photo.path)
+            )
+        # Where it lay for that moment is nobody's business.
+        told = json.dumps(as_json(judge_all((readings,)))).replace(f"{folder}/", "")
+        batch: dict[str, object] = json.loads(told)
+        return batch
+
+    def frame(self, data: bytes, media_type: str) -> tuple[Frame, tuple[Quad, ...]]:
+        """A camera's frame, and where its box was seen. Where its decoders contradict each
+        other nothing of it counts; the next frame will do."""
+        ending = _ending(media_type)
+        digest = hashlib.sha256(data).hexdigest()
+        try:
+            with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+                read = self._worker.read(partial(_work, None), _written(data, folder, ending))
+        except PhotoUnusable:
+            return Frame(readings=(), seen=None, digest=digest), ()
+        if not read.frames or any(one.weight is not Weight.NOTE for one in read.frames[0].found):
+            return Frame(readings=(), seen=None, digest=digest), ()
+        first = read.frames[0]
+        readings = beside_print(first.readings, first.seen)
+        is_read = first.seen is not None and first.seen.evidence is not None
+        boxes = (first.seen.box,) if is_read and first.seen is not None else ()
+        return Frame(readings=readings, seen=first.seen, digest=digest), boxes
+
+    @contextmanager
+    def _at_work(self) -> Iterator[None]:
+        """The worker is this picture's alone. Raises Refused where too many wait."""
         if not self._room.acquire(blocking=False):
             raise Refused(
                 status=503,
@@ -84,12 +99,16 @@ class Reader:
                 headers={"retry-after": "3"},
             )
         try:
-            with self._turn, tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
-                path = Path(folder) / f"photo{ending}"
-                path.write_bytes(data)
-                return self._worker.read(partial(_work, shows), path)
+            with self._turn:
+                yield
         finally:
             self._room.release()
+
+
+def _written(data: bytes, folder: str, ending: str) -> Path:
+    path = Path(folder) / f"photo{ending}"
+    path.write_bytes(data)
+    return path
 
 
 def _work(shows: Side | None, path: Path) -> PhotoReadings:

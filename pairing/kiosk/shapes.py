@@ -24,6 +24,7 @@ ADVICE = {
 _SIDES = (Side.LABEL, Side.CARD, Side.BOX)
 _REMARKS = {
     "The same scan came twice; it counts once.": "double-read",
+    "The same scan came twice; if it is meant, scan it once more.": "double-read-asked",
     "Scan the strip in the box.": "strip-next",
     "This piece starts anew.": "starts-anew",
     "Everything is recorded.": "recorded",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 
 from anyio import to_thread
@@ -53,11 +52,10 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
         key = _name(request.headers.get("x-counterfoil-key"))
         data = await bodies.raw(request, settings.photo_bytes)
         kind = request.headers.get("content-type", "")
-        readings, may_count = await to_thread.run_sync(reader.frame, data, kind)
-        digest = hashlib.sha256(data).hexdigest()
-        counted = readings if may_count else ()
-        answer = await to_thread.run_sync(bench.see, session, counted, digest, key)
-        outlines = [shapes.outline(one) for one in readings if one.quad is not None]
+        seen, boxes = await to_thread.run_sync(reader.frame, data, kind)
+        answer = await to_thread.run_sync(bench.see, session, seen, key)
+        outlines = [shapes.outline(one) for one in seen.readings if one.quad is not None]
+        outlines += [{"side": "box", "corners": shapes.corners(box)} for box in boxes]
         return JSONResponse({**answer, "outlines": outlines})
 
     async def leave(request: Request) -> JSONResponse:

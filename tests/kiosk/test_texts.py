@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import re
 from importlib import resources
@@ -72,3 +73,15 @@ def test_nothing_comes_from_elsewhere() -> None:
         content = file.read_text("utf-8").replace("http://www.w3.org/2000/svg", "")
         assert not re.search(r"(https?:)?//[a-z0-9-]+\.[a-z]", content), file.name
         assert "innerHTML" not in content
+
+
+def test_every_remark_of_the_desk_has_a_text() -> None:
+    """What the counter says in English is known to the page by a code, word for word."""
+    from pairing.desk import collecting, counter
+    from pairing.kiosk.shapes import _REMARKS
+
+    said = inspect.getsource(collecting) + inspect.getsource(counter)
+    for remark, code in _REMARKS.items():
+        assert remark in said, remark
+        for language in LANGUAGES:
+            assert f"findings.{code}" in TEXTS[language]

@@ -85,7 +85,10 @@ export class Outbox {
   answered(entry, answer) {
     if (answer.finished.some((one) => one.advice === "lost")) return this.lost();
     this.queue.shift();
-    this.piece = answer.finished.length || entry.kind === "again" ? [] : [...this.piece, entry];
+    // A picture in which nothing was heard need not be offered again, and is large.
+    const isKept = !entry.picture || answer.heard.length > 0;
+    if (answer.finished.length || entry.kind === "again") this.piece = [];
+    else if (isKept) this.piece.push(entry);
     this.on.onAnswer(answer, entry);
   }
 
@@ -108,7 +111,7 @@ export class Outbox {
   async recover() {
     const turn = this.turn;
     const entry = this.queue[0];
-    const before = this.piece;
+    const before = [...this.piece];
     try {
       await this.begin();
       for (const one of before) await this.send(one);
