@@ -66,7 +66,8 @@ def main() -> None:
     """Run all and print one line each."""
     entries = int(sys.argv[1]) if len(sys.argv) > 1 else 200_000
     pieces = int(sys.argv[2]) if len(sys.argv) > 2 else 2_000
-    with tempfile.TemporaryDirectory(dir=Path.cwd()) as name:
+    # Here and not in the folder for temporary files, which may lie in memory.
+    with tempfile.TemporaryDirectory(dir=Path.cwd(), prefix=".benchmark-") as name:
         folder = Path(name)
         _appending(folder, pieces)
         small, large = folder / "small.db", folder / "large.db"
