@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-_ROW_PX, _LABEL_PX, _BAR_PX, _FIGURE_PX = 22, 190, 210, 110
+_ROW_PX, _LABEL_PX, _BAR_PX, _FIGURE_PX = 22, 180, 190, 170
 
 
 def bars(

@@ -18,14 +18,14 @@ from pairing.audit.journal import Journal
 from pairing.audit.pool import Done, Task
 from pairing.audit.review import hashes
 from pairing.audit.sources import Source
-from pairing.errors import CounterfoilError, PhotoUnusable
+from pairing.errors import CounterfoilError
 from pairing.photos.files import frames
 
 FILE = "crops.jsonl"
 _HEAD = {"format": "counterfoil crops 1"}
-WIDE_PX, HIGH_PX = 520, 150
+WIDE_PX, HIGH_PX = 440, 130
 """Largest crop: 22 digits are then about 20 px wide each."""
-_QUALITY = 60
+_QUALITY = 50
 Corners = Sequence[Sequence[float]]
 Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
 
@@ -75,10 +75,11 @@ def needed(row: Mapping[str, Any]) -> dict[str, Any]:
         if reading["side"] in places and reading["place_px"]:
             places[reading["side"]] = places[reading["side"]] or [
                 reading["photo"],
+                reading["page"],
                 reading["place_px"],
             ]
     if row["box"]:
-        places["box"] = [row["box"]["photo"], row["box"]["place_px"]]
+        places["box"] = [row["box"]["photo"], row["box"]["page"], row["box"]["place_px"]]
     usable = [one["photo"] for one in row["photos"] if one["skipped"] is None]
     return {"key": key_of(row), "places": places, "photos": usable}
 
@@ -90,22 +91,21 @@ def cropped(source: Source, wanted: Mapping[str, Any], _: Path) -> str:
     spare = [photo for photo in wanted["photos"] if photo not in shown]
     found: dict[str, Any] = {"key": wanted["key"], "label": None, "box": None}
     for side, place in places.items():
-        photo, corners = place or (spare.pop(0) if spare else None, None)
+        photo, page, corners = place or (spare.pop(0) if spare else None, 1, None)
         if photo is None:
             continue
-        picture = _picture(source, photo, corners, is_label=side == "label")
+        picture = _picture(source, photo, page, corners, is_label=side == "label")
         found[side] = base64.b64encode(picture).decode() if picture else None
     return json.dumps(found)
 
 
-def _picture(source: Source, photo: str, corners: Corners | None, *, is_label: bool) -> bytes:
-    name, _, page = photo.partition(" page ")
+def _picture(
+    source: Source, photo: str, page: int, corners: Corners | None, *, is_label: bool
+) -> bytes:
     try:
-        with source.at_hand(name):
-            gray = next(
-                one.gray for one in frames(Path(name)) if one.page == (int(page) if page else 1)
-            )
-    except (PhotoUnusable, StopIteration, ValueError):
+        with source.at_hand(photo):
+            gray = next(one.gray for one in frames(Path(photo)) if one.page == page)
+    except (CounterfoilError, StopIteration):
         return b""
     cut = level(gray, corners, is_label=is_label) if corners else shrunk(gray)
     done, encoded = cv2.imencode(".jpg", cut, (cv2.IMWRITE_JPEG_QUALITY, _QUALITY))

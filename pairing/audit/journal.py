@@ -98,8 +98,8 @@ class Journal:
 
     def at(self, offset: int, size: int) -> dict[str, Any]:
         """The line that begins there."""
-        data = os.pread(self._file.fileno(), size, offset)
-        return self._parsed(data, offset)
+        self._file.seek(offset)
+        return self._parsed(self._file.read(size), offset)
 
     def close(self) -> None:
         """Bring everything to the disk and let go."""

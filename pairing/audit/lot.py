@@ -23,6 +23,7 @@ from pairing.audit.rows import numbers_of, piece_of_lines, texts_in_box
 from pairing.audit.sources import Source, piece_of
 from pairing.audit.taking import take, unusable
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable
+from pairing.photos.engines import load_engines
 
 READINGS, ROWS = "readings.jsonl", "rows.jsonl"
 _HEAD = "counterfoil readings 1"
@@ -49,12 +50,14 @@ class Job:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """Where the rows are, and how many photos were there, read now, and of no use."""
+    """Where the rows are, and how many photos were there, read now, and of no use. missing:
+    one sentence for each decoder that this machine lacks."""
 
     rows: Path
     photos: int
     read_now: int
     unusable: int
+    missing: tuple[str, ...] = ()
 
 
 def _quiet(_stage: str, _done: int, _all: int) -> None:
@@ -75,6 +78,12 @@ def run(
     Raises PhotoUnusable (no such folder), OutputRefused, TableUnusable, LedgerUnusable.
     """
     pool: Pool[Any] = Pool(workers or cores())
+    if not job.source.is_remote and job.out.absolute().is_relative_to(job.source.root):
+        raise OutputRefused(
+            "The results would lie among the photos",
+            where=os.fspath(job.out),
+            remedy="Name a folder outside the one that is audited.",
+        )
     with FolderLock(job.out):
         index = Index(job.out / ".index")
         try:
@@ -88,7 +97,13 @@ def run(
                 bad = _judge(job, journal, index, context, pool.run, progress)
         finally:
             index.close()
-    return Result(rows=job.out / ROWS, photos=photos, read_now=photos - done, unusable=bad)
+    return Result(
+        rows=job.out / ROWS,
+        photos=photos,
+        read_now=photos - done,
+        unusable=bad,
+        missing=tuple(load_engines().missing),
+    )
 
 
 def _head(job: Job) -> dict[str, Any]:
@@ -99,6 +114,7 @@ def _head(job: Job) -> dict[str, Any]:
         "photos": job.source.root,
         "unsorted": job.is_bag,
         "program": _version(),
+        "decoders_missing": list(load_engines().missing),
         "reader": hashlib.sha256(network).hexdigest()[:16],
     }
 

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit import crops, page, review, sheet, tables
+from pairing.audit import crops, front, page, review, sheet, tables
 from pairing.audit.lot import ROWS, Engine, Progress, rows
 from pairing.audit.lots import Drawn
 from pairing.audit.records import Missing, Records
@@ -83,7 +83,7 @@ def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
         progress=progress,
         total=total,
     )
-    front = page.Front(
+    above = front.Front(
         title=wanted.title,
         made=wanted.made,
         summary=summary,
@@ -92,7 +92,7 @@ def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
         missing_count=missing,
     )
     target = wanted.out / REPORT
-    page.write(target, front, rows(wanted.out / ROWS), page.CropFile(wanted.out / crops.FILE))
+    page.write(target, above, rows(wanted.out / ROWS), page.CropFile(wanted.out / crops.FILE))
     return target
 
 

@@ -6,18 +6,15 @@ import hashlib
 import json
 import os
 import tempfile
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from decimal import ROUND_CEILING, Context
+from collections.abc import Iterable, Iterator, Mapping
 from html import escape
 from importlib import resources
 from pathlib import Path
 from typing import IO, Any
 
-from pairing.audit import charts
+from pairing.audit.front import Front, charts_html, missing_html, summary_html
 from pairing.audit.rows import worst
-from pairing.audit.summary import Conclusion, Summary, standing
+from pairing.audit.summary import standing
 from pairing.errors import OutputRefused
 from pairing.model import TrackingNumber, Verdict
 from pairing.numbers import identify, printed
@@ -25,21 +22,6 @@ from pairing.numbers.grouping import bounds
 
 CHUNK = 200
 """Crops in one block of the file: a block is taken apart only when one of it is looked at."""
-
-_MOST_MISSING = 200
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Front:
-    """What stands above the rows. missing: pairs that are recorded or expected and not
-    photographed (article, card, known from)."""
-
-    title: str
-    made: str
-    summary: Summary
-    conclusion: Conclusion | None
-    missing: Sequence[tuple[str, str, str]] = field(default=())
-    missing_count: int = 0
 
 
 def write(
@@ -54,9 +36,9 @@ def write(
     parts = {
         "<!--HEAD-->": f"<header><h1>{escape(front.title)}</h1>"
         f"<p>{escape(front.made)}</p></header>",
-        "<!--SUMMARY-->": _summary(front),
-        "<!--CHARTS-->": "".join(_charts(front.summary)),
-        "<!--MISSING-->": _missing(front),
+        "<!--SUMMARY-->": summary_html(front),
+        "<!--CHARTS-->": charts_html(front.summary),
+        "<!--MISSING-->": missing_html(front),
         "<!--FOOT-->": "Written by Counterfoil. The file holds everything it shows and asks "
         "nothing of the network; it holds numbers and pictures of pieces, so keep it as you "
         "keep those.",
@@ -215,89 +197,6 @@ def _about(row: Mapping[str, Any]) -> Iterator[str]:
         yield row["day"]
     if row["record"]:
         yield f"recorded: {row['record']['state']}"
-
-
-def _summary(front: Front) -> str:
-    counts = front.summary.verdicts
-    cells = "".join(
-        f'<div class="{one.value}"><b>{counts[one.value]:,}</b>{words}</div>'
-        for one, words in (
-            (Verdict.AGREES, "agree"),
-            (Verdict.DIFFERS, "differ"),
-            (Verdict.UNREAD, "unread"),
-        )
-    )
-    said = "".join(f"<p{_lead(n)}>{escape(text)}</p>" for n, text in enumerate(_said(front)))
-    return f'<div class="tally">{cells}</div><div class="say">{said}</div>'
-
-
-def _lead(place: int) -> str:
-    return ' class="lead"' if place == 0 else ""
-
-
-def _said(front: Front) -> Iterator[str]:
-    """The conclusion in sentences, the most important one first."""
-    found, summary = front.conclusion, front.summary
-    if found is None:
-        yield "No piece was checked, so nothing can be concluded."
-        return
-    sure = f"{found.known.confidence * 100:g} % confidence"
-    of_lot = f"of the lot of {found.known.lot:,}" if found.known.lot else "of all such pieces"
-    yield (
-        f"With {sure}, at most {_percent(found.upper)} {of_lot} are bad pairs or could not be "
-        f"read ({found.known.bad:,} of the {found.known.checked:,} checked)."
-    )
-    yield (
-        f"Without the reader's own errors the bound is {_percent(found.known.upper)}: of bad "
-        f"pairs it may take up to {_percent(found.hidden)} for good ones, as measured. Of pairs "
-        f"that it calls different some {found.false_differs:.1f} may be right: have them "
-        "looked at."
-    )
-    if found.if_read.upper < found.known.upper:
-        yield (
-            f"Unread pieces count against the lot. Were all of them looked at and good, the "
-            f"bound would be {_percent(found.if_read.upper)}."
-        )
-    if summary.worst:
-        yield f"Gravest finding: piece {summary.worst['piece']}. {summary.worst['message']}"
-    if summary.unusable:
-        yield f"{summary.unusable:,} of {summary.photos:,} photos could not be used."
-    yield from found.notes
-
-
-def _charts(summary: Summary) -> Iterator[str]:
-    yield charts.bars("Pieces that differ, by kind", _worded(summary.errors))
-    yield charts.bars("Pieces unread, by cause", _worded(summary.causes), is_unread=True)
-    yield charts.columns("Wrong digits, by their place in the number", summary.positions)
-    yield charts.shares("By desk: differ + unread", summary.desks)
-    yield charts.shares("By day: differ + unread", summary.days)
-    yield charts.bars("In the ledger", summary.records.most_common())
-
-
-def _worded(counts: Counter[str]) -> list[tuple[str, int]]:
-    return [(code.replace("-", " "), number) for code, number in counts.most_common()]
-
-
-def _missing(front: Front) -> str:
-    if not front.missing_count:
-        return ""
-    rows = "".join(
-        f'<tr><td class="num">{escape(a)}</td><td class="num">{escape(c)}</td>'
-        f"<td>{escape(known)}</td></tr>"
-        for a, c, known in front.missing[:_MOST_MISSING]
-    )
-    more = front.missing_count - min(_MOST_MISSING, len(front.missing))
-    rest = f"<p class='quiet'>and {more:,} more, in missing.csv</p>" if more else ""
-    return (
-        f"<h2>Never photographed: {front.missing_count:,}</h2><table class='plain'><tr>"
-        f"<th>article</th><th>card</th><th>known from</th></tr>{rows}</table>{rest}"
-    )
-
-
-def _percent(share: float) -> str:
-    """A share in percent, two digits that count, never rounded down: it is a bound."""
-    exact = Context(prec=2, rounding=ROUND_CEILING).create_decimal_from_float(share * 100)
-    return f"{exact.normalize():f} %"
 
 
 def _json(value: Any) -> str:

@@ -114,8 +114,8 @@ def row_of(
         "difference": _difference(judgement),
         "findings": [_finding(finding) for finding in judgement.findings],
         "photos": [_photo(line) for line in lines],
-        "readings": [_reading(one) for one in (*piece.readings, *weighed.readings)],
-        "box": _box(piece, weighed),
+        "readings": [_reading(one, lines) for one in (*piece.readings, *weighed.readings)],
+        "box": _box(piece, weighed, lines),
         "match": dict(around.match) if around.match else None,
         "record": dict(around.record) if around.record else None,
         "desk": around.desk,
@@ -201,13 +201,15 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
-def _box(piece: PieceReadings, weighed: Weighed) -> dict[str, Any] | None:
+def _box(
+    piece: PieceReadings, weighed: Weighed, lines: Sequence[Mapping[str, Any]]
+) -> dict[str, Any] | None:
     """What the reader made of the writing or print in the box; None where it saw none."""
     seen = piece.seen
     if seen is None:
         return None
     return {
-        "photo": seen.source,
+        **_where(seen.source, lines),
         "read": seen.evidence.best if seen.evidence else None,
         "read_by": seen.how.value if seen.evidence else None,
         "digit_probabilities": [round(one, 4) for one in seen.digit_probabilities],
@@ -228,13 +230,23 @@ def _photo(line: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _reading(reading: Reading) -> dict[str, Any]:
+def _where(source: str, lines: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """A reading's source as photo and page (from 1)."""
+    for line in lines:
+        if source == line["photo"]:
+            break
+        if source.startswith(f"{line['photo']} page "):
+            return {"photo": line["photo"], "page": int(source.rpartition(" ")[2])}
+    return {"photo": source, "page": 1}
+
+
+def _reading(reading: Reading, lines: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     quad = reading.quad
     return {
         "side": reading.side.value,
         "how": reading.how.value,
         "text": reading.number.text,
-        "photo": reading.source,
+        **_where(reading.source, lines),
         "place_px": _corners(quad) if quad else None,
     }
 

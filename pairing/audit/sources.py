@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,11 +14,15 @@ from typing import Any
 
 from pairing.audit.index import Wanted
 from pairing.audit.pieces import group
-from pairing.errors import EngineMissing, PhotoUnusable
+from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
 from pairing.photos.files import is_photo_name
 
 _STAMPS = ("ETag", "etag", "mtime", "LastModified", "updated", "created")
 """What stores call the thing that changes when a file does."""
+
+
+_WAITS_S = (0.5, 2.0)
+"""Pauses before a photo is fetched again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +30,11 @@ class Source:
     """A folder or an address; small, so that it can be sent to other machines."""
 
     root: str
+
+    def __post_init__(self) -> None:
+        # Whoever reads a photo works from its folder, and may be asked again from there.
+        if not self.is_remote:
+            object.__setattr__(self, "root", str(Path(self.root).absolute()))
 
     @property
     def is_remote(self) -> bool:
@@ -59,26 +69,48 @@ class Source:
         copied to a folder that goes away again. For a process of its own. Raises
         PhotoUnusable."""
         if not self.is_remote:
-            os.chdir(self.root)
+            try:
+                os.chdir(self.root)
+            except OSError as error:
+                raise CounterfoilError(
+                    f"The photos' folder cannot be reached ({error.strerror or error})",
+                    where=self.root,
+                    remedy="On a cluster every worker must see it under the same path; or give "
+                    "an address that fsspec knows.",
+                ) from error
             yield
             return
         with tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
             target = Path(folder) / photo
             target.parent.mkdir(parents=True, exist_ok=True)
-            files, root = _opened(self.root)
-            try:
-                files.get_file(f"{root}/{photo}", str(target))
-            except Exception as error:  # every kind of store raises its own
-                raise PhotoUnusable(
-                    f"The photo cannot be fetched ({error})",
-                    where=f"{self.root}/{photo}",
-                    remedy="Check address, rights and network.",
-                ) from error
+            self._fetch(photo, target)
             os.chdir(folder)
             try:
                 yield
             finally:
                 os.chdir("/")
+
+    def _fetch(self, photo: str, target: Path) -> None:
+        """Copy a remote photo. One that is gone is unusable; anything else stops the run,
+        which can go on later: a network that is down must not spoil the rest of a lot."""
+        files, root = _opened(self.root)
+        for wait_s in (*_WAITS_S, None):
+            try:
+                files.get_file(f"{root}/{photo}", str(target))
+            except FileNotFoundError as error:
+                raise PhotoUnusable(
+                    "There is no such file", where=f"{self.root}/{photo}", remedy="Check it."
+                ) from error
+            except Exception as error:  # every kind of store raises its own
+                if wait_s is None:
+                    raise CounterfoilError(
+                        f"A photo cannot be fetched ({error})",
+                        where=f"{self.root}/{photo}",
+                        remedy="Check address, rights and network, and run the same again.",
+                    ) from error
+                time.sleep(wait_s)
+            else:
+                return
 
     def _remote(self) -> Iterator[Wanted]:
         files, root = _opened(self.root)

@@ -157,7 +157,10 @@ def _serve(pipe: Connection, ceiling_bytes: int) -> None:
         if task is None:
             return
         work, path = task
-        pipe.send(_attempt(work, path))
+        try:
+            pipe.send(_attempt(work, path))
+        except (BrokenPipeError, ConnectionResetError):
+            return  # the parent was killed: nobody is left to tell
 
 
 def _attempt(work: Callable[[Path], Any], path: Path) -> tuple[str, Any]:

@@ -30,6 +30,7 @@ from pairing.audit.pieces import Photo, group
 from pairing.audit.pool import Pool
 from pairing.audit.reading import read_photo
 from pairing.audit.sources import Source
+from pairing.audit.taking import take
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
 
@@ -178,6 +179,27 @@ def test_two_runs_at_once(photos: Path, tmp_path: Path) -> None:
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(PhotoUnusable, match="no such folder"):
         lot.run(Job(source=Source(root=str(tmp_path / "gone")), out=tmp_path / "out"), workers=1)
+
+
+def test_results_among_the_photos(photos: Path) -> None:
+    with pytest.raises(OutputRefused, match="among the photos"):
+        lot.run(Job(source=Source(root=str(photos)), out=photos / "out"), workers=1)
+
+
+def test_pages_of_one_file_are_told_apart() -> None:
+    lines = [{"photo": "a.pdf"}, {"photo": "b page 2.jpg"}]
+    assert rows._where("a.pdf page 3", lines) == {"photo": "a.pdf", "page": 3}
+    assert rows._where("b page 2.jpg", lines) == {"photo": "b page 2.jpg", "page": 1}
+
+
+def test_a_folder_that_workers_cannot_reach_stops_the_run(tmp_path: Path) -> None:
+    """It does not make every photo of the lot unusable."""
+    (tmp_path / "in").mkdir()
+    source = Source(root=str(tmp_path / "in"))
+    (tmp_path / "in").rmdir()
+    wanted = Wanted(photo="a.jpg", size=1, stamp="", shows="")
+    with pytest.raises(CounterfoilError, match="cannot be reached"):
+        take(source, wanted, Path("a.jpg"))
 
 
 def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None:

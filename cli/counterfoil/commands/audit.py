@@ -223,6 +223,8 @@ def _tell(
     missing: int,
     written: list[Path],
 ) -> None:
+    for line in result.missing:
+        click.echo(line, err=True)
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     click.echo(f"{result.photos:,} photos{kept}; {summary.unusable:,} of no use.", err=True)

@@ -1,0 +1,151 @@
+"""Unsorted photos end in the right pieces; the command from end to end.
+
+The photos are the repository's own (sample_scans, drawn), renamed so that nothing tells.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from counterfoil import exits
+from counterfoil.commands.audit import command
+from pairing.audit import lot
+from pairing.ledger import Draft, Kind, Ledger
+from pairing.model import Verdict
+
+NAMES = ("0001", "0002", "0016", "0029", "0003", "0033")
+
+
+def audit(*words: str) -> Result:
+    return CliRunner().invoke(command, words, standalone_mode=False, catch_exceptions=False)
+
+
+@pytest.fixture(scope="module")
+def manifest(samples: Path) -> dict[str, dict[str, str]]:
+    with (samples / "manifest.csv").open(newline="") as file:
+        return {row["piece"]: row for row in csv.DictReader(file)}
+
+
+@pytest.fixture(scope="module")
+def bag(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Photos in no order, one of them twice, the card of 0002 missing."""
+    folder = tmp_path_factory.mktemp("bag")
+    photos = [path for name in NAMES for path in sorted(samples.glob(f"{name}*.jpg"))]
+    photos = [path for path in photos if path.name != "0002-card.jpg"]
+    photos.append(samples / "0001-card.jpg")
+    for n, path in enumerate(photos):
+        shutil.copy2(path, folder / f"img_{(n * 7) % 23:02}.jpg")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def ledger(tmp_path_factory: pytest.TempPathFactory, manifest: dict[str, dict[str, str]]) -> str:
+    """0001 and 0016 recorded as they are, 0003 with another card, and one more piece."""
+    url = str(tmp_path_factory.mktemp("ledger") / "l.db")
+    others = [("0001", "0001"), ("0016", "0016"), ("0003", "0005"), ("0008", "0008")]
+    with Ledger.open(url) as found:
+        for article, card in others:
+            number = manifest[article]["article"]
+            found.append(
+                Draft(kind=Kind.PAIRED, desk="3", operator="a", article=number,
+                      card=manifest[card]["card"], written=number, verdict=Verdict.AGREES)
+            )  # fmt: skip
+    return url
+
+
+@pytest.fixture(scope="module")
+def out(bag: Path, ledger: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("out")
+    done = audit(str(bag), "--out", str(folder), "--unsorted", "--ledger", ledger, "--csv",
+                 "--workers", "1")  # fmt: skip
+    assert done.return_value == exits.DIFFERS
+    assert "1 pairs are recorded or expected and not photographed" in done.output
+    return folder
+
+
+@pytest.fixture(scope="module")
+def rows(out: Path, manifest: dict[str, dict[str, str]]) -> dict[str, dict[str, Any]]:
+    names = {row["article"]: name for name, row in manifest.items()}
+    found = list(lot.rows(out / lot.ROWS))
+    return {names.get(row["article"], row["piece"]): row for row in found}
+
+
+def test_labels_and_cards_are_put_together(
+    rows: dict[str, dict[str, Any]], manifest: dict[str, dict[str, str]]
+) -> None:
+    for name in ("0001", "0016", "0033"):
+        assert rows[name]["match"]["counts"], name
+        assert rows[name]["card"] == manifest[name]["card"]
+    assert len(rows["0001"]["photos"]) == 3
+    assert rows["0003"]["match"] is None
+
+
+def test_the_match_decides_nothing_and_hides_nothing(rows: dict[str, dict[str, Any]]) -> None:
+    assert rows["0001"]["verdict"] == "agrees"
+    assert rows["0016"]["verdict"] == "differs"
+    assert rows["0016"]["difference"]["error"] == "adjacent-swap"
+    # Its bars say the label's number, so it is matched; its print does not, so it differs.
+    assert rows["0033"]["verdict"] == "differs"
+
+
+def test_no_card_is_made_up_for_a_label(rows: dict[str, dict[str, Any]]) -> None:
+    # The one card left is 0029's; it holds the number of 0003, which has its own, so it could
+    # be 0002's as well as 0029's.
+    codes = {name: {f["code"] for f in rows[name]["findings"]} for name in ("0002", "0029")}
+    for name, found in codes.items():
+        assert rows[name]["verdict"] == "unread"
+        assert rows[name]["written"] is None
+        assert found & {"no-card-photo", "match-in-doubt"}
+    assert any("no-card-photo" in found for found in codes.values())
+
+
+def test_the_ledger_speaks_of_each(rows: dict[str, dict[str, Any]], out: Path) -> None:
+    assert rows["0001"]["record"]["state"] == "as photographed"
+    assert rows["0001"]["desk"] == "3"
+    assert rows["0003"]["record"]["state"] == "otherwise"
+    assert rows["0003"]["verdict"] == "differs"
+    assert rows["0033"]["record"]["state"] == "never"
+    with (out / "missing.csv").open(newline="") as file:
+        assert [row["desk"] for row in csv.DictReader(file)] == ["3"]
+
+
+def test_decisions_and_a_sheet_on_a_second_call(
+    bag: Path, out: Path, ledger: str, rows: dict[str, dict[str, Any]], tmp_path: Path
+) -> None:
+    row = rows["0016"]
+    given = tmp_path / "decisions.json"
+    body = {"piece": row["piece"], "photos": [one["sha256"] for one in row["photos"]],
+            "decision": "confirmed", "note": "seen", "by": "cd", "at": "2026-11-25"}  # fmt: skip
+    given.write_text(json.dumps({"format": "counterfoil decisions 1", "decisions": [body]}))
+    done = audit(str(bag), "--out", str(out), "--unsorted", "--ledger", ledger, "--workers", "1",
+                 "--decisions", str(given), "--record", "--sheet", row["article"])  # fmt: skip
+    assert "11 photos, 11 of them read before" in done.output
+    (sheet,) = out.glob("evidence-*.pdf")
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert sheet.with_suffix(".proof.json").exists()
+    with Ledger.open(ledger) as found:
+        (note,) = found.entries(kinds=(Kind.NOTE,))
+        assert "confirmed" in note.remark
+    report = (out / "report.html").read_text()
+    assert '"decision":"confirmed"' in report
+
+
+def test_what_contradicts_itself(bag: Path, tmp_path: Path) -> None:
+    import click
+
+    for words in (["--record"], ["--unsorted", "--pieces", "x.csv"], ["--confidence", "2"]):
+        with pytest.raises(click.UsageError):
+            audit(str(bag), "--out", str(tmp_path), *words)
+
+
+def test_a_folder_without_photos(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    done = audit(str(tmp_path / "in"), "--out", str(tmp_path / "out"))
+    assert done.return_value == exits.NOT_DONE

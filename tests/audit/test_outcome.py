@@ -1,0 +1,316 @@
+"""What a run leaves behind: counts, bounds, tables, report, evidence, decisions.
+
+Rows are made up (tests/audit/making.py); bounds are checked against section 8 of the project's
+collection of standards (Clopper-Pearson), the sheet's text with pypdfium2.
+"""
+
+from __future__ import annotations
+
+import base64
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import cv2
+import jsonschema
+import numpy as np
+import pypdfium2
+import pytest
+
+from pairing.audit import crops, front, lots, outcome, review, rows, sheet, summary, tables
+from pairing.audit.pool import Pool
+from pairing.audit.sources import Source
+from pairing.audit.summary import Summary
+from pairing.errors import TableUnusable
+from pairing.ledger import Draft, Kind, Ledger, check_proof
+from pairing.model import Verdict
+from tests.audit.making import lot, row
+
+
+def counted(found: list[Any]) -> Summary:
+    one = Summary()
+    for each in found:
+        one.add(each)
+    return one
+
+
+def wanted(folder: Path, **given: Any) -> outcome.Wanted:
+    source = Source(root=str(folder))
+    return outcome.Wanted(out=folder, source=source, title="Audit", made="now", **given)
+
+
+def with_rows(folder: Path, found: list[Any]) -> Path:
+    (folder / "rows.jsonl").write_text("".join(json.dumps(one) + "\n" for one in found))
+    return folder
+
+
+def test_made_up_rows_are_rows() -> None:
+    validator = jsonschema.Draft202012Validator(rows.schema())
+    for one in lot(60):
+        validator.validate(one)
+
+
+def test_unread_pieces_count_against_the_bound() -> None:
+    found = [row(n) for n in range(100)]
+    found[3:5] = [row(3, "unread"), row(4, "differs")]
+    conclusion = summary.conclude(counted(found), confidence=0.95, lot=None)
+    assert conclusion is not None
+    assert (conclusion.known.low, conclusion.known.high) == pytest.approx(
+        (0.002431, 0.070384), abs=1e-6
+    )
+    assert (conclusion.if_read.low, conclusion.if_read.high) == pytest.approx(
+        (0.000253, 0.054459), abs=1e-6
+    )
+    assert conclusion.upper > conclusion.known.upper
+
+
+def test_the_readers_own_errors_are_those_of_the_model_card() -> None:
+    """model.json: rate_bound of the strictness; bars: 0 wrong of 1,533, rule of three."""
+    rate = summary.rates("1e-4")
+    assert rate.line == pytest.approx(9.9e-5, rel=0.02)
+    assert rate.bars == pytest.approx(3 / 1533, rel=0.01)
+    by_hand = counted([row(n, written_by="hand") for n in range(50)])
+    found = summary.conclude(by_hand, confidence=0.95, lot=None)
+    assert found is not None
+    assert found.hidden == rate.line
+    assert found.upper == pytest.approx(found.known.upper / (1 - rate.line))
+    assert found.false_differs == pytest.approx(50 * rate.differs)
+
+
+def test_a_sample_speaks_for_its_lot_and_what_was_not_photographed_is_unread() -> None:
+    found = [row(n) for n in range(60)]
+    drawn = lots.draw_from(
+        (f"{n:05}" for n in range(1000)),
+        size=0,
+        seed="x",
+        share="0.01",
+        confidence="0.95",
+        allowed=0,
+    )
+    names = (*(one["piece"] for one in found[:58]), "00998", "00999")
+    sample = lots.Drawn(
+        **{**{f: getattr(drawn, f) for f in lots.Drawn.__slots__}, "size": 60, "pieces": names}
+    )
+    one = Summary()
+    for each in found:
+        one.add(each, frozenset(names))
+    conclusion = summary.conclude(one, confidence=0.95, lot=None, sample=sample)
+    assert conclusion is not None
+    assert (conclusion.known.checked, conclusion.known.bad, conclusion.known.lot) == (60, 2, 1000)
+
+
+def test_a_lot_checked_whole_is_counted() -> None:
+    found = [row(n, "differs" if n < 3 else "agrees") for n in range(200)]
+    conclusion = summary.conclude(counted(found), confidence=0.95, lot=200)
+    assert conclusion is not None
+    assert conclusion.known.upper == 3 / 200
+
+
+def test_nothing_checked_concludes_nothing() -> None:
+    assert summary.conclude(Summary(), confidence=0.95, lot=None) is None
+
+
+def test_counts_by_kind_place_desk_and_day() -> None:
+    one = counted(
+        [row(0, "differs"), row(1, "differs"), row(3, "differs"), row(2, "unread"), row(5)]
+    )
+    assert one.errors == {"one-digit": 1, "adjacent-swap": 1, "card-own": 1}
+    assert one.positions == {13: 2}  # another number altogether has no wrong digits to count
+    assert one.desks["desk1"] == {"differs": 1, "agrees": 1}
+    assert one.worst is not None
+    assert one.worst["piece"] == "00003"
+
+
+def test_the_report_holds_everything_and_nothing_that_runs(tmp_path: Path) -> None:
+    hostile = "</script><img src=x onerror=alert(1)>"
+    found = [*lot(300), row(999, "differs", piece=hostile)]
+    with_rows(tmp_path, found)
+    counts, conclusion, missing = outcome.summarise(wanted(tmp_path), outcome.Records())
+    pool: Pool[Any] = Pool(1)
+    path = outcome.report(
+        wanted(tmp_path), counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
+    )
+    text = path.read_text()
+    assert hostile not in text
+    assert text.count("</script>") == text.count("<script")
+    start = text.index('id="exceptions">') + len('id="exceptions">')
+    shown = json.loads(text[start : text.index("</script>", start)])
+    bad = [one for one in found if one["verdict"] != "agrees"]
+    assert [one["piece"] for one in shown] == [one["piece"] for one in bad]
+    assert f"<b>{sum(one['verdict'] == 'differs' for one in found)}</b>differ" in text
+    assert "http" not in text.replace("http://www.w3.org", "")
+
+
+def test_a_share_is_never_rounded_down() -> None:
+    for share, shown in (
+        (0.01231, "1.3 %"),
+        (0.0123, "1.3 %"),
+        (1.0, "100 %"),
+        (1 / 1024, "0.098 %"),
+        (0, "0 %"),
+    ):
+        text = front.percent(share)
+        assert float(text.removesuffix(" %")) >= share * 100
+        assert float(text.removesuffix(" %")) == pytest.approx(
+            float(shown.removesuffix(" %")), rel=1e-9
+        )
+
+
+def test_tables_hold_every_row(tmp_path: Path) -> None:
+    pq = pytest.importorskip("pyarrow.parquet", reason="needs counterfoil[parquet]")
+    found = [*lot(50), row(77, piece="=1+1")]
+    tables.write_csv(found, tmp_path / "a.csv")
+    with (tmp_path / "a.csv").open(newline="") as file:
+        lines = list(csv.DictReader(file))
+    assert len(lines) == 51
+    assert lines[-1]["piece"] == "'=1+1"
+    assert lines[0]["article"].count(" ") == 5
+    tables.write_parquet(found, tmp_path / "a.parquet")
+    table = pq.read_table(tmp_path / "a.parquet").to_pylist()
+    assert [one["article"] for one in table] == [one["article"] for one in found]
+    assert tuple(table[0]) == tables.COLUMNS
+
+
+def decisions(tmp_path: Path, *given: tuple[Any, str]) -> Path:
+    path = tmp_path / "given.json"
+    body = [
+        {
+            "piece": one["piece"],
+            "photos": review.hashes(one),
+            "decision": said,
+            "note": "n",
+            "by": "ab",
+            "at": "2026-11-25T10:00:00Z",
+        }
+        for one, said in given
+    ]
+    path.write_text(json.dumps({"format": review.FORMAT, "decisions": body}))
+    return path
+
+
+def test_decisions_come_back_into_the_rows(tmp_path: Path) -> None:
+    found = [row(0, "differs"), row(1, "differs"), row(2, "unread")]
+    with_rows(tmp_path, found)
+    given = decisions(tmp_path, (found[0], "confirmed"), (found[1], "misread"))
+    assert outcome.take_back(given, tmp_path) == 2
+    after = list(outcome.rows(tmp_path / "rows.jsonl"))
+    assert [one["review"] and one["review"]["decision"] for one in after] == [
+        "confirmed",
+        "misread",
+        None,
+    ]
+    counts = counted(after)
+    assert counts.verdicts == {"differs": 1, "unread": 2}  # misread is not read, and not good
+    assert outcome.take_back(decisions(tmp_path, (found[2], "confirmed")), tmp_path) == 3
+
+
+def test_a_decision_on_other_photos_does_not_count(tmp_path: Path) -> None:
+    one, other = row(0, "differs"), row(0, "differs")
+    other["photos"][0]["sha256"] = "f" * 64
+    given = review.Decisions.read(decisions(tmp_path, (one, "misread")))
+    assert given.about(one) is not None
+    assert given.about(other) is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{}",
+        '{"format": "x", "decisions": []}',
+        '{"format": "counterfoil decisions 1", "decisions": [{"piece": "1", "photos": [], '
+        '"decision": "fine"}]}',
+    ],
+)
+def test_what_is_no_file_of_decisions(tmp_path: Path, text: str) -> None:
+    (tmp_path / "d.json").write_text(text)
+    with pytest.raises(TableUnusable):
+        review.Decisions.read(tmp_path / "d.json")
+
+
+def recorded(ledger: Ledger, one: dict[str, Any]) -> None:
+    ledger.append(
+        Draft(
+            kind=Kind.PAIRED,
+            desk="desk 3",
+            operator="ab",
+            article=one["article"],
+            card=one["card"],
+            written=one["article"],
+            verdict=Verdict.AGREES,
+        )
+    )
+
+
+def test_reviewed_rows_are_noted_in_the_ledger_once(tmp_path: Path) -> None:
+    one = row(0, "differs")
+    with_rows(tmp_path, [one, row(1)])
+    outcome.take_back(decisions(tmp_path, (one, "confirmed")), tmp_path)
+    with Ledger.open(str(tmp_path / "l.db")) as ledger:
+        recorded(ledger, one)
+        for _ in range(2):
+            assert outcome.note_in_ledger(tmp_path, ledger, desk="audit", operator="cd") == 1
+        notes = list(ledger.entries(kinds=(Kind.NOTE,)))
+        assert len(notes) == 1
+        assert "confirmed" in notes[0].remark
+        assert notes[0].readings[0].photo_sha256 == one["photos"][1]["sha256"]
+        assert ledger.verify().is_clean
+
+
+def jpeg() -> str:
+    grey = np.full((80, 300), 220, np.uint8)
+    cv2.putText(grey, "1234", (10, 60), cv2.FONT_HERSHEY_SIMPLEX, 2, 0, 3)
+    return base64.b64encode(cv2.imencode(".jpg", grey)[1].tobytes()).decode()
+
+
+def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
+    one = row(0, "differs", record={"state": "as photographed", "entry": 1})
+    with Ledger.open(str(tmp_path / "l.db")) as ledger:
+        recorded(ledger, one)
+        proof = check_proof(ledger.proof(one["article"]))
+    label, box = sheet.crops({"label": jpeg(), "box": jpeg()})
+    evidence = sheet.Evidence(
+        row=one, label=label, box=box, made="made now", proof=proof, proof_file="p.json"
+    )
+    sheet.write(evidence, tmp_path / "e.pdf")
+    document = pypdfium2.PdfDocument(tmp_path / "e.pdf")
+    text = " ".join(document[n].get_textpage().get_text_range() for n in range(len(document)))
+    text = " ".join(text.split())
+    for photo in one["photos"]:
+        assert photo["sha256"] in text
+    for said in (
+        "DIFFERS",
+        "<b>differs</b>",
+        proof.key_id,
+        "does not show",
+        "p.json holds",
+        "made now",
+    ):
+        assert said in text
+    assert one["article"][:4] in text
+
+
+def test_crops_are_level_and_show_the_place(tmp_path: Path) -> None:
+    """A dark field in a tilted frame, drawn with cv2, comes out upright and whole."""
+    grey = np.full((600, 900), 230, np.uint8)
+    box = cv2.boxPoints(((450, 300), (400, 90), 30.0)).astype(np.int32)
+    cv2.fillPoly(grey, [box], 40)
+    across = np.array([np.cos(np.pi / 6), np.sin(np.pi / 6)]) * 200
+    down = np.array([-np.sin(np.pi / 6), np.cos(np.pi / 6)]) * 45
+    middle = np.array([450, 300])
+    corners = [
+        (middle + a * across + b * down).tolist() for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    ]
+    cut = crops.level(grey, corners, is_label=False)
+    assert cut.shape[1] > 2.5 * cut.shape[0]
+    high, wide = cut.shape
+    assert cut[high // 4 : 3 * high // 4, wide // 8 : 7 * wide // 8].max() < 60
+    assert cut[0].min() > 200
+
+
+def test_a_piece_that_no_row_has(tmp_path: Path) -> None:
+    with_rows(tmp_path, [row(1)])
+    pool: Pool[Any] = Pool(1)
+    with pytest.raises(TableUnusable, match="No row"):
+        outcome.write_sheet(wanted(tmp_path), "nobody", None, engine=pool.run)

@@ -1,0 +1,345 @@
+"""The audit of a lot: right verdicts, bags, kills, speed, memory.
+
+    python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES]   (2 to 4 s of CPU a piece)
+    python -m tests.benchmarks.audit verdicts FOLDER
+    python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING]
+    python -m tests.benchmarks.audit simulated COUNT
+    python -m tests.benchmarks.audit kills FOLDER COUNT
+    python -m tests.benchmarks.audit workers FOLDER COUNT
+    python -m tests.benchmarks.audit speed FOLDER [PIECES]
+    python -m tests.benchmarks.audit memory COUNT...
+
+What a lot holds is planted by `audit_lot`; nothing but its truth is compared with.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import random
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import zxingcpp
+
+from pairing.audit import lot, matching
+from pairing.audit.lot import Job
+from pairing.audit.matching import Box
+from pairing.audit.sources import Source
+from tests.benchmarks.audit_lot import draw, pieces, truths_in
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Any]:
+    """Run, and give the rows."""
+    lot.run(Job(source=Source(root=str(folder)), out=out, is_bag=is_bag), workers=workers)
+    return list(lot.rows(out / lot.ROWS))
+
+
+def verdicts(folder: Path) -> None:
+    """Planted errors by verdict; none may agree."""
+    truths = truths_in(folder)
+    with tempfile.TemporaryDirectory() as out:
+        found = {row["piece"]: row for row in audit(folder, Path(out))}
+    table: dict[str, Counter[str]] = defaultdict(Counter)
+    for name, row in found.items():
+        truth = truths[name]
+        table[f"{truth.error or 'right'}, {truth.by}"][row["verdict"]] += 1
+        if truth.error and row["verdict"] == "agrees":
+            print("WRONG", truth, row["written"])
+    _print(table)
+
+
+def bag(folder: Path, missing: float = 0.0) -> None:
+    """The same photos without names, some of them taken away."""
+    truths = truths_in(folder)
+    rng = random.Random(5)
+    whose: dict[str, str] = {}
+    with tempfile.TemporaryDirectory() as scratch:
+        place = Path(scratch) / "bag"
+        place.mkdir()
+        photos = [one for one in sorted(folder.glob("*.jpg")) if rng.random() >= missing]
+        rng.shuffle(photos)
+        for n, path in enumerate(photos):
+            (place / f"{n:06}.jpg").symlink_to(path.resolve())
+            whose[f"{n:06}.jpg"] = path.name
+        rows = audit(place, Path(scratch) / "out", is_bag=True)
+    _tell_bag(truths, whose, rows)
+
+
+def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) -> None:
+    both = Counter(name[:5] for name in whose.values())
+    table: dict[str, Counter[str]] = defaultdict(Counter)
+    partner: dict[str, str] = {}
+    for row in rows:
+        names = {whose[photo["photo"]][:5] for photo in row["photos"]}
+        is_joined = len(row["photos"]) > 1 and bool(row["match"]) and row["match"]["counts"]
+        for name in names:
+            if is_joined:
+                partner[name] = "right" if len(names) == 1 else "wrong"
+        if len(names) > 1 and row["verdict"] == "agrees":
+            print("WRONG PARTNER AGREES", names, row["article"], row["match"])
+        for name in names:
+            if truths[name].error and row["verdict"] == "agrees":
+                print("PLANTED ERROR AGREES", truths[name])
+    for name, photos in both.items():
+        if photos == 2:
+            table[truths[name].error or f"right, {truths[name].by}"][
+                partner.get(name, "left open")
+            ] += 1
+    _print(table)
+
+
+def simulated(count: int) -> None:
+    """Matching alone, boxes read as a reader with known errors would: one line in five has its
+    best text one digit off."""
+    rng = random.Random(3)
+    lot_of = [truth for _, truth in pieces(count, 11)]
+    labels = [one.article for one in lot_of]
+    boxes = []
+    for one in lot_of:
+        sure = rng.random() < 0.8
+        text = one.box
+        chances = {text: rng.uniform(0.7, 0.999) if sure else rng.uniform(0.2, 0.45)}
+        if not sure:
+            at = rng.randrange(len(text))
+            wrong = f"{text[:at]}{rng.choice('0123456789')}{text[at + 1 :]}"
+            chances[wrong] = chances.get(wrong, 0) + 0.5
+        boxes.append(_read(chances, one.card))
+    start = time.process_time()
+    found = matching.match(labels, boxes)
+    spent = time.process_time() - start
+    table: dict[str, Counter[str]] = defaultdict(Counter)
+    for truth, one in zip(lot_of, found, strict=True):
+        said = "left open"
+        if one.is_sure:
+            said = "right" if one.label == truth.article else "wrong"
+        table[truth.error or "right"][said] += 1
+    _print(table)
+    print(f"{spent:.1f} s of CPU for {count} labels and cards")
+
+
+def _read(chances: dict[str, float], card: str) -> Box:
+    rest = max(1e-12, 1 - sum(chances.values()))
+
+    def log_chances(texts: Sequence[str]) -> list[float]:
+        return [math.log(chances.get(text, rest * 1e-5)) for text in texts]
+
+    return Box(best=max(chances, key=lambda one: chances[one]), log_chances=log_chances, own=card)
+
+
+_RUN = (
+    "import sys\nfrom pathlib import Path\nfrom pairing.audit.lot import Job, run\n"
+    "from pairing.audit.sources import Source\n"
+    "if __name__ == '__main__':\n"
+    "    engine = None\n"
+    "    if len(sys.argv) > 4:\n"
+    "        from pairing.audit.cluster import Cluster\n"
+    "        engine = Cluster(sys.argv[4]).run\n"
+    "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])),\n"
+    "        workers=int(sys.argv[3]), engine=engine)\n"
+)
+
+
+def _started(folder: Path, out: Path, workers: int, *more: str) -> subprocess.Popen[bytes]:
+    script = out.parent / "go.py"
+    script.write_text(_RUN)
+    return subprocess.Popen(
+        [sys.executable, str(script), str(folder), str(out), str(workers), *more],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        start_new_session=True,
+    )
+
+
+def kills(folder: Path, count: int) -> None:
+    """kill -9 at random moments; then to the end, and the rows compared."""
+    rng = random.Random(1)
+    with tempfile.TemporaryDirectory() as scratch:
+        place = Path(scratch)
+        undisturbed = _started(folder, place / "own", 2)
+        undisturbed.wait()
+        out = place / "out"
+        killed = 0
+        while killed < count:
+            process = _started(folder, out, 2)
+            try:
+                process.wait(timeout=rng.uniform(0.3, 6))
+                print("ended before it was killed; begun anew")
+                shutil.rmtree(out)
+            except subprocess.TimeoutExpired:
+                os.kill(process.pid, signal.SIGKILL)
+                process.wait()
+                killed += 1
+        _started(folder, out, 2).wait()
+        _compare(place / "own", out, f"{killed} kills")
+
+
+def workers(folder: Path, count: int) -> None:
+    """A Dask worker killed again and again, with all its processes; the rows compared."""
+    rng = random.Random(2)
+    with tempfile.TemporaryDirectory() as scratch:
+        place = Path(scratch)
+        _started(folder, place / "own", 2).wait()
+        scheduler, address = _scheduler(place)
+        hands = [_worker(address, place), _worker(address, place)]
+        run = _started(folder, place / "out", 2, address)
+        killed = 0
+        while run.poll() is None and killed < count:
+            time.sleep(rng.uniform(1, 5))
+            hand = hands.pop(0)
+            os.killpg(hand.pid, signal.SIGKILL)
+            hand.wait()
+            killed += 1
+            hands.append(_worker(address, place))
+        run.wait()
+        for one in (*hands, scheduler):
+            os.killpg(one.pid, signal.SIGKILL)
+            one.wait()
+        _compare(place / "own", place / "out", f"{killed} workers killed")
+
+
+def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
+    file = place / "scheduler.json"
+    process = _dask("dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
+                    "--scheduler-file", str(file))  # fmt: skip
+    while not (file.exists() and file.stat().st_size):
+        time.sleep(0.2)
+    return process, json.loads(file.read_text())["address"]
+
+
+def _worker(address: str, place: Path) -> subprocess.Popen[bytes]:
+    return _dask("dask_worker", address, "--nthreads", "1", "--no-dashboard",
+                 "--local-directory", str(place / "dask"))  # fmt: skip
+
+
+def _dask(*words: str) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, "-m", f"distributed.cli.{words[0]}", *words[1:]],
+        env={**os.environ, "PYTHONPATH": str(ROOT), "DASK_DISTRIBUTED__WORKER__DAEMON": "False"},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+
+
+def _compare(own: Path, out: Path, words: str) -> None:
+    same = (own / lot.ROWS).read_bytes() == (out / lot.ROWS).read_bytes()
+    lines = [json.loads(line) for line in (out / lot.READINGS).read_text().splitlines()]
+    names = [line["photo"] for line in lines if "photo" in line]
+    print(f"{words}: rows {'the same' if same else 'NOT THE SAME'}; {len(names)} photos read, "
+          f"{len(names) - len(set(names))} twice")  # fmt: skip
+
+
+def speed(folder: Path, count: int = 40) -> None:
+    """Pieces a second on one process, two, and two Dask workers; CPU beside decoding alone."""
+    with tempfile.TemporaryDirectory() as scratch:
+        place = Path(scratch)
+        photos = place / "photos"
+        photos.mkdir()
+        chosen = sorted(folder.glob("*.jpg"))[: 2 * count]
+        for path in chosen:
+            (photos / path.name).symlink_to(path.resolve())
+        print(f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
+        one = _timed("one process", lambda: _started(photos, place / "one", 1), count)
+        two = _timed("two processes", lambda: _started(photos, place / "two", 2), count)
+        scheduler, address = _scheduler(place)
+        hands = [_worker(address, place), _worker(address, place)]
+        time.sleep(8)
+        dask = _timed(
+            "two Dask workers", lambda: _started(photos, place / "dask", 2, address), count
+        )
+        for process in (*hands, scheduler):
+            os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+        print(f"efficiency of two {one / two / 2:.2f}; Dask beside two {two / dask:.2f}")
+        _alone(chosen, count)
+
+
+def _timed(name: str, start: Any, count: int) -> float:
+    before, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.monotonic()
+    start().wait()
+    wall = time.monotonic() - began
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    print(f"{name}: {count / wall:.2f} pieces/s; {cpu / count * 1000:.0f} ms of CPU a piece")
+    return wall
+
+
+def _alone(chosen: list[Path], count: int) -> None:
+    cv2.setNumThreads(1)
+    start = time.process_time()
+    for path in chosen:
+        grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+        zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormat.Code128)
+    spent = time.process_time() - start
+    print(f"JPEG decoding and zxing-cpp alone: {spent / count * 1000:.0f} ms of CPU a piece")
+
+
+def memory(counts: Sequence[int]) -> None:
+    """Peak of the parent for so many small photos (its memory does not know their size)."""
+    for count in counts:
+        with tempfile.TemporaryDirectory() as scratch:
+            photos = Path(scratch) / "photos"
+            photos.mkdir()
+            grey = np.full((60, 80), 200, np.uint8)
+            data = cv2.imencode(".jpg", grey)[1].tobytes()
+            for n in range(count // 2):
+                for side in ("label", "card"):
+                    (photos / f"{n:06}-{side}.jpg").write_bytes(data)
+            script = (
+                _RUN + "    import resource\n    print(resource.getrusage(0).ru_maxrss // 1024)\n"
+            )
+            (Path(scratch) / "go.py").write_text(script)
+            done = subprocess.run(
+                [sys.executable, str(Path(scratch) / "go.py"), str(photos),
+                 str(Path(scratch) / "out"), "2"],
+                env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+                check=True,
+            )  # fmt: skip
+            print(f"{count} photos: {done.stdout.strip()} MB")
+
+
+def _print(table: dict[str, Counter[str]]) -> None:
+    columns = sorted({name for counts in table.values() for name in counts})
+    print(f"{'':36}" + "".join(f"{name:>11}" for name in columns))
+    for name, counts in sorted(table.items()):
+        print(f"{name:36}" + "".join(f"{counts[one]:>11}" for one in columns))
+
+
+def main() -> None:
+    """One of the above, by its name."""
+    what, *rest = sys.argv[1:]
+    match what:
+        case "draw":
+            draw(int(rest[0]), 7, Path(rest[1]), int(rest[2]) if rest[2:] else 2)
+        case "verdicts":
+            verdicts(Path(rest[0]))
+        case "bag":
+            bag(Path(rest[0]), float(rest[1]) if rest[1:] else 0.0)
+        case "simulated":
+            simulated(int(rest[0]))
+        case "kills":
+            kills(Path(rest[0]), int(rest[1]))
+        case "workers":
+            workers(Path(rest[0]), int(rest[1]))
+        case "speed":
+            speed(Path(rest[0]), int(rest[1]) if rest[1:] else 40)
+        case "memory":
+            memory([int(one) for one in rest])
+
+
+if __name__ == "__main__":
+    main()
