@@ -121,6 +121,8 @@ class Counter:
             return self._nothing(
                 f"What followed {said.word} was not typed. Key what stands there, digit by digit."
             )
+        if arrived is Arrived.TYPED and said.word is Word.STRIP and said.text.strip():
+            return self._nothing("That was typed. Type strip alone, then scan; or box NUMBER.")
         if said.word is not None:
             return self.say(said.word, said.text, key=key)
         if arrived is Arrived.TYPED and said.text.strip():
