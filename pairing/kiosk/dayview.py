@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
+from itertools import islice
 from typing import Any
 
 from pairing.desk.dates import day_of, span
+from pairing.desk.outstanding import outstanding
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import at_text
 from pairing.model import Finding, TrackingNumber, Verdict, Weight
@@ -16,11 +20,18 @@ from pairing.numbers import identify, printed
 MOST_SHOWN = 100
 """Rows of a list on the page; the rest is counted."""
 
+MOST_COUNTED = 2_000
+"""Cards that have not come back are counted up to here."""
+
+OUTSTANDING_FOR_S = 60.0
+
 _WHOLE_NUMBERS = {"box-card-own", "box-other-piece", "box-pad-neighbour", "box-different"}
 """Errors that are no slip at one place of the number."""
 
 
-def overview(ledger: Ledger, *, now: datetime, days: int, in_hand: int) -> dict[str, Any]:
+def overview(
+    ledger: Ledger, *, now: datetime, days: int, in_hand: int, cards: OutstandingCards
+) -> dict[str, Any]:
     """All figures of the page. days: over how many the charts go, today included. Raises
     LedgerUnusable."""
     today, _ = span(day_of(now))
@@ -37,7 +48,7 @@ def overview(ledger: Ledger, *, now: datetime, days: int, in_hand: int) -> dict[
         "stops": _counted(_reason(one) for one in charted),
         "unfinished": _unfinished(pieces, stops, in_hand),
         "errors": _errors(charted),
-        "outstanding": _outstanding(ledger, now),
+        "outstanding": cards.shown(ledger, now),
     }
 
 
@@ -145,22 +156,42 @@ def _counted(codes: Iterable[str]) -> list[dict[str, Any]]:
     return [{"code": code, "count": count} for code, count in ordered]
 
 
+class OutstandingCards:
+    """The cards that have not come back; found anew at most once a minute, because the whole
+    ledger may have to be walked for them."""
+
+    def __init__(self, ticks: Callable[[], float] = time.monotonic) -> None:
+        self._ticks = ticks
+        self._found: dict[str, Any] = {}
+        self._until_s = 0.0
+        self._turn = threading.Lock()
+
+    def shown(self, ledger: Ledger, now: datetime) -> dict[str, Any]:
+        """The oldest of them, and how many there are. Raises LedgerUnusable."""
+        with self._turn:
+            if not self._found or self._ticks() >= self._until_s:
+                self._found = _outstanding(ledger, now)
+                self._until_s = self._ticks() + OUTSTANDING_FOR_S
+            return self._found
+
+
 def _outstanding(ledger: Ledger, now: datetime) -> dict[str, Any]:
-    """Accepted pieces whose card has not come back, the oldest first."""
-    rows: list[dict[str, Any]] = []
-    count = 0
-    for one in ledger.pieces(states=(State.OPEN,)):
-        count += 1
-        if len(rows) < MOST_SHOWN:
-            rows.append(
-                {
-                    "at": one.first.at,
-                    "days": max(0, (now - one.first.when).days),
-                    "article": _printed(one.article),
-                    "card": _printed(one.card),
-                }
-            )
-    return {"count": count, "pieces": rows, "left_out": max(0, count - len(rows))}
+    found = list(islice(outstanding(ledger, now=now), MOST_COUNTED))
+    return {
+        "count": len(found),
+        "is_cut": len(found) == MOST_COUNTED,
+        "pieces": [
+            {
+                "at": one.piece.first.at,
+                "days": one.days,
+                "inquire_by": one.inquire_by.isoformat() if one.inquire_by else None,
+                "article": _printed(one.piece.article),
+                "card": _printed(one.piece.card),
+            }
+            for one in found[:MOST_SHOWN]
+        ],
+        "left_out": max(0, len(found) - MOST_SHOWN),
+    }
 
 
 def _printed(text: str | None) -> str:

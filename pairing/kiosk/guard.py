@@ -141,12 +141,13 @@ class Guard:
             if is_right:
                 return
             self._failures.take(client)
+        wants_page = "text/html" in headers.get("accept", "")
         raise Refused(
-            status=401,
+            status=303 if wants_page else 401,
             code="token",
             message="This needs the access token.",
             action="Open /enter, or send it as a bearer token.",
-            headers={"www-authenticate": "Bearer"},
+            headers={"location": "/enter"} if wants_page else {"www-authenticate": "Bearer"},
         )
 
 

@@ -68,6 +68,7 @@ class Passes:
 def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> list[BaseRoute]:
     """Routes of the operator's page. pin: its stored hash."""
     passes = Passes()
+    cards = dayview.OutstandingCards()
     checked = Checked(pin)
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
@@ -98,7 +99,7 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> lis
         span = request.query_params.get("days", "1")
         if span not in map(str, _SPANS):
             raise malformed("'days' is 1, 7 or 30.")
-        return JSONResponse(await to_thread.run_sync(_overview, ledger, bench, int(span)))
+        return JSONResponse(await to_thread.run_sync(_overview, ledger, bench, cards, int(span)))
 
     return [
         Route("/operator/open", open_day, methods=["POST"]),
@@ -107,9 +108,13 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> lis
     ]
 
 
-def _overview(ledger: Ledger, bench: Bench, days: int) -> dict[str, Any]:
+def _overview(
+    ledger: Ledger, bench: Bench, cards: dayview.OutstandingCards, days: int
+) -> dict[str, Any]:
     try:
-        return dayview.overview(ledger, now=datetime.now(UTC), days=days, in_hand=bench.in_hand)
+        return dayview.overview(
+            ledger, now=datetime.now(UTC), days=days, in_hand=bench.in_hand, cards=cards
+        )
     except LedgerUnusable as error:
         raise Refused(
             status=503, code="ledger", message="The ledger cannot be read now."

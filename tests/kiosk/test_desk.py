@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import Settings, bench, dayview
 from pairing.kiosk.bench import Bench, EntryKind
+from pairing.kiosk.dayview import OutstandingCards
 from pairing.kiosk.refusals import Refused
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import Verdict
@@ -281,7 +282,9 @@ def test_what_the_operator_sees(page: Page, ledger: Ledger) -> None:
     left = pair(31)
     page.enter("scan", left[0])
     page.enter("next")
-    seen = dayview.overview(ledger, now=datetime.now(UTC), days=7, in_hand=2)
+    seen = dayview.overview(
+        ledger, now=datetime.now(UTC), days=7, in_hand=2, cards=OutstandingCards()
+    )
     assert [seen["today"][name] for name in ("sealed", "stopped", "looked")] == [1, 3, 1]
     kinds = {one["code"]: one["count"] for one in seen["errors"]["kinds"]}
     assert kinds == {"box-one-digit": 1, "box-adjacent-swap": 1, "box-card-own": 1}
@@ -300,7 +303,9 @@ def test_what_was_looked_at_again_and_sealed_is_not_unfinished(page: Page, ledge
     page.enter("scan", LABEL)
     page.enter("scan", CARD)
     page.enter("box", LABEL)
-    seen = dayview.overview(ledger, now=datetime.now(UTC), days=1, in_hand=0)
+    seen = dayview.overview(
+        ledger, now=datetime.now(UTC), days=1, in_hand=0, cards=OutstandingCards()
+    )
     assert seen["unfinished"]["pieces"] == []
     assert seen["today"]["looked"] == 1
 
@@ -309,8 +314,13 @@ def test_outstanding_cards_oldest_first_and_cut(ledger: Ledger) -> None:
     for number in range(dayview.MOST_SHOWN + 5):
         ledger.append(accepted(number, number))
     ledger.append(Draft(kind=Kind.VOIDED, desk="d", operator="o", refers=1, remark="slip"))
-    found = dayview.overview(ledger, now=datetime.now(UTC) + timedelta(days=3), days=30, in_hand=0)[
-        "outstanding"
-    ]
+    now = [0.0]
+    cards = OutstandingCards(ticks=lambda: now[0])
+    later = datetime.now(UTC) + timedelta(days=3)
+    found = cards.shown(ledger, later)
     assert (found["count"], found["left_out"]) == (dayview.MOST_SHOWN + 4, 4)
     assert {one["days"] for one in found["pieces"]} == {3}
+    ledger.append(accepted(500, 500))
+    assert cards.shown(ledger, later) is found
+    now[0] = dayview.OUTSTANDING_FOR_S
+    assert cards.shown(ledger, later)["count"] == found["count"] + 1

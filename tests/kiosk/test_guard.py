@@ -98,6 +98,8 @@ def test_other_machines_need_the_token(open_client: TestClient) -> None:
     assert open_client.get("/").status_code == 401
     assert open_client.get("/v1/hello").status_code == 401
     assert open_client.get("/operator").status_code == 401
+    shown = open_client.get("/", headers={"accept": "text/html"}, follow_redirects=False)
+    assert (shown.status_code, shown.headers["location"]) == (303, "/enter")
     assert open_client.get("/enter").status_code == 200
     assert open_client.get("/page/enter.js").status_code == 200
     assert open_client.post("/v1/pieces", json=OFFER).status_code == 401

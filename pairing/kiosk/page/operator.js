@@ -58,6 +58,7 @@ function draw() {
   if (!last) return;
   const zone = document.documentElement.lang;
   const clock = (text) => new Date(text).toLocaleTimeString(zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const day = (text) => new Date(text).toLocaleDateString(zone);
   const open = new Set([...document.querySelectorAll("details[open]")].map((one) => one.dataset.of));
   $("fresh").textContent = say("operator.fresh", { time: clock(last.at) });
   const op = (name, values) => say(`operator.${name}`, values);
@@ -80,9 +81,10 @@ function draw() {
       return [el("h3", {}, title), ...places(one.counts, one.group_sizes, title, [op("place"), op("count")])];
     }), errors.places.length ? null : el("p", { class: "hint" }, op("none"))),
     sheet(
-      op("outstanding"), "wide", el("p", { class: "hint" }, op("outstandingSays", { n: outstanding.count })),
-      roll(["since", "days", "article", "card"].map((name) => op(name)),
-        outstanding.pieces.map((one) => [new Date(one.at).toLocaleDateString(zone), String(one.days), number(one.article), number(one.card)]), outstanding.left_out, op("outstanding")),
+      op("outstanding"), "wide", el("p", {}, op(outstanding.is_cut ? "outstandingMany" : "outstandingSays", { n: outstanding.count })),
+      roll(["since", "days", "inquireBy", "article", "card"].map((name) => op(name)),
+        outstanding.pieces.map((one) => [day(one.at), String(one.days), one.inquire_by ? day(one.inquire_by) : "\u2013", number(one.article), number(one.card)]), outstanding.left_out, op("outstanding")),
+      el("p", { class: "hint" }, op("caution")),
     ),
   );
   document.querySelectorAll("details").forEach((one, index) => {
