@@ -27,7 +27,8 @@ _PART_MODULES = 4.0
 """Least height of a part; measured: zxing-cpp reads down to about 8 X, we down to 2 X."""
 
 _MOST_ROWS = 2000
-_IN_LINE_MODULES = 2.0
+_IN_LINE_MODULES = 6.0  # zbar places the ends of a symbol no better
+_LEAN_ERROR = 0.05  # columns a row by which the bars' measured lean may be out
 _FADE_MODULES = 1.5  # blur at a printed bar's end
 _SAME_PAPER = 0.12  # of the contrast
 _FULL_BARS = 0.8  # contrast of the bars up to their ends, of their usual contrast
@@ -67,7 +68,8 @@ def are_two(gray: Gray, first: Quad, second: Quad, modules: int) -> bool:
     u, v = b @ along, b @ across
     ends = np.array([u[0], u[1] - length_px(first), u[2] - length_px(first), u[3]])
     lean = float((a[3] - a[0]) @ along) / max(float((a[3] - a[0]) @ across), 1e-9)
-    if float(np.abs(ends - lean * v).max()) > _IN_LINE_MODULES * x_px:
+    off = np.abs(ends - lean * v) - _LEAN_ERROR * np.abs(v)
+    if float(off.max()) > _IN_LINE_MODULES * x_px:
         return True
     upper, lower = (first, second) if v.mean() > 0 else (second, first)
     joined = quad_of([upper.top_left, upper.top_right, lower.bottom_right, lower.bottom_left])

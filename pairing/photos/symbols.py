@@ -35,6 +35,7 @@ _COARSE_PIXELS = 1_000_000
 _MOST_PLACES = 6  # at each level; the strongest edges come first
 _MOST_BESIDE = 2  # where the photo has a symbol already; its text should not cost much
 _SAME_PLACE_SHARE = 0.4
+_SAME_PRINT_SHARE = 0.1  # two prints do not lie on each other; quads of a tilted one may
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,7 +257,7 @@ def _is_same_print(gray: Gray, symbol: Symbol, other: Symbol) -> bool:
     """Whether two readings of one text are of one printed symbol."""
     if (symbol.text, symbol.kind) != (other.text, other.kind):
         return False
-    if overlap_share(symbol.quad, other.quad) > _SAME_PLACE_SHARE:
+    if overlap_share(symbol.quad, other.quad) > _SAME_PRINT_SHARE:
         return True
     modules = code128.shortest_modules(symbol.text, aim=symbol.aim)
     return not are_two(gray, other.quad, symbol.quad, modules)

@@ -68,6 +68,11 @@ def test_a_sheet_that_bears_a_label_is_no_card() -> None:
     assert looked.seen is None
 
 
+def test_an_unnamed_photo_without_its_label_is_not_taken_for_the_card() -> None:
+    frame = frame_of("0011-card.jpg")
+    assert look_in_box(frame, [], None, shows=None).seen is None
+
+
 def test_the_label_alone_is_never_searched_for_a_box() -> None:
     frame = frame_of("0011-card.jpg")
     assert look_in_box(frame, [], None, shows=Side.LABEL).seen is None

@@ -62,6 +62,8 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
 
     if not lines:
         return none(Unread.EMPTY)
+    if any(line.is_by_label for line in lines):
+        return none(Unread.OTHER_WRITING)
     chances = [reader.chances(line.picture) for line in lines]
     texts = [WrittenLine([one]) for one in chances]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
