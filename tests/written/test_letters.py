@@ -31,7 +31,7 @@ def _chances(text: str) -> np.ndarray:
 
 
 def _read(text: str, monkeypatch: pytest.MonkeyPatch) -> box.BoxReading:
-    line = SimpleNamespace(picture=text)
+    line = SimpleNamespace(picture=text, is_by_label=False)
     monkeypatch.setattr(box, "lines_in_box", lambda *_: (line,))
     return box.read_box(None, None, SimpleNamespace(chances=_chances))  # type: ignore[arg-type]
 
