@@ -53,6 +53,7 @@ const camera = new Camera({
 });
 
 let idle = null;
+let capture = null;
 
 function put(kind, text, more) {
   if (state.isFinished) newPiece();
@@ -206,7 +207,10 @@ function notice(text) {
 
 function openKeying(side = "box", why = "") {
   const form = $("keying");
-  if (form.hidden) $("number").value = "";
+  if (form.hidden) {
+    $("number").value = "";
+    capture.tookSteadyKeys();
+  }
   form.hidden = false;
   form.elements.side.value = side;
   $("keying-no").textContent = why;
@@ -236,6 +240,12 @@ function keyed(event) {
   }
   const side = $("keying").elements.side.value;
   $("number").value = "";
+  if (capture.tookSteadyKeys()) {
+    // Else a label that is scanned slowly would be its own box.
+    $("keying-no").textContent = say("keying.steady");
+    notice(say("keying.steady"));
+    return;
+  }
   put(side, text);
 }
 
@@ -270,7 +280,7 @@ function wipe() {
 }
 
 function start() {
-  new Capture({
+  capture = new Capture({
     onScan: scanned,
     onKey: (char) => /[0-9]/.test(char) && !state.note && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),
