@@ -39,6 +39,7 @@ _BOX_WORDS = {
     "box-struck-out": "a number and other writing",
     "box-digits-doubtful": "read, a few digits in doubt",
     "box-doubtful": "read, in doubt",
+    "box-over-edge": "read, in doubt",
 }
 """What there is to say of a box whose number is not known, by the finding that says why."""
 

@@ -32,12 +32,20 @@ def bars(
     return _figure(title, rows)
 
 
-def shares(title: str, groups: Mapping[str, Mapping[str, int]], *, most: int = 14) -> str:
-    """For each group the share that differs (filled) and the share unread (hatched). "" where
-    there is but one group."""
+def shares(
+    title: str,
+    groups: Mapping[str, Mapping[str, int]],
+    *,
+    is_ranked: bool = True,
+    most: int = 14,
+) -> str:
+    """For each group the share that differs (filled) and the share unread (hatched), the worst
+    first, or by name. "" where there is but one group."""
     if len(groups) < 2:
         return ""
-    ranked = sorted(groups.items(), key=lambda item: (-_share(item[1], "differs"), item[0]))
+    ranked = sorted(groups.items())
+    if is_ranked or len(groups) > most:
+        ranked.sort(key=lambda item: -_share(item[1], "differs"))
     top = max((_share(one, "differs") + _share(one, "unread") for _, one in ranked), default=0) or 1
     rows = []
     for place, (name, counts) in enumerate(ranked[:most]):

@@ -30,8 +30,9 @@ _mine = threading.local()
 class Cluster:
     """A connection to a scheduler. Use it in a `with`."""
 
-    def __init__(self, address: str) -> None:
-        """Raises EngineMissing without Dask, CounterfoilError where nobody answers."""
+    def __init__(self, address: str, *, patience_s: float = 20.0) -> None:
+        """patience_s: how long to wait for an answer. Raises EngineMissing without Dask,
+        CounterfoilError where nobody answers."""
         try:
             self._dask: Any = importlib.import_module("distributed")
         except ImportError as error:
@@ -41,7 +42,7 @@ class Cluster:
                 remedy="Install counterfoil[cluster], here and on every worker.",
             ) from error
         try:
-            self._client: Any = self._dask.Client(address, timeout="20s", set_as_default=False)
+            self._client: Any = self._dask.Client(address, timeout=patience_s, set_as_default=False)
         except Exception as error:  # whatever a connection can run into
             raise CounterfoilError(
                 f"The cluster's scheduler does not answer ({type(error).__name__})",

@@ -87,7 +87,7 @@ def _charts(summary: Summary) -> Iterator[str]:
     yield charts.bars("Pieces unread, by cause", _worded(summary.causes), is_unread=True)
     yield charts.columns("Wrong digits, by their place in the number", summary.positions)
     yield charts.shares("By desk: differ + unread", summary.desks)
-    yield charts.shares("By day: differ + unread", summary.days)
+    yield charts.shares("By day: differ + unread", summary.days, is_ranked=False, most=31)
     yield charts.bars("In the ledger", summary.records.most_common())
 
 

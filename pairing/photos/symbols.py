@@ -28,7 +28,7 @@ from pairing.photos.places import (
     reading_angle_deg,
 )
 from pairing.photos.reading import parts_of, quick_witness, read_place
-from pairing.photos.stacks import are_two, unstacked
+from pairing.photos.stacks import are_two, is_part_of, unstacked
 from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
@@ -135,7 +135,7 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
             if _is_known(block.quad, found) or _was_tried(block, tried):
                 continue
             directions = worth_reading(gray, block.quad, is_beside=is_beside)
-            if not directions:
+            if not directions or _is_more_of_one(gray, block.quad, found):
                 continue
             tried.append(block.quad)
             for quad in directions:
@@ -175,6 +175,13 @@ def _was_tried(block: Block, tried: list[Quad]) -> bool:
         overlap_share(block.quad, quad) > 0.8
         and 0.8 < length_px(quad) * height_px(quad) / area < 1.25
         for quad in tried
+    )
+
+
+def _is_more_of_one(gray: Gray, quad: Quad, found: _Found) -> bool:
+    read = [s for s in found.symbols if s.kind == CODE_128]
+    return any(
+        is_part_of(gray, quad, s.quad, code128.shortest_modules(s.text, aim=s.aim)) for s in read
     )
 
 

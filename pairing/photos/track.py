@@ -212,24 +212,26 @@ def _stopped(line: Line, herd: Herd, expected: Templates, count: int) -> list[Wa
     """The guesses after which a stop pattern follows, as complete walks."""
     width = herd.x[:, None] * (1 + _STRETCHES)
     nearest = line.bars[1] - 0.35 * line.length - 6
-    if float((herd.at + width[:, -1] * code128.STOP_MODULES).max()) < nearest:
+    reach = np.flatnonzero(herd.at + width[:, -1] * code128.STOP_MODULES >= nearest)
+    if not len(reach):
         return []
     places = (np.arange(expected.stop.shape[1]) + 0.5) / SAMPLES
-    seen, say = read(line, herd.at[:, None, None] + width[:, :, None] * places)
+    seen, say = read(line, herd.at[reach, None, None] + width[reach, :, None] * places)
     say[:, :, -LEAD:] *= 0.5
-    errors = (say * (seen - expected.stop[herd.space][:, None]) ** 2).sum(axis=2)
+    errors = (say * (seen - expected.stop[herd.space[reach]][:, None]) ** 2).sum(axis=2)
     errors += _STRETCH_COST * _STRETCHES**2 + UNSEEN * (1 - say[:, :, :-LEAD]).sum(axis=2)
+    chosen = np.argmin(errors, axis=1)
     out = []
-    for i, which in enumerate(np.argmin(errors, axis=1)):
+    for i, which, error in zip(reach, chosen, errors.min(axis=1), strict=True):
         last = float(herd.at[i] + width[i, which] * code128.STOP_MODULES)
-        if last < nearest or errors[i, which] > _MOST_STOP_ERROR:
+        if last < nearest or error > _MOST_STOP_ERROR:
             continue
         first = float(herd.first[i])
         # Bars left over on either side want an explanation too.
         left_over = max(0.0, line.bars[1] - last) + max(0.0, first - line.bars[0])
         bare = max(0.0, left_over / herd.x[i] - _QUIET_MODULES)
         scale = NATS * float(independent(herd.x[i : i + 1])[0])
-        nats = float(herd.cost[i]) + scale * (float(errors[i, which]) + bare)
+        nats = float(herd.cost[i]) + scale * (float(error) + bare)
         out.append(
             Walk(
                 boundaries=(*herd.past[i][0], float(herd.at[i]), last),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -41,7 +43,7 @@ def worker(address: str, **env: str) -> subprocess.Popen[bytes]:
     daemon = {"DASK_DISTRIBUTED__WORKER__DAEMON": "False", **env}
     return started(
         "dask_worker", address, "--nthreads", "1", "--no-dashboard", "--local-directory",
-        "/tmp/dask-test", **daemon,
+        tempfile.gettempdir(), **daemon,
     )  # fmt: skip
 
 
@@ -56,8 +58,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         if file.exists() and file.stat().st_size:
             break
         time.sleep(0.1)
-    import json
-
     yield json.loads(file.read_text())["address"]
     os.killpg(scheduler.pid, signal.SIGKILL)
     scheduler.wait()
@@ -126,4 +126,4 @@ def test_workers_that_may_not_start_processes_are_told(address: str) -> None:
 
 def test_no_scheduler() -> None:
     with pytest.raises(CounterfoilError, match="does not answer"):
-        Cluster("tcp://127.0.0.1:9")
+        Cluster("tcp://127.0.0.1:9", patience_s=1)

@@ -20,10 +20,6 @@ LONGEST = 26
 """A number has at most this many characters without its routing (Pub 199: 34 with it)."""
 LEAST_SURE = 0.02
 """A best text less likely than this is a guess at something that is no number (a name)."""
-LEAST_DIGITS = 0.01
-"""A line that shows letters with more than the rest of this is no number of digits: a name, or
-an S10 number not read to the letter. Measured on sample_scans: numbers 0.86 to 1, a name
-1e-11."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,22 +67,16 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.NO_NUMBER)
     if len(numbers) == 2 and len(lines) == 2:
         whole = _joined(texts, chances)
-        if whole is not None and not _is_guess(whole):
+        if whole is not None and whole.log_any >= math.log(LEAST_SURE):
             return BoxReading(line=whole, reason=None, lines=lines, used=lines)
     if len(numbers) > 1:
         return none(Unread.SEVERAL)
     if len(lines) > 1:
         return none(Unread.OTHER_WRITING)
     read = texts[numbers[0]]
-    if _is_guess(read):
+    if read.log_any < math.log(LEAST_SURE):
         return none(Unread.NO_NUMBER)
     return BoxReading(line=read, reason=None, lines=lines, used=(lines[numbers[0]],))
-
-
-def _is_guess(line: WrittenLine) -> bool:
-    """Whether what stands there was made a number only by leaving out all that is none."""
-    is_unsure = not line.log_likelihood(line.best) >= math.log(LEAST_SURE)
-    return is_unsure or not line.log_digits >= math.log(LEAST_DIGITS)
 
 
 def _joined(

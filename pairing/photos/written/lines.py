@@ -54,7 +54,8 @@ class Line:
     to_photo: the (2, 3) affine map from the picture's px to the photo's.
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
-    stand near it, so that it may be the label's own print."""
+    stand near it, so that it may be the label's own print. is_over_edge: it goes over the
+    box's rules, parts of which were painted over to read it."""
 
     picture: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
@@ -64,6 +65,7 @@ class Line:
     middle: float
     is_even: bool
     is_by_label: bool = False
+    is_over_edge: bool = False
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
@@ -85,10 +87,12 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     rows = rows_of(inside + struck_out(ink, rules, frame))
     bare = bare_rules(rules, over, frame)
     is_by_label = _has_tall_bars(ink)
+    rows = [run_on(row, beyond) for row in rows]
     return tuple(
         replace(
-            _cut_line(photo, plane, run_on(row, beyond), BOX_BELOW[0], bare),
+            _cut_line(photo, plane, row, BOX_BELOW[0], bare),
             is_by_label=is_by_label,
+            is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
         )
         for row in rows
     )

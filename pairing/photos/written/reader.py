@@ -41,6 +41,9 @@ class WrittenLine:
     Several pictures of one line are weighed by the normalised geometric mean of their
     probabilities: doubts in different places cancel out, while a doubt that all of them share,
     as one shot taken twice or a digit written unclearly, stays what it is.
+
+    best: the likeliest text. log_any: the logarithm of its probability among texts of any
+    form, digits and letters: low where the line is a word.
     """
 
     def __init__(self, chances: Sequence[NDArray[np.floating[Any]]]):
@@ -48,14 +51,12 @@ class WrittenLine:
         self._pictures = [np.asarray(one, np.float32) for one in chances]
         has_letters = any(float(one[:, 11:].sum(1).max()) > _LETTER for one in chances)
         free = self._first() if has_letters else ""
-        self.log_digits = 0.0
-        """log P(no letter stands here) that had to be taken for given to read digits alone;
-        0 for an S10 number. The surest of several pictures counts."""
+        before = self._pictures
         if not _S10.fullmatch(free):
-            self.log_digits = max(_log_digits(one) for one in self._pictures)
-            self._pictures = [_digits_alone(one) for one in self._pictures]
+            self._pictures = [_digits_alone(one) for one in before]
             free = self._first()
         self.best = free
+        self.log_any = float(_mean_logs(before, [free])[0])
         self._log_total = 0.0
         if len(self._pictures) > 1:
             self._pictures = _speaking(self._pictures)
@@ -150,12 +151,6 @@ def normalised(line: NDArray[np.uint8]) -> NDArray[np.float32]:
 def read(lines: Sequence[NDArray[np.uint8]], reader: Reader) -> WrittenLine:
     """Read one line from its pictures (each HIGH_PX by WIDE_PX, grey)."""
     return WrittenLine([reader.chances(line) for line in lines])
-
-
-def _log_digits(chances: NDArray[np.float32]) -> float:
-    """log P(no step shows a letter), steps being independent as CTC has them."""
-    shares = chances[:, :11].astype(np.float64).sum(1)
-    return min(0.0, float(np.log(np.maximum(shares, 1e-300)).sum()))
 
 
 def _digits_alone(chances: NDArray[np.float32]) -> NDArray[np.float32]:
