@@ -71,7 +71,9 @@ def _asked(
             (again,) = judge_all([settled], thresholds=thresholds).pieces
             if _is_read(again):
                 return settled
-    names = " and ".join(show.path_text(photo.path) for photo in one.piece.photos)
+    # Whoever reads the box must not have the label's photo before their eyes.
+    photos = [photo for photo in one.piece.photos if photo.shows is not Side.LABEL]
+    names = " and ".join(show.path_text(photo.path) for photo in photos or one.piece.photos)
     text: str = click.prompt(
         f"{show.plain(one.piece.name)}: open {names}. What stands in the card's box? "
         "(Enter: cannot be read)",

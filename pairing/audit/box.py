@@ -29,6 +29,7 @@ from pairing.photos.files import Frame
 from pairing.photos.written import (
     BoxReading,
     box_zone,
+    is_beside_box,
     read_box,
     read_label_print,
     seen,
@@ -84,6 +85,8 @@ def look_in_box(
     own: the card's own barcode; without it the card is looked for by its shape, unless the
     photo is said to show the label alone. shows: what the photo is said to show.
     """
+    if own is not None:
+        placed = [_off_box(frame, one, own) for one in placed]
     readings = tuple(one.reading for one in placed)
     if own is None:
         if shows is Side.LABEL:
@@ -98,6 +101,15 @@ def look_in_box(
         return Looked(readings=readings, seen=_strip_print(frame, strip, zone, is_by_shape=False))
     reading = read_box(frame.gray, own.symbol.quad, shared_reader())
     return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=zone))
+
+
+def _off_box(frame: Frame, one: Placed, own: cards.Standing) -> Placed:
+    """A strip that lies beside the box's own rules stands nowhere known: it may be what is to
+    be seen of a label under the card."""
+    is_strip = one.reading.side is Side.BOX and one.reading.quad is not None
+    if not is_strip or not is_beside_box(frame.gray, own.symbol.quad, one.standing.symbol.quad):
+        return one
+    return replace(one, reading=replace(one.reading, side=Side.UNPLACED))
 
 
 def _is_unplaced_beside(one: Placed, own: cards.Standing) -> bool:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import secrets
 import threading
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -19,6 +18,7 @@ from pairing.desk.collecting import Collecting, Taken
 from pairing.desk.days import count_of
 from pairing.desk.lookup import Lookup
 from pairing.desk.recorder import Offer, Recorder
+from pairing.desk.remembered import Asked, Remembered
 from pairing.desk.words import Arrived, Word, parse_line
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
@@ -30,10 +30,6 @@ _REMEMBERED = 256
 """Answers kept for entries that are offered again: more than a page can have under way."""
 
 
-def _now() -> datetime:
-    return datetime.now(UTC)
-
-
 class Counter:
     """A place where pieces are scanned, with one piece in hand at a time.
 
@@ -42,6 +38,7 @@ class Counter:
 
     Every entry may carry a key. Offered again with it the entry gives the same answer and
     records nothing twice; after a restart too, where the whole piece is offered again.
+    Another entry with a known key raises KeyReused.
     """
 
     def __init__(  # noqa: PLR0913 - where, who, and how
@@ -51,7 +48,7 @@ class Counter:
         desk: str,
         operator: str,
         setup: WedgeSetup = _DEFAULT,
-        clock: Callable[[], datetime] = _now,
+        clock: Callable[[], datetime] = lambda: datetime.now(UTC),
         remembered: int = _REMEMBERED,
     ) -> None:
         self._ledger = ledger
@@ -60,8 +57,7 @@ class Counter:
         self._collecting = Collecting(setup, self._lookup.placed)
         self._recorder = Recorder(ledger, self._lookup)
         self._correcting: Entry | None = None
-        self._answers: OrderedDict[str, Answer] = OrderedDict()
-        self._remembered = remembered
+        self._remembered = Remembered(remembered)
         self._turn = threading.RLock()
         self.desk = desk
         self.operator = operator
@@ -120,6 +116,8 @@ class Counter:
             return self._nothing(
                 f"What followed {said.word} was not typed. Key what stands there, digit by digit."
             )
+        if arrived is Arrived.TYPED and said.word is Word.STRIP and said.text.strip():
+            return self._nothing("That was typed. Type strip alone, then scan; or box NUMBER.")
         if said.word is not None:
             return self.say(said.word, said.text, key=key)
         if arrived is Arrived.TYPED and said.text.strip():
@@ -128,27 +126,28 @@ class Counter:
 
     def scan(self, text: str, *, key: str = "") -> Answer:
         """Take what a scanner sent; usually one scan, told by its number's form."""
-        return self._once(key, lambda: self._answer(self._collecting.scan(text), key))
+        return self._take(key, ("scan", text), lambda: self._collecting.scan(text))
 
     def strip(self, text: str = "", *, key: str = "") -> Answer:
         """Take the scan of the strip in the box; without a text the next scan is it."""
-        return self._once(key, lambda: self._answer(self._collecting.strip(text), key))
+        # Offered again it may come as a scan like any other.
+        return self._take(key, ("scan", text), lambda: self._collecting.strip(text))
 
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
-        return self._once(key, lambda: self._answer(self._collecting.key(side, text), key))
+        return self._take(key, (side, text), lambda: self._collecting.key(side, text))
 
     def see(self, readings: Sequence[Reading], *, key: str = "") -> Answer:
         """Take what was read in one picture; see `photographed` for the readings' sources."""
-        return self._once(key, lambda: self._answer(self._collecting.see(readings), key))
+        return self._take(key, ("see", *readings), lambda: self._collecting.see(readings))
 
     def finish(self, *, key: str = "") -> Answer:
         """The piece ends here, whatever is missing."""
-        return self._once(key, lambda: self._finish(key))
+        return self._once(key, ("finish",), lambda: self._finish(key))
 
     def forget(self, *, key: str = "") -> Answer:
         """What was read on the piece in hand does not count; it starts anew."""
-        return self._once(key, self._forget)
+        return self._once(key, ("forget",), self._forget)
 
     def say(self, word: Word, text: str = "", *, key: str = "") -> Answer:
         """A word of the counter and what follows it."""
@@ -164,7 +163,8 @@ class Counter:
             case Word.AGAIN:
                 answer = self.forget(key=key)
             case _:
-                answer = self._once(key, lambda: self._desk_word(word, text.strip(), key))
+                work = lambda: self._desk_word(word, text.strip(), key)  # noqa: E731
+                answer = self._once(key, (word, text), work)
         return replace(answer, word=word)
 
     def _unnamed(self, text: str) -> Answer:
@@ -211,19 +211,19 @@ class Counter:
     def _nothing(self, *remarks: str) -> Answer:
         return Answer(missing=self.missing, remarks=remarks)
 
-    def _once(self, key: str, work: Callable[[], Answer]) -> Answer:
+    def _take(self, key: str, asked: Asked, collect: Callable[[], Taken]) -> Answer:
+        return self._once(key, asked, lambda: self._answer(collect(), key))
+
+    def _once(self, key: str, asked: Asked, work: Callable[[], Answer]) -> Answer:
         with self._turn:
-            if key and key in self._answers:
-                return self._answers[key]
+            known = self._remembered.answer(key, asked)
+            if known is not None:
+                return known
             if self._recorder.is_waiting(key):
                 answer = replace(self._nothing(), finished=self._recorder.again(key))
             else:
                 answer = work()
-            is_recorded = not answer.trouble and all(one.outcome for one in answer.finished)
-            if key and is_recorded:
-                self._answers[key] = answer
-                if len(self._answers) > self._remembered:
-                    self._answers.popitem(last=False)
+            self._remembered.keep(key, answer)
             return answer
 
     def _desk_word(self, word: Word, text: str, key: str) -> Answer:

@@ -114,8 +114,10 @@ class Lookup:
 def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
     """The judgement with findings that do not tell the label's number, for showing while the
     box is still to be read."""
-    texts = {one.number.text for one in readings if one.side is Side.LABEL and one.number.text}
-    shown = {printed(one.number) for one in readings if one.side is Side.LABEL}
+    # What was read in a place that tells nothing may be the label's number too.
+    sides = (Side.LABEL, Side.UNPLACED)
+    numbers = [one.number for one in readings if one.side in sides]
+    texts, shown = {one.text for one in numbers}, {printed(one) for one in numbers}
     hidden = sorted((texts | shown) - {""}, key=len, reverse=True)
     return replace(
         judgement, findings=tuple(_masked(finding, hidden) for finding in judgement.findings)

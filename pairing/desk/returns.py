@@ -65,8 +65,8 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     own = _own(read)
     piece = _piece(ledger, card=own) if own else None
     read = _weighed(read, own, piece)
-    written, found = _sides(read, own)
-    if own is None and not _is_unnumbered(own, written):
+    written, found = _sides(read)
+    if own is None and not _is_unnumbered(read, written):
         return CardResult(
             verdict=Verdict.UNREAD,
             card=None,
@@ -114,19 +114,21 @@ def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
     )
 
 
-def _sides(read: ReadCard, own: str | None) -> tuple[str | None, list[Finding]]:
+def _sides(read: ReadCard) -> tuple[str | None, list[Finding]]:
     """What stands in the box, and what is to be said; each side read by itself."""
     card, box = sides.card(read.readings), sides.box(read.readings)
     texts = {one.number.text for one in box.readings}
     written = texts.pop() if len(texts) == 1 else None
-    about_card = () if _is_unnumbered(own, written) else card.findings
+    about_card = () if _is_unnumbered(read, written) else card.findings
     about_box = lines.still_to_say(box.findings, read.found)
     return written, [*read.found, *about_card, *about_box]
 
 
-def _is_unnumbered(own: str | None, written: str | None) -> bool:
-    """A CN 07 has no number of its own: the article's names it."""
-    return own is None and written is not None and s10.is_valid(written)
+def _is_unnumbered(read: ReadCard, written: str | None) -> bool:
+    """A CN 07 has no number of its own: the article's names it. A card on which something of
+    its own was read, if not surely, is none."""
+    has_own = any(one.side is Side.CARD for one in read.readings)
+    return not has_own and written is not None and s10.is_valid(written)
 
 
 def _draft(

@@ -65,9 +65,11 @@ def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute
         shows = request.query_params.get("shows", "both")
         if shows not in _SHOWS:
             raise malformed("'shows' is label, card or both.")
-        data = await bodies.raw(request, settings.photo_bytes)
         kind = request.headers.get("content-type", "")
-        return JSONResponse(await to_thread.run_sync(reader.batch, data, kind, _SHOWS[shows]))
+        with reader.arriving():
+            data = await bodies.raw(request, settings.photo_bytes)
+            batch = await to_thread.run_sync(reader.batch, data, kind, _SHOWS[shows])
+        return JSONResponse(batch)
 
     async def numbers(request: Request) -> JSONResponse:
         text = request.path_params["text"]

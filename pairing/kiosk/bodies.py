@@ -13,6 +13,9 @@ from pairing.kiosk.refusals import Refused, malformed
 BODY_S = 15.0
 """How long a body may take to arrive."""
 
+_LONGEST_LENGTH = 18
+"""Digits of a Content-Length; more are no length, and Python refuses to count thousands."""
+
 
 async def raw(request: Request, most: int) -> bytes:
     """The body. Raises Refused where it is longer than `most` bytes or does not come."""
@@ -20,7 +23,7 @@ async def raw(request: Request, most: int) -> bytes:
         status=413, code="too-long", message=f"More than {most} bytes are not taken."
     )
     length = request.headers.get("content-length", "0")
-    if not length.isdigit():
+    if not (length.isascii() and length.isdigit() and len(length) <= _LONGEST_LENGTH):
         raise malformed("The length of the body is no number.")
     if int(length) > most:
         raise too_long

@@ -29,6 +29,9 @@ KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "imag
 MOST_WAITING = 4
 """Pictures that may wait for the one worker; what comes beyond is told to come again."""
 
+MOST_ARRIVING = 16
+"""Pictures that may be in memory at one time, however slowly each comes: 400 MB at most."""
+
 TIMEOUT_S = 20.0
 """Longest reading of a posted picture: a page waits for it."""
 
@@ -40,6 +43,7 @@ class Reader:
         self._worker = PhotoWorker(timeout_s=TIMEOUT_S)
         self._turn = threading.Lock()
         self._room = threading.BoundedSemaphore(MOST_WAITING)
+        self._arriving = threading.BoundedSemaphore(MOST_ARRIVING)
 
     def __enter__(self) -> Self:
         return self
@@ -88,21 +92,32 @@ class Reader:
         return Frame(readings=readings, seen=first.seen, digest=digest), (line,) if line else ()
 
     @contextmanager
+    def arriving(self) -> Iterator[None]:
+        """Room for one more picture, from before its first byte. Raises Refused."""
+        with _within(self._arriving):
+            yield
+
+    @contextmanager
     def _at_work(self) -> Iterator[None]:
         """The worker is this picture's alone. Raises Refused where too many wait."""
-        if not self._room.acquire(blocking=False):
-            raise Refused(
-                status=503,
-                code="busy",
-                message="Other pictures are being read.",
-                action="Send it again in a few seconds.",
-                headers={"retry-after": "3"},
-            )
-        try:
-            with self._turn:
-                yield
-        finally:
-            self._room.release()
+        with _within(self._room), self._turn:
+            yield
+
+
+@contextmanager
+def _within(room: threading.BoundedSemaphore) -> Iterator[None]:
+    if not room.acquire(blocking=False):
+        raise Refused(
+            status=503,
+            code="busy",
+            message="Other pictures are being read.",
+            action="Send it again in a few seconds.",
+            headers={"retry-after": "3"},
+        )
+    try:
+        yield
+    finally:
+        room.release()
 
 
 def _written(data: bytes, folder: str, ending: str) -> Path:

@@ -50,9 +50,10 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
     async def frame(request: Request) -> JSONResponse:
         session = _name(request.headers.get("x-counterfoil-session"))
         key = _name(request.headers.get("x-counterfoil-key"))
-        data = await bodies.raw(request, settings.photo_bytes)
         kind = request.headers.get("content-type", "")
-        seen, boxes = await to_thread.run_sync(reader.frame, data, kind)
+        with reader.arriving():
+            data = await bodies.raw(request, settings.photo_bytes)
+            seen, boxes = await to_thread.run_sync(reader.frame, data, kind)
         answer = await to_thread.run_sync(bench.see, session, seen, key)
         outlines = [shapes.outline(one) for one in seen.readings if one.quad is not None]
         outlines += [{"side": "box", "corners": shapes.corners(box)} for box in boxes]

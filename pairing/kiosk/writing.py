@@ -48,6 +48,8 @@ class Writing:
         none: then a person reads the box."""
         if self._first is None or article is None or self._is_weighed:
             return (), ""
+        if card is None or not _shows_card(self._first, card):
+            return (), ""  # the box of who knows which card: one put back, or lying beside
         self._is_weighed = True
         found = weigh(
             self._first.seen, (), article=article, card=card, others={}, thresholds=thresholds()
@@ -69,6 +71,10 @@ def line_of(seen: Seen | None) -> Quad | None:
         bottom_right=last.bottom_right,
         bottom_left=first.bottom_left,
     )
+
+
+def _shows_card(frame: Frame, card: str) -> bool:
+    return any(one.side is Side.CARD and one.number.text == card for one in frame.readings)
 
 
 def beside_print(readings: Sequence[Reading], seen: Seen | None) -> tuple[Reading, ...]:

@@ -117,6 +117,15 @@ def _of_correction(draft: Draft, standing: Standing, now: datetime) -> Ruling:
         return _refused(
             draft, "correction-of-void", f"{_begin(piece.name)} was voided.", "Offer it as new."
         )
+    same_card = draft.card is not None and draft.card == piece.card
+    if draft.article != piece.article and not same_card:
+        # It would take the place of a piece that may be on its way.
+        return _refused(
+            draft,
+            "correction-of-another",
+            f"Neither label nor card is that of {piece.name}: this is another piece.",
+            f"Offer it as new; void {piece.name} if that one does not count.",
+        )
     return _of_pair(draft, standing, now, own=piece.sequence)
 
 

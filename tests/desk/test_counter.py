@@ -16,7 +16,7 @@ from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.counter import Counter
 from pairing.desk.words import Arrived, Word, parse_line
 from pairing.ledger import Draft, Kind, Ledger, State
-from pairing.model import How, Side, Verdict
+from pairing.model import How, Reading, Side, Verdict
 from pairing.numbers import printed
 from pairing.numbers.recognition import identify
 
@@ -434,6 +434,29 @@ def test_a_word_that_was_scanned_or_pasted_does_nothing(counter: Counter, ledger
     answer = counter.take(f"box {PACKAGE}", arrived=Arrived.MIXED)
     assert "not typed" in answer.remarks[0]
     assert ledger.size() == 0
+
+
+def test_a_strip_that_was_typed_is_no_scan(counter: Counter, ledger: Ledger) -> None:
+    """What a person types is never recorded as read by a scanner."""
+    take(counter, PACKAGE, CARD)
+    answer = counter.take(f"strip {PACKAGE}", arrived=Arrived.TYPED)
+    assert not answer.finished
+    assert "was typed" in answer.remarks[0]
+    assert counter.missing == (Side.BOX,)
+    assert ledger.size() == 0
+
+
+def test_a_label_seen_in_a_doubtful_place_is_not_told_before_the_box(counter: Counter) -> None:
+    seen = [
+        Reading(side=side, how=How.BARCODE, number=identify(text), source="photo")
+        for side, text in ((Side.UNPLACED, PACKAGE), (Side.CARD, CARD))
+    ]
+    counter.see(seen)
+    (piece,) = counter.finish().finished
+    told = " ".join(one.message for one in piece.judgement.findings)
+    assert "place does not tell" in told
+    assert piece.is_blind
+    assert PACKAGE[-6:] not in told.replace(" ", "")
 
 
 def test_a_double_read_of_the_strip_begins_no_piece(counter: Counter) -> None:

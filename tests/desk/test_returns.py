@@ -219,6 +219,16 @@ def test_the_days_are_those_of_the_desk(ledger: Ledger) -> None:
     assert "signed-before-mailing" in codes(result)
 
 
+@pytest.mark.parametrize("own", [CARD[:-1] + "2", CARD[:-3]])
+def test_a_card_with_a_number_of_its_own_is_no_cn07(ledger: Ledger, own: str) -> None:
+    """Its own number was read wrongly or cut short: that its box names an article abroad, whose
+    card has none, does not make it that article's card."""
+    ledger.append(mailed(S10, None))
+    result = back(ledger, f"card {own}", f"box {S10}")
+    assert result.verdict is Verdict.UNREAD
+    assert result.piece is None
+
+
 def test_cards_without_a_number_go_by_their_article(ledger: Ledger) -> None:
     # CN 07: made out at the office of origin, without a number of its own (handbook, 5).
     ledger.append(mailed(S10, None))

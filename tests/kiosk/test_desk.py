@@ -73,6 +73,25 @@ def test_the_same_entry_offered_again_counts_once(page: Page, ledger: Ledger) ->
     assert ledger.size() == 1
 
 
+def test_a_key_never_gives_another_entrys_answer(page: Page, ledger: Ledger) -> None:
+    """The answer to a piece that was sealed must not stand for the next one."""
+    key = "one-key-for-the-box"
+    page.enter("scan", LABEL)
+    page.enter("scan", CARD)
+    page.enter("box", LABEL, key=key)
+    label, card = pair(2)
+    page.enter("scan", label)
+    page.enter("scan", card)
+    for kind, text in (("box", label), ("box", card), ("scan", LABEL)):
+        body = {"session": page.session, "kind": kind, "text": text, "key": key}
+        answer = page.post("/kiosk/entry", body)
+        assert answer.status_code == 409
+        assert "finished" not in answer.json()
+    assert ledger.size() == 1
+    (done,) = page.enter("box", label)["finished"]
+    assert (done["advice"], done["article"]) == ("seal", label)
+
+
 def test_after_a_restart_all_entries_are_offered_again(client: TestClient, ledger: Ledger) -> None:
     keys = [f"lost-answer-number-{index}" for index in range(3)]
 

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import pytest
 from starlette.testclient import TestClient
 
-from pairing.kiosk import Settings, create_app
+from pairing.kiosk import Settings, create_app, pictures
 from pairing.kiosk.guard import CONTENT_POLICY, _hostname
 from pairing.kiosk.limits import Buckets
 from pairing.ledger import Ledger
@@ -158,6 +158,27 @@ def test_too_many_requests(ledger: Ledger) -> None:
     with TestClient(app, base_url="http://127.0.0.1") as client:
         statuses = [client.get("/v1/hello").status_code for _ in range(5)]
     assert statuses == [200, 200, 200, 429, 429]
+
+
+def test_pictures_in_memory_are_counted_before_they_arrive(
+    ledger: Ledger, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each may have 25 MB; hundreds at once must not fill the memory."""
+    monkeypatch.setattr(pictures, "MOST_ARRIVING", 0)
+    names = {"x-counterfoil-session": "s" * 20, "x-counterfoil-key": "k" * 20}
+    app = create_app(ledger, settings=Settings(), secrets=SECRETS)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        for path in ("/v1/photos", "/kiosk/frame"):
+            headers = {**PAGE, **names, "content-type": "image/jpeg"}
+            answer = client.post(path, content=b"x" * 100, headers=headers)
+            assert (answer.status_code, answer.json()["error"]["code"]) == (503, "busy")
+
+
+@pytest.mark.parametrize("length", ["9" * 5000, "\xb2", "-1", "1.0"])
+def test_a_length_that_is_none(client: TestClient, length: str) -> None:
+    headers = {"content-type": "application/json", "content-length": length.encode("latin-1")}
+    answer = client.post("/v1/pieces", content=b"{}", headers=headers)
+    assert answer.status_code == 400
 
 
 def test_buckets_fill_with_time_and_forget_quiet_clients() -> None:

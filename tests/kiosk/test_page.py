@@ -73,6 +73,26 @@ def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
     assert kinds(service).count(Kind.PAIRED) == sum(row["box"] == row["article"] for row in rows)
 
 
+def test_a_slow_scanner_does_not_key_the_box(tab: Tab, service: Hosted) -> None:
+    """Its keys come 70 ms apart, too slow for a scan. With the box's field open the label would
+    stand there as if somebody had read it in the box."""
+    tab.scan(LABEL)
+    tab.scan(CARD)
+    tab.run(tab.page.wait_for_selector("#keying:not([hidden])"))
+    tab.run(tab.page.focus("#number"))
+    tab.pause()
+    tab.send(tab.keys(LABEL, 0.070))
+    tab.wait(0.3)
+    tab.run(tab.page.keyboard.press("Enter"))
+    tab.settle()
+    assert tab.shown() == "none"
+    assert tab.state("box") == "asked"
+    assert "digit by digit" in tab.text("#keying-no")
+    assert kinds(service) == []
+    tab.key_in(LABEL)
+    assert tab.answer() == "seal"
+
+
 def test_the_answer_names_the_place_and_marks_the_digits(tab: Tab) -> None:
     """Piece 0013: digit 19 wrong, group 5, digit 3; the label has 6, the box 2."""
     row = next(row for row in copied_pieces() if row["piece"] == "0013")

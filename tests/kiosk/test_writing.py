@@ -42,12 +42,27 @@ def test_it_is_weighed_once_a_piece() -> None:
     seen = frame("0008-card.jpg")
     label = identify(row["article"])
     assert isinstance(label, TrackingNumber)
-    assert writing.weighed(label, None) == ((), "")  # nothing seen yet: still to come
+    assert writing.weighed(label, row["card"]) == ((), "")  # nothing seen yet: still to come
     writing.add(seen)
     writing.add(replace(seen, digest="1" * 64))
     first, digest = writing.weighed(label, row["card"])
     assert digest == ("0" * 64 if first else "")
     assert writing.weighed(label, row["card"]) == ((), "")
+
+
+def test_the_box_of_another_card_is_never_this_ones() -> None:
+    """A card was seen and put back; label and another card came after. What stood in its box
+    says nothing of theirs, even where it repeats the label's number."""
+    row = ROWS["0010"]
+    label = identify(row["article"])
+    assert isinstance(label, TrackingNumber)
+    own, other = Writing(), Writing()
+    for writing in (own, other):
+        writing.add(frame("0010-card.jpg"))
+    assert other.weighed(label, ROWS["0008"]["card"]) == ((), "")
+    assert other.weighed(label, None) == ((), "")
+    (box,), _ = own.weighed(label, row["card"])
+    assert box.number.text == row["article"]
 
 
 def test_bars_and_print_of_one_strip() -> None:

@@ -167,6 +167,17 @@ def test_a_correction_frees_what_it_replaces_and_holds_the_new(ledger: Ledger) -
         ledger.append(pair(1, 3, kind=Kind.CORRECTED))
 
 
+def test_another_piece_corrects_none(ledger: Ledger) -> None:
+    """It would take the place of a piece that was mailed, whose card would come back unknown."""
+    ledger.append(pair(1, 1))
+    other = ledger.append(pair(2, 2, kind=Kind.CORRECTED, refers=1))
+    assert other.entry.kind is Kind.NOTE
+    assert codes(other.entry.findings) == {"correction-of-another"}
+    (piece,) = ledger.story(label(1)).pieces
+    assert (piece.card, piece.state) == (card(1), State.OPEN)
+    assert ledger.append(pair(2, 1, kind=Kind.CORRECTED, refers=1)).is_as_offered
+
+
 def test_returned_cards(ledger: Ledger) -> None:
     ledger.append(pair(1, 1))
     ledger.append(pair(2, 2))

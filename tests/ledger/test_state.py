@@ -71,6 +71,7 @@ class Books(RuleBasedStateMachine):
         may = (
             mail is not None
             and not mail.is_void
+            and (mail.label == a or mail.card == c)
             and not self.holds(label=a, but=sequence)
             and not self.holds(card=c, but=sequence)
         )

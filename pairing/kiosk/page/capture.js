@@ -13,6 +13,10 @@ const END_MS = 120;
 // clock, which a busy machine holds up.
 const QUIET_MS = 400;
 const FEWEST = 6; // a person's chord is shorter, every number longer
+// A scanner that is set slow: nobody reads off and types so many keys in a row so fast (numeric
+// keypads: some 4 keys a second. Common practice, no source).
+const STEADY_MS = 90;
+const STEADY = 10;
 const MOST = 2000; // as the wedge's own limit
 
 const GS = "\u001d";
@@ -31,6 +35,9 @@ export class Capture {
     this.caps = false;
     this.layout = "";
     this.isBurst = false;
+    this.lastAt = -Infinity;
+    this.steady = 0;
+    this.longest = 0; // keys in a row that followed each other within STEADY_MS
     window.addEventListener("keydown", (event) => this.down(event), true);
     window.addEventListener("keyup", (event) => this.up(event), true);
     window.addEventListener("blur", () => this.close("silence"));
@@ -84,7 +91,17 @@ export class Capture {
     }
   }
 
+  // Whether what was typed since the last call came too fast and evenly for a person.
+  tookSteadyKeys() {
+    const isSteady = this.longest >= STEADY;
+    this.steady = this.longest = 0;
+    return isSteady;
+  }
+
   push(char, at, field) {
+    this.steady = at - this.lastAt <= STEADY_MS ? this.steady + 1 : 0;
+    this.longest = Math.max(this.longest, this.steady);
+    this.lastAt = at;
     const last = this.run.at(-1);
     const gap = last ? at - last.at : Infinity;
     if (!last) this.takeBack(at);
@@ -122,6 +139,7 @@ export class Capture {
     this.released = isScan ? [] : keys;
     if (!keys.length) return;
     if (!isScan) return keys.forEach((key) => this.release(key));
+    this.steady = this.longest = 0;
     const text = keys.map((key) => key.char).join("");
     this.onScan({ text, ended, caps: this.caps, layout: this.layout });
   }

@@ -4,9 +4,9 @@ import { $ } from "/page/nodes.js";
 import { say } from "/page/texts.js";
 
 export class Keying {
-  // onNumber(side, text), onRefused(why), onOpen(), onClose()
-  constructor({ onNumber, onRefused, onOpen, onClose }) {
-    Object.assign(this, { onNumber, onRefused, onOpen, onClose });
+  // tookSteadyKeys(), onNumber(side, text), onRefused(why), onOpen(), onClose()
+  constructor({ tookSteadyKeys, onNumber, onRefused, onOpen, onClose }) {
+    Object.assign(this, { tookSteadyKeys, onNumber, onRefused, onOpen, onClose });
     this.form = $("keying");
     this.field = $("number");
     this.form.addEventListener("submit", (event) => this.enter(event));
@@ -25,7 +25,10 @@ export class Keying {
   }
 
   open(side = "box", why = "") {
-    if (!this.isOpen) this.field.value = "";
+    if (!this.isOpen) {
+      this.field.value = "";
+      this.tookSteadyKeys();
+    }
     this.form.hidden = false;
     this.form.elements.side.value = side;
     $("keying-no").textContent = why;
@@ -51,6 +54,12 @@ export class Keying {
     }
     const side = this.form.elements.side.value;
     this.field.value = "";
+    if (this.tookSteadyKeys()) {
+      // Else a label that is scanned slowly would be its own box.
+      $("keying-no").textContent = say("keying.steady");
+      this.onRefused(say("keying.steady"));
+      return;
+    }
     this.onNumber(side, text);
   }
 

@@ -55,6 +55,7 @@ const camera = new Camera({
 });
 
 let idle = null;
+let capture = null;
 
 function put(kind, text, more) {
   if (state.isFinished) newPiece();
@@ -209,6 +210,7 @@ function notice(text) {
 // --- Keyed entry -------------------------------------------------------------------------
 
 const keying = new Keying({
+  tookSteadyKeys: () => capture.tookSteadyKeys(),
   onNumber: (side, text) => put(side, text),
   onRefused: notice,
   onOpen: () => {
@@ -251,7 +253,7 @@ function wipe() {
 }
 
 function start() {
-  new Capture({
+  capture = new Capture({
     onScan: scanned,
     onKey: (char) => /[0-9]/.test(char) && !state.note && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),

@@ -18,6 +18,7 @@ from pairing.model import Quad
 from pairing.photos.written.frame import (
     Frame,
     Mark,
+    Rules,
     bare_rules,
     crossing,
     frame_of,
@@ -78,18 +79,7 @@ class Line:
 def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     """The lines of writing in the box below the card's own barcode, from the top; () for an
     empty box. photo: grey (h, w) uint8."""
-    plane = beneath(photo, card_bars, along=BOX_ALONG, below=BOX_BELOW)
-    ink = ink_of(plane.grey)
-    rules = rules_of(ink)
-    slope = slope_of(rules)
-    if abs(slope) > _LEVEL:
-        # A barcode's corners are told to a bar's height or so; the form's rules know better.
-        level = turned(card_bars, slope)
-        plane = beneath(photo, level, along=BOX_ALONG, below=BOX_BELOW)
-        ink = ink_of(plane.grey)
-        rules = rules_of(ink)
-    first, last = (round((y - BOX_BELOW[0]) * BARS_PX) for y in UNFRAMED_BELOW)
-    frame = frame_of(rules, unframed=(first, last))
+    plane, ink, rules, frame = _box_below(photo, card_bars)
     over = crossing(ink, rules)
     every = _marks(without_rules(ink, rules) | over, frame)
     inside = [m for m in every if frame.holds(m) and not _is_side(m, frame)]
@@ -106,6 +96,37 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
         )
         for row in rows
     )
+
+
+def is_beside_box(photo: NDArray[np.uint8], card_bars: Quad, strip: Quad) -> bool:
+    """Whether a strip lies above or below the box whose rules are seen under the card's own
+    barcode: on other paper, such as a label over which the card lies. False without rules,
+    which a strip may cover."""
+    plane, _, _, frame = _box_below(photo, card_bars)
+    if not frame.is_ruled:
+        return False
+    x, y = strip.centre
+    inverse = cv2.invertAffineTransform(plane.to_photo)
+    row = float(inverse[1] @ (x, y, 1.0))
+    return not frame.top < row < frame.foot
+
+
+def _box_below(
+    photo: NDArray[np.uint8], card_bars: Quad
+) -> tuple[Plane, NDArray[np.uint8], Rules, Frame]:
+    """The stretch of paper that the box is looked for in, its ink, its rules, and the box."""
+    plane = beneath(photo, card_bars, along=BOX_ALONG, below=BOX_BELOW)
+    ink = ink_of(plane.grey)
+    rules = rules_of(ink)
+    slope = slope_of(rules)
+    if abs(slope) > _LEVEL:
+        # A barcode's corners are told to a bar's height or so; the form's rules know better.
+        level = turned(card_bars, slope)
+        plane = beneath(photo, level, along=BOX_ALONG, below=BOX_BELOW)
+        ink = ink_of(plane.grey)
+        rules = rules_of(ink)
+    first, last = (round((y - BOX_BELOW[0]) * BARS_PX) for y in UNFRAMED_BELOW)
+    return plane, ink, rules, frame_of(rules, unframed=(first, last))
 
 
 def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:

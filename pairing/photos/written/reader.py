@@ -75,8 +75,11 @@ class WrittenLine:
 
     def log_likelihoods(self, texts: Sequence[str]) -> list[float]:
         """Natural logarithms of P(text | pictures)."""
+        scores = _mean_logs(self._pictures, texts)
+        # What is no number must not come out as certainty: min(0, nan) is 0.
         return [
-            min(0.0, float(score) - self._log_total) for score in _mean_logs(self._pictures, texts)
+            -math.inf if math.isnan(score) else min(0.0, float(score) - self._log_total)
+            for score in scores
         ]
 
     def log_likelihood(self, text: str) -> float:

@@ -15,6 +15,9 @@ _LEAST_LINE_HIGH = 0.027
 """Lower lines are captions or specks: digits on a strip are 1.5 mm and more."""
 _LEAST_MARKS = 4
 _LEAST_LINE_WIDE = 0.10
+_ADDED_HIGH = 0.5
+"""In heights of a line's characters: lower marks beside it are dots and specks. Common
+practice, no source: a correction squeezed in above is written smaller, not half as small."""
 _FEWEST_EVEN = 6
 _UNEVEN_HIGH, _UNEVEN_FOOT = 0.055, 0.019
 """Spread of heights and of feet in heights. Measured on sample_scans: print up to 0.053 and
@@ -22,7 +25,8 @@ _UNEVEN_HIGH, _UNEVEN_FOOT = 0.055, 0.019
 
 
 def rows_of(marks: list[Mark]) -> list[list[Mark]]:
-    """Marks put together to lines, from the top; captions and specks left out."""
+    """Marks put together to lines, from the top; captions and specks left out. A few marks as
+    tall as a line's, above or below it, are one too: a digit may be corrected so."""
     rows: list[list[Mark]] = []
     for mark in sorted(marks, key=lambda m: -m[3]):
         middle = mark[1] + mark[3] / 2
@@ -44,7 +48,9 @@ def rows_of(marks: list[Mark]) -> list[list[Mark]]:
             kept.append(row)
         else:
             home += row
-    kept = [sorted(row) for row in kept if _is_line(row)]
+    lines = [row for row in kept if _is_line(row)]
+    added = [row for row in kept if not _is_line(row) and _is_added(row, lines)]
+    kept = [sorted(row) for row in (*lines, *added)]
     return sorted(kept, key=lambda row: float(np.median([m[1] for m in row])))
 
 
@@ -60,6 +66,20 @@ def _is_line(row: list[Mark]) -> bool:
     is_long = wide >= _LEAST_LINE_WIDE * BARS_PX and tall_of(row) >= _LEAST_LINE_HIGH * BARS_PX
     # Few marks are a line only where they are joined up writing or a line struck out.
     return is_long and (len(row) >= _LEAST_MARKS or max(m[2] for m in row) > 0.2 * BARS_PX)
+
+
+def _is_added(row: list[Mark], lines: list[list[Mark]]) -> bool:
+    """Whether marks that are no line could be digits put above or below one."""
+    tall = max((m[3] for m in row), default=0.0)
+    if tall < _LEAST_LINE_HIGH * BARS_PX:
+        return False
+    left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+    return any(
+        tall > _ADDED_HIGH * tall_of(line)
+        and right > min(m[0] for m in line)
+        and left < max(m[0] + m[2] for m in line)
+        for line in lines
+    )
 
 
 def run_on(row: list[Mark], beyond: list[Mark]) -> list[Mark]:

@@ -1,0 +1,64 @@
+"""Letters in the box: a name, and an S10 number that was not read to the letter. Probabilities
+are made up; the number is UPU S10's own example (S10-12, check digit)."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from pairing.decide import Unread
+from pairing.photos.written import box
+from pairing.photos.written.ctc import CHARACTERS
+from pairing.photos.written.reader import WrittenLine
+
+S10 = "RR473124829GB"
+_TWIN = {"R": "8", "G": "6", "B": "8", "N": "1", "O": "0", "S": "5", "H": "4", "U": "0"}
+
+
+def _chances(text: str) -> np.ndarray:
+    """Each character read with 0.97, and with 0.02 as the digit that it looks like."""
+    steps = []
+    for char in text:
+        step = np.full(len(CHARACTERS) + 1, 1e-6)
+        step[1 + CHARACTERS.index(char)] = 0.97
+        step[1 + CHARACTERS.index(_TWIN.get(char, char))] += 0.02
+        blank = np.full(len(CHARACTERS) + 1, 1e-6)
+        blank[0] = 1.0
+        steps += [step / step.sum(), blank / blank.sum()]
+    return np.array(steps)
+
+
+def _read(text: str, monkeypatch: pytest.MonkeyPatch) -> box.BoxReading:
+    line = SimpleNamespace(picture=text, is_by_label=False)
+    monkeypatch.setattr(box, "lines_in_box", lambda *_: (line,))
+    return box.read_box(None, None, SimpleNamespace(chances=_chances))  # type: ignore[arg-type]
+
+
+def test_an_s10_number_is_read_with_its_letters(monkeypatch: pytest.MonkeyPatch) -> None:
+    reading = _read(S10, monkeypatch)
+    assert reading.line is not None
+    assert reading.line.best == S10
+
+
+@pytest.mark.parametrize("text", ["RR473124829G8", "RR47312482GB", "BRONSSONGRUB"])
+def test_letters_are_never_made_digits(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One letter of an S10 number read as a digit, a digit left out, a name: left to a person,
+    and above all not called another number than the label's."""
+    reading = _read(text, monkeypatch)
+    assert reading.line is None
+    assert reading.reason is Unread.NO_NUMBER
+
+
+def test_digits_that_look_a_little_like_letters_are_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    reading = _read("9589073361400182450735", monkeypatch)
+    assert reading.line is not None
+    assert reading.line.best == "9589073361400182450735"
+
+
+def test_what_is_no_probability_is_no_certainty() -> None:
+    broken = _chances("9589073361400182450735")
+    broken[-1] = np.nan
+    line = WrittenLine([broken])
+    assert line.log_likelihood("9589073361400182450735") == -np.inf
