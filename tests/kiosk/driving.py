@@ -64,7 +64,7 @@ class Browser:
     def tab(self, context: Any, address: str) -> Tab:
         """A further tab in one context."""
         page = self(context.new_page())
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(60_000)
         tab = Tab(self, page)
         page.on("pageerror", lambda error: tab.errors.append(str(error)))
         page.on("console", lambda line: tab.heard(line.type, line.text))
@@ -170,12 +170,12 @@ class Tab:
     def answer(self) -> str:
         """Which answer is shown, once there is one."""
         try:
-            self.until(":not([data-answer=none])", 5)
+            self.until(":not([data-answer=none])", 45)
         except Exception as error:
             raise AssertionError(f"No answer: {self.text('#main')}") from error
         return self.shown()
 
-    def until(self, answer: str, seconds: float = 15) -> None:
+    def until(self, answer: str, seconds: float = 60) -> None:
         """Wait for an answer."""
         which = answer if answer.startswith(":") else f"[data-answer={answer}]"
         self.run(

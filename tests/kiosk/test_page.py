@@ -265,10 +265,10 @@ def test_the_page_wipes_itself(browser: Browser, restless: Hosted) -> None:
     tab = browser.open(restless.address)
     tab.scan(LABEL)
     tab.scan(CARD)
-    tab.run(tab.page.wait_for_selector("#idle:not([hidden])", timeout=9000))
+    tab.run(tab.page.wait_for_selector("#idle:not([hidden])", timeout=60_000))
     tab.click("#idle-stay")
     assert tab.state("label") == "read"
-    tab.run(tab.page.wait_for_selector("#slot-label[data-state=wanted]", timeout=15_000))
+    tab.run(tab.page.wait_for_selector("#slot-label[data-state=wanted]", timeout=60_000))
     tab.wait(0.3)
     assert kinds(restless) == [Kind.STOPPED]
     assert GROUPED not in tab.text()
