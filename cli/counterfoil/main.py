@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import os
 import sys
 from typing import NoReturn
@@ -10,50 +9,34 @@ from typing import NoReturn
 import click
 
 from counterfoil import exits
+from counterfoil.lazy import LazyGroup
 
 _COMMANDS = {
     "check": "Scans in, one verdict a piece out.",
+    "counter": "The same for a desk's day: each piece recorded before its verdict is shown.",
+    "expect": "Load the pairs that another system printed, or name what is missing.",
     "photos": "One verdict for each photographed piece.",
     "audit": "Photographed pieces by the thousand, and what the result is worth.",
     "sample": "How many pieces to check, and which, to know what share is bad.",
     "compare": "Two numbers beside each other: where and how they differ.",
     "number": "What a number is, its parts, its check digit worked out.",
     "blindspots": "Which copying errors a family's check digit cannot see.",
+    "daylist": "The day's acceptance list, as PDF or CSV.",
+    "returned": "Returned cards: their mailing, and whether the box agrees.",
+    "outstanding": "Pieces whose card has not come back.",
+    "ledger": "The record: list, show, verify, prove, export, back up.",
+    "kiosk": "A page for scanner and camera, served from this machine.",
     "demo": "Draw a batch of pieces with every kind of error and check it.",
 }
 
 
-class _LazyGroup(click.Group):
-    """Lists its commands without importing them, so that `--help` stays quick."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in _COMMANDS:
-            return None
-        module = importlib.import_module(f"counterfoil.commands.{cmd_name}")
-        command: click.Command = module.command
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl(list(_COMMANDS.items()))
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        name = args[0] if args else ""
-        if name and not name.startswith("-") and name not in _COMMANDS:
-            ctx.fail(f"There is no command {name!r}. There are: {', '.join(_COMMANDS)}.")
-        return super().resolve_command(ctx, args)
-
-
 @click.group(
-    cls=_LazyGroup,
+    cls=LazyGroup,
+    rows=_COMMANDS,
+    package="counterfoil.commands",
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
     epilog="Exit codes: 0 all agree, 2 usage, 10 something differs, 11 something unread and "
-    "nothing differs, 12 a photo was skipped, 13 the job could not be done.",
+    "nothing differs, 12 a photo or row was skipped, 13 the job could not be done.",
 )
 @click.version_option(package_name="counterfoil")
 @click.pass_context

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import getpass
+import os
+import platform
 from collections.abc import Callable
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import click
@@ -24,3 +28,69 @@ gs: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     callback=_checked_gs,
     help="What the scanner sends in place of the group separator, such as '<GS>'.",
 )
+
+ledger: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--ledger",
+    "ledger_url",
+    metavar="URL",
+    help="The ledger: a file, or postgresql://...; by default what COUNTERFOIL_LEDGER says, "
+    "else the user's own file.",
+)
+"""Give it to `Ledger.open`, which knows the environment variable and the user's own file."""
+
+
+def this_desk() -> str:
+    """The desk's name where no option gives it."""
+    return os.environ.get("COUNTERFOIL_DESK") or platform.node() or "desk"
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return "operator"
+
+
+desk: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--desk",
+    metavar="NAME",
+    default=this_desk,
+    show_default="COUNTERFOIL_DESK, else this machine's name",
+    help="The desk that is recorded.",
+)
+
+operator: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--operator",
+    metavar="NAME",
+    default=lambda: os.environ.get("COUNTERFOIL_OPERATOR") or _user(),
+    show_default="COUNTERFOIL_OPERATOR, else your user name",
+    help="Who is recorded as having done it.",
+)
+
+as_json: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--json", "as_json", is_flag=True, help="Write JSON to standard output."
+)
+
+
+class _Day(click.ParamType):  # type: ignore[type-arg, unused-ignore] # generic in newer versions of click
+    """A day: 2026-11-25, today or yesterday, in this machine's time zone."""
+
+    name = "day"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        if isinstance(value, date):
+            return value
+        today = datetime.now().astimezone().date()
+        words = {"today": today, "yesterday": today - timedelta(days=1)}
+        try:
+            day = words.get(value.strip().lower()) or date.fromisoformat(value.strip())
+        except ValueError:
+            self.fail(f"{value!r} is no day; write it as 2026-11-25, today or yesterday.")
+        if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
+            self.fail(f"{value!r} is not of this age.")
+        return day
+
+
+_FIRST_YEAR, _LAST_YEAR = 1970, 2999
+
+DAY = _Day()

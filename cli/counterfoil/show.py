@@ -20,6 +20,7 @@ from pairing.compare import Column, Comparison, compare
 from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, is_number, printed
 from pairing.numbers.grouping import groups
+from pairing.numbers.text import FEWEST_DIGITS
 
 _WIDEST, _NARROWEST = 96, 40
 _LONGEST_SHOWN = 48
@@ -38,6 +39,7 @@ _BOX_WORDS = {
     "box-struck-out": "a number and other writing",
     "box-digits-doubtful": "read, a few digits in doubt",
     "box-doubtful": "read, in doubt",
+    "box-over-edge": "read, in doubt",
 }
 """What there is to say of a box whose number is not known, by the finding that says why."""
 
@@ -63,7 +65,7 @@ def headline(name: str, judgement: Judgement) -> str:
 
 def verdict_block(name: str, judgement: Judgement, *, notes: bool = True) -> str:
     """The whole answer for one piece, several lines."""
-    lines = [headline(name, judgement), *_numbers(judgement)]
+    lines = [headline(name, judgement), *(_row(*row) for row in number_rows(judgement))]
     for finding in judgement.findings:
         if notes or finding.weight is not Weight.NOTE:
             lines.append(_finding(finding))
@@ -75,9 +77,15 @@ def aligned(comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, st
 
     A place that one side lacks shows as `-`. The groups are those of the first text.
     """
+    return [_row(*row) for row in _aligned(comparison, sizes, names)]
+
+
+def _aligned(
+    comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, str]
+) -> list[tuple[str, str]]:
     if len(comparison.columns) > _LONGEST_SHOWN:
         return [
-            _row(name, _cut("".join(getattr(column, side) or "" for column in comparison.columns)))
+            (name, _cut("".join(getattr(column, side) or "" for column in comparison.columns)))
             for name, side in zip(names, ("label", "box"), strict=True)
         ]
     first, second, marks = [], [], []
@@ -90,8 +98,8 @@ def aligned(comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, st
         first.append(emphasis(column.label or "-"))
         second.append(emphasis(column.box or "-"))
         marks.append(" " if column.same else "^")
-    rows = [_row(names[0], "".join(first)), _row(names[1], "".join(second))]
-    return [*rows, _row("", "".join(marks).rstrip())] if not comparison.equal else rows
+    rows = [(names[0], "".join(first)), (names[1], "".join(second))]
+    return rows if comparison.equal else [*rows, ("", "".join(marks).rstrip())]
 
 
 def paragraph(text: str, *, head: str = "") -> str:
@@ -99,7 +107,7 @@ def paragraph(text: str, *, head: str = "") -> str:
     indent = " " * (_MARGIN + 2)
     return textwrap.fill(
         plain(text),
-        width=_width(),
+        width=width(),
         initial_indent=f"  {head:<{_MARGIN}}" if head else indent,
         subsequent_indent=indent,
     )
@@ -112,35 +120,43 @@ def counts(judgements: Iterable[Judgement]) -> str:
     return f"{len(verdicts)} piece{'' if len(verdicts) == 1 else 's'}: {each}"
 
 
-def _width() -> int:
+def width() -> int:
+    """Columns that a line may take."""
     if not sys.stdout.isatty():
         return _WIDEST
     return max(_NARROWEST, min(_WIDEST, shutil.get_terminal_size().columns))
 
 
-def _numbers(judgement: Judgement) -> list[str]:
+def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
+    """Label, box and card, each with its head; label and box aligned where they differ."""
     how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
-    if judgement.article and judgement.written and judgement.article != judgement.written:
+    differs = judgement.written is not None and judgement.article != judgement.written
+    if judgement.article and differs and _is_number_like(judgement.written or ""):
         label = identify(judgement.article)
         sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
         comparison = compare(
-            judgement.article, judgement.written, group_sizes=sizes, is_valid=is_number
+            judgement.article, judgement.written or "", group_sizes=sizes, is_valid=is_number
         )
-        rows = aligned(comparison, sizes, ("label", "box"))
+        rows = _aligned(comparison, sizes, ("label", "box"))
     else:
         # Whoever reads the box next must not have the label's number before their eyes.
         blind = judgement.article is not None and judgement.written is None
         label_shown = "read; shown once the box is" if blind else _number(judgement, "label")
-        rows = [_row("label", label_shown), _row("box", _number(judgement, "box"))]
-    rows[1] += how
-    return [*rows, _row("card", _number(judgement, "card"))]
+        rows = [("label", label_shown), ("box", _number(judgement, "box"))]
+    rows[1] = (rows[1][0], rows[1][1] + how)
+    return [*rows, ("card", _number(judgement, "card"))]
+
+
+def _is_number_like(text: str) -> bool:
+    """A name in the box is not laid against the label digit by digit."""
+    return sum(map(str.isdigit, text)) >= FEWEST_DIGITS
 
 
 def _number(judgement: Judgement, side: str) -> str:
     texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
     text = texts[side]
     if text is not None:
-        return plain(_cut(printed(identify(text))))
+        return plain(_cut(printed(identify(text)) if _is_number_like(text) else text))
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"

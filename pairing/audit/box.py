@@ -43,6 +43,8 @@ _FEWEST_BY_SHAPE = 10
 shortest number 13."""
 
 
+_FEWEST_FIELDS = 2
+"""A card has several ruled fields beside the box: signature, name, date. A label has not."""
 _FAR_SURER = 2.3
 """Ten times as likely: writing seen upside down is read too, but never surely."""
 
@@ -87,12 +89,23 @@ def look_in_box(
         if shows is Side.LABEL:
             return Looked(readings=readings, seen=None)
         return _by_shape(frame, placed, shows)
+    if any(_is_unplaced_beside(one, own) for one in placed):
+        # Print that belongs to those bars must not be taken for what stands in the box.
+        return Looked(readings=readings, seen=None)
     zone = box_zone(own.symbol.quad)
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)
     if strip is not None:
         return Looked(readings=readings, seen=_strip_print(frame, strip, zone, is_by_shape=False))
     reading = read_box(frame.gray, own.symbol.quad, shared_reader())
     return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=zone))
+
+
+def _is_unplaced_beside(one: Placed, own: cards.Standing) -> bool:
+    """Whether bars that stand neither on the label nor in the box for certain lie near it."""
+    if one.standing is own or one.reading.side is not Side.UNPLACED:
+        return False
+    at = cards.offset(own.symbol.quad, one.standing.symbol.quad)
+    return abs(at.along) <= cards.DOUBT_ALONG and abs(at.below) <= cards.DOUBT_BELOW
 
 
 def label_print(frame: Frame, reading: Reading) -> tuple[Finding, ...]:
@@ -136,6 +149,10 @@ def _strip_print(frame: Frame, strip: Placed, zone: Quad, *, is_by_shape: bool) 
 def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Looked:
     """The box of a card whose own barcode was not read, or that has none."""
     readings = tuple(one.reading for one in placed)
+    if shows is None and not any(one.reading.side is Side.LABEL for one in placed):
+        # An envelope has ruled fields too. Where nobody says that this is the card, the label
+        # must be seen to lie on another sheet.
+        return Looked(readings=readings, seen=None)
     ruled = [one for one in fields(frame.gray) if _is_on_card(one, placed, shows)]
     strips = [one for one in placed if one.is_strip and _is_beside(one, ruled)]
     if len(strips) == 1:
@@ -147,6 +164,8 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
         )
     if strips or any(one.is_strip for one in placed):
         return Looked(readings=readings, seen=None)
+    # Bars that were not read: a strip, or a label that must not be its own box.
+    ruled = [one for one in ruled if not one.holds_bars]
     upright = _numbers_in(frame, ruled)
     chosen = _surest(upright)
     if chosen is None or _log_sure(chosen[1]) < _SURELY_UPRIGHT:
@@ -156,9 +175,8 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
         return Looked(readings=readings, seen=None)
     field, reading = chosen
     what = seen(reading, source=source_of(frame), box=box_zone(field.bars), is_by_shape=True)
-    # Print in a field could be part of a label that lies on the card.
-    is_box = what.how is How.HAND or shows is Side.CARD
-    return Looked(readings=readings, seen=what if is_box else None)
+    # Print in a field could be part of a label whose own bars were not read.
+    return Looked(readings=readings, seen=what if what.how is How.HAND else None)
 
 
 def _numbers_in(frame: Frame, ruled: Sequence[Field]) -> list[tuple[Field, BoxReading]]:
@@ -191,6 +209,8 @@ def _is_on_card(field: Field, placed: Sequence[Placed], shows: Side | None) -> b
 def _is_beside(strip: Placed, ruled: Sequence[Field]) -> bool:
     """Whether a strip is on the card: on one sheet with its ruled fields."""
     at = strip.standing.symbol.quad.centre
+    if len(ruled) < _FEWEST_FIELDS:
+        return False
     return any(field.paper is None or is_within(at, field.paper) for field in ruled)
 
 

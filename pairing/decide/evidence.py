@@ -62,6 +62,7 @@ class Seen:
     box: the stretch of that photo to look at, px.
     is_by_shape: the box was found by the card's shape, for want of a barcode on the card.
     has_bars: a strip's bars were read in this box too.
+    is_over_edge: the writing goes over the box's rules, which may have spoilt a digit.
     """
 
     source: str
@@ -73,3 +74,4 @@ class Seen:
     box: Quad
     is_by_shape: bool = False
     has_bars: bool = False
+    is_over_edge: bool = False

@@ -20,7 +20,14 @@ _WHY = {
     Unread.SEVERAL: ("box-two-numbers", _KEY),
     Unread.OTHER_WRITING: ("box-struck-out", _KEY),
 }
-_DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise")
+_DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise", "box-over-edge")
+_OVER_EDGE = Finding(
+    code="box-over-edge",
+    message="What is written goes over the edge of the box; it was read as another number than "
+    "the label's, but a digit may be spoilt.",
+    action=_KEY,
+    weight=Weight.DOUBT,
+)
 SPECIFIC = frozenset((*(code for code, _ in _WHY.values()), *_DOUBTFUL))
 """Findings that say why the box was not read; beside one of them nothing more general is said."""
 
@@ -115,6 +122,8 @@ def _told(
     answers: Mapping[int, str],
 ) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
     """The reading that the decision allows, or why there is none."""
+    if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
+        return (), (_OVER_EDGE,)
     if decision.verdict is not Verdict.UNREAD:
         return (_reading(seen, decision.best, seen.how),), ()
     assert seen.evidence is not None

@@ -18,10 +18,30 @@ from pairing.ledger.recording import columns
 NAMES = ("sequence", "at", "kind", "article", "card", "elsewhere", "refers", "key")
 """The columns that repeat members, in the order that `agrees` takes them."""
 
+_QUOTES = 12
+"""Quotation marks around three names and three values."""
+
 
 def agrees(row: Sequence[Any], text: str) -> bool:
     """Whether a row that begins with the columns of `NAMES` says what the entry `text` says."""
-    return _matches(row, text) or _is_equal(row, text)
+    return _is_usual(row, text) or _matches(row, text) or _is_equal(row, text)
+
+
+def _is_usual(row: Sequence[Any], text: str) -> bool:
+    """Whether it is an accepted piece with label and card, as nearly all are, and agrees: its
+    first three members and its last four stand next to each other."""
+    sequence, at, kind, article, card, elsewhere, refers, key, *_ = row
+    if kind != "paired" or elsewhere is not None or refers is not None:
+        return False
+    begin = f'{{"article":"{article}","at":"{at}","card":"{card}",'
+    end = f'],"sequence":{sequence},"verdict":"agrees","version":1,"written":"{article}"}}'
+    if not text.startswith(begin) or not text.endswith(end):
+        return False
+    if begin.count('"') != _QUOTES or "\\" in begin:
+        return False  # could reach over into the next member
+    if key is None:
+        return '],"kind":"paired",' in text
+    return '"' not in key and "\\" not in key and f',"key":"{key}","kind":"paired",' in text
 
 
 def _matches(row: Sequence[Any], text: str) -> bool:

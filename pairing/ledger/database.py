@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
+import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -41,16 +43,30 @@ class Database:
     errors: the driver's error class.
     """
 
-    def __init__(self, url: str, *, patience_s: float = 10.0, files: Path | None = None) -> None:
+    def __init__(
+        self,
+        url: str,
+        *,
+        patience_s: float = 10.0,
+        files: Path | None = None,
+        must_exist: bool = False,
+    ) -> None:
         parsed = _parsed(url)
         self.is_sqlite = parsed.get_backend_name() == "sqlite"
         self.path = Path(parsed.database or "") if self.is_sqlite else None
         self.where = str(self.path) if self.path else parsed.render_as_string(hide_password=True)
         self.files = files or self.path or _folder_of_server(self.where)
         self.patience_s = patience_s
-        self.engine = self._engine(parsed)
+        try:
+            self.engine = self._engine(parsed)
+        except ImportError as problem:
+            raise LedgerUnusable(
+                f"What speaks to that database is not installed ({problem})",
+                where=self.where,
+                remedy="Install Counterfoil with its extra: pip install 'counterfoil[postgres]'.",
+            ) from problem
         self.errors: tuple[type[BaseException], ...] = (self.engine.dialect.loaded_dbapi.Error,)
-        self._prepare()
+        self._prepare(must_exist=must_exist)
 
     def close(self) -> None:
         """Give every connection back."""
@@ -108,13 +124,18 @@ class Database:
         event.listen(engine, "begin", _begin_sqlite)
         return engine
 
-    def _prepare(self) -> None:
-        """Make folder, file and tables where they are not there yet."""
+    def _prepare(self, *, must_exist: bool) -> None:
+        """Make folder, file and tables where they are not there yet, unless they must be."""
         if self.path is not None:
             with told(str(self.path.parent)):
+                # SQLite takes an empty file for a new database, and writes to it.
+                if must_exist and (not self.path.exists() or self.path.stat().st_size == 0):
+                    raise _no_ledger(self.where)
                 self.path.parent.mkdir(parents=True, exist_ok=True)
         with self.reading() as connection:
             is_current = migrating.is_current(connection, self.where)
+            if must_exist and not is_current and migrating.revision(connection) is None:
+                raise _no_ledger(self.where)
         if is_current:
             return
         with self.writing() as connection:
@@ -128,8 +149,9 @@ def _parsed(url: str) -> URL:
         return URL.create("sqlite", database=str(Path(url).expanduser()))
     try:
         parsed = make_url(url)
-    except ArgumentError as problem:
-        raise _bad_url(url) from problem
+    except (ArgumentError, ValueError) as problem:
+        # What cannot be taken apart may still hold a password.
+        raise _bad_url(re.sub(r"://.*@", "://***@", url)) from problem
     backend = parsed.get_backend_name()
     if backend == "sqlite" and parsed.database not in (None, "", ":memory:"):
         return parsed
@@ -146,6 +168,14 @@ def _bad_url(url: str) -> LedgerUnusable:
     )
 
 
+def _no_ledger(where: str) -> LedgerUnusable:
+    return LedgerUnusable(
+        "There is no ledger there",
+        where=where,
+        remedy="Check --ledger and COUNTERFOIL_LEDGER; the first piece recorded makes a ledger.",
+    )
+
+
 def _user_folder() -> Path:
     return platformdirs.user_data_path("counterfoil", appauthor=False)
 
@@ -159,7 +189,12 @@ def _set_up_sqlite(connection: Any, _record: object) -> None:
     # The driver must not open transactions by itself: BEGIN IMMEDIATE is ours to say.
     connection.isolation_level = None
     cursor = connection.cursor()
-    cursor.execute("PRAGMA journal_mode = WAL")
+    try:
+        cursor.execute("PRAGMA journal_mode = WAL")
+    except sqlite3.OperationalError as problem:
+        # A backup on a medium that cannot be written is still read; writing will say so.
+        if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_READONLY:
+            raise
     cursor.execute("PRAGMA synchronous = FULL")  # a commit is on the disk when it returns
     # A piece touches five pages, so the usual 1000 would mean a checkpoint every 200 pieces.
     cursor.execute("PRAGMA wal_autocheckpoint = 4000")

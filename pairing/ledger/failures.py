@@ -81,7 +81,7 @@ def told(where: str, errors: tuple[type[BaseException], ...] = ()) -> Iterator[N
         raise LedgerUnusable(
             f"A file of the ledger cannot be used ({problem.strerror or problem})",
             where=str(problem.filename or where),
-            remedy="Check the folder's rights and free space.",
+            remedy=f"{_NOTHING} Check the folder's rights and free space.",
         ) from problem
 
 

@@ -13,7 +13,7 @@ from datetime import datetime
 from pairing.ledger import reuse
 from pairing.ledger.entries import Draft, Entry, Kind
 from pairing.ledger.state import Expectation, Piece, Standing, State
-from pairing.model import Finding, Weight
+from pairing.model import Finding, Verdict, Weight
 from pairing.numbers import identify, printed
 
 
@@ -135,11 +135,15 @@ def _of_return(draft: Draft, standing: Standing) -> Ruling:
                 ),
             ),
         )
-    findings = [*_return_clashes(draft, piece)]
-    return Ruling(is_accepted=not findings, refers=piece.sequence, findings=tuple(findings))
+    findings = [*_return_findings(draft, piece)]
+    return Ruling(
+        is_accepted=all(finding.weight is Weight.NOTE for finding in findings),
+        refers=piece.sequence,
+        findings=tuple(findings),
+    )
 
 
-def _return_clashes(draft: Draft, piece: Piece) -> Iterator[Finding]:
+def _return_findings(draft: Draft, piece: Piece) -> Iterator[Finding]:
     if piece.state is State.VOID:
         yield Finding(
             code="return-of-void",
@@ -147,7 +151,14 @@ def _return_clashes(draft: Draft, piece: Piece) -> Iterator[Finding]:
             action="Find out whether it was mailed after all.",
             weight=Weight.CLASH,
         )
-    if piece.returns:
+    if piece.returns and all(one.verdict is Verdict.UNREAD for one in piece.returns):
+        # Whoever was told to look again does.
+        yield Finding(
+            code="return-read-again",
+            message=f"This card was taken back on {piece.returns[0].at[:10]} "
+            f"(entry {piece.returns[0].sequence}), and not read to the end.",
+        )
+    elif piece.returns:
         yield Finding(
             code="return-again",
             message=f"The card of {piece.name} came back before, "

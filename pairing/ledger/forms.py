@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pairing.ledger.entries import Entry, Kind, Observed, Via
@@ -54,6 +54,8 @@ def from_members(found: Mapping[str, Any]) -> Entry:
     verdict = found.get("verdict")
     if not all(isinstance(found.get(name, ""), str) for name in _TEXTS):
         raise TypeError(_TEXTS)
+    if not isinstance(found.get("refers", 0), int):
+        raise TypeError(found["refers"])
     return Entry(
         sequence=int(found["sequence"]),
         at=found["at"],
@@ -90,6 +92,7 @@ def _reading_members(one: Observed) -> dict[str, Any]:
 
 
 def _reading_from(found: Mapping[str, Any]) -> Observed:
+    _check_texts(found, ("text", "given", "photo_sha256"))
     return Observed(
         side=Side(found["side"]),
         how=How(found["how"]),
@@ -110,6 +113,9 @@ def _finding_members(one: Finding) -> dict[str, Any]:
 
 
 def _finding_from(found: Mapping[str, Any]) -> Finding:
+    _check_texts(found, ("code", "message", "action"))
+    if not all(isinstance(one, int) for one in found.get("positions", ())):
+        raise TypeError(found["positions"])
     return Finding(
         code=found["code"],
         message=found["message"],
@@ -117,3 +123,10 @@ def _finding_from(found: Mapping[str, Any]) -> Finding:
         action=found.get("action", ""),
         weight=Weight(found["weight"]),
     )
+
+
+def _check_texts(found: Mapping[str, Any], names: Sequence[str]) -> None:
+    """What comes from a file may be anything."""
+    for name in names:
+        if not isinstance(found.get(name, ""), str):
+            raise TypeError(found[name])

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from pairing.errors import ProofUnusable
+from pairing.errors import EntryRefused, ProofUnusable
 from pairing.ledger.canonical import canonical, encode
 from pairing.ledger.entries import Entry
 from pairing.ledger.forms import from_members, members
@@ -24,6 +24,18 @@ from pairing.ledger.tree import Subtree, inclusion, is_included, leaf_hash
 from pairing.model import Finding, Weight
 
 FORMAT = "counterfoil proof 1"
+
+
+_UNUSABLE = (
+    ValueError,
+    KeyError,
+    TypeError,
+    AttributeError,
+    OverflowError,  # 1e999 for a whole number
+    RecursionError,  # brackets without end
+    EntryRefused,  # what canonical JSON cannot say
+)
+"""What bytes from anywhere may run into while they are taken apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,10 +109,11 @@ def check(data: bytes, *, trusted_key: str = "", where: object = "proof") -> Pro
         found = json.loads(data)
         head = _head(found)
         rows = [(from_members(row["entry"]), row) for row in found["entries"]]
-        findings = [*_of_head(head, trusted_key)]
+        findings = [*_of_head(head, trusted_key), *_of_all([entry for entry, _ in rows])]
         for entry, row in rows:
+            _ = entry.when  # an entry without a time is none
             findings += _of_entry(entry, row, head)
-    except (ValueError, KeyError, TypeError, AttributeError) as problem:
+    except _UNUSABLE as problem:
         raise ProofUnusable(
             f"This is no proof of this program ({type(problem).__name__}: {problem})",
             where=where,
@@ -124,6 +137,8 @@ def _head(found: Mapping[str, Any]) -> Head:
         raise ValueError(found["format"])
     public = bytes.fromhex(found["public_key"])
     head = found["head"]
+    if not isinstance(head["day"], str) or not isinstance(head["at"], str):
+        raise TypeError(head)
     return Head(
         size=int(head["size"]),
         root=bytes.fromhex(head["root"]),
@@ -144,6 +159,15 @@ def _of_head(head: Head, trusted_key: str) -> Sequence[Finding]:
     return findings
 
 
+def _of_all(entries: Sequence[Entry]) -> Sequence[Finding]:
+    """A head that is signed for nothing shown, or an entry shown twice, proves nothing."""
+    if not entries:
+        return [_wrong("proof-empty", "It shows no entry at all.")]
+    if len({one.sequence for one in entries}) < len(entries):
+        return [_wrong("proof-entry", "It shows an entry twice.")]
+    return []
+
+
 def _of_entry(entry: Entry, row: Mapping[str, Any], head: Head) -> Sequence[Finding]:
     findings = []
     data = encode(entry)
@@ -159,6 +183,8 @@ def _of_entry(entry: Entry, row: Mapping[str, Any], head: Head) -> Sequence[Find
                 f"Entry {entry.sequence} is not in the ledger that the head was signed for.",
             )
         )
+    if not all(isinstance(one, str) for one in row.get("particulars", {}).values()):
+        raise TypeError(row["particulars"])
     if "particulars" in row and entry.commitment != commit(
         bytes.fromhex(row["salt"]), canonical(row["particulars"])
     ):

@@ -8,15 +8,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
 
 from pairing.ledger.canonical import decode
 from pairing.ledger.database import Database
+from pairing.ledger.edge import subtree_in
 from pairing.ledger.entries import Entry, Kind, at_text
 from pairing.ledger.findings import in_window
 from pairing.ledger.related import gather
 from pairing.ledger.schema import ENTRIES
 from pairing.ledger.state import Expectation, Piece, Standing, State, fold
+from pairing.ledger.tree import root_of
 from pairing.model import EarlierUse, ExpectedPair
 
 CHUNK = 500
@@ -46,6 +48,21 @@ def size(database: Database) -> int:
         return connection.execute(select(func.max(_T.sequence))).scalar() or 0
 
 
+def root(database: Database, first: int) -> bytes | None:
+    """The tree's root over the first so many entries, from the stored hashes; None where there
+    are not so many. Raises LedgerDamaged where hashes are missing."""
+    with database.reading() as connection:
+        if first > (connection.execute(select(func.max(_T.sequence))).scalar() or 0):
+            return None
+
+        def subtree(level: int, index: int) -> bytes:
+            wanted = select(_T.nodes).where(_T.sequence == (index + 1) << level)
+            nodes = connection.execute(wanted).scalar()
+            return subtree_in(nodes or b"", level, index, database.where)
+
+        return root_of(first, subtree)
+
+
 def entry(database: Database, sequence: int) -> Entry | None:
     """The entry with this sequence, None where there is none."""
     with database.reading() as connection:
@@ -62,26 +79,29 @@ def entries(
 ) -> Iterator[Entry]:
     """Entries in the order of their sequence, from `first`; all kinds unless some are given.
 
-    since, until: aware datetimes, half-open. Streams; the ledger may grow meanwhile.
+    since, until: aware datetimes, half-open. Streams in flat memory; the ledger may grow
+    meanwhile, and what is written after a span of time was looked up is not in it.
     """
-    if since is not None or until is not None:
+    in_time = _in_time(since, until)
+    of_kind = [_T.kind.in_([kind.value for kind in kinds])] if kinds else []
+    after, last = first - 1, None
+    if in_time:
+        # Clocks may be set back, so a span of time is held against every entry between its
+        # first and its last; the index over kind and time knows those two.
         with database.reading() as connection:
-            wanted = sorted(_in_time(connection, kinds or tuple(Kind), since, until))
-        wanted = [one for one in wanted if one >= first]
-        for start in range(0, len(wanted), CHUNK):
-            with database.reading() as connection:
-                chunk = _fetch(connection, database, _T.sequence.in_(wanted[start : start + CHUNK]))
-            yield from chunk
-        return
-    after = first - 1
-    while True:
+            ends = [_ends(connection, kind, in_time) for kind in kinds or tuple(Kind)]
+        known = [end for end in ends if end is not None]
+        if not known:
+            return
+        after, last = max(after, min(low for low, _ in known) - 1), max(high for _, high in known)
+    while last is None or after < last:
         with database.reading() as connection:
             span = (_T.sequence > after) & (_T.sequence <= after + CHUNK)
-            chunk = _fetch(connection, database, span)
-            is_end = not chunk and after >= size(database)
+            chunk = _fetch(connection, database, and_(span, *of_kind, *in_time))
+            is_end = last is None and not chunk and after >= size(database)
         if is_end:
             return
-        yield from (one for one in chunk if not kinds or one.kind in kinds)
+        yield from chunk
         after += CHUNK
 
 
@@ -117,6 +137,20 @@ def pieces(
         standing = fold(found)
         wanted = (standing.pieces[one.sequence] for one in chunk)
         yield from (piece for piece in wanted if not states or piece.state in states)
+
+
+def bearing(database: Database, numbers: Collection[str]) -> tuple[Piece, ...]:
+    """The pieces that bear one of these numbers on label or card as they stand now, void ones
+    too, in order. For a few hundred numbers."""
+    if not numbers:
+        return ()
+    named = or_(_T.article.in_(numbers), _T.card.in_(numbers))
+    with database.reading() as connection:
+        standing = fold(_together(connection, database, _fetch(connection, database, named)))
+    wanted = set(numbers)
+    return tuple(
+        piece for piece in standing.pieces.values() if wanted & {piece.article, piece.card}
+    )
 
 
 def earlier(
@@ -187,19 +221,20 @@ def _together(connection: Connection, database: Database, seeds: Sequence[Entry]
     return gather(seeds, one=single, referring=referring)
 
 
-def _in_time(
-    connection: Connection,
-    kinds: Collection[Kind],
-    since: datetime | None,
-    until: datetime | None,
-) -> Iterator[int]:
-    for kind in kinds:
-        span = select(_T.sequence).where(_T.kind == kind.value)
-        if since is not None:
-            span = span.where(_T.at >= at_text(since))
-        if until is not None:
-            span = span.where(_T.at < at_text(until))
-        yield from connection.execute(span).scalars()
+def _in_time(since: datetime | None, until: datetime | None) -> list[ColumnElement[bool]]:
+    since_it = [] if since is None else [_T.at >= at_text(since)]
+    return since_it if until is None else [*since_it, _T.at < at_text(until)]
+
+
+def _ends(
+    connection: Connection, kind: Kind, in_time: Sequence[ColumnElement[bool]]
+) -> tuple[int, int] | None:
+    """The first and the last sequence of a kind in a span of time."""
+    span = select(func.min(_T.sequence), func.max(_T.sequence)).where(
+        _T.kind == kind.value, *in_time
+    )
+    low, high = connection.execute(span).one()
+    return None if low is None else (low, high)
 
 
 def _fetch(connection: Connection, database: Database, condition: Any) -> list[Entry]:

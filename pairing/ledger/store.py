@@ -52,15 +52,18 @@ class Ledger:
         clock: Clock = _now,
         patience_s: float = 10.0,
         files: Path | None = None,
+        must_exist: bool = False,
     ) -> Self:
-        """Open the ledger, and make it where there is none.
+        """Open the ledger, and make it where there is none, unless it must exist already.
 
         url: a file's path or an SQLAlchemy URL; by default COUNTERFOIL_LEDGER, else the
         user's own file. clock: gives aware datetimes. patience_s: how long to wait for other
         desks. files: the path that signing key and watermark are named after; by default
         SQLite's file, or a place in the user's folder for a server.
         """
-        database = Database(ledger_url(url), patience_s=patience_s, files=files)
+        database = Database(
+            ledger_url(url), patience_s=patience_s, files=files, must_exist=must_exist
+        )
         return cls(database, clock)
 
     def __enter__(self) -> Self:
@@ -131,6 +134,11 @@ class Ledger:
         """All that is known about one canonical number."""
         return queries.story(self._database, number)
 
+    def bearing(self, numbers: Collection[str]) -> tuple[Piece, ...]:
+        """The pieces that bear one of these numbers now, void ones too; see
+        `queries.bearing`."""
+        return queries.bearing(self._database, numbers)
+
     def earlier(self, *, article: str | None, card: str | None) -> tuple[EarlierUse, ...]:
         """Pieces that hold one of these numbers now, for `judge(earlier=...)`."""
         return queries.earlier(self._database, article=article, card=card, now=self._clock())
@@ -150,6 +158,11 @@ class Ledger:
         """Walk everything; the report names the first entry that does not fit."""
         mark = watermark.read(mark_path(self._database))
         return verification.verify(self._database, mark=mark, progress=progress)
+
+    def root(self, first: int) -> bytes | None:
+        """The root over the first so many entries, as it may stand on paper; None where there
+        are not so many. It is worth something after a clean `verify`."""
+        return queries.root(self._database, first)
 
     def proof(self, number: str, *, with_particulars: bool = False) -> bytes:
         """The proof file of the youngest piece that bears this number. Raises ProofUnusable

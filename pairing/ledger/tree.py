@@ -42,14 +42,17 @@ class Frontier:
     def push(self, leaf: bytes) -> bytes:
         """Add a leaf's hash; the hashes of the subtrees that it completes, smallest first,
         one after the other (32 bytes each)."""
-        completed, peaks = leaf, self.peaks
         size = self.size
+        self.size = size + 1
+        if not size & 1:
+            self.peaks.append(leaf)
+            return leaf
+        completed, peaks = leaf, self.peaks
         while size & 1:
             leaf = sha256(b"\x01" + peaks.pop() + leaf).digest()
             completed += leaf
             size >>= 1
         peaks.append(leaf)
-        self.size += 1
         return completed
 
     def copy(self) -> Frontier:

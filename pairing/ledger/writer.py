@@ -30,6 +30,7 @@ from pairing.ledger.state import State
 from pairing.ledger.statements import compiled
 from pairing.ledger.touching import standing_around, standing_for
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
+from pairing.model import Weight
 
 Clock = Callable[[], datetime]
 
@@ -172,7 +173,10 @@ class Writer:
                 remedy="Give every piece a key of its own.",
             )
         kept = entry.kind is draft.kind
-        contradicted = any(one.code.startswith("return-") for one in entry.findings)
+        contradicted = any(
+            one.code.startswith("return-") and one.weight is not Weight.NOTE
+            for one in entry.findings
+        )
         standing = standing_around([entry], fetcher, self._database.where)
         piece = standing.pieces.get(entry.sequence)
         return Outcome(

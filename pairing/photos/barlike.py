@@ -88,12 +88,11 @@ def _likeness(upper: Floats, lower: Floats) -> float:
     edges = np.linspace(reach, len(upper) - reach, tiles + 1).astype(int)
     for first, last in pairwise(edges):
         mine = upper[first:last]
-        scores = []
-        for shift in range(-reach, reach + 1):
-            other = lower[first + shift : last + shift]
-            norm = float(np.sqrt((mine**2).sum() * (other**2).sum())) + 1e-9
-            scores.append(float((mine * other).sum()) / norm)
-        found.append(max(scores))
+        others = np.lib.stride_tricks.sliding_window_view(
+            lower[first - reach : last + reach], len(mine)
+        )
+        norms = np.sqrt((mine @ mine) * (others * others).sum(axis=1)) + 1e-9
+        found.append(float((others @ mine / norms).max()))
     return float(np.mean(found))
 
 

@@ -5,6 +5,7 @@ Lengths are in modules (X); darkness runs from 0 (space) to 1 (bar).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from pairing.photos import code128
 
 Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
 
 SAMPLES = 4
 """Samples a module. Blur leaves nothing above 2 cycles a module to be lost."""
@@ -96,6 +98,22 @@ def _drawn(widths: str, gain: float, size: int, offset: int) -> Floats:
     return np.minimum(out, 1.0)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quick:
+    """A model's tables in single precision, for `likelihood.least_costs`.
+
+    lead, falling, stop_ends: (values, samples); rising: (data values, samples).
+    crossed: (values, data values): what a pair's prediction has in it of squares.
+    """
+
+    lead: Floats32
+    falling: Floats32
+    rising: Floats32
+    crossed: Floats32
+    stop_ends: Floats32
+    stop_tail: Floats32
+
+
 class BlurModel:
     """Predicted darkness of all characters under one blur kernel and bar gain.
 
@@ -116,20 +134,28 @@ class BlurModel:
         self.stop_rising = stop_blurred[HALF : HALF + CELL]
         self.stop_tail = stop_blurred[CELL + HALF : CELL + HALF + TAIL]
         self.whole = blurred
-        self._crossed: Floats | None = None
         self.stop_whole = stop_blurred
+        self._quick: Quick | None = None
 
     @property
-    def crossed(self) -> Floats:
-        """Pair terms of an evenly trusted window: (values, values); made when first used."""
-        if self._crossed is None:
+    def quick(self) -> Quick:
+        """Made when first used, for most models never are."""
+        if self._quick is None:
             falling, rising = self.falling, self.rising[:DATA_VALUES]
-            self._crossed = (
+            crossed = (
                 2 * falling @ rising.T
                 + (falling**2).sum(axis=1)[:, None]
                 + (rising**2).sum(axis=1)[None]
             )
-        return self._crossed
+            self._quick = Quick(
+                lead=self.lead.astype(np.float32),
+                falling=falling.astype(np.float32),
+                rising=rising.astype(np.float32),
+                crossed=crossed.astype(np.float32),
+                stop_ends=(self.stop_rising + falling).astype(np.float32),
+                stop_tail=self.stop_tail.astype(np.float32),
+            )
+        return self._quick
 
     def predicted(self, values: tuple[int, ...]) -> Floats:
         """Darkness of the whole symbol on the grid of `sample_places`."""

@@ -12,15 +12,17 @@ import tempfile
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from functools import lru_cache
 from typing import Any, Protocol
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import GS
+from pairing.photos.places import contains, quad_of
 
 Gray = NDArray[np.uint8]
 Point = tuple[float, float]
@@ -63,7 +65,11 @@ class Engine(Protocol):
     @property
     def name(self) -> str: ...
 
-    def read(self, gray: Gray, *, scope: Scope = Scope.LINEAR) -> tuple[Detection, ...]: ...
+    def read(
+        self, gray: Gray, *, scope: Scope = Scope.LINEAR, is_flat: bool = False
+    ) -> tuple[Detection, ...]:
+        """is_flat: the bars are known to run from top to bottom, which may save time."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,12 +117,30 @@ class ZxingEngine:
 
         self._lib: Any = zxingcpp
 
-    def read(self, gray: Gray, *, scope: Scope = Scope.LINEAR) -> tuple[Detection, ...]:
+    def read(
+        self, gray: Gray, *, scope: Scope = Scope.LINEAR, is_flat: bool = False
+    ) -> tuple[Detection, ...]:
         """All readable symbols; those whose own checks fail are left out."""
+        upright = np.ascontiguousarray(gray)
+        if scope is Scope.ALL:
+            return self._passed(upright, scope, try_rotate=True)
+        found = self._passed(upright, scope)
+        if is_flat:
+            return found
+        # zxing-cpp's own look at the columns costs twice as much (12 against 6 of 18 ms for
+        # 12 MP, 3.1.1): it walks down them, and every pixel is a cache line of its own.
+        across = [_transposed(d) for d in self._passed(cv2.transpose(upright), scope)]
+        return found + tuple(d for d in across if not any(_is_same(d, other) for other in found))
+
+    def _passed(
+        self, picture: Any, scope: Scope, *, try_rotate: bool = False
+    ) -> tuple[Detection, ...]:
         lib = self._lib
-        formats = getattr(lib.BarcodeFormat, scope.value)
         found = lib.read_barcodes(
-            np.ascontiguousarray(gray), formats=formats, text_mode=lib.TextMode.Plain
+            picture,
+            formats=getattr(lib.BarcodeFormat, scope.value),
+            text_mode=lib.TextMode.Plain,
+            try_rotate=try_rotate,
         )
         return tuple(self._detection(one) for one in found if one.valid)
 
@@ -137,6 +161,19 @@ class ZxingEngine:
         )
 
 
+def _transposed(detection: Detection) -> Detection:
+    """What was seen in the transposed picture; a mirror turns the corners' order round."""
+    a, b, c, d = ((y, x) for x, y in detection.points)
+    return replace(detection, points=(d, c, b, a))
+
+
+def _is_same(first: Detection, second: Detection) -> bool:
+    """Whether one symbol was seen twice."""
+    return (first.text, first.kind) == (second.text, second.kind) and contains(
+        quad_of(second.points), quad_of(first.points).centre
+    )
+
+
 class ZbarEngine:
     """zbar through pyzbar, Code 128 only: its other symbologies see what is not there.
 
@@ -151,9 +188,11 @@ class ZbarEngine:
 
         self._lib: Any = pyzbar
 
-    def read(self, gray: Gray, *, scope: Scope = Scope.CODE_128) -> tuple[Detection, ...]:
+    def read(
+        self, gray: Gray, *, scope: Scope = Scope.CODE_128, is_flat: bool = False
+    ) -> tuple[Detection, ...]:
         """All Code 128 symbols, whatever the scope."""
-        del scope
+        del scope, is_flat
         height, width = gray.shape
         with _zbar_hushed():
             found = self._lib.decode(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pairing.photos import blur, code128, likelihood, track
 from pairing.photos.blur import BlurModel
+from pairing.photos.herd import CHARACTER_NATS
 from pairing.photos.lines import Line
 from pairing.photos.templates import Templates, templates
 
@@ -17,6 +18,10 @@ Floats = NDArray[np.float64]
 
 KNOTS = 8
 _ENDS_TRIED = 3
+_LOST_IN_FOCUS = 0.35
+"""Measured on the damage ladder, turned reference photos and 400 crops: walks that led to a
+number left at most 0.30 after five characters and later, half of the others more than 0.38."""
+
 _MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixels anyway
 
 
@@ -50,7 +55,7 @@ class Layout:
 
 def walked_in_focus(line: Line, least_x: float) -> list[Layout]:
     """Layouts along which a fairly sharp symbol can be followed, most promising first."""
-    found = track.walks(line, least_x=least_x, expected=_expected(0.4))
+    found = track.walks(line, least_x=least_x, expected=_expected(0.4), most_lost=_LOST_IN_FOCUS)
     return [_layout_of(walk) for walk in found]
 
 
@@ -71,23 +76,33 @@ def even_layouts(line: Line, least_x: float) -> list[Layout]:
     narrowest, widest = line.likely_x()
     firsts = line.edges()[:_ENDS_TRIED]
     lasts = len(line.dark) - line.reversed().edges()[:_ENDS_TRIED]
-    model = rough_model()
-    grid = np.arange(len(line.dark)) + 0.5
     scored: list[tuple[float, Layout]] = []
-    for left in firsts:
-        for right in lasts:
-            for characters in range(3, _MOST_EVEN + 1):
-                x = (right - left) / code128.symbol_modules(characters + 1)
-                if not max(narrowest, least_x) <= x <= widest:
-                    continue
-                for first, last in ((left, right), (right, left)):
-                    layout = _even(float(first), float(last), characters)
-                    dark = np.interp(layout.columns(), grid, line.dark)
-                    nats = likelihood.least_cost(dark, model) * track.nats_of(x)
-                    nats += characters * track.CHARACTER_NATS
-                    scored.append((nats / (right - left), layout))
+    for characters in range(3, _MOST_EVEN + 1):
+        modules = code128.symbol_modules(characters + 1)
+        layouts = [
+            _even(float(first), float(last), characters)
+            for left in firsts
+            for right in lasts
+            if max(narrowest, least_x) <= (right - left) / modules <= widest
+            for first, last in ((left, right), (right, left))
+        ]
+        scored += zip(_scores(line, layouts), layouts, strict=True)
     scored.sort(key=lambda pair: pair[0])
     return [layout for _, layout in scored[:4]]
+
+
+def _scores(line: Line, layouts: list[Layout]) -> list[float]:
+    """Nats a column that layouts of one number of characters leave unexplained."""
+    if not layouts:
+        return []
+    grid = np.arange(len(line.dark)) + 0.5
+    dark = np.stack([np.interp(layout.columns(), grid, line.dark) for layout in layouts])
+    costs = likelihood.least_costs(dark, rough_model()).tolist()
+    return [
+        (cost * track.nats_of(layout.x_columns) + layout.characters * CHARACTER_NATS)
+        / abs(layout.knots[-1] - layout.knots[0])
+        for cost, layout in zip(costs, layouts, strict=True)
+    ]
 
 
 @lru_cache(maxsize=1)

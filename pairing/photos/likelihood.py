@@ -33,6 +33,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+_KEPT = 24
+"""Values that go on at each character of `least_costs`."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chain:
     """The best run of characters for a profile.
@@ -76,23 +80,33 @@ def best_chain(dark: Floats, weight: Floats, model: BlurModel) -> Chain:
     return Chain(values=values, cost=best, margin=float(np.sort(margins)[:2].sum()), passes=passes)
 
 
-def least_cost(dark: Floats, model: BlurModel) -> float:
-    """What the best run costs when every sample is trusted alike; quick, without the run."""
-    characters = (len(dark) - 2 * LEAD - code128.STOP_MODULES * SAMPLES) // CELL
-    lead = dark[: LEAD + HALF]
-    so_far = ((lead - model.lead[list(STARTS)]) ** 2).sum(axis=1)[:, None]
-    rows: slice | list[int] = list(STARTS)
-    at = LEAD + HALF
-    for _ in range(characters - 1):
-        window = dark[at : at + CELL]
-        left = so_far - 2 * (model.falling[rows] @ window)[:, None]
-        right = -2 * model.rising[:DATA_VALUES] @ window + float(window @ window)
-        so_far = ((left + model.crossed[rows]).min(axis=0) + right)[:, None]
-        rows = slice(0, DATA_VALUES)
-        at += CELL
-    error = dark[at : at + CELL] - model.stop_rising - model.falling[rows]
-    end = dark[at + CELL : at + CELL + TAIL] - model.stop_tail
-    return float((so_far[:, 0] + (error**2).sum(axis=1)).min() + (end**2).sum())
+def least_costs(dark: Floats, model: BlurModel) -> Floats:
+    """What the best run costs on each of several profiles of one length, every sample trusted
+    alike; quick, without the runs.
+
+    dark: (profiles, samples). At each character only the `_KEPT` likeliest values go on, so
+    that a cost may come out a little too high.
+    """
+    rows = dark.astype(np.float32)
+    quick = model.quick
+    characters = (rows.shape[1] - 2 * LEAD - code128.STOP_MODULES * SAMPLES) // CELL
+    lead = rows[:, None, : LEAD + HALF] - quick.lead[None, list(STARTS)]
+    so_far = (lead * lead).sum(axis=2)
+    kept = np.repeat(np.array(STARTS)[None], len(rows), axis=0)
+    ends = LEAD + HALF + (characters - 1) * CELL
+    windows = rows[:, LEAD + HALF : ends].reshape(len(rows), characters - 1, CELL)
+    falling = -2 * windows @ quick.falling.T
+    rising = (windows * windows).sum(axis=2)[:, :, None] - 2 * windows @ quick.rising.T
+    each = np.arange(len(rows))[:, None]
+    for place in range(characters - 1):
+        left = so_far + falling[:, place][each, kept]
+        costs = (quick.crossed[kept] + left[:, :, None]).min(axis=1) + rising[:, place]
+        kept = np.argpartition(costs, _KEPT, axis=1)[:, :_KEPT]
+        so_far = costs[each, kept]
+    error = rows[:, None, ends : ends + CELL] - quick.stop_ends[kept]
+    tail = rows[:, ends + CELL : ends + CELL + TAIL] - quick.stop_tail
+    total = (so_far + (error * error).sum(axis=2)).min(axis=1) + (tail * tail).sum(axis=1)
+    return np.asarray(total, np.float64)
 
 
 def best_checked_chain(dark: Floats, weight: Floats, model: BlurModel) -> Chain:
@@ -179,9 +193,7 @@ def _step_costs(
     middle = []
     for place in range(characters - 1):
         window = slice(LEAD + HALF + place * CELL, LEAD + HALF + (place + 1) * CELL)
-        cost = _pair_costs(dark[window], weight[window], model)
-        cost[:, DATA_VALUES:] = np.inf
-        middle.append(cost)
+        middle.append(_pair_costs(dark[window], weight[window], model))
     at = LEAD + HALF + (characters - 1) * CELL
     end = slice(at, at + CELL)
     error = dark[end] - model.stop_rising - model.falling
@@ -192,12 +204,16 @@ def _step_costs(
 
 
 def _pair_costs(dark: Floats, weight: Floats, model: BlurModel) -> Floats:
-    falling, rising = model.falling, model.rising
+    """Single precision within: a hundredth of a nat lies far above its rounding."""
+    falling, rising = model.quick.falling, model.quick.rising
+    dark, weight = dark.astype(np.float32), weight.astype(np.float32)
     weighted = falling * weight
-    left = (weighted * falling).sum(axis=1) - 2 * weighted @ dark
-    right = ((rising * weight) * rising).sum(axis=1) - 2 * (rising * weight) @ dark
-    both = 2 * weighted @ rising.T
-    return np.asarray((weight * dark**2).sum() + left[:, None] + right[None] + both)
+    left = weighted @ (-2 * dark) + (weighted * falling).sum(axis=1)
+    right = (rising * weight) @ (-2 * dark) + (rising * rising) @ weight
+    costs = np.full((len(falling), len(code128.WIDTHS)), np.inf)
+    costs[:, :DATA_VALUES] = (2 * weighted) @ rising.T + left[:, None] + right
+    costs[:, :DATA_VALUES] += float((weight * dark) @ dark)
+    return costs
 
 
 def _least_detours(

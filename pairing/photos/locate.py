@@ -8,7 +8,7 @@ direction; text, hands and table tops are not.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -30,7 +30,7 @@ _FAINT_BESIDE_KNOWN = 0.02  # energy; a seventh of the contrast
 _MOST_COMPARED = 48
 _FAINT = 0.01  # share of the strongest block's energy below which a block is left out
 _FAINT_CELL = 0.003  # of the patch's typical energy: bars in deep shade still have more
-_STRIP_ROWS = 2048  # rows handled at a time, so that 50 MP need no float copy
+_STRIP_ROWS = 128  # rows handled at a time: they stay in the processor's cache
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,12 +68,9 @@ def locate_blocks(
         return ()
     jxx, jyy, jxy = _tensor_cells(small)
     total = jxx + jyy
-    floor = _noise_floor(total)
-    across = np.hypot(jxx - jyy, 2 * jxy)
-    coherence = across / np.maximum(total, 1e-6)
-    # The gradient's direction, i.e. across the bars, in degrees 0..180.
-    direction = np.degrees(0.5 * np.arctan2(2 * jxy, jxx - jyy)) % 180.0
-    live = (coherence > _LEAST_COHERENCE) & (across > floor)
+    difference, product = jxx - jyy, 2 * jxy
+    across = np.asarray(cv2.magnitude(difference, product), np.float32)
+    live = (across > _LEAST_COHERENCE * total) & (across > _noise_floor(total))
     scale = 2**halvings * _CELL
     if known:
         taken = _covered(known, live.shape, scale)
@@ -81,17 +78,31 @@ def locate_blocks(
             live &= across > _FAINT_BESIDE_KNOWN * float(np.median(across[taken]))
         live &= ~taken
     patches: list[_Patch] = []
-    for index in range(_BINS):
-        centre = index * 180.0 / _BINS
-        gap = np.abs((direction - centre + 90) % 180 - 90)
-        mask = (live & (gap < _BIN_REACH_DEG)).astype(np.uint8)
-        if int(mask.sum()) < _LEAST_CELLS:
-            continue
+    for mask in _direction_masks(live, difference, product):
         closed = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-        patches += _patches_of(np.asarray(closed, np.uint8), jxx - jyy, 2 * jxy)
+        patches += _patches_of(np.asarray(closed, np.uint8), difference, product)
     patches.sort(key=lambda patch: -patch.strength)
-    blocks = [_block_of(patch, scale) for patch in patches[:_MOST_COMPARED]]
+    blocks = [_block_of(patch, across, scale) for patch in patches[:_MOST_COMPARED]]
     return _distinct([b for b in blocks if b is not None])[:limit]
+
+
+def _direction_masks(
+    live: NDArray[np.bool_], difference: Floats32, product: Floats32
+) -> Iterator[NDArray[np.uint8]]:
+    """For each direction that enough live cells share, which ones do: uint8, 1 where so."""
+    places = np.flatnonzero(live)
+    if len(places) < _LEAST_CELLS:
+        return
+    # The gradient's direction, i.e. across the bars, in degrees 0..180.
+    double = np.arctan2(product.ravel()[places], difference.ravel()[places])
+    direction = np.degrees(0.5 * double) % 180.0
+    for index in range(_BINS):
+        gap = np.abs((direction - index * 180.0 / _BINS + 90) % 180 - 90)
+        chosen = places[gap < _BIN_REACH_DEG]
+        if len(chosen) >= _LEAST_CELLS:
+            mask = np.zeros(live.shape, np.uint8)
+            mask.ravel()[chosen] = 1
+            yield mask
 
 
 def _covered(known: Sequence[Quad], shape: tuple[int, ...], scale: int) -> NDArray[np.bool_]:
@@ -104,11 +115,10 @@ def _covered(known: Sequence[Quad], shape: tuple[int, ...], scale: int) -> NDArr
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Patch:
-    """Connected cells of one direction: their window in the cell grid, and which are in it."""
+    """Connected cells of one direction: their rows and columns in the cell grid."""
 
-    x: int
-    y: int
-    inside: NDArray[np.bool_]
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
     angle: float
     strength: float
 
@@ -155,10 +165,10 @@ def _tensor_cells(small: Gray) -> tuple[Floats32, Floats32, Floats32]:
         first, last = max(0, top - 1), min(height, bottom + 1)
         dx, dy = cv2.spatialGradient(np.ascontiguousarray(small[first:last]))
         inside = slice(top - first, bottom - first)
-        gx = dx[inside, : columns * _CELL].astype(np.float32)
-        gy = dy[inside, : columns * _CELL].astype(np.float32)
+        gx, gy = dx[inside, : columns * _CELL], dy[inside, : columns * _CELL]
         size = (columns, (bottom - top) // _CELL)
-        for part, product in zip(parts, (gx * gx, gy * gy, gx * gy), strict=True):
+        for part, (one, other) in zip(parts, ((gx, gx), (gy, gy), (gx, gy)), strict=True):
+            product = cv2.multiply(one, other, dtype=cv2.CV_32F)
             part.append(
                 np.asarray(cv2.resize(product, size, interpolation=cv2.INTER_AREA), np.float32)
             )
@@ -168,31 +178,30 @@ def _tensor_cells(small: Gray) -> tuple[Floats32, Floats32, Floats32]:
 
 def _noise_floor(total: Floats32) -> float:
     """Energy below which edges are not worth a look: a few grey levels, or the noise."""
-    quiet = float(np.percentile(total, 20))
+    quiet = float(np.percentile(total[::2, ::2], 20))
     return max(60.0, 0.5 * quiet)
 
 
 def _patches_of(mask: NDArray[np.uint8], difference: Floats32, product: Floats32) -> list[_Patch]:
     """Connected patches; `difference` and `product` are the tensor's double-angle vector."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    flat = labels.ravel()
-    cos = np.bincount(flat, weights=difference.ravel(), minlength=count)
-    sin = np.bincount(flat, weights=product.ravel(), minlength=count)
-    strength = np.hypot(cos, sin)
-    strength[0] = 0
-    energy = np.hypot(difference, product)
+    count, labels = cv2.connectedComponents(mask, connectivity=8)
+    places = np.flatnonzero(mask)
+    label_of = labels.ravel()[places]
+    size = np.bincount(label_of, minlength=count)
+    cos = np.bincount(label_of, weights=difference.ravel()[places], minlength=count)
+    sin = np.bincount(label_of, weights=product.ravel()[places], minlength=count)
+    strength = np.where(size < _LEAST_CELLS, 0.0, np.hypot(cos, sin))
+    by_label = places[np.argsort(label_of, kind="stable")]
+    ends = np.cumsum(size)
     out: list[_Patch] = []
     for label in np.argsort(-strength)[:_MOST_COMPARED].tolist():
-        x, y, w, h, size = (int(v) for v in stats[label])
-        if size < _LEAST_CELLS or strength[label] <= 0:
-            continue
+        if strength[label] <= 0:
+            break
+        rows, columns = np.divmod(by_label[ends[label] - size[label] : ends[label]], mask.shape[1])
         out.append(
             _Patch(
-                x=x,
-                y=y,
-                inside=_strong_part(
-                    labels[y : y + h, x : x + w] == label, energy[y : y + h, x : x + w]
-                ),
+                rows=rows,
+                columns=columns,
                 angle=0.5 * math.atan2(float(sin[label]), float(cos[label])),
                 strength=float(strength[label]),
             )
@@ -200,16 +209,12 @@ def _patches_of(mask: NDArray[np.uint8], difference: Floats32, product: Floats32
     return out
 
 
-def _strong_part(inside: NDArray[np.bool_], energy: Floats32) -> NDArray[np.bool_]:
-    """A patch without the faint shading that joins on to it."""
-    typical = float(np.percentile(energy[inside], 80))
-    return np.asarray(inside & (energy > _FAINT_CELL * typical))
-
-
-def _block_of(patch: _Patch, scale: int) -> Block | None:
-    rows, columns = np.nonzero(patch.inside)
-    xs = columns.astype(np.float64) + patch.x + 0.5
-    ys = rows.astype(np.float64) + patch.y + 0.5
+def _block_of(patch: _Patch, across: Floats32, scale: int) -> Block | None:
+    energy = across[patch.rows, patch.columns]
+    # Leave out the faint shading that joins on to the bars.
+    strong = energy > _FAINT_CELL * float(np.percentile(energy, 80))
+    xs = patch.columns[strong].astype(np.float64) + 0.5
+    ys = patch.rows[strong].astype(np.float64) + 0.5
     quad = _rectangle(xs, ys, patch.angle, scale)
     if quad is None:
         return None

@@ -21,6 +21,7 @@ Floats32 = NDArray[np.float32]
 _MOST_COLUMNS = 1800
 _MOST_ROWS = 160
 _TILES = 8
+_ROWS_TO_HALVE = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,12 +167,17 @@ def _straightened(strip: Strip) -> Strip:
     """Bars that lean are set upright; a steady change of lean along the strip too."""
     if len(strip.pixels) < 4:
         return strip
-    a = b = 0.0
-    pixels = strip.pixels
-    for _ in range(2):
-        da, db = _lean_of(pixels)
-        a, b = a + da, b + db
-        pixels = _sheared(strip.pixels, a, b)
+    rows, columns = strip.pixels.shape
+    looked_at = strip.pixels
+    if rows >= _ROWS_TO_HALVE and strip.scale > 1:  # drawn wider than the photo had it anyway
+        looked_at = np.asarray(
+            cv2.resize(looked_at, (columns // 2, rows // 2), interpolation=cv2.INTER_AREA),
+            np.float32,
+        )
+    a, b = _lean_of(looked_at)
+    da, db = _lean_of(_sheared(looked_at, a, b))
+    a, b = a + da, b + db
+    pixels = _sheared(strip.pixels, a, b)
     return Strip(
         pixels=pixels, to_photo=strip.to_photo, lean=(a, b), scale=strip.scale, bars=strip.bars
     )

@@ -12,11 +12,12 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos import code128
 from pairing.photos.engines import CODE_128, Detection, Gray
-from pairing.photos.places import Floats, corners_of, height_px, length_px, quad_of
+from pairing.photos.places import Floats, corners_of, grown, height_px, length_px, quad_of
 
 _COLUMNS_PER_MODULE = 2
 _GAP_MODULES = 8.0
@@ -27,7 +28,12 @@ _PART_MODULES = 4.0
 """Least height of a part; measured: zxing-cpp reads down to about 8 X, we down to 2 X."""
 
 _MOST_ROWS = 2000
-_IN_LINE_MODULES = 2.0
+_LONGER = 0.12  # share of a symbol's length by which a block found in a reduced photo is longer
+_FRAYED = 0.15  # share of its height by which it reaches beyond its bars on either side
+_TILES = 8  # along a symbol
+_MOSTLY_ALIKE = 0.7  # share of a block's rows
+_IN_LINE_MODULES = 6.0  # zbar places the ends of a symbol no better
+_LEAN_ERROR = 0.05  # columns a row by which the bars' measured lean may be out
 _FADE_MODULES = 1.5  # blur at a printed bar's end
 _SAME_PAPER = 0.12  # of the contrast
 _FULL_BARS = 0.8  # contrast of the bars up to their ends, of their usual contrast
@@ -67,11 +73,69 @@ def are_two(gray: Gray, first: Quad, second: Quad, modules: int) -> bool:
     u, v = b @ along, b @ across
     ends = np.array([u[0], u[1] - length_px(first), u[2] - length_px(first), u[3]])
     lean = float((a[3] - a[0]) @ along) / max(float((a[3] - a[0]) @ across), 1e-9)
-    if float(np.abs(ends - lean * v).max()) > _IN_LINE_MODULES * x_px:
+    off = np.abs(ends - lean * v) - _LEAN_ERROR * np.abs(v)
+    if float(off.max()) > _IN_LINE_MODULES * x_px:
         return True
     upper, lower = (first, second) if v.mean() > 0 else (second, first)
     joined = quad_of([upper.top_left, upper.top_right, lower.bottom_right, lower.bottom_left])
     return len(_parts(gray, joined, modules)) > 1
+
+
+def is_part_of(gray: Gray, block: Quad, symbol: Quad, modules: int) -> bool:
+    """Whether a block of bars is more of a symbol that was read, above or below its quad.
+
+    zxing-cpp's quad of a tilted symbol is a level slice of it. The bars beyond have the slice's
+    pattern, follow on it without a gap, and end where it ends.
+    """
+    columns = modules * _COLUMNS_PER_MODULE
+    rows = max(4, round(height_px(symbol) / length_px(symbol) * columns))
+    target = np.array([[0, 0], [columns, 0], [columns, rows], [0, rows]], dtype=np.float32)
+    matrix = cv2.getPerspectiveTransform(corners_of(symbol).astype(np.float32), target)
+    inner = grown(block, along_px=0, across_px=-_FRAYED * height_px(block))
+    places = cv2.perspectiveTransform(corners_of(inner).astype(np.float32)[None], matrix)[0]
+    if places[:, 0].min() < -_LONGER * columns or places[:, 0].max() > (1 + _LONGER) * columns:
+        return False
+    above = max(0, round(-float(places[:, 1].min())))
+    total = above + max(rows, round(float(places[:, 1].max())))
+    if total > _MOST_ROWS:
+        return False
+    down = np.array([[1, 0, 0], [0, 1, above], [0, 0, 1.0]])
+    flat = cv2.warpPerspective(gray, down @ matrix, (columns, total)).astype(np.float64)
+    mask = np.zeros((total, columns), np.uint8)
+    corners = np.concatenate([places, target]) + np.array([0, above], np.float32)
+    cv2.fillConvexPoly(mask, np.round(cv2.convexHull(corners)).astype(np.int32), 1)
+    alike = _rows_alike(flat, mask.astype(np.float64), flat[above : above + rows].mean(axis=0))
+    alike[above : above + rows] = True
+    shown = np.flatnonzero(mask.sum(axis=1) >= columns / 6)
+    gaps = np.diff(np.flatnonzero(alike))
+    beyond = shown[(shown < above) | (shown >= above + rows)]
+    return bool(
+        len(beyond)
+        and alike[beyond].mean() > _MOSTLY_ALIKE
+        and gaps.max() < _GAP_MODULES / 2 * _COLUMNS_PER_MODULE
+    )
+
+
+def _rows_alike(flat: Floats, mask: Floats, pattern: Floats) -> NDArray[np.bool_]:
+    """Whether each row shows the pattern all along where the mask lets it, shifted or not.
+
+    Neighbours on a pad differ in two or three characters: tiles tell what a whole row hides.
+    """
+    width = flat.shape[1] // _TILES
+    tiles = (len(flat), _TILES, width)
+    mask = mask[:, : _TILES * width].reshape(tiles)
+    size = mask.sum(axis=2, keepdims=True)
+    flat = flat[:, : _TILES * width].reshape(tiles)
+    seen = mask * (flat - (mask * flat).sum(axis=2, keepdims=True) / (size + 1e-9))
+    power = (seen * seen).sum(axis=2)
+    best = np.zeros(tiles[:2])
+    for shift in range(-3, 4):
+        wanted = mask * np.roll(pattern, shift)[: _TILES * width].reshape(tiles[1:])
+        wanted = mask * (wanted - wanted.sum(axis=2, keepdims=True) / (size + 1e-9))
+        norm = np.sqrt(power * (wanted * wanted).sum(axis=2)) + 1e-9
+        best = np.maximum(best, (seen * wanted).sum(axis=2) / norm)
+    unknown = size[:, :, 0] < width / 2
+    return np.asarray(np.where(unknown, 1.0, best).min(axis=1) > _BARS_CORRELATION)
 
 
 def _parts(gray: Gray, quad: Quad, modules: int) -> list[tuple[float, float]]:
@@ -137,11 +201,10 @@ def _bar_runs(flat: Floats) -> list[tuple[int, int]]:
     norm = float(np.sqrt((typical**2).mean()))
     if norm < 1e-6:
         return [(0, len(flat))]
-    best = np.zeros(len(flat))
-    for shift in range(-4, 5):
-        moved = np.roll(typical, shift)
-        match = (centred * moved).mean(axis=1) / (np.maximum(spread, 1e-6) * norm)
-        best = np.maximum(best, match)
+    moved = np.stack([np.roll(typical, shift) for shift in range(-4, 5)])
+    match = centred @ moved.T / flat.shape[1]
+    best = match.max(axis=1) / (np.maximum(spread, 1e-6) * norm)
+    best = np.maximum(best, 0.0)
     shows = (best > _BARS_CORRELATION) & (spread > 0.3 * np.percentile(spread, 90))
     edges = np.flatnonzero(np.diff(np.concatenate(([0], shows.astype(np.int8), [0]))))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -28,13 +28,14 @@ from pairing.photos.places import (
     reading_angle_deg,
 )
 from pairing.photos.reading import parts_of, quick_witness, read_place
-from pairing.photos.stacks import are_two, unstacked
+from pairing.photos.stacks import are_two, is_part_of, unstacked
 from pairing.photos.votes import WHOLE, Vote, best_placed, outcome
 
 _COARSE_PIXELS = 1_000_000
 _MOST_PLACES = 6  # at each level; the strongest edges come first
 _MOST_BESIDE = 2  # where the photo has a symbol already; its text should not cost much
 _SAME_PLACE_SHARE = 0.4
+_SAME_PRINT_SHARE = 0.1  # two prints do not lie on each other; quads of a tilted one may
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +135,7 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
             if _is_known(block.quad, found) or _was_tried(block, tried):
                 continue
             directions = worth_reading(gray, block.quad, is_beside=is_beside)
-            if not directions:
+            if not directions or _is_more_of_one(gray, block.quad, found):
                 continue
             tried.append(block.quad)
             for quad in directions:
@@ -174,6 +175,13 @@ def _was_tried(block: Block, tried: list[Quad]) -> bool:
         overlap_share(block.quad, quad) > 0.8
         and 0.8 < length_px(quad) * height_px(quad) / area < 1.25
         for quad in tried
+    )
+
+
+def _is_more_of_one(gray: Gray, quad: Quad, found: _Found) -> bool:
+    read = [s for s in found.symbols if s.kind == CODE_128]
+    return any(
+        is_part_of(gray, quad, s.quad, code128.shortest_modules(s.text, aim=s.aim)) for s in read
     )
 
 
@@ -256,7 +264,7 @@ def _is_same_print(gray: Gray, symbol: Symbol, other: Symbol) -> bool:
     """Whether two readings of one text are of one printed symbol."""
     if (symbol.text, symbol.kind) != (other.text, other.kind):
         return False
-    if overlap_share(symbol.quad, other.quad) > _SAME_PLACE_SHARE:
+    if overlap_share(symbol.quad, other.quad) > _SAME_PRINT_SHARE:
         return True
     modules = code128.shortest_modules(symbol.text, aim=symbol.aim)
     return not are_two(gray, other.quad, symbol.quad, modules)

@@ -11,6 +11,7 @@ from pairing.photos import code128
 from pairing.photos.blur import CELL, LEAD, SAMPLES, BlurModel
 
 Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +19,9 @@ class Templates:
     """What a walk expects to see, sample by sample."""
 
     starts: Floats  # (3, LEAD + CELL): quiet zone and start character
-    data: Floats  # (4, 103, CELL): by the width of the space before
+    data: Floats32  # (4, 103, CELL): by the width of the space before
+    squares: Floats32  # (4, 103, CELL): of `data`, and
+    power: Floats32  # (4, 103): their sums
     stop: Floats  # (4, stop cells): as data, quiet zone included
 
 
@@ -41,4 +44,6 @@ def templates(model: BlurModel) -> Templates:
     stop = np.repeat(stop_own[None], 4, axis=0)
     stop[:, :CELL] += before
     data = own[None, :103] + after[None, None] + before[:, None]
-    return Templates(starts=start, data=data, stop=stop)
+    data = data.astype(np.float32)
+    squares = data * data
+    return Templates(starts=start, data=data, squares=squares, power=squares.sum(axis=2), stop=stop)

@@ -15,22 +15,31 @@ from numpy.typing import NDArray
 
 from pairing.photos import code128
 from pairing.photos.blur import CELL, LEAD, SAMPLES
+from pairing.photos.herd import (
+    CHARACTER_NATS,
+    LAST_SPACES,
+    NATS,
+    UNSEEN,
+    Herd,
+    independent,
+    read,
+    started,
+)
 from pairing.photos.lines import Line
 from pairing.photos.templates import Templates
 
 Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
 
 MOST_CHARACTERS = 48  # from start to check
 _KEPT = 40  # guesses that walk side by side
 _KEPT_OF_SCALE = 10
 _STRETCHES = np.array([-0.09, -0.06, -0.03, 0.0, 0.03, 0.06, 0.09])
 _STRETCH_COST = 150.0  # squared-error units a share^2
-_NATS = 1 / (2 * 0.15**2)  # nats a squared darkness error, at a usual misfit
-CHARACTER_NATS = float(np.log(103))  # the price of a free choice among 103 values
-_UNSEEN = 0.05  # squared error charged for a sample that shows nothing
+_FULL_TRUST = 0.999
+_LEAST_SEEN = 5  # characters
 _QUIET_MODULES = 2.0
 _MOST_STOP_ERROR = 12.0  # of about 60 samples
-_LAST_SPACES = np.array([int(w[-1]) - 1 for w in code128.WIDTHS])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +61,20 @@ class Walk:
         return span / code128.symbol_modules(len(self.values) + 1)
 
 
-def walks(line: Line, *, least_x: float, expected: Templates, limit: int = 6) -> list[Walk]:
-    """The best complete guesses in both reading directions, best first."""
-    found = _walked(line, least_x, expected)
+def walks(
+    line: Line,
+    *,
+    least_x: float,
+    expected: Templates,
+    most_lost: float = np.inf,
+    limit: int = 6,
+) -> list[Walk]:
+    """The best complete guesses in both reading directions, best first.
+
+    most_lost: a direction is given up where every guess leaves more than this share of the
+        bars' variance unexplained after `_LEAST_SEEN` characters.
+    """
+    found = _walked(line, least_x, expected, most_lost)
     size = len(line.dark)
     found += [
         Walk(
@@ -62,7 +82,7 @@ def walks(line: Line, *, least_x: float, expected: Templates, limit: int = 6) ->
             values=walk.values,
             score=walk.score,
         )
-        for walk in _walked(line.reversed(), least_x, expected)
+        for walk in _walked(line.reversed(), least_x, expected, most_lost)
     ]
     return _varied(sorted(found, key=lambda w: w.score), limit)
 
@@ -83,23 +103,13 @@ def _varied(ordered: list[Walk], limit: int) -> list[Walk]:
     return kept
 
 
-@dataclass(slots=True)
-class _Herd:
-    """Guesses side by side: arrays over guesses, and each one's past."""
-
-    at: Floats  # column where the next cell begins
-    x: Floats  # columns a module
-    cost: Floats  # nats so far
-    space: NDArray[np.int64]  # width of the last space, less one
-    first: Floats  # column of the first bar
-    past: list[tuple[tuple[float, ...], tuple[int, ...]]]
-
-
-def _walked(line: Line, least_x: float, expected: Templates) -> list[Walk]:
-    herd = _started(line, least_x, expected)
+def _walked(line: Line, least_x: float, expected: Templates, most_lost: float) -> list[Walk]:
+    herd = started(line, least_x, expected)
     done: list[Walk] = []
     for count in range(1, MOST_CHARACTERS + 1):
         if herd is None:
+            break
+        if count >= _LEAST_SEEN and _unexplained(line, herd, count) > most_lost:
             break
         if count >= 3:
             done += sorted(_stopped(line, herd, expected, count), key=lambda w: w.score)[:2]
@@ -107,67 +117,14 @@ def _walked(line: Line, least_x: float, expected: Templates) -> list[Walk]:
     return done
 
 
-def _read(line: Line, columns: Floats) -> tuple[Floats, Floats]:
-    """Darkness and trust at columns, between pixels and at the nearest one."""
-    last = len(line.dark) - 1
-    places = np.clip(columns - 0.5, 0, last)
-    whole = np.minimum(places.astype(np.int64), last - 1)
-    part = places - whole
-    low = line.dark[whole]
-    return low + part * (line.dark[whole + 1] - low), line.trust[whole]
+def _unexplained(line: Line, herd: Herd, count: int) -> float:
+    """The least share of the bars' variance that a guess of `count` characters leaves."""
+    first, last = int(max(line.bars[0], 0)), int(line.bars[1])
+    errors = (herd.cost - count * CHARACTER_NATS) / (NATS * independent(herd.x))
+    return float(errors.min()) / (count * CELL * max(float(line.dark[first:last].var()), 1e-9))
 
 
-def _started(line: Line, least_x: float, expected: Templates) -> _Herd | None:
-    edges = line.edges()
-    narrowest, widest = line.likely_x()
-    narrowest = max(narrowest, least_x)
-    if not len(edges) or widest <= narrowest:
-        return None
-    count = int(np.log(widest / narrowest) / 0.05) + 1
-    widths = narrowest * np.exp(0.05 * np.arange(count + 1))
-    nudges = np.array([-0.3, 0.0, 0.3])
-    at, x, nudge = (g.ravel() for g in np.meshgrid(edges, widths, nudges, indexing="ij"))
-    at = at + nudge * x
-    places = (np.arange(LEAD + CELL) + 0.5 - LEAD) / SAMPLES
-    seen, say = _read(line, at[:, None] + x[:, None] * places)
-    say[:, :LEAD] *= 0.5
-    errors = np.stack([(say * (seen - t) ** 2).sum(axis=1) for t in expected.starts], axis=1)
-    errors += _UNSEEN * (1 - say[:, LEAD:]).sum(axis=1)[:, None]
-    costs = errors * (_NATS * _independent(x))[:, None] + CHARACTER_NATS
-    order = np.argsort(costs / x[:, None], axis=None)
-    guess, which = np.unravel_index(order, costs.shape)
-    chosen = _spread_out(at[guess], x[guess], 2 * _KEPT)
-    guess, which = guess[chosen], which[chosen]
-    values = which + code128.START_A
-    return _Herd(
-        at=at[guess] + code128.CHARACTER_MODULES * x[guess],
-        x=x[guess],
-        cost=costs[guess, which],
-        space=_LAST_SPACES[values],
-        first=at[guess],
-        past=[((float(a),), (int(v),)) for a, v in zip(at[guess], values, strict=True)],
-    )
-
-
-def _spread_out(at: Floats, x: Floats, limit: int) -> list[int]:
-    """Of guesses in order of merit, those that differ from the better ones."""
-    keys = zip(
-        np.round(at / (0.25 * x)).astype(np.int64).tolist(),
-        np.round(np.log(x) / 0.05).astype(np.int64).tolist(),
-        strict=True,
-    )
-    seen: set[tuple[int, int]] = set()
-    kept: list[int] = []
-    for i, key in enumerate(keys):
-        if key not in seen:
-            seen.add(key)
-            kept.append(i)
-            if len(kept) == limit:
-                break
-    return kept
-
-
-def _stepped(line: Line, herd: _Herd, expected: Templates) -> _Herd | None:
+def _stepped(line: Line, herd: Herd, expected: Templates) -> Herd | None:
     width = herd.x[:, None] * (1 + _STRETCHES)
     ends = herd.at[:, None] + width * code128.CHARACTER_MODULES
     costs = _cell_costs(line, herd, expected, width)
@@ -189,12 +146,12 @@ def _stepped(line: Line, herd: _Herd, expected: Templates) -> _Herd | None:
     kept = _distinct(at[source, value], value, herd.x[source])
     source, value = source[kept], value[kept]
     chosen = way[source, value]
-    return _Herd(
+    return Herd(
         at=at[source, value],
         # The scale follows what the cell showed, half-way: a single cell is a poor ruler.
         x=0.5 * herd.x[source] + 0.5 * width[source, chosen],
-        cost=least[source, value],
-        space=_LAST_SPACES[value],
+        cost=least[source, value].astype(np.float64),
+        space=LAST_SPACES[value],
         first=herd.first[source],
         past=[
             ((*herd.past[s][0], float(herd.at[s])), (*herd.past[s][1], int(v)))
@@ -203,21 +160,30 @@ def _stepped(line: Line, herd: _Herd, expected: Templates) -> _Herd | None:
     )
 
 
-def _cell_costs(line: Line, herd: _Herd, expected: Templates, width: Floats) -> Floats:
+def _cell_costs(line: Line, herd: Herd, expected: Templates, width: Floats) -> Floats32:
     """Nats after one more cell: (guesses, widths, values)."""
     places = (np.arange(CELL) + 0.5) / SAMPLES
-    seen, say = _read(line, herd.at[:, None, None] + width[:, :, None] * places)
+    seen, say = read(line, herd.at[:, None, None] + width[:, :, None] * places)
     weighted = say * seen
-    costs = np.empty((*width.shape, expected.data.shape[1]))
+    rate = NATS * independent(herd.x)
+    fixed = (weighted * seen).sum(axis=2) + UNSEEN * (1 - say).sum(axis=2)
+    fixed += _STRETCH_COST * _STRETCHES**2
+    fixed = fixed * rate[:, None] + herd.cost[:, None] + CHARACTER_NATS
+    slope = (-2 * rate[:, None, None] * weighted).astype(np.float32)
+    is_plain = bool(say.min() > _FULL_TRUST)
+    scaled = None if is_plain else (rate[:, None, None] * say).astype(np.float32)
+    costs = np.empty((*width.shape, expected.data.shape[1]), np.float32)
     for space in range(4):
-        mine = herd.space == space
-        if mine.any():
-            t = expected.data[space]
-            costs[mine] = say[mine] @ (t * t).T - 2 * weighted[mine] @ t.T
-    costs += ((weighted * seen).sum(axis=2) + _UNSEEN * (1 - say).sum(axis=2))[:, :, None]
-    costs += (_STRETCH_COST * _STRETCHES**2)[None, :, None]
-    costs *= (_NATS * _independent(herd.x))[:, None, None]
-    costs += herd.cost[:, None, None] + CHARACTER_NATS
+        mine = np.flatnonzero(herd.space == space)
+        if not len(mine):
+            continue
+        product = slope[mine] @ expected.data[space].T
+        if scaled is None:
+            product += rate[mine, None, None].astype(np.float32) * expected.power[space]
+        else:
+            product += scaled[mine] @ expected.squares[space].T
+        costs[mine] = product
+    costs += fixed[:, :, None].astype(np.float32)
     return costs
 
 
@@ -242,25 +208,30 @@ def _distinct(at: Floats, value: NDArray[np.int64], x: Floats) -> list[int]:
     return kept
 
 
-def _stopped(line: Line, herd: _Herd, expected: Templates, count: int) -> list[Walk]:
+def _stopped(line: Line, herd: Herd, expected: Templates, count: int) -> list[Walk]:
     """The guesses after which a stop pattern follows, as complete walks."""
     width = herd.x[:, None] * (1 + _STRETCHES)
+    nearest = line.bars[1] - 0.35 * line.length - 6
+    reach = np.flatnonzero(herd.at + width[:, -1] * code128.STOP_MODULES >= nearest)
+    if not len(reach):
+        return []
     places = (np.arange(expected.stop.shape[1]) + 0.5) / SAMPLES
-    seen, say = _read(line, herd.at[:, None, None] + width[:, :, None] * places)
+    seen, say = read(line, herd.at[reach, None, None] + width[reach, :, None] * places)
     say[:, :, -LEAD:] *= 0.5
-    errors = (say * (seen - expected.stop[herd.space][:, None]) ** 2).sum(axis=2)
-    errors += _STRETCH_COST * _STRETCHES**2 + _UNSEEN * (1 - say[:, :, :-LEAD]).sum(axis=2)
+    errors = (say * (seen - expected.stop[herd.space[reach]][:, None]) ** 2).sum(axis=2)
+    errors += _STRETCH_COST * _STRETCHES**2 + UNSEEN * (1 - say[:, :, :-LEAD]).sum(axis=2)
+    chosen = np.argmin(errors, axis=1)
     out = []
-    for i, which in enumerate(np.argmin(errors, axis=1)):
+    for i, which, error in zip(reach, chosen, errors.min(axis=1), strict=True):
         last = float(herd.at[i] + width[i, which] * code128.STOP_MODULES)
-        if last < line.bars[1] - 0.35 * line.length - 6 or errors[i, which] > _MOST_STOP_ERROR:
+        if last < nearest or error > _MOST_STOP_ERROR:
             continue
         first = float(herd.first[i])
         # Bars left over on either side want an explanation too.
         left_over = max(0.0, line.bars[1] - last) + max(0.0, first - line.bars[0])
         bare = max(0.0, left_over / herd.x[i] - _QUIET_MODULES)
-        scale = _NATS * float(_independent(herd.x[i : i + 1])[0])
-        nats = float(herd.cost[i]) + scale * (float(errors[i, which]) + bare)
+        scale = NATS * float(independent(herd.x[i : i + 1])[0])
+        nats = float(herd.cost[i]) + scale * (float(error) + bare)
         out.append(
             Walk(
                 boundaries=(*herd.past[i][0], float(herd.at[i]), last),
@@ -273,9 +244,4 @@ def _stopped(line: Line, herd: _Herd, expected: Templates, count: int) -> list[W
 
 def nats_of(x: float) -> float:
     """Nats for a squared darkness error where a module has `x` columns."""
-    return float(_NATS * _independent(np.array([x]))[0])
-
-
-def _independent(x: Floats) -> Floats:
-    """Share of a module's samples that are measurements of their own."""
-    return np.minimum(1.0, x / SAMPLES)
+    return float(NATS * independent(np.array([x]))[0])

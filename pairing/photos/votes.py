@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pairing.model import Finding, Quad, Weight
-from pairing.numbers import checkdigit
+from pairing.numbers import checkdigit, s10
 from pairing.photos.engines import CODE_128, ZXING
 
 WHOLE, UPPER, LOWER = "", "upper band", "lower band"
@@ -108,6 +108,11 @@ def claims_mod10(text: str) -> bool:
             or (len(number) in (22, 26) and number[0] == "9")
         )
     )
+
+
+def is_checked(text: str) -> bool:
+    """Whether a text is a number with a check digit, and the digit holds."""
+    return passes_mod10(text) if claims_mod10(text) else s10.is_valid(text)
 
 
 def passes_mod10(text: str) -> bool:

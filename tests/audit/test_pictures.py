@@ -8,12 +8,14 @@ import cv2
 import numpy as np
 import pytest
 
-from pairing.audit.pictures import write_pictures
+from pairing.audit.pictures import write_decision, write_pictures
 from pairing.audit.pieces import group
 from pairing.audit.reading import read_piece
+from pairing.audit.run import judge_all
 from pairing.errors import OutputRefused
 from pairing.model import Quad, Side
 from pairing.photos.pictures import Mark, outlined
+from pairing.photos.written.shown import Cell, decision, half_blocks
 
 
 def test_each_photo_is_written_with_marks_where_it_was_read(samples: Path, tmp_path: Path) -> None:
@@ -50,3 +52,44 @@ def test_a_folder_that_cannot_be_made(samples: Path, tmp_path: Path) -> None:
     (piece,) = group([samples / "0001-label.jpg"])
     with pytest.raises(OutputRefused, match="cannot be written"):
         write_pictures(read_piece(piece), tmp_path / "file" / "below")
+
+
+def test_a_decision_shows_the_box_the_digits_and_the_label(samples: Path, tmp_path: Path) -> None:
+    (piece,) = group([samples / "0010-label.jpg", samples / "0010-card.jpg"])
+    read = read_piece(piece)
+    (result,) = judge_all([read]).pieces
+    path = write_decision(read, result, tmp_path)
+    assert path == tmp_path / "0010-box.png"
+    page = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    assert page is not None
+    rows = page.shape[0]
+    assert page[: rows // 2].std() > 10  # the photo
+    assert (page[rows // 2 :] < 100).sum() > 2000  # characters
+    (other,) = group([samples / "0010-label.jpg"])
+    alone = read_piece(other)
+    assert write_decision(alone, judge_all([alone]).pieces[0], tmp_path) is None
+
+
+def test_doubtful_places_and_differing_ones_are_marked() -> None:
+    gray = np.full((100, 400), 200, np.uint8)
+    box = Quad(top_left=(0, 0), top_right=(400, 0), bottom_right=(400, 100), bottom_left=(0, 100))
+
+    def page(read: str, label: str, *, doubtful: bool = False) -> np.ndarray:
+        cell = Cell(read=read, label=label, probability=0.5, is_doubtful=doubtful, place=None)
+        return decision(gray, box, [cell], "0007: Look again")
+
+    plain = page("7", "7")
+    assert (plain != page("7", "7", doubtful=True)).any()
+    assert (page("1", "7") < 100).sum() != (plain < 100).sum()
+    assert page("1", "").shape == plain.shape
+
+
+def test_a_digit_is_drawn_in_half_blocks() -> None:
+    """U+2580 to U+2588: Unicode's block elements, upper half, lower half, full."""
+    page = np.full((40, 20), 230, np.uint8)
+    page[10:30, 8:12] = 20
+    drawn = half_blocks(page, rows=20)
+    assert len(drawn) == 20
+    assert set("".join(drawn)) == {" ", "\u2588"}
+    assert sum(line.count("\u2588") for line in drawn) == 10 * 4
+    assert set("".join(half_blocks(page, rows=3))) <= set(" \u2580\u2584\u2588")

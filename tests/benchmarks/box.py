@@ -1,9 +1,9 @@
 """The reading of the box, measured.
 
-`python -m tests.benchmarks.box lines FILE... [--every N]`: on held-out lines. FILE: `test.npz`
-of the training's `fit` (hands and faces never trained on nor calibrated with; its seeds are
-fixed), or others packed the same way. Pairs are drawn with a fixed seed; a person who is asked
-for single digits is taken to answer with what the line says.
+`python -m tests.benchmarks.box lines FILE... [--every N] [--jobs N]`: on held-out lines. FILE:
+`test-SEED.npz` of the training's `measure` (hands and faces never trained on nor calibrated with),
+or others packed the same way. Pairs are drawn with fixed seeds; a person who is asked for
+single digits is taken to answer with what the line says.
 
 `python -m tests.benchmarks.box cpu`: from the box to the verdict in photos of 12 megapixels, on
 one thread, the reading of barcodes not counted.
@@ -13,10 +13,12 @@ from __future__ import annotations
 
 import argparse
 import math
+import multiprocessing
 import random
 import time
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 
 import cv2
@@ -26,77 +28,123 @@ from pairing.audit.box import label_print, look_in_box
 from pairing.audit.pieces import Photo
 from pairing.audit.reading import _placed, _symbols
 from pairing.decide import answered, decide, rivals
+from pairing.decide.asking import Answered
 from pairing.judge import judge, weigh
 from pairing.model import Side, TrackingNumber, Verdict
 from pairing.photos.files import Frame, frames
-from pairing.photos.training.calibration import SHARES, groups, held
+from pairing.photos.training.calibration import SHARES, Held, groups, held
 from pairing.photos.training.evaluation_texts import distance
 from pairing.photos.training.sorts import SORTS
 from pairing.photos.written import shared_reader, thresholds
+from pairing.photos.written.reader import WrittenLine
 
 DIFFERING_PER_LINE = 3
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_scans"
 PIXELS = 12_000_000
 
 
-def lines(files: list[Path], every: int) -> None:
+Place = tuple[str, int]
+"""Sort and level."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """What was counted in some of the lines; tallies add up."""
+
+    lines: Counter[Place] = field(default_factory=Counter)
+    exact: Counter[Place] = field(default_factory=Counter)
+    edits: Counter[Place] = field(default_factory=Counter)
+    characters: Counter[Place] = field(default_factory=Counter)
+    keys: Counter[Place] = field(default_factory=Counter)
+    calls: Counter[tuple[Place, Verdict]] = field(default_factory=Counter)
+    wrong: Counter[str] = field(default_factory=Counter)
+    wrong_keyed: Counter[str] = field(default_factory=Counter)
+    confused: Counter[str] = field(default_factory=Counter)
+    pairs: Counter[str] = field(default_factory=Counter)
+
+    def add(self, other: Tally) -> None:
+        """Count what `other` counted, too."""
+        for one in fields(self):
+            getattr(self, one.name).update(getattr(other, one.name))
+
+
+def lines(files: list[Path], every: int, jobs: int) -> None:
     """Print the table."""
-    rule, dice = thresholds(), random.Random(4)
-    exact, digits, calls = defaultdict(list), defaultdict(list), defaultdict(Counter)
-    keys: dict[tuple[str, int], list[int]] = defaultdict(list)
-    wrong: Counter[str] = Counter()
-    wrong_keyed: Counter[str] = Counter()
-    confused: Counter[str] = Counter()
-    pairs = flagged = 0
-    for path in files:
-        for line, reading in held(path, every):
-            at = (SORTS[line.sort], line.level)
-            exact[at].append(line.best == line.right)
-            digits[at].append((distance(line.right, line.best), len(line.right)))
-            if len(line.best) == len(line.right):
-                confused.update(a + b for a, b in zip(line.right, line.best) if a != b)  # noqa: B905
-            done = decide(reading, line.right, thresholds=rule, group_sizes=groups(line.right))
-            calls[at][done.verdict] += 1
-            few, settled = len(done.doubtful), None
-            if few and len(line.best) == len(line.right):
-                told = {place: line.right[place - 1] for place in done.doubtful}
-                settled = answered(reading, told, rule)
-            # A digit that leaves the line unsettled is keyed in vain: all of them follow.
-            asked = few if settled or not few else few + len(line.right)
-            asked = len(line.right) if done.key_all else asked
-            keys[at].append(0 if done.verdict is not Verdict.UNREAD else asked)
-            for _ in range(DIFFERING_PER_LINE):
-                kind = dice.choices(list(SHARES), list(SHARES.values()))[0]
-                made = [r for r in rivals(line.right, group_sizes=groups(line.right))
-                        if r.error is kind]  # fmt: skip
-                if not made:
-                    continue
-                label = dice.choice(made).text
-                pairs += 1
-                if label == line.best and line.best_odds >= rule.agrees:
-                    wrong[kind.value] += 1
-                elif settled and label == settled.text:
-                    wrong_keyed[kind.value] += 1
-                own = reading.log_likelihood(label)
-                free = reading.log_likelihood(line.best)
-                flagged += (
-                    line.best != label
-                    and free - own >= rule.differs
-                    and math.exp(free) >= rule.differs_sure
-                )
+    total = Tally()
+    parts = [(path, every, jobs, share) for path in files for share in range(jobs)]
+    if jobs == 1:
+        for part in parts:
+            total.add(_tallied(*part))
+    else:
+        with multiprocessing.get_context("spawn").Pool(jobs) as pool:
+            for tally in pool.starmap(_tallied, parts, chunksize=1):
+                total.add(tally)
+    _print_table(total)
+
+
+def _tallied(path: Path, every: int, jobs: int, share: int) -> Tally:
+    """Every `jobs`th of the lines taken from a file, from the `share`th on."""
+    rule, dice, tally = thresholds(), random.Random(f"{path.name} {share}"), Tally()
+    for line, reading in held(path, every * jobs, first=every * share):
+        at = (SORTS[line.sort], line.level)
+        tally.lines[at] += 1
+        tally.exact[at] += line.best == line.right
+        tally.edits[at] += distance(line.right, line.best)
+        tally.characters[at] += len(line.right)
+        if len(line.best) == len(line.right):
+            pairs = zip(line.right, line.best, strict=True)
+            tally.confused.update(a + b for a, b in pairs if a != b)
+        done = decide(reading, line.right, thresholds=rule, group_sizes=groups(line.right))
+        tally.calls[at, done.verdict] += 1
+        few, settled = len(done.doubtful), None
+        if few and len(line.best) == len(line.right):
+            told = {place: line.right[place - 1] for place in done.doubtful}
+            settled = answered(reading, told, rule)
+        # A digit that leaves the line unsettled is keyed in vain: all of them follow.
+        asked = few if settled or not few else few + len(line.right)
+        asked = len(line.right) if done.key_all else asked
+        tally.keys[at] += 0 if done.verdict is not Verdict.UNREAD else asked
+        for _ in range(DIFFERING_PER_LINE):
+            _differing(line, reading, settled, dice, tally)
+    return tally
+
+
+def _differing(
+    line: Held, reading: WrittenLine, settled: Answered | None, dice: random.Random, tally: Tally
+) -> None:
+    """The line held against a label that one copying error leads to."""
+    rule = thresholds()
+    kind = dice.choices(list(SHARES), list(SHARES.values()))[0]
+    made = [r for r in rivals(line.right, group_sizes=groups(line.right)) if r.error is kind]
+    if not made:
+        return
+    label = dice.choice(made).text
+    tally.pairs["all"] += 1
+    if label == line.best and line.best_odds >= rule.agrees:
+        tally.wrong[kind.value] += 1
+    elif settled and label == settled.text:
+        tally.wrong_keyed[kind.value] += 1
+    own, free = reading.log_likelihoods([label, line.best])
+    tally.pairs["differs"] += (
+        line.best != label and free - own >= rule.differs and math.exp(free) >= rule.differs_sure
+    )
+
+
+def _print_table(tally: Tally) -> None:
     print(f"{'sort':10} level  lines  exact  digits   agrees differs unread  keys a pair")
-    for at in sorted(exact):
-        n, done = len(exact[at]), calls[at]
-        edits, chars = (sum(column) for column in zip(*digits[at], strict=True))
+    for at in sorted(tally.lines):
+        n = tally.lines[at]
+        agrees, differs, unread = (tally.calls[at, verdict] / n for verdict in Verdict)
         print(
-            f"{at[0]:10} {at[1]:5} {n:6}  {sum(exact[at]) / n:.3f}  {1 - edits / chars:.4f}"
-            f"   {done[Verdict.AGREES] / n:6.3f} {done[Verdict.DIFFERS] / n:7.4f}"
-            f" {done[Verdict.UNREAD] / n:6.3f}  {sum(keys[at]) / n:.2f}"
+            f"{at[0]:10} {at[1]:5} {n:6}  {tally.exact[at] / n:.3f}"
+            f"  {1 - tally.edits[at] / tally.characters[at]:.4f}"
+            f"   {agrees:6.3f} {differs:7.4f} {unread:6.3f}  {tally.keys[at] / n:.2f}"
         )
-    print(f"differing pairs {pairs}: wrong agrees {sum(wrong.values())} {dict(wrong)}, "
-          f"once digits were keyed {sum(wrong_keyed.values())} {dict(wrong_keyed)}, "
-          f"called differs {flagged / max(1, pairs):.3f}")  # fmt: skip
-    print("commonest confusions", confused.most_common(14))
+    print(f"differing pairs {tally.pairs['all']}: "
+          f"wrong agrees {tally.wrong.total()} {dict(tally.wrong)}, "
+          f"once digits were keyed {tally.wrong_keyed.total()} {dict(tally.wrong_keyed)}, "
+          f"called differs {tally.pairs['differs'] / max(1, tally.pairs['all']):.3f}")  # fmt: skip
+    print("commonest confusions", tally.confused.most_common(14))
 
 
 def cpu() -> None:
@@ -162,12 +210,13 @@ def main() -> None:
     on_lines = modes.add_parser("lines")
     on_lines.add_argument("files", type=Path, nargs="+")
     on_lines.add_argument("--every", type=int, default=1, help="take every Nth line")
+    on_lines.add_argument("--jobs", type=int, default=1, help="processes")
     modes.add_parser("cpu")
     given = parser.parse_args()
     if given.mode == "cpu":
         cpu()
     else:
-        lines(given.files, given.every)
+        lines(given.files, given.every, given.jobs)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """Symbols drawn by an independent library, damaged in fifteen ways at six levels each.
 
-Every picture is drawn from reportlab's modules at eight samples a module, damaged,
+Every picture is drawn from that library's modules at eight samples a module, damaged,
 and averaged down to pixels, so that bar edges fall between pixels as in a photo.
 Lengths are in X (the narrow bar's width).
 """
@@ -100,11 +100,17 @@ def random_number(rng: np.random.Generator) -> tuple[str, bool]:
     return body + str(-total % 10), gs1
 
 
-def drawn(text: str, gs1: bool, scene: Scene, rng: np.random.Generator) -> Gray:
-    """The damaged picture of one symbol."""
+def drawn(
+    text: str,
+    gs1: bool,
+    scene: Scene,
+    rng: np.random.Generator,
+    modules_of: Callable[..., NDArray[np.bool_]] = reportlab_modules,
+) -> Gray:
+    """The damaged picture of one symbol whose modules `modules_of(text, gs1=gs1)` gives."""
     tilt = float(rng.uniform(-scene.tilt_up_to_deg, scene.tilt_up_to_deg))
     scene = replace(scene, angle_deg=scene.angle_deg + tilt)
-    fine = _printed(reportlab_modules(text, gs1=gs1), scene, rng)
+    fine = _printed(modules_of(text, gs1=gs1), scene, rng)
     fine = _bent(fine, scene, rng)
     fine = _blurred(fine, scene, rng)
     light = _photographed(fine, scene, rng)

@@ -202,6 +202,14 @@ def test_a_box_found_by_shape_says_so() -> None:
     assert answer.verdict is Verdict.AGREES
 
 
+def test_writing_over_the_edge_may_agree_but_is_not_called_different() -> None:
+    _, same = weighed(seen(is_over_edge=True))
+    assert same.verdict is Verdict.AGREES
+    _, other = weighed(seen(put(PACKAGE, 5, "0"), is_over_edge=True))
+    assert other.verdict is Verdict.UNREAD
+    assert "box-over-edge" in codes(other.findings)
+
+
 def test_nothing_seen_adds_nothing() -> None:
     found, answer = weighed(None)
     assert found == Weighed()

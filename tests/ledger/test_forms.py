@@ -17,7 +17,8 @@ from pairing.ledger.canonical import decode, encode
 from pairing.ledger.forms import members
 from pairing.ledger.recording import columns
 from pairing.ledger.table import entries_of, rows
-from tests.ledger.making import label
+from pairing.model import Finding, Verdict
+from tests.ledger.making import card, label, pair
 from tests.ledger.strategies import entries, numbers
 
 PLAIN = Entry(
@@ -33,6 +34,16 @@ PLAIN = Entry(
 )
 
 
+USUAL = replace(
+    PLAIN,
+    card=card(1),
+    verdict=Verdict.AGREES,
+    readings=pair(1, 1).readings,
+    findings=(Finding(code="box-keyed", message='x","kind":"paired","y":"'),),
+)
+"""What nearly every entry of a ledger looks like; its check has a shortcut."""
+
+
 @given(entries)
 def test_an_entrys_bytes_are_those_of_rfc_8785(entry: Entry) -> None:
     """Against the library that knows all of RFC 8785; the ledger's encoder is a faster one."""
@@ -44,6 +55,13 @@ def test_an_entrys_bytes_are_those_of_rfc_8785(entry: Entry) -> None:
 def test_an_entry_agrees_with_its_columns(entry: Entry) -> None:
     found = columns(entry)
     assert agrees([found[name] for name in NAMES], encode(entry).decode())
+
+
+@pytest.mark.parametrize("key", ["", "k", 'k"', "k\\"])
+def test_the_usual_entry_agrees_with_its_columns(key: str) -> None:
+    entry = replace(USUAL, key=key)
+    found = [columns(entry)[name] for name in NAMES]
+    assert agrees(found, encode(entry).decode())
 
 
 @given(entries, st.sampled_from(NAMES), st.none() | numbers | st.integers(0, 9), entries)
@@ -71,11 +89,24 @@ def test_no_entry_agrees_with_other_columns(
         ("elsewhere", label(1)),
         ("key", ""),
         ("refers", 0),
+        ("refers", 1),
+        ("sequence", 2),
+        ("kind", "note"),
+        ("card", None),
+        ("key", None),
+        ("elsewhere", "x"),
+        ("article", label(2)),
+        ("at", "2026-03-02T09:00:00.000001Z"),
     ],
 )
 def test_a_column_cannot_reach_into_the_next_member(name: str, wrong: str | int) -> None:
-    for more in ({"card": "None"}, {"card": None, "written": "None", "article": None}):
-        entry = replace(PLAIN, **more)
+    shapes: list[Entry] = [
+        replace(PLAIN, card="None"),
+        replace(PLAIN, card=None, written="None", article=None),
+        USUAL,
+        replace(USUAL, key=""),
+    ]
+    for entry in shapes:
         found = columns(entry)
         value = wrong % found[name] if isinstance(wrong, str) and "%" in wrong else wrong
         changed = {**found, name: value}

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pairing.errors import ProofUnusable
 from pairing.ledger import Ledger, State, check_proof
@@ -97,3 +99,63 @@ def test_what_is_no_proof_is_said(data: bytes) -> None:
 def test_a_number_without_a_piece_has_no_proof(ledger: Ledger) -> None:
     with pytest.raises(ProofUnusable, match="No accepted piece"):
         ledger.proof(label(1))
+
+
+def test_a_proof_that_shows_nothing_proves_nothing(proof: bytes) -> None:
+    body = json.loads(proof)
+    body["entries"] = []
+    assert [one.code for one in check_proof(canonical(body)).findings] == ["proof-empty"]
+
+
+def test_an_entry_shown_twice_does_not_count_twice(proof: bytes) -> None:
+    """A second copy of a return would pass for a second return."""
+    body = json.loads(proof)
+    body["entries"].append(body["entries"][1])
+    check = check_proof(canonical(body))
+    assert [one.code for one in check.findings] == ["proof-entry"]
+
+
+VALUES: list[Any] = [None, True, -1, 0, 1e300, [], {}, "", "x", "\ud800", "9" * 70, [[]], {"a": 1}]
+
+
+def _places(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Every member and item of a JSON value."""
+    found = [path] if path else []
+    if isinstance(value, dict):
+        for name, member in value.items():
+            found += _places(member, (*path, name))
+    if isinstance(value, list):
+        for index, item in enumerate(value):
+            found += _places(item, (*path, index))
+    return found
+
+
+def test_whatever_is_put_into_a_proof_it_is_refused_or_does_not_hold(proof: bytes) -> None:
+    """Every place, every odd value: never another error, never a proof that holds."""
+    whole = json.loads(proof)
+    for path in _places(whole):
+        for value in VALUES:
+            body = json.loads(proof)
+            here = body
+            for step in path[:-1]:
+                here = here[step]
+            if here[path[-1]] == value:
+                continue
+            here[path[-1]] = value
+            try:
+                check = check_proof(json.dumps(body).encode())
+            except ProofUnusable:
+                continue
+            assert not check.holds, (path, value)
+
+
+@given(st.binary(max_size=200))
+def test_any_bytes_are_refused(data: bytes) -> None:
+    with pytest.raises(ProofUnusable):
+        check_proof(data)
+
+
+@pytest.mark.parametrize("data", [b"[" * 100_000, b'{"format":' * 50_000, b"1e999", b"NaN"])
+def test_bytes_that_are_hard_on_a_parser(data: bytes) -> None:
+    with pytest.raises(ProofUnusable):
+        check_proof(data)

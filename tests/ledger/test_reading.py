@@ -5,9 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
+import pytest
+
+from pairing.errors import LedgerUnusable
 from pairing.judge import judge
-from pairing.ledger import Draft, Kind, Ledger, State
-from pairing.model import How, Reading, Side
+from pairing.ledger import Draft, Kind, Ledger, State, check_proof
+from pairing.model import How, Reading, Side, Verdict
 from pairing.numbers import identify
 from tests.ledger.making import Clock, card, label, pair, returned, void
 
@@ -141,3 +144,77 @@ def test_photos_are_kept_if_asked_and_erased_with_the_names(ledger: Ledger) -> N
     ledger.append(pair(1, 1, readings=readings))
     assert ledger.forget(label(1), desk="d", operator="o") == 1
     assert ledger.photo(digest) is None
+
+
+def test_the_pieces_that_bear_any_of_some_numbers(ledger: Ledger) -> None:
+    for number in (1, 2, 3, 4):
+        ledger.append(pair(number, number))
+    ledger.append(void(3))
+    ledger.append(pair(4, 44, kind=Kind.CORRECTED, refers=4))
+    found = ledger.bearing([label(1), card(3), card(4), card(99)])
+    # Card 4 was replaced; card 3 is on a void piece, which is given too.
+    assert [(piece.sequence, piece.state) for piece in found] == [(1, State.OPEN), (3, State.VOID)]
+    assert [piece.sequence for piece in ledger.bearing([card(44)])] == [4]
+    assert ledger.bearing([]) == ()
+    assert len(ledger.bearing([label(number) for number in range(500)])) == 4
+
+
+def test_times_count_even_where_the_clock_was_set_back(ledger: Ledger, clock: Clock) -> None:
+    for number in range(30):
+        if number == 10:
+            clock.now += timedelta(days=2)
+        if number == 20:
+            clock.now -= timedelta(days=1)
+            back = clock.now
+        ledger.append(pair(number, number))
+    during = ledger.entries(kinds=[Kind.PAIRED], since=back, until=back + timedelta(hours=1))
+    assert [one.sequence for one in during] == list(range(21, 31))
+    late = ledger.entries(since=back + timedelta(hours=1))
+    assert [one.sequence for one in late] == list(range(11, 21))
+    assert [one.sequence for one in ledger.entries(since=back, first=25)] == list(range(25, 31))
+    assert list(ledger.entries(since=clock.now + timedelta(days=9))) == []
+
+
+def test_a_ledger_that_must_exist_is_not_made(tmp_path: Path) -> None:
+    for name in ("gone.db", "no/folder/gone.db"):
+        with pytest.raises(LedgerUnusable, match="no ledger there"):
+            Ledger.open(str(tmp_path / name), must_exist=True)
+    (tmp_path / "empty.db").touch()
+    with pytest.raises(LedgerUnusable, match="no ledger there"):
+        Ledger.open(str(tmp_path / "empty.db"), must_exist=True)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["empty.db"]
+    Ledger.open(str(tmp_path / "ledger.db")).close()
+    Ledger.open(str(tmp_path / "ledger.db"), must_exist=True).close()
+
+
+def test_it_all_works_on_either_database(url: str, tmp_path: Path, clock: Clock) -> None:
+    """Lists, spans of time, bearing and the walk, on SQLite and on PostgreSQL."""
+    with pytest.raises(LedgerUnusable, match="no ledger there"):
+        Ledger.open(url, files=tmp_path / "f", must_exist=True)
+    with Ledger.open(url, files=tmp_path / "f", clock=clock) as ledger:
+        for number in range(700):
+            ledger.append(pair(number, number))
+            if number == 599:
+                middle = clock.now + timedelta(seconds=0.5)
+        ledger.append(returned(5, 5))
+        assert ledger.verify().is_clean
+        assert ledger.verify().entries == 701
+        late = ledger.entries(kinds=[Kind.PAIRED], since=middle)
+        assert [one.sequence for one in late] == list(range(601, 701))
+        assert [one.sequence for one in ledger.bearing([card(5), label(699)])] == [6, 700]
+        assert len(list(ledger.pieces(states=[State.OPEN], until=middle))) == 599
+        check = check_proof(ledger.proof(label(5)))
+        assert check.holds
+
+
+def test_a_card_that_was_not_read_to_the_end_may_come_again(ledger: Ledger) -> None:
+    ledger.append(pair(1, 1))
+    first = ledger.append(returned(1, None, verdict=Verdict.UNREAD))
+    second = ledger.append(returned(1, 1, key="again"))
+    assert first.is_as_offered
+    assert second.is_as_offered
+    assert [one.code for one in second.entry.findings] == ["return-read-again"]
+    assert ledger.append(returned(1, 1, key="again")).is_as_offered
+    third = ledger.append(returned(1, 1))
+    assert not third.is_as_offered
+    assert [one.code for one in third.entry.findings] == ["return-again"]

@@ -8,6 +8,7 @@ import shutil
 import sqlite3
 import stat
 import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -198,6 +199,22 @@ def test_a_page_of_noise_is_said_by_whatever_meets_it(tmp_path: Path) -> None:
 def test_a_url_that_names_no_ledger_is_said(url: str) -> None:
     with pytest.raises(LedgerUnusable, match="names no place"):
         Ledger.open(url)
+
+
+@pytest.mark.parametrize(
+    "url", ["postgresql://desk:secret@h:port/d", "postgresql://u:a/secret@h:x"]
+)
+def test_a_url_that_cannot_be_taken_apart_is_said_without_its_password(url: str) -> None:
+    with pytest.raises(LedgerUnusable, match="names no place") as caught:
+        Ledger.open(url)
+    assert "secret" not in str(caught.value)
+
+
+def test_a_missing_driver_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    with pytest.raises(LedgerUnusable, match="not installed") as caught:
+        Ledger.open("postgresql://desk@h/d")
+    assert "counterfoil[postgres]" in caught.value.remedy
 
 
 def test_a_server_out_of_reach_is_said_without_its_password(tmp_path: Path) -> None:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import barcode.codex
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from reportlab.graphics.barcode import code128 as reportlab_code128
 
 Gray = NDArray[np.uint8]
 
@@ -16,6 +14,8 @@ def reportlab_modules(text: str, *, gs1: bool = False) -> NDArray[np.bool_]:
 
     `gs1` puts FNC1 first and wherever `text` has GS (0x1D).
     """
+    from reportlab.graphics.barcode import code128 as reportlab_code128
+
     fnc1 = "\xf1"  # reportlab's spelling of FNC1
     value = (fnc1 if gs1 else "") + text.replace("\x1d", fnc1)
     symbol = reportlab_code128.Code128(value)
@@ -28,9 +28,12 @@ def reportlab_modules(text: str, *, gs1: bool = False) -> NDArray[np.bool_]:
     return np.array(bars)
 
 
-def python_barcode_modules(text: str) -> NDArray[np.bool_]:
-    """As `reportlab_modules`, by python-barcode."""
-    (line,) = barcode.codex.Code128(text).build()
+def python_barcode_modules(text: str, *, gs1: bool = False) -> NDArray[np.bool_]:
+    """As `reportlab_modules`, by python-barcode; `gs1` puts FNC1 first."""
+    import barcode.codex
+
+    kind = barcode.codex.Gs1_128 if gs1 else barcode.codex.Code128
+    (line,) = kind(text).build()
     return np.array([module == "1" for module in line.strip("0")])
 
 

@@ -54,6 +54,19 @@ def test_same_text_from_both(
     assert [d.aim for d in both.present[1].read(gray)] == [""]
 
 
+@pytest.mark.parametrize("quarter_turns", [0, 1, 2, 3])
+def test_zxing_reads_across_as_it_reads_along(quarter_turns: int) -> None:
+    """The library's own look at columns (`try_rotate`) places the corners as we do."""
+    gray = np.ascontiguousarray(np.rot90(picture(reportlab_modules(CERTIFIED)), -quarter_turns))
+    (plain,) = zxingcpp.read_barcodes(gray)
+    place = plain.position
+    corners = (place.top_left, place.top_right, place.bottom_right, place.bottom_left)
+    (ours,) = engines.ZxingEngine().read(gray)
+    np.testing.assert_allclose(ours.points, [(p.x, p.y) for p in corners], atol=2)
+    (flat,) = engines.ZxingEngine().read(picture(reportlab_modules(CERTIFIED)), is_flat=True)
+    assert flat.text == CERTIFIED
+
+
 def test_zbar_reads_what_zxing_writes(both: engines.Engines) -> None:
     image = zxingcpp.create_barcode(CERTIFIED, zxingcpp.BarcodeFormat.Code128).to_image(scale=3)
     gray = np.pad(np.array(image), 30, constant_values=255)

@@ -51,7 +51,9 @@ def test_true_characters_are_the_likeliest(kernel: np.ndarray) -> None:
         assert free.values == bound.values == values
         assert free.passes
         assert 0 < free.margin <= bound.margin + 1e-9
-        assert free.cost == pytest.approx(likelihood.least_cost(dark, model), rel=1e-9)
+        twice = likelihood.least_costs(np.stack([dark, dark[::-1]]), model)
+        assert twice[0] == pytest.approx(free.cost, rel=1e-3)
+        assert twice[1] > twice[0]
 
 
 def test_the_checked_margin_is_exact() -> None:
@@ -70,9 +72,9 @@ def test_the_checked_margin_is_exact() -> None:
             other = (*other, code128.check_value(other))
             costs.append(float(((dark - model.predicted(other)) ** 2).sum()))
     first, second = np.sort(costs)[:2]
-    assert chain.cost == pytest.approx(first, rel=1e-6)
+    assert chain.cost == pytest.approx(first, rel=1e-5)
     # Starts A and B can only make the true next best nearer.
-    assert 0 < chain.margin <= second - first + 1e-9
+    assert 0 < chain.margin <= second - first + 1e-5
 
 
 def _fit(scene: Scene, seed: int) -> tuple[str, str | None, float]:

@@ -68,6 +68,11 @@ def test_a_sheet_that_bears_a_label_is_no_card() -> None:
     assert looked.seen is None
 
 
+def test_an_unnamed_photo_without_its_label_is_not_taken_for_the_card() -> None:
+    frame = frame_of("0011-card.jpg")
+    assert look_in_box(frame, [], None, shows=None).seen is None
+
+
 def test_the_label_alone_is_never_searched_for_a_box() -> None:
     frame = frame_of("0011-card.jpg")
     assert look_in_box(frame, [], None, shows=Side.LABEL).seen is None
@@ -109,3 +114,10 @@ def test_the_same_file_twice_is_one_photo(tmp_path: Path) -> None:
     assert once.photos[0].sha256 == twice.photos[1].sha256
     assert twice.seen.digit_probabilities == once.seen.digit_probabilities
     assert twice.seen.source == once.seen.source
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (2, 900), (63, 63), (900, 2), (200, 200)])
+def test_any_picture_can_be_looked_at(shape: tuple[int, int]) -> None:
+    noise = np.random.default_rng(1).integers(0, 256, shape).astype(np.uint8)
+    frame = Frame(photo=SCANS / "none.jpg", page=1, gray=noise)
+    assert look_in_box(frame, [], None, shows=Side.CARD).seen is None

@@ -173,10 +173,10 @@ def _draw(read: list[PieceReadings], batch: BatchResult, folder: Path) -> None:
 def _tell_of_asking(batch: BatchResult) -> None:
     few = sum(bool(result.weighed.asks) for result in batch.pieces)
     if few:
-        click.echo(
-            f"{few} of them lack{'s' if few == 1 else ''} only a digit or a few: "
-            "--ask shows each by itself."
-        )
+        whose = f"{few} of them lack" if few > 1 else "1 of them lacks"
+        if len(batch.pieces) == 1:
+            whose = "It lacks"
+        click.echo(f"{whose} only a digit or a few: --ask shows each by itself.")
 
 
 def _tell(batch: BatchResult) -> None:

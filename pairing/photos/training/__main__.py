@@ -1,13 +1,16 @@
-"""`python -m pairing.photos.training`: gather, fit, export."""
+"""`python -m pairing.photos.training`: gather, fit, measure, calibrate, export."""
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pairing.photos.training.glyphs import Glyphs
 
 
-def main() -> None:
-    """The steps of the recipe, one a call."""
+def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m pairing.photos.training", description=__doc__)
     steps = parser.add_subparsers(dest="step", required=True)
     gather = steps.add_parser("gather", help="pack the training data into one file")
@@ -23,12 +26,20 @@ def main() -> None:
     fit.add_argument("--chunks", type=int, default=6)
     fit.add_argument("--rate", type=float, default=2e-3)
     fit.add_argument("--seed", type=int, default=1)
-    fit.add_argument("--measure", type=int, default=500, help="held-out lines a kind and level")
+    fit.add_argument("--makers", type=int, default=0, help="processes that make the lines")
+    measure = steps.add_parser("measure", help="read lines of held-out hands and faces")
+    measure.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
+    measure.add_argument("--weights", type=Path, default=Path("reader.pt"))
+    measure.add_argument("--count", type=int, default=400, help="lines a sort and level")
+    measure.add_argument("--seeds", type=int, nargs="+", default=[0], help="a pair of files each")
+    measure.add_argument("--out", type=Path, default=Path())
     export = steps.add_parser("export", help="write the ONNX file that the package carries")
     export.add_argument("--weights", type=Path, default=Path("reader.pt"))
     export.add_argument("--out", type=Path, required=True)
     calibrate = steps.add_parser("calibrate", help="thresholds from held-out lines")
-    calibrate.add_argument("--lines", type=Path, nargs="+", required=True, help="calibration.npz")
+    calibrate.add_argument(
+        "--lines", type=Path, nargs="+", required=True, help="calibration-SEED.npz"
+    )
     calibrate.add_argument("--out", type=Path, required=True, help="model.json")
     outside = steps.add_parser("outside", help="read lines of faces or of MNIST's t10k")
     outside.add_argument("--weights", type=Path, default=Path("reader.pt"))
@@ -36,13 +47,20 @@ def main() -> None:
     outside.add_argument("--t10k", type=Path, help="folder of the idx files")
     outside.add_argument("--count", type=int, default=200)
     outside.add_argument("--out", type=Path, required=True)
-    given = parser.parse_args()
+    return parser
+
+
+def main() -> None:
+    """The steps of the recipe, one a call."""
+    given = _parser().parse_args()
     if given.step == "gather":
         from pairing.photos.training.sources import gather as run_gather  # noqa: PLC0415
 
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":
         _fit(given)
+    elif given.step == "measure":
+        _measure(given)
     elif given.step == "outside":
         from pairing.photos.training import outside as checks  # noqa: PLC0415
 
@@ -59,29 +77,46 @@ def main() -> None:
         print(run_export(given.weights, given.out))
 
 
+def _say(line: str) -> None:
+    print(line, flush=True)
+
+
 def _fit(given: argparse.Namespace) -> None:
-    import torch  # noqa: PLC0415 - an extra
-
     from pairing.photos.training.fit import Plan, fit  # noqa: PLC0415
-    from pairing.photos.training.glyphs import load  # noqa: PLC0415
-    from pairing.photos.training.held_out import dump  # noqa: PLC0415
 
-    def say(line: str) -> None:
-        print(line, flush=True)
-
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    torch.set_float32_matmul_precision("high")
-    glyphs = load(given.glyphs, device)
-    say(f"{len(glyphs.fields)} glyphs, {len(glyphs.names)} hands on {device}")
+    glyphs = _glyphs(given.glyphs)
     plan = Plan(
         seconds=given.seconds, batch=given.batch, chunks=given.chunks,
         rate=given.rate, seed=given.seed, start=given.start,
+        makers=given.makers,
     )  # fmt: skip
-    model = fit(glyphs, plan, given.out, say)
-    if given.measure:
-        rows = dump(model, glyphs, given.measure, given.out.parent)
-        for kind, level, exact, digits in rows:
-            say(f"{kind:6} level {level}: exact {exact:.4f}  characters {digits:.5f}")
+    fit(given.glyphs, glyphs, plan, given.out, _say)
+
+
+def _measure(given: argparse.Namespace) -> None:
+    import torch  # noqa: PLC0415 - an extra
+
+    from pairing.photos.training.held_out import dump  # noqa: PLC0415
+    from pairing.photos.training.network import Reader  # noqa: PLC0415
+
+    glyphs = _glyphs(given.glyphs)
+    model = Reader().to(glyphs.fields.device)
+    model.load_state_dict(torch.load(given.weights, map_location=glyphs.fields.device))
+    for seed in given.seeds:
+        for kind, level, exact, digits in dump(model, glyphs, given.count, given.out, seed):
+            _say(f"{kind:9} level {level}: exact {exact:.4f}  characters {digits:.5f}")
+
+
+def _glyphs(path: Path) -> Glyphs:
+    import torch  # noqa: PLC0415 - an extra
+
+    from pairing.photos.training.glyphs import load  # noqa: PLC0415
+
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.set_float32_matmul_precision("high")
+    glyphs = load(path, device)
+    _say(f"{len(glyphs.fields)} glyphs, {len(glyphs.names)} hands on {device}")
+    return glyphs
 
 
 if __name__ == "__main__":

@@ -96,10 +96,10 @@ def unpacked(classes: NDArray[np.uint8], steps: NDArray[np.uint8]) -> NDArray[np
     return np.asarray(left / left.sum(1, keepdims=True))
 
 
-def held(path: Path, every: int = 1) -> Iterator[tuple[Held, WrittenLine]]:
-    """The lines of a packed file, each with its reading."""
+def held(path: Path, every: int = 1, first: int = 0) -> Iterator[tuple[Held, WrittenLine]]:
+    """Every so many lines of a packed file from `first` on, each with its reading."""
     data = np.load(path)
-    columns = [data[n][::every] for n in ("classes", "steps", "texts", "sort", "level")]
+    columns = [data[n][first::every] for n in ("classes", "steps", "texts", "sort", "level")]
     for classes, steps, text, sort, level in zip(*columns, strict=True):
         line = WrittenLine([unpacked(classes, steps)])
         right, best = str(text), line.best

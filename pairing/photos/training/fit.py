@@ -5,26 +5,23 @@ from __future__ import annotations
 import copy
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import torch
 import torch.nn.functional as nn_f
 
-from pairing.photos.training.camera import Camera, shot_at
 from pairing.photos.training.glyphs import Glyphs
+from pairing.photos.training.making import Batch, batches
 from pairing.photos.training.network import STEPS, Reader
-from pairing.photos.training.writing import Writer
-
-SHARES = (0.36, 0.26, 0.16, 0.22)
-"""Of lines by MNIST writers, pen writers, handwriting faces and print."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """How one training run goes. seconds: its length by the clock, all told. rate: the
-    highest learning rate. start: weights to go on from, or None."""
+    highest learning rate. start: weights to go on from, or None. makers: processes that make
+    the lines, 0 for the training's own."""
 
     seconds: float
     batch: int = 768
@@ -33,14 +30,27 @@ class Plan:
     seed: int = 1
     start: Path | None = None
     warm_share: float = 0.04
+    makers: int = 0
 
 
-def fit(glyphs: Glyphs, plan: Plan, out: Path, say: Callable[[str], None]) -> Reader:
-    """Train a reader and leave the averaged weights in `out` (a checkpoint every 2 minutes)."""
+def fit(path: Path, glyphs: Glyphs, plan: Plan, out: Path, say: Callable[[str], None]) -> Reader:
+    """Train a reader and leave the averaged weights in `out` (a checkpoint every 2 minutes).
+
+    path: the file that `glyphs` were loaded from, for the processes that make lines."""
+    sizes = (plan.batch, plan.chunks)
+    with batches(path, glyphs, sizes, plan.seed, plan.makers) as made:
+        return _fitted(glyphs.fields.device, made, plan, out, say)
+
+
+def _fitted(
+    device: torch.device,
+    made: Iterator[Batch],
+    plan: Plan,
+    out: Path,
+    say: Callable[[str], None],
+) -> Reader:
     begun = time.monotonic()
-    device = glyphs.fields.device
     torch.manual_seed(plan.seed)
-    rng = torch.Generator(device=device).manual_seed(plan.seed)
     model = Reader().to(device).to(memory_format=torch.channels_last)
     if plan.start:
         model.load_state_dict(torch.load(plan.start, map_location=device))
@@ -51,14 +61,12 @@ def fit(glyphs: Glyphs, plan: Plan, out: Path, say: Callable[[str], None]) -> Re
         [{"params": matrices, "weight_decay": 0.02}, {"params": others, "weight_decay": 0.0}],
         lr=plan.rate, betas=(0.9, 0.98),
     )  # fmt: skip
-    writer, camera = Writer(glyphs, 0, rng, SHARES), Camera(device, rng)
-    dice = torch.Generator().manual_seed(plan.seed)
     step, seen, losses, saved = 0, 0, [], time.monotonic()
     while (share := (time.monotonic() - begun) / plan.seconds) < 1:
         rate = plan.rate * _schedule(share, plan.warm_share)
         for group in optimiser.param_groups:
             group["lr"] = rate
-        pictures, texts = _batch(writer, camera, plan, dice)
+        pictures, texts = next(made)
         torch.backends.cudnn.benchmark = True  # the network's shapes never change
         loss = _loss(model, pictures, texts)
         optimiser.zero_grad(set_to_none=True)
@@ -84,26 +92,6 @@ def _schedule(share: float, warm: float) -> float:
     if share < warm:
         return 0.02 + share / warm
     return 0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * (share - warm) / (1 - warm)))
-
-
-def _batch(
-    writer: Writer, camera: Camera, plan: Plan, dice: torch.Generator
-) -> tuple[torch.Tensor, torch.Tensor]:
-    with torch.no_grad():
-        lines = writer.lines(plan.batch)
-        size = plan.batch // plan.chunks
-        pictures = []
-        for at in range(0, plan.batch, size):
-            level = 4.2 * float(torch.rand(1, generator=dice)) ** 1.5
-            part = type(lines)(
-                ink=lines.ink[at : at + size],
-                texts=lines.texts[at : at + size],
-                digit_px=lines.digit_px[at : at + size],
-                ends=lines.ends[at : at + size],
-                is_print=lines.is_print[at : at + size],
-            )
-            pictures.append(camera.photograph(part, shot_at(min(level, 4.0), dice)))
-        return torch.cat(pictures), lines.texts
 
 
 def _loss(model: Reader, pictures: torch.Tensor, texts: torch.Tensor) -> torch.Tensor:

@@ -25,12 +25,14 @@ PARTS = ("train", "calibration", "test")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Glyphs:
     """fields: (n, CELL_PX, CELL_PX) uint8. left, right: (n,) ink columns from the middle, px.
+    half: (n,) half the width of the stroke where it is broadest, px.
     first, count: (hands, 36) where a hand's glyphs of a character lie in `order`.
     kind: (hands,) index into KINDS. part: (hands,) index into PARTS."""
 
     fields: torch.Tensor
     left: torch.Tensor
     right: torch.Tensor
+    half: torch.Tensor
     order: torch.Tensor
     first: torch.Tensor
     count: torch.Tensor
@@ -114,6 +116,7 @@ def ordered(
         fields=fields,
         left=left,
         right=right,
+        half=(fields.flatten(1).amax(1).float() - 128) / FIELD_GAIN,
         order=torch.from_numpy(order).to(device),
         first=torch.from_numpy(first).to(device),
         count=torch.from_numpy(count).to(device),

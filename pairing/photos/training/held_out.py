@@ -32,11 +32,11 @@ KEPT = 6
 
 @torch.no_grad()
 def dump(
-    model: Reader, glyphs: Glyphs, count: int, folder: Path
+    model: Reader, glyphs: Glyphs, count: int, folder: Path, seed: int = 0
 ) -> list[tuple[str, int, float, float]]:
-    """Write `calibration.npz` and `test.npz` into `folder`: `count` lines of each sort and
-    level for the calibration, half as many for the test. Returns (sort, level, exact share,
-    character accuracy) for the test."""
+    """Write `calibration-SEED.npz` and `test-SEED.npz` into `folder`: `count` lines of each
+    sort and level for the calibration, half as many for the test, a quarter of either for
+    S10. Returns (sort, level, exact share, character accuracy) for the test."""
     model.eval()
     rows = []
     for part in (1, 2):
@@ -45,7 +45,8 @@ def dump(
         for index, (sort, (shares, s10)) in enumerate(KINDS.items()):
             for level in range(5):
                 n = count // part // (4 if sort.startswith("s10") else 1)
-                chances, right = _read(model, glyphs, part, (shares, s10), level, n)
+                dice = 1_000_000 * seed + 10_000 * index + 1000 * part + level
+                chances, right = _read(model, glyphs, part, (shares, s10), level, n, dice)
                 classes, steps = packed_top(chances)
                 packed["classes"].append(classes)
                 packed["steps"].append(steps)
@@ -58,7 +59,7 @@ def dump(
                     rows.append((sort, level, exact, accuracy(right, read)))
         joined = {name: np.concatenate(parts) for name, parts in packed.items()}
         joined["texts"] = np.array(texts)
-        np.savez_compressed(folder / f"{PARTS[part]}.npz", allow_pickle=False, **joined)
+        np.savez_compressed(folder / f"{PARTS[part]}-{seed}.npz", allow_pickle=False, **joined)
     return rows
 
 
@@ -76,9 +77,9 @@ def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
     sort: tuple[tuple[float, ...], float],
     level: int,
     count: int,
+    seed: int,
 ) -> tuple[torch.Tensor, list[str]]:
     device = glyphs.fields.device
-    seed = 1000 * part + level
     rng = torch.Generator(device=device).manual_seed(seed)
     dice = torch.Generator().manual_seed(seed)
     writer = Writer(glyphs, part, rng, sort[0], is_clean=True, s10_share=sort[1])

@@ -15,6 +15,8 @@ MOST = 26
 CLUTTER = 12
 """Glyphs of a caption or of neighbouring text."""
 PATCH = 72
+LEAST_HALF_PX = 0.9
+"""Half the width that a stroke keeps, of digits 40 high: 0.2 mm in digits of 5 mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,9 +46,8 @@ class Writer(Marks):
     ):
         """shares: of lines by each of KINDS. is_clean: numbers alone, of the usual lengths,
         nothing struck, no words, captions or strangers' digits, ordinary pens and gaps."""
-        self.s10_share = s10_share
         super().__init__(glyphs.fields.device, rng)
-        self.glyphs, self.is_clean = glyphs, is_clean
+        self.glyphs, self.is_clean, self.s10_share = glyphs, is_clean, s10_share
         self.least_gap = 0.0
         self.pools = []
         for kind in range(4):
@@ -128,12 +129,15 @@ class Writer(Marks):
         )
         thick = torch.where(kind == 0, self._u(b, low=-0.8, high=1.2 * most), thick)
         self.least_gap = 0.5 if self.is_clean else -1.5
+        low, high = (37, 47) if self.is_clean else (32, 50)
+        spread, usual = (0.10, 0.16) if self.is_clean else (0.14, 0.12)
         return {
-            "high": self._u(b, low=30, high=52),
+            # The finder scales a line by the height of its marks: see `written.lines`.
+            "high": self._u(b, low=low, high=high),
             "aspect": self._u(b, low=0.72, high=1.3),
             "slant": slant,
             "thick": thick,
-            "gap": torch.where(print_, self._u(b, low=0.04, high=0.3), 0.14 * self._n(b) + 0.12),
+            "gap": torch.where(print_, self._u(b, low=0.04, high=0.3), spread * self._n(b) + usual),
             "is_mono": self._u(b) < torch.where(print_, 0.45, 0.12),
             "group_gap": self._u(b, low=0.0, high=1.0) * (self._u(b) < 0.75),
             "loose": torch.where(print_, 0.02, 1.0) * self._u(b, low=0.2, high=1.0),
@@ -177,8 +181,9 @@ class Writer(Marks):
         drift = 0.06 * self._n(b, 1) * (x / WIDE - 0.5)
         high = shape["high"][:, None]
         y = (wave + wobble + drift) * shape["loose"][:, None] * high
-        slack = ((HIGH - shape["high"]) / 2).clamp(min=0) + 3
-        y = y + HIGH / 2 + (self._u(b, low=-0.8, high=0.8) * slack)[:, None]
+        # The finder lays a line's middle on the picture's; it may be off by a little.
+        off = (HIGH - shape["high"]) / 2 * (0.35 if self.is_clean else 0.7)
+        y = y + HIGH / 2 + (self._u(b, low=-1.0) * off)[:, None]
         return x, y, torch.stack([start, start + total], 1)
 
     def _group_starts(self, b: int, is_s10: torch.Tensor) -> torch.Tensor:
@@ -211,6 +216,8 @@ class Writer(Marks):
         turn = 0.07 * loose * self._n(n)
         shear = shape["slant"][row] + 0.06 * loose * self._n(n)
         thick = shape["thick"][row] + 0.25 * loose * self._n(n)
+        # However fine the pen, a stroke of its middle stays: ink that is not there is no text.
+        thick = torch.minimum(thick, self.glyphs.half[chosen[row, col]] - LEAST_HALF_PX)
         at_x, at_y = x[row, col], y[row, col]
         whole = (at_x - PATCH / 2).floor()
         steps = torch.arange(PATCH, device=self.device) + 0.5
@@ -254,7 +261,8 @@ class Writer(Marks):
         )[:, 0]
         depth = self._u(b, 1, 1, high=0.2 if self.is_clean else 0.4)
         ink = ink * (1 - depth * uneven)
-        is_dotted = (self._u(b) < (0.03 if self.is_clean else 0.08))[:, None, None]
+        share = torch.where(kind == 3, 0.08, 0.0 if self.is_clean else 0.04)
+        is_dotted = (self._u(b) < share)[:, None, None]
         size = (HIGH // 3, WIDE // 3)
         dots = (self._u(b, 1, *size) < self._u(b, 1, 1, 1, high=0.25)).float()
         dots = torch.nn.functional.interpolate(dots, (HIGH, WIDE), mode="nearest")[:, 0]

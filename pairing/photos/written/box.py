@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -57,6 +58,8 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
 
     if not lines:
         return none(Unread.EMPTY)
+    if any(line.is_by_label for line in lines):
+        return none(Unread.OTHER_WRITING)
     chances = [reader.chances(line.picture) for line in lines]
     texts = [WrittenLine([one]) for one in chances]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
@@ -64,14 +67,14 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.NO_NUMBER)
     if len(numbers) == 2 and len(lines) == 2:
         whole = _joined(texts, chances)
-        if whole is not None:
+        if whole is not None and whole.log_any >= math.log(LEAST_SURE):
             return BoxReading(line=whole, reason=None, lines=lines, used=lines)
     if len(numbers) > 1:
         return none(Unread.SEVERAL)
     if len(lines) > 1:
         return none(Unread.OTHER_WRITING)
     read = texts[numbers[0]]
-    if read.log_likelihood(read.best) < np.log(LEAST_SURE):
+    if read.log_any < math.log(LEAST_SURE):
         return none(Unread.NO_NUMBER)
     return BoxReading(line=read, reason=None, lines=lines, used=(lines[numbers[0]],))
 

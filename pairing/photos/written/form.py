@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.written.shown import flattened
 
 _WIDE_PX = 1600
 """The photo is looked at no wider than this: a rule of 0.2 mm on a card of 180 mm, filling
 the photo, still has 1.7 px."""
+_LEAST_PX = 100
+"""In a smaller picture no writing can be read."""
 _WIDE_TO_HIGH = (4.2, 11.0)
 """A box for 22 digits: 60 to 80 mm wide, 8 to 14 mm high. Common practice, no source."""
 _FILLED = 0.8
@@ -27,6 +30,8 @@ _INK = 18
 """By how many grey levels a rule is darker than the paper around it."""
 _LIKE = 30
 """One sheet's grey levels lie so near to each other in uneven light."""
+_BARRED = 2.2
+"""Measured on sample_scans: writing and print 0.8 to 1.3, strips with bars 3.7 to 4.4."""
 _LEAST_WIDE, _MOST_WIDE = 0.12, 0.7
 """A box's width, in widths of the photo."""
 _BARS_IN_BOX = 1.39
@@ -39,15 +44,19 @@ _MIDDLE_ALONG, _MIDDLE_BELOW = 0.15, 0.35
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
     """A ruled field that may be the box. paper: the sheet that it is on.
-    bars: where the card's own barcode would lie, for the reader to look below it."""
+    bars: where the card's own barcode would lie, for the reader to look below it.
+    holds_bars: there are bars in it, read or not."""
 
     place: Quad
     paper: Quad | None
     bars: Quad
+    holds_bars: bool
 
 
 def fields(photo: NDArray[np.uint8]) -> tuple[Field, ...]:
     """Wide, low ruled fields, both ways up. photo: grey (h, w) uint8."""
+    if min(photo.shape) < _LEAST_PX:
+        return ()
     finer = max(1.0, photo.shape[1] / _WIDE_PX)
     small = cv2.resize(photo, None, fx=1 / finer, fy=1 / finer, interpolation=cv2.INTER_AREA)
     soft = cv2.GaussianBlur(cv2.resize(small, None, fx=0.5, fy=0.5), (0, 0), 2)
@@ -59,6 +68,7 @@ def fields(photo: NDArray[np.uint8]) -> tuple[Field, ...]:
                 place=_quad(rect * finer),
                 paper=None if paper is None else _quad(paper * finer),
                 bars=_bars(rect * finer),
+                holds_bars=_is_barred(np.asarray(small, np.uint8), rect),
             )
         )
     return tuple(found)
@@ -67,8 +77,8 @@ def fields(photo: NDArray[np.uint8]) -> tuple[Field, ...]:
 def turned(field: Field) -> Field:
     """The same field for a photo that is upside down."""
     a, b, c, d = (np.array(corner) for corner in field.place.corners)
-    return Field(place=_quad(np.stack([c, d, a, b])), paper=field.paper,
-                 bars=_bars(np.stack([c, d, a, b])))  # fmt: skip
+    corners = np.stack([c, d, a, b])
+    return replace(field, place=_quad(corners), bars=_bars(corners))
 
 
 def is_within(point: tuple[float, float], quad: Quad) -> bool:
@@ -134,6 +144,14 @@ def _paper(soft: NDArray[np.uint8], rect: NDArray[np.float64]) -> NDArray[np.flo
     middle, size, angle = cv2.minAreaRect(largest)
     is_sheet = cv2.contourArea(largest) > _FILLED * size[0] * size[1]
     return _corners(middle, size, angle) * 2.0 if is_sheet else None
+
+
+def _is_barred(grey: NDArray[np.uint8], rect: NDArray[np.float64]) -> bool:
+    """Whether what stands in a field changes along it far more than across it."""
+    inner = flattened(grey, _quad(rect), (640, 100))[8:-8, 12:-12]
+    along = np.abs(cv2.Sobel(inner, cv2.CV_32F, 1, 0)).mean()
+    across = np.abs(cv2.Sobel(inner, cv2.CV_32F, 0, 1)).mean()
+    return bool(along > _BARRED * max(float(across), 1e-6))
 
 
 def _low(rect: NDArray[np.float64]) -> float:

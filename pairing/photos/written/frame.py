@@ -25,6 +25,8 @@ _OVER = 8
 _NEAR = 14
 _ON_RULE = 0.012 * BARS_PX
 """0.6 mm; a caption's middle is twice as far from the rule below it."""
+_OVER_RULE = 0.15
+"""This share of a mark's height beyond a rule is more than a stroke that touches it."""
 _THICKEST = 0.03 * BARS_PX
 """Of a rule, what is added to find it aslant included."""
 _SHARE_OF_HEIGHT = 0.6
@@ -64,6 +66,19 @@ class Frame:
     def is_level_with(self, mark: Mark) -> bool:
         """Whether a mark's middle lies between the rules, or on one of them."""
         return self.top - _ON_RULE < mark[1] + mark[3] / 2 < self.foot + _ON_RULE
+
+    def is_crossed_by(self, mark: Mark) -> bool:
+        """Whether a mark goes over one of the box's rules, or lies beyond a side."""
+        if not self.is_ruled:
+            return False
+        left, top, wide, high = mark
+        over = _OVER_RULE * high
+        return (
+            top + over < self.top
+            or top + high - over > self.foot
+            or (self.left is not None and left + over < self.left)
+            or (self.right is not None and left + wide - over > self.right)
+        )
 
 
 def ink_of(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:

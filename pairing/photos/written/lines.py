@@ -8,7 +8,7 @@ write digits of 3 to 6 mm in such a box.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -41,6 +41,9 @@ _LEAST_MARK, _MOST_MARK = 0.026, 0.17
 _LEAST_SHARE = 0.12
 """Of its surrounding rectangle a mark fills at least this; corners of a frame fill less."""
 _LEVEL = 0.012
+_TALL_BAR, _FEWEST_BARS = 0.2, 12
+"""10 mm, a little less than a label's bars are high. A number of 20 digits has 40 of them: 12
+characters of three and the stop of four (ISO/IEC 15417)."""
 _MARGIN_PX = 14
 
 
@@ -49,7 +52,9 @@ class Line:
     """One line of writing. picture: (32, 640) uint8, level, ready to be read.
     to_photo: the (2, 3) affine map from the picture's px to the photo's.
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
-    is_even: the marks are as even as only print is."""
+    is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
+    stand near it, so that it may be the label's own print. is_over_edge: it goes over the
+    box's rules, parts of which were painted over to read it."""
 
     picture: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
@@ -58,6 +63,8 @@ class Line:
     high: float
     middle: float
     is_even: bool
+    is_by_label: bool = False
+    is_over_edge: bool = False
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
@@ -89,7 +96,24 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     beyond = [m for m in every if not frame.holds(m) and not _is_side(m, frame)]
     rows = rows_of(inside + struck_out(ink, rules, frame))
     bare = bare_rules(rules, over, frame)
-    return tuple(_cut_line(photo, plane, run_on(row, beyond), BOX_BELOW[0], bare) for row in rows)
+    is_by_label = _has_tall_bars(ink)
+    rows = [run_on(row, beyond) for row in rows]
+    return tuple(
+        replace(
+            _cut_line(photo, plane, row, BOX_BELOW[0], bare),
+            is_by_label=is_by_label,
+            is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
+        )
+        for row in rows
+    )
+
+
+def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
+    """Whether a label's bars stand in the plane: at least 12.5 mm high (UPU S10-12 section 8;
+    0.5 in, BCOCA), which no strip's are."""
+    _, _, stats, _ = cv2.connectedComponentsWithStats(ink)
+    wide, high = stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT]
+    return int(((high > _TALL_BAR * BARS_PX) & (wide < 0.2 * high)).sum()) >= _FEWEST_BARS
 
 
 def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:

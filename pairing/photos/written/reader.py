@@ -41,6 +41,9 @@ class WrittenLine:
     Several pictures of one line are weighed by the normalised geometric mean of their
     probabilities: doubts in different places cancel out, while a doubt that all of them share,
     as one shot taken twice or a digit written unclearly, stays what it is.
+
+    best: the likeliest text. log_any: the logarithm of its probability among texts of any
+    form, digits and letters: low where the line is a word.
     """
 
     def __init__(self, chances: Sequence[NDArray[np.floating[Any]]]):
@@ -48,10 +51,12 @@ class WrittenLine:
         self._pictures = [np.asarray(one, np.float32) for one in chances]
         has_letters = any(float(one[:, 11:].sum(1).max()) > _LETTER for one in chances)
         free = self._first() if has_letters else ""
+        before = self._pictures
         if not _S10.fullmatch(free):
-            self._pictures = [_digits_alone(one) for one in self._pictures]
+            self._pictures = [_digits_alone(one) for one in before]
             free = self._first()
         self.best = free
+        self.log_any = float(_mean_logs(before, [free])[0])
         self._log_total = 0.0
         if len(self._pictures) > 1:
             self._pictures = _speaking(self._pictures)

@@ -38,6 +38,7 @@ def seen(
         box=box,
         is_by_shape=is_by_shape,
         has_bars=has_bars,
+        is_over_edge=any(line.is_over_edge for line in reading.used),
     )
 
 
@@ -71,4 +72,5 @@ def together(several: Sequence[Seen]) -> Seen | None:
         box=first.box,
         is_by_shape=all(one.is_by_shape for one in read),
         has_bars=any(one.has_bars for one in read),
+        is_over_edge=any(one.is_over_edge for one in read),
     )

@@ -1,0 +1,206 @@
+"""`counterfoil daylist`: the day's acceptance list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+import click
+
+from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil.opening import existing
+from pairing.desk import daylist as lists
+from pairing.desk.daylist import DayList
+from pairing.desk.daylist_rows import csv_lines
+from pairing.errors import CounterfoilError
+from pairing.ledger import Ledger
+
+_MOST_SENDER = 5
+_COPY = "Copy of a list that was given out before"
+_DRAFT = "Draft: not recorded, not to be handed over"
+_PAPERS = ("letter", "a4")
+
+
+@click.command("daylist")
+@click.option("--day", type=options.DAY, default="today", help="Which day. By default today.")
+@click.option("--desk", metavar="NAME", default="", help="That desk's pieces only.")
+@click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write it as PDF.")
+@click.option("--csv", "table", metavar="FILE", help="Write it as CSV; - for standard output.")
+@click.option(
+    "--sender",
+    metavar="TEXT",
+    envvar="COUNTERFOIL_SENDER",
+    default="",
+    help="The sender's name and address, its lines parted by ';'. Also COUNTERFOIL_SENDER.",
+)
+@click.option("--names", is_flag=True, help="With the addressees, where they are kept.")
+@click.option("--paper", type=click.Choice(_PAPERS), default="letter", show_default=True)
+@click.option(
+    "--font",
+    type=click.Path(path_type=Path),
+    metavar="FILE.ttf",
+    help="For names in letters that the built-in font lacks.",
+)
+@click.option("--draft", is_flag=True, help="The whole day, to look at; nothing is recorded.")
+@click.option("--again", is_flag=True, help="Print the last list of the day again, as a copy.")
+@options.operator
+@options.ledger
+def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
+    day: date,
+    desk: str,
+    pdf: Path | None,
+    table: str | None,
+    sender: str,
+    names: bool,
+    paper: str,
+    font: Path | None,
+    draft: bool,
+    again: bool,
+    operator: str,
+    ledger_url: str | None,
+) -> int:
+    """Make the acceptance list of a day: articles in numerical order, total entered, card
+    numbers, a place for the acceptance mark.
+
+    A list that is made is recorded; a later run of the same day makes a supplement with what
+    was accepted, voided or corrected since. Exit code 0 for a list, 11 if there is nothing to
+    put on one.
+    """
+    if draft and again:
+        raise click.UsageError("--draft and --again exclude each other.")
+    _check_targets(pdf, table)
+    senders = _lines(sender)
+    with existing(ledger_url) as opened:
+        if draft:
+            found = lists.compose(opened, day, desk=desk, anew=True)
+        elif again:
+            found = _last(opened, day, desk)
+        else:
+            found = lists.compose(opened, day, desk=desk)
+        known = lists.addressees(opened, found) if names else {}
+        notice = _DRAFT if draft else _COPY if again else ""
+        style = (paper, font, notice)
+        if pdf and not found.is_empty:
+            _printed(found, style, (senders, known, ()))  # what cannot be printed is said now
+        if not draft and not again:
+            found = lists.record(
+                opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
+            )
+            known = lists.addressees(opened, found) if names else {}
+            _remind(opened, day)
+        if found.is_empty:
+            return _nothing(found, was_given_out=again)
+        with _recorded(found):
+            if pdf:
+                seal = () if draft else _seal(opened, found)
+                outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
+            if table == "-":
+                click.echo("".join(csv_lines(found, known)), nl=False)
+            elif table:
+                rows = (row.encode() for row in csv_lines(found, known))
+                outputs.write_new(Path(table), rows)
+    _tell(found, is_draft=draft, to_stderr=table == "-")
+    return exits.ALL_AGREE
+
+
+def _check_targets(pdf: Path | None, table: str | None) -> None:
+    """Before anything is recorded: a list that cannot be written was not given out."""
+    if pdf is None and table is None:
+        raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
+    files = [Path(table)] if table is not None and table != "-" else []
+    files += [pdf] if pdf else []
+    if len({path.absolute() for path in files}) < len(files):
+        raise click.UsageError("--pdf and --csv cannot go to the same file.")
+    for path in files:
+        outputs.check_new(path)
+
+
+@contextmanager
+def _recorded(found: DayList) -> Iterator[None]:
+    """Whatever fails once a list is recorded, it can be printed again."""
+    try:
+        yield
+    except CounterfoilError as error:
+        if found.made is None:
+            raise
+        remedy = f"{error.remedy} The list is recorded: print it with --again."
+        raise type(error)(error.what, where=error.where, remedy=remedy) from error
+
+
+def _lines(sender: str) -> tuple[str, ...]:
+    lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
+    if len(lines) > _MOST_SENDER:
+        raise click.UsageError(
+            f"--sender has {len(lines)} lines; there is room for {_MOST_SENDER}."
+        )
+    return lines
+
+
+def _printed(
+    found: DayList,
+    style: tuple[str, Path | None, str],
+    words: tuple[tuple[str, ...], dict[int, str], tuple[str, ...]],
+) -> bytes:
+    """The PDF. style: paper, font, notice. words: sender, names, seal."""
+    from pairing.desk.daylist_pdf import Sheet, pdf  # noqa: PLC0415 - not for a CSV alone
+
+    (paper, font, notice), (sender, names, seal) = style, words
+    return pdf(
+        found,
+        Sheet(sender=sender, paper=paper, names=names, font=font, seal=seal, notice=notice),
+    )
+
+
+def _last(ledger: Ledger, day: date, desk: str) -> DayList:
+    """The day's last list of that desk; an empty one where there is none."""
+    given = [one for one in lists.given_out(ledger, day) if one.desk == desk]
+    return given[-1] if given else DayList(day=day, desk=desk, number=0, supplements=(), entered=())
+
+
+def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
+    """What ties the paper to the ledger as it is now: whoever has the list can hold a later
+    copy of the ledger against it."""
+    head = ledger.sign_head()
+    if head is None:
+        return ()
+    made = f", recorded {show_ledger.moment(found.made)}" if found.made else ""
+    return (
+        f"ledger {head.size}:{head.root.hex()}",
+        f"signed by {head.key_id}{made}",
+    )
+
+
+def _remind(ledger: Ledger, day: date) -> None:
+    for earlier in lists.unsaid(ledger, day):
+        said = f"Since the list of {earlier} was made, its pieces have changed."
+        what = f"Make its supplement: counterfoil daylist --day {earlier}"
+        click.echo(show.paragraph(f"{said} {what}", head="look"), err=True)
+
+
+def _nothing(found: DayList, *, was_given_out: bool) -> int:
+    where = f" at desk {show.plain(found.desk)}" if found.desk else ""
+    if was_given_out:
+        said = f"No list of {found.day}{where} was given out."
+    elif found.standing:
+        said = (
+            f"Nothing has changed since the last list of {found.day}{where} "
+            f"({found.standing} pieces stand). --again prints that list."
+        )
+    else:
+        said = f"No piece of {found.day}{where} stands."
+    click.echo(said, err=True)
+    return exits.UNREAD
+
+
+def _tell(found: DayList, *, is_draft: bool, to_stderr: bool) -> None:
+    parts = [f"{len(found.entered)} entered"]
+    parts += [f"{len(found.struck)} to be struck"] if found.struck else []
+    parts += [f"{len(found.changed)} to be changed"] if found.changed else []
+    number = "draft" if is_draft else f"list {found.number}"
+    click.echo(
+        f"{found.title} of {found.day} ({number}): {', '.join(parts)}; "
+        f"{found.standing} stand on all lists of this day.",
+        err=to_stderr,
+    )

@@ -1,0 +1,130 @@
+"""`counterfoil kiosk`: the page for scanner and camera, served from this machine."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from dataclasses import replace
+from importlib import resources
+from pathlib import Path
+
+import click
+
+from counterfoil import exits, options
+from pairing.kiosk import secret, serve
+from pairing.kiosk.settings import LANGUAGES, Settings
+from pairing.ledger import Ledger
+
+_LEDGER_PATIENCE_S = 3.0
+"""Shorter than a page waits, so that it hears "not recorded" from the service itself."""
+
+
+@click.command("kiosk")
+@click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen on.")
+@click.option("--port", default=8737, show_default=True, type=click.IntRange(0, 65535))
+@options.ledger
+@options.desk
+@options.operator
+@options.gs
+@click.option(
+    "--name", "names", multiple=True, metavar="HOST", help="A further name that it is called by."
+)
+@click.option("--language", type=click.Choice(LANGUAGES), help="By default the browser's.")
+@click.option(
+    "--idle",
+    "idle_s",
+    default=60.0,
+    show_default=True,
+    type=click.FloatRange(5, 3600),
+    metavar="SECONDS",
+    help="After this long without a key the page wipes its numbers.",
+)
+@click.option("--tls-in-front", is_flag=True, help="A proxy with TLS stands in front.")
+@click.option("--new-pin", is_flag=True, help="Make and show a new PIN for the operator's page.")
+@click.option("--new-token", is_flag=True, help="Make and show a new token for other machines.")
+@click.option(
+    "--secrets",
+    "secrets_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Where PIN and token are kept, hashed; by default in the user's own folder.",
+)
+@click.option("--systemd", is_flag=True, help="Write a systemd unit to standard output, and end.")
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
+    host: str,
+    port: int,
+    ledger_url: str | None,
+    desk: str,
+    operator: str,
+    gs: tuple[str, ...],
+    names: tuple[str, ...],
+    language: str | None,
+    idle_s: float,
+    tls_in_front: bool,
+    new_pin: bool,
+    new_token: bool,
+    secrets_path: Path | None,
+    systemd: bool,
+) -> int:
+    """Serve the kiosk's page until Ctrl+C: label and card in, one of three answers out.
+
+    Only this machine can reach it unless --host names another address or a proxy stands in
+    front; whoever comes then needs the token that is shown when it is made. The page needs
+    no internet.
+    """
+    if systemd:
+        click.echo(_unit(), nl=False)
+        return exits.ALL_AGREE
+    settings = Settings(
+        host=host,
+        port=port,
+        names=tuple(name.lower() for name in names),
+        desk=desk,
+        operator=operator,
+        gs=gs,
+        language=language or "",
+        idle_s=idle_s,
+        is_tls_in_front=tls_in_front,
+    )
+    kept = _secrets(
+        secrets_path or secret.default_path(), settings, new_pin=new_pin, new_token=new_token
+    )
+    with Ledger.open(ledger_url, patience_s=_LEDGER_PATIENCE_S) as ledger:
+        for finding in ledger.warnings():
+            click.echo(f"{finding.message} {finding.action}", err=True)
+        click.echo(f"Ledger: {ledger.where}", err=True)
+        serve(ledger, settings=settings, secrets=kept, on_ready=_ready)
+    return exits.ALL_AGREE
+
+
+def _ready(address: str) -> None:
+    click.echo(f"The kiosk is at {address} (operator: {address}operator). Ctrl+C ends it.")
+    sys.stdout.flush()
+
+
+def _secrets(path: Path, settings: Settings, *, new_pin: bool, new_token: bool) -> secret.Secrets:
+    """The stored hashes; what is missing or asked for is made and shown, this once."""
+    kept = before = secret.load(path)
+    if new_pin or not kept.pin:
+        pin = secret.new_pin()
+        kept = replace(kept, pin=secret.hashed(pin))
+        click.echo(f"Operator's PIN, shown this once: {pin}", err=True)
+    if new_token or (settings.needs_token and not kept.token):
+        token = secret.new_token()
+        kept = replace(kept, token=secret.hashed(token))
+        click.echo(f"Access token for other machines, shown this once: {token}", err=True)
+    if not settings.is_loopback and not settings.is_tls_in_front:
+        click.echo(
+            f"{settings.host} can be reached from other machines, and what they send can be read "
+            "on its way: put a proxy with TLS in front, then say --tls-in-front.",
+            err=True,
+        )
+    if kept != before:
+        secret.save(path, kept)
+    return kept
+
+
+def _unit() -> str:
+    text = resources.files("pairing.kiosk").joinpath("counterfoil-kiosk.service").read_text("utf-8")
+    program = shutil.which("counterfoil") or str(Path(sys.argv[0]).resolve())
+    return text.replace("{program}", program)

@@ -1,0 +1,135 @@
+"""`counterfoil ledger list`: pieces or entries, one a line."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+import click
+
+from counterfoil import exits, options, show_ledger
+from counterfoil.opening import existing
+from pairing.desk import dates
+from pairing.ledger import Entry, Kind, Ledger, Piece, State
+from pairing.ledger.forms import members
+
+
+@click.command("list")
+@click.option("--day", type=options.DAY, help="Of that day: 2026-11-25, today, yesterday.")
+@click.option("--since", type=options.DAY, help="From that day on.")
+@click.option("--until", type=options.DAY, help="Up to and with that day.")
+@click.option(
+    "--state",
+    "states",
+    multiple=True,
+    type=click.Choice([state.value for state in State]),
+    help="Pieces in that state. May be given again.",
+)
+@click.option("--desk", metavar="NAME", help="Of that desk.")
+@click.option("--entries", is_flag=True, help="Every entry, not pieces as they stand.")
+@click.option(
+    "--kind",
+    "kinds",
+    multiple=True,
+    type=click.Choice([kind.value for kind in Kind]),
+    help="Entries of that kind, such as stopped. May be given again.",
+)
+@options.as_json
+@options.ledger
+def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
+    day: date | None,
+    since: date | None,
+    until: date | None,
+    states: tuple[str, ...],
+    desk: str | None,
+    entries: bool,
+    kinds: tuple[str, ...],
+    as_json: bool,
+    ledger_url: str | None,
+) -> int:
+    """List accepted pieces as they stand, or with --entries what was recorded.
+
+    Times are those of this machine's time zone. --json gives one JSON object a line, with
+    times in UTC.
+    """
+    if day and (since or until):
+        raise click.UsageError("Give --day, or --since and --until.")
+    if states and (entries or kinds):
+        raise click.UsageError("--state goes with pieces, not with --entries or --kind.")
+    begin, end = _span(day or since, day or until)
+    count = 0
+    with existing(ledger_url) as opened:
+        if entries or kinds:
+            lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
+        else:
+            lines = _pieces(opened, states, begin, end, desk, as_json=as_json)
+        for line in lines:
+            click.echo(line)
+            count += 1
+    if not as_json:
+        what = "entr" if entries or kinds else "piece"
+        plural = {"entr": ("y", "ies"), "piece": ("", "s")}[what][count != 1]
+        click.echo(f"{count} {what}{plural}", err=True)
+    return exits.ALL_AGREE
+
+
+def _span(first: date | None, last: date | None) -> tuple[datetime | None, datetime | None]:
+    return (
+        dates.span(first)[0] if first else None,
+        dates.span(last)[1] if last else None,
+    )
+
+
+def _pieces(  # noqa: PLR0913 - what was asked for
+    ledger: Ledger,
+    states: tuple[str, ...],
+    since: datetime | None,
+    until: datetime | None,
+    desk: str | None,
+    *,
+    as_json: bool,
+) -> Iterator[str]:
+    wanted = [State(state) for state in states]
+    for piece in ledger.pieces(states=wanted, since=since, until=until):
+        if desk in (None, piece.first.desk):
+            yield _json(piece_members(piece)) if as_json else show_ledger.piece_line(piece)
+
+
+def _entries(  # noqa: PLR0913 - what was asked for
+    ledger: Ledger,
+    kinds: tuple[str, ...],
+    since: datetime | None,
+    until: datetime | None,
+    desk: str | None,
+    *,
+    as_json: bool,
+) -> Iterator[str]:
+    wanted = [Kind(kind) for kind in kinds]
+    for entry in ledger.entries(kinds=wanted, since=since, until=until):
+        if desk in (None, entry.desk):
+            yield _json(members(entry)) if as_json else show_ledger.entry_line(entry)
+
+
+def piece_members(piece: Piece) -> dict[str, Any]:
+    """A piece as it stands, as JSON members."""
+    return {
+        "accepted": _accepted(piece.first),
+        "article": piece.article,
+        "card": piece.card,
+        "desk": piece.first.desk,
+        "entry": piece.sequence,
+        "history": list(piece.history),
+        "operator": piece.first.operator,
+        "returned": [_accepted(one) for one in piece.returns],
+        "state": piece.state.value,
+    }
+
+
+def _accepted(entry: Entry) -> str:
+    return entry.at
+
+
+def _json(value: dict[str, Any]) -> str:
+    return json.dumps(value, ensure_ascii=True)

@@ -1,0 +1,103 @@
+"""`counterfoil ledger show`: one number's whole story."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+
+import click
+
+from counterfoil import exits, options, show, show_ledger
+from counterfoil.commands.ledger.listing import piece_members
+from counterfoil.opening import existing
+from pairing.desk import dates, daylist
+from pairing.ledger import Ledger, Piece, Story
+from pairing.ledger.forms import members
+from pairing.model import Rejection
+from pairing.numbers import identify
+
+
+@click.command("show")
+@click.argument("number", nargs=-1, required=True)
+@click.option("--names", is_flag=True, help="With names and addresses, where they are kept.")
+@options.as_json
+@options.ledger
+def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str | None) -> int:
+    """Tell the whole story of NUMBER: of a label, of a card, or what stood in a box.
+
+    Exit code 0 if the ledger knows it, 11 if not.
+    """
+    text = canonical(number)
+    with existing(ledger_url) as opened:
+        story = opened.story(text)
+        beside = _beside(opened, story) if names else {}
+        lists = [line for piece in story.pieces for line in _lists(opened, piece)]
+    if as_json:
+        click.echo(json.dumps(_members(story, beside), ensure_ascii=True, indent=2))
+    elif story.entries:
+        click.echo("\n".join(_told(story, beside, lists)))
+    if not story.entries:
+        click.echo(f"The ledger knows nothing of {show_ledger.number(text)}.", err=True)
+        return exits.UNREAD
+    return exits.ALL_AGREE
+
+
+def canonical(number: Iterable[str]) -> str:
+    """A number as it is recorded, from words of the command line; with a remark on standard
+    error where it is no valid number (a box may have held such a text)."""
+    found = identify(" ".join(number))
+    if not found.text:
+        raise click.UsageError("Give a number.")
+    if isinstance(found, Rejection):
+        click.echo(show.paragraph(found.message, head="look"), err=True)
+    return found.text
+
+
+def _beside(ledger: Ledger, story: Story) -> dict[int, dict[str, str]]:
+    found = {entry.sequence: ledger.particulars(entry.sequence) for entry in story.entries}
+    return {sequence: named for sequence, named in found.items() if named is not None}
+
+
+def _lists(ledger: Ledger, piece: Piece) -> Iterable[str]:
+    """The day lists that a piece stands on."""
+    day = dates.day_of(piece.first.when)
+    for one in daylist.given_out(ledger, day):
+        for says, rows in (
+            ("entered", one.entered),
+            ("struck", one.struck),
+            ("changed", tuple(change.now for change in one.changed)),
+        ):
+            if piece.sequence in {row.sequence for row in rows}:
+                yield f"Entry {piece.sequence}: {says} on list {one.number} of {one.day}."
+
+
+def _told(
+    story: Story, beside: Mapping[int, dict[str, str]], lists: Iterable[str]
+) -> Iterable[str]:
+    found = identify(story.number)
+    title = "no valid number" if isinstance(found, Rejection) else found.family.title
+    yield f"{click.style(show_ledger.number(story.number), bold=True)}  ({title})"
+    if not story.pieces:
+        yield show.paragraph("No accepted piece bears it.", head="piece")
+    for piece in story.pieces:
+        yield show_ledger.piece_block(piece)
+    for one in story.expected:
+        said = "withdrawn" if one.is_withdrawn else "stands"
+        yield show.paragraph(f"entry {one.entry.sequence}, {said}", head="expected")
+    for line in lists:
+        yield show.paragraph(line, head="list")
+    for entry in story.entries:
+        yield ""
+        yield show_ledger.entry_block(entry, beside.get(entry.sequence))
+
+
+def _members(story: Story, beside: Mapping[int, dict[str, str]]) -> dict[str, object]:
+    return {
+        "number": story.number,
+        "pieces": [piece_members(piece) for piece in story.pieces],
+        "expected": [
+            {"entry": one.entry.sequence, "withdrawn": one.is_withdrawn} for one in story.expected
+        ],
+        "entries": [members(entry) for entry in story.entries],
+        "beside": {str(sequence): named for sequence, named in beside.items()},
+    }

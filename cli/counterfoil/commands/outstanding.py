@@ -1,0 +1,95 @@
+"""`counterfoil outstanding`: pieces whose card has not come back."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import click
+
+from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil.opening import existing
+from pairing.desk import outstanding as cards
+from pairing.desk.outstanding import Outstanding
+
+_SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
+
+
+def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
+    match = _SPAN.fullmatch(given)
+    if match is None:
+        raise click.BadParameter(f"{given!r} is no span of days; write it as 30d or 6w.")
+    return timedelta(days=int(match[1]) * (7 if (match[2] or "d").lower()[0] == "w" else 1))
+
+
+@click.command("outstanding")
+@click.option(
+    "--older-than",
+    metavar="SPAN",
+    default="0d",
+    callback=_days,
+    help="Accepted at least that long ago: 30d, 6w. By default all.",
+)
+@click.option("--desk", metavar="NAME", help="Of that desk.")
+@click.option(
+    "--inquiry",
+    "inquiry",
+    metavar="SPAN",
+    default=f"{cards.INQUIRY_DAYS}d",
+    show_default=True,
+    callback=_days,
+    help="How long after acceptance your operator takes an inquiry about a missing card.",
+)
+@click.option("--csv", "table", metavar="FILE", help="Write it as CSV; - for standard output.")
+@options.ledger
+def command(
+    older_than: timedelta,
+    desk: str | None,
+    inquiry: timedelta,
+    table: str | None,
+    ledger_url: str | None,
+) -> int:
+    """List accepted pieces whose card has not come back, oldest first.
+
+    Deadlines come from the postal operator; the dates shown are reminders.
+    """
+    target = Path(table) if table not in (None, "-") else None
+    if target:
+        outputs.check_new(target)
+    count = 0
+    with existing(ledger_url) as opened:
+        rows = cards.outstanding(
+            opened,
+            now=datetime.now(UTC),
+            least_days=older_than.days,
+            desk=desk,
+            inquiry_days=inquiry.days,
+        )
+        if target:
+            outputs.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
+            click.echo(f"Written: {show.path_text(target)}")
+        elif table:
+            for text in cards.csv_lines(rows):
+                click.echo(text, nl=False)
+        else:
+            for row in rows:
+                click.echo(_told(row))
+                count += 1
+            click.echo(f"{count} card{'' if count == 1 else 's'} outstanding.")
+    click.echo(show.paragraph(cards.CAUTION, head="caution"), err=bool(table))
+    return exits.ALL_AGREE
+
+
+def _told(row: Outstanding) -> str:
+    piece = row.piece
+    dates = [f"accepted {row.accepted}, {row.days} day{'' if row.days == 1 else 's'} ago"]
+    if row.inquire_by:
+        late = " (past)" if row.days > (row.inquire_by - row.accepted).days else ""
+        dates.append(f"inquire by {row.inquire_by}{late}")
+    dates.append(f"number free from {row.free_from}")
+    return (
+        f"{show_ledger.number(piece.article)}  card {show_ledger.number(piece.card)}\n"
+        + show.paragraph("; ".join(dates), head=f"entry {piece.sequence}")
+    )

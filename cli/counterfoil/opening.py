@@ -1,0 +1,21 @@
+"""Opening a ledger that is there, and saying what is wrong with it before anything else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import click
+
+from counterfoil import show_ledger
+from pairing.ledger import Ledger
+
+
+@contextmanager
+def existing(url: str | None) -> Iterator[Ledger]:
+    """The ledger at `url`, which must exist. What can be said without a walk (a lost end, a
+    clock set back) goes to standard error. Raises LedgerUnusable."""
+    with Ledger.open(url, must_exist=True) as ledger:
+        for finding in ledger.warnings():
+            click.echo(show_ledger.finding_line(finding), err=True)
+        yield ledger

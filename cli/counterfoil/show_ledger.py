@@ -1,0 +1,154 @@
+"""How entries and pieces of the ledger look: what happened, when, where, by whom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
+
+from counterfoil import show
+from pairing.desk.daylist import MARK
+from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
+from pairing.model import Finding, Side, Weight
+from pairing.numbers import identify, printed
+
+_HAPPENED = {
+    Kind.PAIRED: "accepted",
+    Kind.STOPPED: "stopped",
+    Kind.RETURNED: "card came back",
+    Kind.VOIDED: "voided",
+    Kind.CORRECTED: "corrected",
+    Kind.EXPECTED: "expected",
+    Kind.NOTE: "note",
+}
+
+_REMARKS = {
+    Kind.VOIDED: "why",
+    Kind.RETURNED: "signed",
+    Kind.EXPECTED: "list",
+}
+
+_STATES = {
+    State.OPEN: "open: its card has not come back",
+    State.RETURNED: "returned: its card came back",
+    State.VOID: "void",
+}
+
+_HEADS = {Weight.NOTE: "note", Weight.DOUBT: "look", Weight.CLASH: "stop"}
+
+
+def moment(when: datetime) -> str:
+    """`2026-11-25 16:04:12 -08:00`, in this machine's time zone."""
+    local = when.astimezone()
+    offset = f"{local:%z}"
+    return f"{local:%Y-%m-%d %H:%M:%S} {offset[:3]}:{offset[3:]}"
+
+
+def day(when: datetime) -> date:
+    """The day of a moment, in this machine's time zone."""
+    return when.astimezone().date()
+
+
+def number(text: str | None) -> str:
+    """A number in its printed groups; `none` where there is none."""
+    return show.plain(printed(identify(text))) if text else "none"
+
+
+def piece_line(piece: Piece) -> str:
+    """One line for a piece."""
+    first = piece.first
+    return (
+        f"{piece.sequence:>7}  {first.when.astimezone():%Y-%m-%d %H:%M}  "
+        f"{piece.state.value:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
+        f"{show.plain(first.desk)}"
+    ).rstrip()
+
+
+def entry_line(entry: Entry) -> str:
+    """One line for an entry."""
+    numbers = [number(entry.article)] if entry.article else []
+    numbers += [f"card {number(entry.card)}"] if entry.card else []
+    numbers += [f"of entry {entry.refers}"] if entry.refers else []
+    return (
+        f"{entry.sequence:>7}  {entry.when.astimezone():%Y-%m-%d %H:%M}  "
+        f"{_happened(entry):<23}  {'  '.join(numbers) or _remark(entry)[:60]}  "
+        f"({show.plain(entry.desk)}, {show.plain(entry.operator)})"
+    )
+
+
+def piece_block(piece: Piece) -> str:
+    """A piece as it stands, some lines."""
+    lines = [
+        show.paragraph(f"entry {piece.sequence} of {moment(piece.first.when)}", head="piece"),
+        show.paragraph(_STATES[piece.state], head="state"),
+        show.paragraph(number(piece.article), head="label"),
+        show.paragraph(number(piece.card), head="card"),
+    ]
+    lines += [
+        show.paragraph(f"{day(one.when)} (entry {one.sequence})", head="back on")
+        for one in piece.returns
+    ]
+    return "\n".join(lines)
+
+
+def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> str:
+    """Everything that an entry says, some lines."""
+    about = f" (entry {entry.refers})" if entry.refers else ""
+    lines = [
+        f"{moment(entry.when)}  {_happened(entry)}{about}",
+        show.paragraph(
+            f"{entry.sequence}, by {entry.operator or 'nobody named'} at {entry.desk or 'no desk'}",
+            head="entry",
+        ),
+        *_numbers(entry),
+    ]
+    if entry.remark:
+        lines.append(show.paragraph(_remark(entry), head=_REMARKS.get(entry.kind, "says")))
+    for name, value in (particulars or {}).items():
+        lines.append(show.paragraph(f"{name}: {value}", head="beside"))
+    if entry.commitment and particulars is None:
+        lines.append(show.paragraph("Names or addresses belong to this entry.", head="beside"))
+    return "\n".join([*lines, *(finding_line(one) for one in entry.findings)])
+
+
+def _happened(entry: Entry) -> str:
+    """What an entry says happened; for a stop and a return with its verdict."""
+    word = _HAPPENED[entry.kind]
+    if entry.kind in (Kind.STOPPED, Kind.RETURNED) and entry.verdict is not None:
+        return f"{word}: {entry.verdict.value}"
+    return word
+
+
+def finding_line(finding: Finding) -> str:
+    """A finding, with what to do unless it is only a note."""
+    action = f" {finding.action}" if finding.action and finding.weight is not Weight.NOTE else ""
+    return show.paragraph(f"{finding.message}{action}", head=_HEADS[finding.weight])
+
+
+def _numbers(entry: Entry) -> Iterator[str]:
+    """Each side as it was read; a number that no reading gave stands by itself."""
+    read = {side: [one for one in entry.readings if one.side is side] for side in Side}
+    for side, text in (
+        (Side.LABEL, entry.article),
+        (Side.BOX, entry.written),
+        (Side.CARD, entry.card),
+    ):
+        for one in read[side]:
+            yield show.paragraph(f"{number(one.text)}   ({_how(one)})", head=side.value)
+        if text is not None and text not in {one.text for one in read[side]}:
+            yield show.paragraph(number(text), head=side.value)
+    for one in read[Side.UNPLACED]:
+        yield show.paragraph(f"{number(one.text)}   ({_how(one)})", head="unplaced")
+
+
+def _how(one: Observed) -> str:
+    if one.via is Via.KEYED:
+        return "keyed by a person"
+    photo = f", photo {one.photo_sha256[:12]}" if one.photo_sha256 else ""
+    return f"{one.how.value}{photo}"
+
+
+def _remark(entry: Entry) -> str:
+    """The remark for people; a day list's has the list's rows in it."""
+    if entry.remark.startswith(MARK):
+        return entry.remark.partition("\n")[0]
+    return entry.remark

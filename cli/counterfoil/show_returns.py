@@ -1,0 +1,121 @@
+"""How a returned card looks: its mailing, its age, and whether its box agrees."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import click
+
+from counterfoil import show, show_ledger
+from pairing.compare import compare
+from pairing.desk.nearby import Near
+from pairing.desk.returns import CardResult
+from pairing.ledger import Piece
+from pairing.model import Side, TrackingNumber, Verdict
+from pairing.numbers import identify, is_number
+
+WORDS = {
+    Verdict.AGREES: "In order",
+    Verdict.DIFFERS: "Not in order",
+    Verdict.UNREAD: "Look again",
+}
+"""What the clerk is told about a returned card."""
+
+_EMPHASIS = {
+    Verdict.AGREES: {"bold": True},
+    Verdict.DIFFERS: {"bold": True, "reverse": True},
+    Verdict.UNREAD: {"bold": True, "underline": True},
+}
+
+
+def block(result: CardResult) -> Iterator[str]:
+    """The whole answer for one card, line by line."""
+    name = show_ledger.number(result.card) if result.card else "Card without its own number"
+    word = click.style(WORDS[result.verdict], **_EMPHASIS[result.verdict])
+    yield f"{name}  {word}  ({result.verdict.value})"
+    if result.piece is not None:
+        yield from _mailing(result, result.piece)
+        yield from _numbers(result, result.piece)
+    elif result.written:
+        yield show.paragraph(show_ledger.number(result.written), head="box")
+    if result.signed:
+        yield show.paragraph(_signed(result), head="signed")
+    for finding in result.findings:
+        yield show_ledger.finding_line(finding)
+    for piece in result.elsewhere:
+        yield show.paragraph(
+            f"The article in the box is that of {piece.name}, whose card is "
+            f"{show_ledger.number(piece.card)}.",
+            head="hint",
+        )
+    for hint in result.hints:
+        yield from _hint(hint)
+    if result.outcome is None:
+        yield show.paragraph("Nothing was recorded.", head="ledger")
+    else:
+        yield show.paragraph(f"entry {result.outcome.entry.sequence}", head="ledger")
+
+
+def _mailing(result: CardResult, piece: Piece) -> Iterator[str]:
+    first = piece.first
+    days = result.days or 0
+    ago = f"{days} day{'' if days == 1 else 's'} ago"
+    yield show.paragraph(
+        f"entry {piece.sequence} of {show_ledger.day(first.when)}, {ago}, "
+        f"by {first.operator or 'nobody named'} at {first.desk or 'no desk'}",
+        head="mailing",
+    )
+
+
+def _numbers(result: CardResult, piece: Piece) -> Iterator[str]:
+    if result.written is None:
+        # Whoever reads the box next must not have the label's number before their eyes.
+        yield show.paragraph("in the ledger; shown once the box is read", head="label")
+        yield show.paragraph("not read", head="box")
+        return
+    if piece.article and result.written != piece.article:
+        sizes = _sizes(piece.article)
+        found = compare(
+            piece.article,
+            result.written,
+            group_sizes=sizes,
+            is_valid=is_number,
+            card=result.card,
+            others=[one.article for one in result.elsewhere if one.article],
+        )
+        label, box, *marks = show.aligned(found, sizes, ("label", "box"))
+        yield from (label, f"{box}   ({_how(result)})", *marks)
+        yield show.paragraph(found.message, head="differs")
+        return
+    yield show.paragraph(show_ledger.number(piece.article), head="label")
+    yield show.paragraph(f"{show_ledger.number(result.written)}   ({_how(result)})", head="box")
+
+
+def _how(result: CardResult) -> str:
+    """By what the box was read."""
+    readings = result.outcome.entry.readings if result.outcome else ()
+    ways = dict.fromkeys(one.how.value for one in readings if one.side is Side.BOX)
+    return " and ".join(ways)
+
+
+def _signed(result: CardResult) -> str:
+    days = result.days_to_signature
+    if days is None or days < 0:
+        return f"{result.signed}"
+    return f"{result.signed}, {days} day{'' if days == 1 else 's'} after acceptance"
+
+
+def _hint(hint: Near) -> Iterator[str]:
+    found = hint.comparison
+    slip = found.error.value if found.error else "the same"
+    yield show.paragraph(
+        f"The ledger has a card whose number is one slip away ({slip}, {found.place}): that of "
+        f"{hint.piece.name}. Look at the card again; nothing was assumed.",
+        head="hint",
+    )
+    yield from show.aligned(found, _sizes(hint.number), ("known", "read"))
+
+
+def _sizes(number: str) -> tuple[int, ...]:
+    known = identify(number)
+    return known.family.group_sizes if isinstance(known, TrackingNumber) else (4,)

@@ -1,0 +1,132 @@
+"""How a piece looks at the counter: a stub, with what it is about to the left of the line.
+
+The verdict stands in letters three lines high on a terminal, and in words everywhere.
+Emphasis is bold, reverse and underline alone.
+"""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from collections.abc import Sequence
+
+import click
+
+from counterfoil import show
+from counterfoil.letters import large
+from pairing.desk.answers import Advice, Finished
+from pairing.desk.days import DayCount
+from pairing.model import Finding, Weight
+
+_HEAD = 10
+_EDGE, _EDGE_ASCII = "¦", ":"
+
+_EMPHASIS: dict[Advice, dict[str, bool]] = {
+    Advice.SEAL: {"bold": True},
+    Advice.CORRECTED: {"bold": True},
+    Advice.DO_NOT_SEAL: {"bold": True, "reverse": True},
+    Advice.LOOK_AGAIN: {"bold": True},
+    Advice.NOT_RECORDED: {"bold": True, "reverse": True},
+}
+
+_SENTENCES = {
+    Advice.SEAL: "Seal. Label and box agree, and it is recorded.",
+    Advice.DO_NOT_SEAL: "Do not seal.",
+    Advice.LOOK_AGAIN: "Look again.",
+    Advice.NOT_RECORDED: "Not recorded. Keep the piece open.",
+}
+
+_HEADS = {Weight.NOTE: "note", Weight.DOUBT: "look", Weight.CLASH: "stop"}
+
+
+def piece(finished: Finished, *, is_large: bool) -> str:
+    """The whole answer for one piece, several lines."""
+    rows = [("", "")]
+    heads = _stub(finished)
+    if is_large:
+        art = large(finished.advice, fancy=is_fancy(), width=show.width() - _HEAD - 3)
+        art = [_styled(finished.advice, line) for line in art]
+        rows += zip([*heads, "", ""], art, strict=False)
+        heads = []
+    rows.append((heads[0] if heads else "", _sentence(finished)))
+    rows += show.number_rows(finished.judgement)
+    for finding in _worth_saying(finished.judgement.findings):
+        rows += _wrapped(_HEADS[finding.weight], _told(finding))
+    if finished.corrects and finished.advice not in (Advice.SEAL, Advice.CORRECTED):
+        rows.append(("", f"Entry {finished.corrects} stays as it was."))
+    if finished.trouble:
+        rows += _wrapped("ledger", finished.trouble)
+        rows.append(("", "retry offers it again; so does scanning it again."))
+    return "\n".join(row(head, text) for head, text in rows)
+
+
+def row(head: str, text: str) -> str:
+    """One line of a stub."""
+    edge = _EDGE if is_fancy() else _EDGE_ASCII
+    return f"{head:>{_HEAD}} {edge} {text}".rstrip()
+
+
+def told(text: str, *, head: str = "") -> str:
+    """Wrapped text to the right of the line."""
+    return "\n".join(row(*one) for one in _wrapped(head, text))
+
+
+def count(day: DayCount) -> str:
+    """The day's count in one sentence."""
+    return (
+        f"Today: {day.accepted} accepted, {day.here} of them at this desk; "
+        f"{day.voided} voided; stopped: {day.differs} differed, {day.unread} unread."
+    )
+
+
+def is_fancy() -> bool:
+    """Whether the output takes more than ASCII."""
+    encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower()
+    return encoding.replace("-", "").startswith("utf")
+
+
+def _stub(finished: Finished) -> list[str]:
+    entry = finished.entry
+    if entry is None:
+        return ["no entry", ""]
+    return [f"entry {entry.sequence}", f"{entry.when.astimezone():%H:%M}"]
+
+
+def _sentence(finished: Finished) -> str:
+    if finished.advice is Advice.CORRECTED:
+        return f"Corrected. Entry {finished.corrects} has these numbers now."
+    return _SENTENCES[finished.advice]
+
+
+def _styled(advice: Advice, text: str) -> str:
+    return click.style(text, **_EMPHASIS[advice])
+
+
+_NOTES = frozenset(
+    (
+        "card-by-list", "card-keyed", "card-numberless", "card-reused", "card-void-before",
+        "clock-set-back", "label-keyed", "label-reused", "label-void-before", "read-anew",
+    )
+)  # fmt: skip
+"""The notes that a clerk is told; the others are in the record."""
+
+
+def _worth_saying(findings: Sequence[Finding]) -> list[Finding]:
+    """What a clerk is told: without remarks on how a number is made, and without what was not
+    read where the piece was cut short by another one."""
+    is_cut_short = any(finding.code.startswith("second-") for finding in findings)
+    return [
+        one
+        for one in findings
+        if (one.weight is not Weight.NOTE or one.code in _NOTES)
+        and not (is_cut_short and one.code.endswith("-unread"))
+    ]
+
+
+def _told(finding: Finding) -> str:
+    return f"{finding.message} {finding.action}".strip()
+
+
+def _wrapped(head: str, text: str) -> list[tuple[str, str]]:
+    lines = textwrap.wrap(show.plain(text), width=show.width() - _HEAD - 4) or [""]
+    return [(head if place == 0 else "", line) for place, line in enumerate(lines)]

@@ -1,0 +1,102 @@
+"""What the counter gives back for an entry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from pairing.desk.days import DayCount
+from pairing.desk.words import Word
+from pairing.ledger import Entry, Kind, Outcome
+from pairing.model import How, Judgement, Reading, Side, Verdict
+
+
+class Advice(StrEnum):
+    """What the clerk is told to do, or what became of the piece. Only SEAL says that an
+    accepted pair is on the disk."""
+
+    SEAL = "Seal"
+    CORRECTED = "Corrected"
+    DO_NOT_SEAL = "Do not seal"
+    LOOK_AGAIN = "Look again"
+    NOT_RECORDED = "Not recorded"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """One thing that arrived, told without its digits: the box is still to be read blind.
+
+    title: what kind of number it is, "" for none. counts: whether it is the number of its
+    side. said: what is to be said of it, a sentence each. codes: of each sentence, in the same
+    order, for whoever says it in another language.
+    """
+
+    side: Side
+    how: How
+    title: str
+    counts: bool
+    said: tuple[str, ...] = ()
+    codes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finished:
+    """A finished piece.
+
+    judgement: with the ledger's own findings once it is recorded. Where `is_blind`, its
+    article number is not to be shown; its findings do not tell it. outcome: what the ledger
+    recorded; None where it could not, and then `trouble` says why. corrects: the sequence
+    of the entry that this piece was read anew for.
+    """
+
+    readings: tuple[Reading, ...]
+    judgement: Judgement
+    outcome: Outcome | None
+    trouble: str = ""
+    corrects: int | None = None
+
+    @property
+    def advice(self) -> Advice:
+        """What to tell the clerk, in large letters."""
+        if self.outcome is None:
+            return Advice.NOT_RECORDED
+        if self.outcome.may_seal:
+            return Advice.SEAL
+        entry = self.outcome.entry
+        if entry.kind is Kind.CORRECTED and not self.outcome.is_repeated:
+            return Advice.CORRECTED
+        if self.judgement.verdict is Verdict.DIFFERS:
+            return Advice.DO_NOT_SEAL
+        return Advice.LOOK_AGAIN
+
+    @property
+    def is_blind(self) -> bool:
+        """Whether a label was read and the box was not: it is still to be read, by someone
+        who has not seen the label's number."""
+        return self.judgement.written is None
+
+    @property
+    def entry(self) -> Entry | None:
+        """The entry, None where nothing was recorded."""
+        return self.outcome.entry if self.outcome else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What came of one entry at the counter.
+
+    missing: the sides of the piece in hand that are not read yet. word: the word, if it was
+    one. heard: what was recognised. remarks: what to tell the clerk, a sentence each.
+    finished: the pieces that the entry finished, usually none or one. recorded: what a word
+    of the desk (void, note, handover) recorded. trouble: why such a word was not recorded.
+    count: today's count, where it was asked for.
+    """
+
+    missing: tuple[Side, ...]
+    word: Word | None = None
+    heard: tuple[Heard, ...] = ()
+    remarks: tuple[str, ...] = ()
+    finished: tuple[Finished, ...] = ()
+    recorded: Outcome | None = None
+    trouble: str = ""
+    count: DayCount | None = None

@@ -1,0 +1,62 @@
+"""A returned card from a photo."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date
+from functools import partial
+from pathlib import Path
+
+from pairing.audit.pieces import Photo
+from pairing.audit.reading import PhotoReadings, read_photo
+from pairing.decide import Seen
+from pairing.desk.cardlines import ReadCard
+from pairing.errors import PhotoUnusable
+from pairing.model import Side
+from pairing.photos.worker import PhotoWorker
+from pairing.photos.written import thresholds, together
+
+
+def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> ReadCard:
+    """Read the one card that a photo shows, in a process of its own. Raises PhotoUnusable."""
+    digest = photo_bytes_sha256(path)
+    with PhotoWorker() as worker:
+        read = worker.read(partial(_read, Side.CARD), path)
+    seen = together([frame.seen for frame in read.frames if frame.seen])
+    readings = tuple(
+        reading
+        for frame in read.frames
+        for reading in frame.readings
+        if reading.side in (Side.CARD, Side.BOX)
+    )
+    return ReadCard(
+        readings=readings,
+        found=tuple(found for frame in read.frames for found in frame.found),
+        signed=signed,
+        name=name,
+        photos={reading.source: digest for reading in readings} | _of_seen(seen, digest),
+        seen=seen,
+        thresholds=thresholds() if seen else None,
+    )
+
+
+def _of_seen(seen: Seen | None, digest: str) -> dict[str, str]:
+    return {seen.source: digest} if seen else {}
+
+
+def photo_bytes_sha256(path: Path) -> str:
+    """The SHA-256 of a file, in hexadecimal. Raises PhotoUnusable."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise PhotoUnusable(
+            f"The photo cannot be read ({error.strerror or error})",
+            where=str(path),
+            remedy="Check the path.",
+        ) from error
+
+
+def _read(shows: Side, path: Path) -> PhotoReadings:
+    """In the child (a plain function, so that it can be sent there)."""
+    return read_photo(Photo(path=path, shows=shows))

@@ -1,0 +1,270 @@
+"""The acceptance list of a day: what was accepted, in the numerical order of the articles.
+
+A list that was given out cannot be called back, so each is recorded in the ledger, rows and
+all. A later run of the same day finds there what was given out, and makes a supplement: pieces
+accepted since, pieces to be struck because they were voided, pieces whose numbers were
+corrected. Articles in numerical order and the total entered are what a firm sheet asks for
+(PS Form 3877, 6/2011, guide items 1 to 8); the layout is our own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Any
+
+from pairing.desk import dates
+from pairing.errors import KeyReused, LedgerDamaged
+from pairing.ledger import Draft, Entry, Kind, Ledger, Piece, State
+
+MARK = "Day list "
+"""What the note of a list begins with; its first line is for people, the rest is its rows."""
+
+_KEY = "daylist/"
+_TRIES = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """An article on a list. sequence: of the piece's first entry."""
+
+    sequence: int
+    article: str
+    card: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A row that was given out, and what it says since a correction."""
+
+    was: Row
+    now: Row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayList:
+    """One list as it is given out.
+
+    desk: "" for all desks. number: which list of that day it is, from 1. supplements: the
+    lists before it that it adds to; none for a first list. entered: rows that stand on it.
+    struck: rows of earlier lists that were voided since. changed: likewise, corrected. Each in
+    the numerical order of the articles. standing: pieces of that day and desk that stand, on
+    this list and those before. made: when it was recorded; None for a draft.
+    """
+
+    day: date
+    desk: str
+    number: int
+    supplements: tuple[int, ...]
+    entered: tuple[Row, ...]
+    struck: tuple[Row, ...] = ()
+    changed: tuple[Change, ...] = ()
+    standing: int = 0
+    made: datetime | None = None
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether it would say nothing."""
+        return not (self.entered or self.struck or self.changed)
+
+    @property
+    def title(self) -> str:
+        """What it is called."""
+        if not self.supplements:
+            return "Acceptance list"
+        lists = ", ".join(str(number) for number in self.supplements)
+        return f"Supplement to list{'s' if len(self.supplements) > 1 else ''} {lists}"
+
+
+def compose(
+    ledger: Ledger, day: date, *, desk: str = "", zone: tzinfo | None = None, anew: bool = False
+) -> DayList:
+    """What is to be given out now for a day; nothing is recorded.
+
+    anew: the whole day as it stands, whatever was given out before.
+    """
+    earlier = given_out(ledger, day)
+    since, until = dates.span(day, zone)
+    pieces = [one for one in ledger.pieces(since=since, until=until) if _is_of(one, desk)]
+    listed = {} if anew else _listed(earlier)
+    entered, struck, changed = [], [], []
+    for piece in pieces:
+        now = Row(sequence=piece.sequence, article=piece.article or "", card=piece.card)
+        was = listed.get(piece.sequence)
+        is_void = piece.state is State.VOID
+        if was is None and piece.sequence not in listed:
+            entered += [] if is_void else [now]
+        elif was is not None and is_void:
+            struck.append(was)
+        elif was is not None and was != now:
+            changed.append(Change(was=was, now=now))
+    own = {piece.sequence for piece in pieces}
+    return DayList(
+        day=day,
+        desk=desk,
+        number=len(earlier) + 1,
+        supplements=()
+        if anew
+        else tuple(one.number for one in earlier if own & {row.sequence for row in one.entered}),
+        entered=_ordered(entered, lambda row: row.article),
+        struck=_ordered(struck, lambda row: row.article),
+        changed=_ordered(changed, lambda change: change.was.article),
+        standing=sum(piece.state is not State.VOID for piece in pieces),
+    )
+
+
+def record(  # noqa: PLR0913 - what was asked for, and by whom
+    ledger: Ledger, day: date, *, desk: str, at_desk: str, operator: str, zone: tzinfo | None = None
+) -> DayList:
+    """Compose what is to be given out now, and record that it was, durably, before anybody
+    has it. An empty list is not recorded.
+
+    at_desk, operator: where and by whom it is given out. Of two desks that do so at the same
+    moment, each gets a list of its own. Raises what the ledger raises.
+    """
+    for _ in range(_TRIES):
+        found = compose(ledger, day, desk=desk, zone=zone)
+        if found.is_empty:
+            return found
+        draft = Draft(
+            kind=Kind.NOTE,
+            desk=at_desk,
+            operator=operator,
+            remark=_remark(found),
+            key=f"{_KEY}{day.isoformat()}/{found.number}",
+        )
+        try:
+            outcome = ledger.append(draft)
+        except KeyReused:
+            continue  # another desk took this number: compose again, knowing its list
+        return replace(found, made=outcome.entry.when)
+    raise LedgerDamaged(
+        "No number is free for this list",
+        where=ledger.where,
+        remedy="Verify the ledger; print the list as a draft meanwhile.",
+    )
+
+
+def unsaid(
+    ledger: Ledger, day: date, *, back_days: int = 14, zone: tzinfo | None = None
+) -> tuple[date, ...]:
+    """Days before `day`, not more than `back_days`, whose lists were given out and do not say
+    any more what is the case: a piece was voided, corrected or added since."""
+    since = dates.span(day - timedelta(days=back_days), zone)[0]
+    keys = (entry.key for entry in ledger.entries(kinds=[Kind.NOTE], since=since))
+    texts = {key.split("/")[1] for key in keys if key.startswith(_KEY) and key.count("/") == 2}
+    earliest = (day - timedelta(days=back_days)).isoformat()
+    known = sorted(text for text in texts if earliest <= text < day.isoformat())
+    found = [date.fromisoformat(text) for text in known if _is_day(text)]
+    return tuple(one for one in found if not compose(ledger, one, zone=zone).is_empty)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def given_out(ledger: Ledger, day: date) -> tuple[DayList, ...]:
+    """The lists of a day that were given out, in order, of whatever desk."""
+    # A list is not given out before its day begins; a day early in another desk's time zone.
+    since = dates.span(day)[0] - timedelta(days=1)
+    found = []
+    for entry in ledger.entries(kinds=[Kind.NOTE], since=since):
+        if entry.key.startswith(f"{_KEY}{day.isoformat()}/") and entry.remark.startswith(MARK):
+            found.append(_of_note(entry, ledger.where))
+    return tuple(sorted(found, key=lambda one: one.number))
+
+
+def _listed(lists: Iterable[DayList]) -> dict[int, Row | None]:
+    """What the earlier lists say of each piece now; None for one that was struck."""
+    listed: dict[int, Row | None] = {}
+    for one in lists:
+        listed |= {row.sequence: row for row in one.entered}
+        listed |= {change.now.sequence: change.now for change in one.changed}
+        listed |= {row.sequence: None for row in one.struck}
+    return listed
+
+
+def _is_of(piece: Piece, desk: str) -> bool:
+    return not desk or piece.first.desk == desk
+
+
+def _ordered(rows: Sequence[Any], article: Callable[[Any], str]) -> tuple[Any, ...]:
+    """Digits by their value, then numbers with letters (S10) by their characters."""
+
+    def order(row: Any) -> tuple[bool, int, str]:
+        text = article(row)
+        is_digits = text.isascii() and text.isdigit()
+        return not is_digits, int(text) if is_digits else 0, text
+
+    return tuple(sorted(rows, key=order))
+
+
+def _remark(one: DayList) -> str:
+    said = f"{MARK}{one.day.isoformat()} number {one.number}: {len(one.entered)} entered"
+    said += f", {len(one.struck)} struck" if one.struck else ""
+    said += f", {len(one.changed)} changed" if one.changed else ""
+    rows = {
+        "changed": [[_cells(change.was), _cells(change.now)] for change in one.changed],
+        "day": one.day.isoformat(),
+        "desk": one.desk,
+        "entered": [_cells(row) for row in one.entered],
+        "number": one.number,
+        "standing": one.standing,
+        "struck": [_cells(row) for row in one.struck],
+        "supplements": list(one.supplements),
+    }
+    return f"{said}\n{json.dumps(rows, ensure_ascii=False, separators=(',', ':'))}"
+
+
+def _of_note(entry: Entry, where: str) -> DayList:
+    try:
+        rows = json.loads(entry.remark.partition("\n")[2])
+        return DayList(
+            day=date.fromisoformat(rows["day"]),
+            desk=rows["desk"],
+            number=int(rows["number"]),
+            supplements=tuple(rows["supplements"]),
+            entered=tuple(_row(cells) for cells in rows["entered"]),
+            struck=tuple(_row(cells) for cells in rows["struck"]),
+            changed=tuple(Change(was=_row(was), now=_row(now)) for was, now in rows["changed"]),
+            standing=int(rows["standing"]),
+            made=entry.when,
+        )
+    except (ValueError, KeyError, TypeError) as problem:
+        raise LedgerDamaged(
+            "What was given out as a day list cannot be told",
+            where=f"{where}, entry {entry.sequence}",
+            remedy="Verify the ledger. The list can be printed as a draft.",
+        ) from problem
+
+
+def _cells(row: Row) -> list[Any]:
+    return [row.sequence, row.article, row.card]
+
+
+def _row(cells: Sequence[Any]) -> Row:
+    sequence, article, card = cells
+    return Row(sequence=sequence, article=article, card=card)
+
+
+def addressee(particulars: dict[str, str]) -> str:
+    """Names and addresses in one line, what names a person first."""
+    ordered = sorted(particulars.items(), key=lambda one: "name" not in one[0].casefold())
+    return ", ".join(" ".join(value.split()) for _, value in ordered if value.strip())
+
+
+def addressees(ledger: Ledger, daylist: DayList) -> dict[int, str]:
+    """Piece to addressee, for those on the list whose names are kept and not erased."""
+    rows = (*daylist.entered, *daylist.struck, *(change.now for change in daylist.changed))
+    found = {}
+    for row in rows:
+        known = ledger.particulars(row.sequence)
+        if known and (text := addressee(known)):
+            found[row.sequence] = text
+    return found

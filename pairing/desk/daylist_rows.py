@@ -1,0 +1,98 @@
+"""What stands on a day list, line by line, for paper and for CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pairing.desk.cells import grouped, harmless, line
+from pairing.desk.daylist import DayList, Row
+from pairing.numbers import identify, printed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """Words above a part of the list."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A row of the table. place: its number on this list; 0 where it enters nothing.
+    numbers: mark ("was", "now" or ""), article and card, printed; one or two."""
+
+    sequence: int
+    place: int
+    numbers: tuple[tuple[str, str, str], ...]
+    is_struck: bool = False
+
+
+Block = Heading | Line
+"""What is printed one below the other."""
+
+
+def blocks(daylist: DayList) -> tuple[Block, ...]:
+    """The list's parts in order. A first list has no headings."""
+    return tuple(_blocks(daylist))
+
+
+def _blocks(daylist: DayList) -> Iterator[Block]:
+    if daylist.supplements and daylist.entered:
+        yield Heading(text="Entered besides")
+    for place, row in enumerate(daylist.entered, 1):
+        yield Line(sequence=row.sequence, place=place, numbers=(("", *_printed(row)),))
+    if daylist.struck:
+        yield Heading(text="To be struck from the earlier lists: these pieces were voided")
+    for row in daylist.struck:
+        yield Line(
+            sequence=row.sequence, place=0, numbers=(("void", *_printed(row)),), is_struck=True
+        )
+    if daylist.changed:
+        yield Heading(text="To be changed on the earlier lists: the numbers were corrected")
+    for change in daylist.changed:
+        both = (("was", *_printed(change.was)), ("now", *_printed(change.now)))
+        yield Line(sequence=change.was.sequence, place=0, numbers=both)
+
+
+CSV_COLUMNS = (
+    "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
+    "addressee",
+)  # fmt: skip
+
+
+def csv_lines(daylist: DayList, names: dict[int, str] | None = None) -> Iterator[str]:
+    """The list as CSV, the heading first: one line a row, `says` entered, void or changed."""
+    known = names or {}
+    yield line(CSV_COLUMNS)
+    for place, row in enumerate(daylist.entered, 1):
+        yield _csv(daylist, str(place), "entered", row, None, known)
+    for row in daylist.struck:
+        yield _csv(daylist, "", "void", row, None, known)
+    for change in daylist.changed:
+        yield _csv(daylist, "", "changed", change.now, change.was, known)
+
+
+def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
+    daylist: DayList, place: str, says: str, row: Row, was: Row | None, names: dict[int, str]
+) -> str:
+    return line(
+        (
+            daylist.day.isoformat(),
+            daylist.number,
+            harmless(daylist.desk),
+            place,
+            says,
+            grouped(row.article),
+            grouped(row.card),
+            grouped(was.article) if was else "",
+            grouped(was.card) if was else "",
+            row.sequence,
+            harmless(names.get(row.sequence, "")),
+        )
+    )
+
+
+def _printed(row: Row) -> tuple[str, str]:
+    card = printed(identify(row.card)) if row.card else "none"
+    return printed(identify(row.article)), card

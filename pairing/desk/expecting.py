@@ -1,0 +1,176 @@
+"""Pairs that another system printed: into the ledger, and what became of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from pairing.desk.lookup import EXPECTED_FOR
+from pairing.desk.pairlist import ListedPair, PairList, RefusedRow
+from pairing.ledger import Draft, Entry, Kind, Ledger, Piece, State
+
+_OF_CARDS = frozenset(("expected-other-card", "card-expected-elsewhere"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """added, known: how many pairs were new, and how many the ledger expected already.
+    refused: rows that contradict a list that was loaded before."""
+
+    added: int
+    known: int
+    refused: tuple[RefusedRow, ...]
+
+
+def load(
+    ledger: Ledger,
+    pairs: PairList,
+    *,
+    desk: str,
+    operator: str,
+    now: datetime,
+) -> Loaded:
+    """Record the pairs as expected; what is expected already is not recorded again.
+
+    Broken off, it can be repeated: each pair has a key of its own. Raises LedgerUnusable.
+    """
+    standing = expectations(ledger, since=now - EXPECTED_FOR)
+    by_article = {one.article: one for one in standing}
+    by_card = {one.card: one for one in standing if one.card}
+    added = known = 0
+    refused = []
+    for pair in pairs.pairs:
+        there = by_article.get(pair.article)
+        if there is not None and there.card == pair.card:
+            known += 1
+        elif reason := _contradiction(pair, there, by_card.get(pair.card or "")):
+            refused.append(RefusedRow(line=pair.line, reason=reason))
+        else:
+            outcome = ledger.append(
+                Draft(
+                    kind=Kind.EXPECTED,
+                    desk=desk,
+                    operator=operator,
+                    article=pair.article,
+                    card=pair.card,
+                    remark=f"{pairs.name}, line {pair.line}",
+                    key=f"expected {pairs.digest[:32]} {pair.line}",
+                )
+            )
+            known += outcome.is_repeated
+            added += not outcome.is_repeated
+    return Loaded(added=added, known=known, refused=tuple(refused))
+
+
+def _contradiction(pair: ListedPair, same_article: Entry | None, same_card: Entry | None) -> str:
+    if same_article is not None:
+        return (
+            f"{same_article.remark} (entry {same_article.sequence}) gives this article another "
+            "card. Void that entry if it no longer holds."
+        )
+    if same_card is not None:
+        return (
+            f"{same_card.remark} (entry {same_card.sequence}) gives this card to another "
+            "article. Void that entry if it no longer holds."
+        )
+    return ""
+
+
+def expectations(ledger: Ledger, *, since: datetime) -> tuple[Entry, ...]:
+    """Expected pairs that were recorded since then and not withdrawn. Raises LedgerUnusable."""
+    withdrawn = {entry.refers for entry in ledger.entries(kinds=(Kind.VOIDED,), since=since)}
+    return tuple(
+        entry
+        for entry in ledger.entries(kinds=(Kind.EXPECTED,), since=since)
+        if entry.sequence not in withdrawn
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reckoning:
+    """The lists against the pieces.
+
+    expected: how many pairs are expected. missing: those that did not come. left: of those
+    that came and are not accepted, the last entry (a stop, or the piece that was voided).
+    exchanged: entries whose card the lists give to another article, or their article
+    another card, and that nothing later put right. unexpected: entries whose article is on
+    no list.
+    """
+
+    expected: int = 0
+    missing: tuple[Entry, ...] = ()
+    left: tuple[Entry, ...] = ()
+    exchanged: tuple[Entry, ...] = ()
+    unexpected: tuple[Entry, ...] = ()
+
+
+def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
+    """Hold the lists that were loaded since then against the pieces since then.
+
+    Without a list nothing is missing and nothing unexpected. Raises LedgerUnusable.
+    """
+    listed = expectations(ledger, since=since)
+    if not listed:
+        return Reckoning()
+    pieces = list(ledger.pieces(since=since))
+    standing = [one for one in pieces if one.state is not State.VOID]
+    accepted = {one.article: one for one in standing}
+    stopped = _last_stops(ledger, since, accepted)
+    came = {one.article: one.first for one in pieces} | {one.article: one for one in stopped}
+    unmet = [one for one in listed if not _is_met(ledger, one, accepted)]
+    articles = _expected_articles(ledger, listed, came)
+    return Reckoning(
+        expected=len(listed),
+        missing=tuple(one for one in unmet if one.article not in came),
+        left=tuple(came[one.article] for one in unmet if one.article in came),
+        exchanged=_exchanged(listed, standing, stopped),
+        unexpected=tuple(one for article, one in came.items() if article not in articles),
+    )
+
+
+def _is_met(ledger: Ledger, expected: Entry, accepted: dict[str | None, Piece]) -> bool:
+    if expected.article in accepted:
+        return True
+    # The piece may have been accepted before its list came.
+    uses = ledger.earlier(article=expected.article, card=None)
+    return any(use.article == expected.article for use in uses)
+
+
+def _last_stops(ledger: Ledger, since: datetime, accepted: dict[str | None, Piece]) -> list[Entry]:
+    """The last stop of each article that was not accepted after all."""
+    stops = {
+        entry.article: entry
+        for entry in ledger.entries(kinds=(Kind.STOPPED,), since=since)
+        if entry.article is not None and entry.article not in accepted
+    }
+    return list(stops.values())
+
+
+def _expected_articles(
+    ledger: Ledger, listed: tuple[Entry, ...], seen: Iterable[str | None]
+) -> set[str | None]:
+    """What is on these lists, and what of the numbers seen is on an older one."""
+    known = {one.article for one in listed}
+    older = set()
+    for article in seen:
+        if article is not None and article not in known:
+            story = ledger.story(article)
+            if any(one.entry.article == article and not one.is_withdrawn for one in story.expected):
+                older.add(article)
+    return known | older
+
+
+def _exchanged(
+    listed: tuple[Entry, ...], pieces: list[Piece], stopped: list[Entry]
+) -> tuple[Entry, ...]:
+    cards = {one.article: one.card for one in listed if one.card}
+    articles = {one.card: one.article for one in listed if one.card}
+    held = [(one.first, one.article, one.card) for one in pieces]
+    wrong = [
+        entry
+        for entry, article, card in held
+        if cards.get(article or "", card) != card or articles.get(card or "", article) != article
+    ]
+    codes = ((one, {finding.code for finding in one.findings}) for one in stopped)
+    return (*wrong, *(one for one, found in codes if found & _OF_CARDS))

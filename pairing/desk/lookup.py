@@ -1,0 +1,131 @@
+"""The piece in hand against what the ledger knows: earlier pieces and expected pairs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from pairing.errors import LedgerUnusable
+from pairing.judge import judge
+from pairing.ledger import Kind, Ledger
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    Finding,
+    Judgement,
+    Reading,
+    Role,
+    Side,
+    TrackingNumber,
+)
+from pairing.numbers import printed
+
+EXPECTED_FOR = timedelta(days=31)
+"""How long a loaded pair is expected. Common practice, no source: a month of mailings."""
+
+LIST_LIVES_FOR = timedelta(hours=24)
+"""How long after a list was loaded a label that is on none is doubted: a list loaded the
+evening before counts, one of last week does not. Common practice, no source."""
+
+
+class Lookup:
+    """Judges with the ledger at hand. Its methods raise LedgerUnusable, except `placed`."""
+
+    def __init__(self, ledger: Ledger, clock: Callable[[], datetime]) -> None:
+        self._ledger = ledger
+        self._clock = clock
+
+    def placed(self, reading: Reading) -> Reading:
+        """A number whose form does not tell a card from a label, on the side that the
+        expected lists give it; the reading itself where they do not."""
+        number = reading.number
+        if reading.side is Side.BOX or not isinstance(number, TrackingNumber):
+            return reading
+        if number.role is Role.CARD:
+            return reading
+        try:
+            pairs = self._about(number.text)
+        except LedgerUnusable:
+            return reading  # said when the piece is to be recorded
+        is_card = any(pair.card == number.text for pair in pairs)
+        is_article = any(pair.article == number.text for pair in pairs)
+        return replace(reading, side=Side.CARD) if is_card and not is_article else reading
+
+    def judged(
+        self, readings: Sequence[Reading], found: Sequence[Finding], *, without: str = ""
+    ) -> Judgement:
+        """The verdict before the ledger's own word on it.
+
+        without: the name of an earlier piece that is this one, to be left out.
+        """
+        expected = self._expected(readings)
+        first = judge(readings, expected=expected, found=found)
+        earlier: tuple[EarlierUse, ...] = ()
+        if first.article or first.card:
+            earlier = self._ledger.earlier(article=first.article, card=first.card)
+        return judge(
+            readings,
+            expected=expected,
+            earlier=[use for use in earlier if use.piece != without],
+            others=self._others(first),
+            found=found,
+        )
+
+    @staticmethod
+    def judged_alone(readings: Sequence[Reading], found: Sequence[Finding]) -> Judgement:
+        """The verdict where the records cannot be asked. Never raises."""
+        return judge(readings, found=found)
+
+    def _others(self, first: Judgement) -> dict[str, str]:
+        """Whose number stands in the box, where it is not this piece's."""
+        text = first.written
+        if text is None or text in (first.article, first.card):
+            return {}
+        named = [one for one in self._ledger.story(text).entries if one.article == text]
+        pieces = [one for one in named if one.kind in (Kind.PAIRED, Kind.STOPPED)]
+        if pieces:
+            return {text: pieces[0].name}
+        listed = [one.remark for one in named if one.kind is Kind.EXPECTED and one.remark]
+        return {text: listed[0]} if listed else {}
+
+    def _expected(self, readings: Sequence[Reading]) -> tuple[ExpectedPair, ...]:
+        numbers = {
+            reading.number.text
+            for reading in readings
+            if reading.side is not Side.BOX and isinstance(reading.number, TrackingNumber)
+        }
+        found: dict[ExpectedPair, None] = {}
+        for number in sorted(numbers):
+            found |= dict.fromkeys(self._about(number))
+        if found or not numbers:
+            return tuple(found)
+        # None knows these numbers; a list of today makes that worth saying.
+        since = self._clock() - LIST_LIVES_FOR
+        return self._ledger.expected(article=min(numbers), card=None, since=since)
+
+    def _about(self, number: str) -> tuple[ExpectedPair, ...]:
+        since = self._clock() - EXPECTED_FOR
+        pairs = self._ledger.expected(article=number, card=number, since=since)
+        # Where none knows it the ledger gives one other pair, which says nothing here.
+        return tuple(pair for pair in pairs if number in (pair.article, pair.card))
+
+
+def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
+    """The judgement with findings that do not tell the label's number, for showing while the
+    box is still to be read."""
+    texts = {one.number.text for one in readings if one.side is Side.LABEL and one.number.text}
+    shown = {printed(one.number) for one in readings if one.side is Side.LABEL}
+    hidden = sorted((texts | shown) - {""}, key=len, reverse=True)
+    return replace(
+        judgement, findings=tuple(_masked(finding, hidden) for finding in judgement.findings)
+    )
+
+
+def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
+    message = finding.message
+    for text in hidden:
+        message = message.replace(text, "the label's number")
+    if finding.code == "label-check-digit":
+        message = message.partition(": The check digit")[0] + ": its check digit does not hold."
+    return replace(finding, message=message[:1].upper() + message[1:])

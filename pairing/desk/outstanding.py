@@ -1,0 +1,99 @@
+"""Pieces whose card has not come back, with the dates that matter.
+
+The dates are reminders, counted from the day of acceptance. Which deadlines hold, the postal
+operator says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, tzinfo
+
+from pairing.desk import dates
+from pairing.desk.cells import grouped, harmless, line
+from pairing.ledger import Ledger, Piece, State
+from pairing.ledger.reuse import free_from
+from pairing.numbers import s10
+
+INQUIRY_DAYS = 90
+"""Days within which delivery information can be asked for where a purchased receipt did not
+come back (PS Form 3811-A; 90 days by one third-party page, so a reminder and no more)."""
+
+CAUTION = (
+    "These dates are counted from the day of acceptance at the desk. Which deadlines hold, and "
+    "how long records of delivery are kept, your postal operator says: ask there, and early."
+)
+
+CSV_COLUMNS = (
+    "entry", "accepted", "days", "article", "card", "desk", "operator", "inquire_by",
+    "number_free_from",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outstanding:
+    """A piece whose card has not come back.
+
+    accepted: the desk's day. days: since then. inquire_by: the last day to ask for delivery
+    information; None for S10 items, for which other rules hold. free_from: from when the
+    article's number may be used again (`ledger.reuse`), which ends the time in which it names
+    one mailing alone.
+    """
+
+    piece: Piece
+    accepted: date
+    days: int
+    inquire_by: date | None
+    free_from: date
+
+
+def outstanding(  # noqa: PLR0913 - what was asked for
+    ledger: Ledger,
+    *,
+    now: datetime,
+    least_days: int = 0,
+    desk: str | None = None,
+    inquiry_days: int = INQUIRY_DAYS,
+    zone: tzinfo | None = None,
+) -> Iterator[Outstanding]:
+    """Pieces accepted at least so many of the desk's days before `now` (aware) whose card has
+    not come back, in the order of acceptance. Streams. Raises LedgerUnusable."""
+    last = dates.day_of(now, zone) - timedelta(days=least_days)
+    until = dates.span(last, zone)[1] if least_days else None
+    for piece in ledger.pieces(states=[State.OPEN], until=until):
+        if desk in (None, piece.first.desk):
+            yield _of(piece, now, inquiry_days, zone)
+
+
+def csv_lines(rows: Iterator[Outstanding]) -> Iterator[str]:
+    """The list as CSV, the heading first."""
+    yield line(CSV_COLUMNS)
+    for row in rows:
+        first = row.piece.first
+        yield line(
+            (
+                row.piece.sequence,
+                row.accepted.isoformat(),
+                row.days,
+                grouped(row.piece.article),
+                grouped(row.piece.card),
+                harmless(first.desk),
+                harmless(first.operator),
+                row.inquire_by.isoformat() if row.inquire_by else "",
+                row.free_from.isoformat(),
+            )
+        )
+
+
+def _of(piece: Piece, now: datetime, inquiry_days: int, zone: tzinfo | None) -> Outstanding:
+    accepted = dates.day_of(piece.first.when, zone)
+    article = piece.article or ""
+    is_s10 = s10.is_valid(article)
+    return Outstanding(
+        piece=piece,
+        accepted=accepted,
+        days=(dates.day_of(now, zone) - accepted).days,
+        inquire_by=None if is_s10 else accepted + timedelta(days=inquiry_days),
+        free_from=dates.day_of(free_from(article, piece.first.when), zone),
+    )

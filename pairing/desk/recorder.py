@@ -1,0 +1,130 @@
+"""Finished pieces on their way to the ledger: judged, recorded, and only then given out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from pairing.desk import commands, photographed
+from pairing.desk.answers import Finished
+from pairing.desk.collecting import Collected
+from pairing.desk.lookup import Lookup, without_label
+from pairing.desk.onscreen import OnScreen
+from pairing.errors import LedgerUnusable
+from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, draft_of, observed
+from pairing.model import Judgement, Side, Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """A finished piece that is to be recorded. corrects: the entry it was read anew for."""
+
+    piece: Collected
+    key: str
+    desk: str
+    operator: str
+    corrects: Entry | None = None
+
+    @property
+    def numbers(self) -> frozenset[tuple[Side, str]]:
+        """What was read on label and card."""
+        sides = (Side.LABEL, Side.CARD)
+        read = (one for one in self.piece.readings if one.side in sides)
+        return frozenset((one.side, one.number.text) for one in read)
+
+
+class Recorder:
+    """Records one counter's pieces, and keeps those that could not be recorded.
+
+    last: the entry of the piece that was recorded last. shown: the numbers that were given
+    out with a verdict.
+    """
+
+    def __init__(self, ledger: Ledger, lookup: Lookup) -> None:
+        self._ledger = ledger
+        self._lookup = lookup
+        self._waiting: list[Offer] = []
+        self.last: Entry | None = None
+        self.shown = OnScreen()
+
+    @property
+    def waiting(self) -> int:
+        """How many pieces wait to be recorded."""
+        return len(self._waiting)
+
+    def record(self, offer: Offer) -> Finished:
+        """Judge the piece and record it. Never raises LedgerUnusable: a piece that cannot be
+        recorded is given out as such, and waits for `again`. Raises KeyReused."""
+        own = offer.corrects
+        try:
+            judgement = self._lookup.judged(
+                offer.piece.readings,
+                (*offer.piece.found, *commands.read_anew(own)),
+                without=own.name if own else "",
+            )
+            outcome = self._ledger.append(_draft(offer, judgement))
+        except LedgerUnusable as problem:
+            self._waiting.append(offer)
+            # What the records say cannot be asked; the sides are judged without them.
+            alone = self._lookup.judged_alone(offer.piece.readings, offer.piece.found)
+            return self._given_out(offer, alone, None, str(problem))
+        entry = outcome.entry
+        self.last = entry
+        # A piece that was scanned anew need not be offered a second time.
+        self._waiting = [one for one in self._waiting if one.numbers != offer.numbers]
+        judgement = replace(
+            judgement, verdict=entry.verdict or judgement.verdict, findings=entry.findings
+        )
+        return self._given_out(offer, judgement, outcome, "")
+
+    def again(self, key: str = "") -> tuple[Finished, ...]:
+        """Offer once more what could not be recorded; with a key only that entry's pieces."""
+        offers = self._of(key)
+        self._waiting = [one for one in self._waiting if one not in offers]
+        return tuple(self.record(offer) for offer in offers)
+
+    def is_waiting(self, key: str) -> bool:
+        """Whether pieces of the entry with this key wait to be recorded."""
+        return bool(key and self._of(key))
+
+    def _of(self, key: str) -> Sequence[Offer]:
+        return [
+            one
+            for one in self._waiting
+            if not key or one.key == key or one.key.startswith(f"{key}/")
+        ]
+
+    def _given_out(
+        self, offer: Offer, judgement: Judgement, outcome: Outcome | None, trouble: str
+    ) -> Finished:
+        readings = (*offer.piece.readings, *offer.piece.besides)
+        finished = Finished(
+            readings=readings,
+            judgement=judgement,
+            outcome=outcome,
+            trouble=trouble,
+            corrects=offer.corrects.sequence if offer.corrects else None,
+        )
+        if finished.is_blind:
+            judgement = without_label(judgement, readings)
+            finished = replace(finished, judgement=judgement)
+        elif judgement.article:
+            self.shown.add((judgement.article,))
+        self.shown.add((judgement.written or "",))
+        self.shown.add(finding.message for finding in judgement.findings)
+        return finished
+
+
+def _draft(offer: Offer, judgement: Judgement) -> Draft:
+    piece = offer.piece
+    photos = photographed.digests((*piece.readings, *piece.besides))
+    draft = draft_of(
+        judgement, piece.readings, desk=offer.desk, operator=offer.operator, photos=photos
+    )
+    besides = tuple(observed(one, photo_sha256=photos.get(one.source, "")) for one in piece.besides)
+    draft = replace(draft, key=offer.key, readings=(*draft.readings, *besides))
+    if offer.corrects is None:
+        return draft
+    is_pair = offer.corrects.kind is Kind.PAIRED and judgement.verdict is Verdict.AGREES
+    kind = Kind.CORRECTED if is_pair else draft.kind
+    return replace(draft, kind=kind, refers=offer.corrects.sequence)

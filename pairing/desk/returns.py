@@ -1,0 +1,225 @@
+"""A card that came back: its mailing, how old that is, and whether its box agrees.
+
+The box is compared with what the ledger says was on the label, and neither helps the reading
+of the other. Whatever is wrong is recorded with the return; hints are for a person and are
+not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, tzinfo
+
+from pairing.desk import dates
+from pairing.desk.cardlines import ReadCard
+from pairing.desk.nearby import Near, near
+from pairing.judge import lines, sides, weigh
+from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
+from pairing.model import Finding, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.numbers import identify, s10
+
+NAME = "signed by"
+"""What the name of whoever signed is filed under, beside the entry."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardResult:
+    """What became of a returned card.
+
+    verdict: AGREES where the ledger knows the card, its piece stands, nothing came back
+    before, and the box says that piece's article; DIFFERS where something contradicts; UNREAD
+    where something is not known or odd. outcome: None where the card could not be recorded because
+    nothing on it tells which one it is. piece: its mailing, as it stood before this return
+    with the return added. days: from acceptance to this return; days_to_signature likewise.
+    elsewhere: other pieces whose article stands in the box. hints: numbers one slip away.
+    """
+
+    verdict: Verdict
+    card: str | None
+    written: str | None
+    outcome: Outcome | None
+    piece: Piece | None
+    findings: tuple[Finding, ...]
+    signed: date | None = None
+    days: int | None = None
+    days_to_signature: int | None = None
+    elsewhere: tuple[Piece, ...] = ()
+    hints: tuple[Near, ...] = ()
+
+
+def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
+    ledger: Ledger,
+    read: ReadCard,
+    *,
+    desk: str,
+    operator: str,
+    today: date,
+    zone: tzinfo | None = None,
+) -> CardResult:
+    """Record a returned card, durably, and say what it is worth.
+
+    today: the desk's day, against which the date of signature is held. zone: the desk's, by
+    default this machine's. Raises LedgerUnusable: then nothing was recorded.
+    """
+    own = _own(read)
+    piece = _piece(ledger, card=own) if own else None
+    read = _weighed(read, own, piece)
+    written, found = _sides(read, own)
+    if own is None and not _is_unnumbered(own, written):
+        return CardResult(
+            verdict=Verdict.UNREAD,
+            card=None,
+            written=written,
+            outcome=None,
+            piece=None,
+            findings=tuple(dict.fromkeys(found)),
+            signed=read.signed,
+            elsewhere=_standing(ledger, written),
+            hints=_hints(ledger, read.readings),
+        )
+    if own is None:
+        piece = _piece(ledger, article=written)
+    findings = tuple(dict.fromkeys((*found, *_of_date(read.signed, piece, today, zone))))
+    draft = _draft(read, own, written, findings)
+    outcome = ledger.append(replace(draft, desk=desk, operator=operator))
+    return _result(ledger, read, outcome, zone)
+
+
+def _own(read: ReadCard) -> str | None:
+    """The card's own number, where exactly one was read beyond doubt."""
+    number = sides.card(read.readings).number
+    return number.text if number else None
+
+
+def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
+    """The card with what its photo shows in the box, held against the article of its mailing
+    only now: the reading was made without it. A card that has no number of its own would
+    vouch for itself, so there nothing but bars and people count."""
+    if read.seen is None or read.thresholds is None or own is None:
+        return read
+    article = identify(piece.article) if piece and piece.article else None
+    weighed = weigh(
+        read.seen,
+        read.readings,
+        article=article if isinstance(article, TrackingNumber) else None,
+        card=own,
+        others={},
+        thresholds=read.thresholds,
+    )
+    return replace(
+        read,
+        readings=(*read.readings, *weighed.readings),
+        found=(*read.found, *weighed.findings),
+    )
+
+
+def _sides(read: ReadCard, own: str | None) -> tuple[str | None, list[Finding]]:
+    """What stands in the box, and what is to be said; each side read by itself."""
+    card, box = sides.card(read.readings), sides.box(read.readings)
+    texts = {one.number.text for one in box.readings}
+    written = texts.pop() if len(texts) == 1 else None
+    about_card = () if _is_unnumbered(own, written) else card.findings
+    about_box = lines.still_to_say(box.findings, read.found)
+    return written, [*read.found, *about_card, *about_box]
+
+
+def _is_unnumbered(own: str | None, written: str | None) -> bool:
+    """A CN 07 has no number of its own: the article's names it."""
+    return own is None and written is not None and s10.is_valid(written)
+
+
+def _draft(
+    read: ReadCard, own: str | None, written: str | None, findings: tuple[Finding, ...]
+) -> Draft:
+    """The return as it is offered; that the box says the piece's article is for the ledger to
+    contradict, inside the transaction that records it."""
+    is_sure = written is not None and all(one.weight is Weight.NOTE for one in findings)
+    return Draft(
+        kind=Kind.RETURNED,
+        desk="",
+        operator="",
+        card=own,
+        written=written,
+        verdict=Verdict.AGREES if is_sure else Verdict.UNREAD,
+        readings=tuple(
+            observed(one, photo_sha256=read.photos.get(one.source, "")) for one in read.readings
+        ),
+        findings=findings,
+        remark=read.signed.isoformat() if read.signed else "",
+        particulars={NAME: read.name} if read.name else {},
+    )
+
+
+def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | None) -> CardResult:
+    entry = outcome.entry
+    story = ledger.story(entry.card or entry.written or "")
+    piece = next((one for one in story.pieces if one.sequence == entry.refers), None)
+    verdict = entry.verdict or Verdict.UNREAD
+    accepted = dates.day_of(piece.first.when, zone) if piece else None
+    is_own = piece is not None and entry.written == piece.article
+    return CardResult(
+        verdict=verdict,
+        card=entry.card,
+        written=entry.written,
+        outcome=outcome,
+        piece=piece,
+        findings=entry.findings,
+        signed=read.signed,
+        days=(dates.day_of(entry.when, zone) - accepted).days if accepted else None,
+        days_to_signature=(read.signed - accepted).days if read.signed and accepted else None,
+        elsewhere=() if is_own else _standing(ledger, entry.written),
+        hints=_hints(ledger, read.readings) if piece is None else (),
+    )
+
+
+def _piece(ledger: Ledger, *, card: str | None = None, article: str | None = None) -> Piece | None:
+    """The youngest piece that has this card (or, without a card, this article) and stands."""
+    number = card or article or ""
+    found = [
+        one
+        for one in ledger.bearing([number])
+        if (one.card == card if card else one.article == article and one.card is None)
+    ]
+    found.sort(key=lambda one: (one.state is not State.VOID, one.sequence))
+    return found[-1] if found else None
+
+
+def _of_date(
+    signed: date | None, piece: Piece | None, today: date, zone: tzinfo | None
+) -> Iterator[Finding]:
+    if signed is None:
+        return
+    if signed > today:
+        yield _odd("signed-in-future", f"The date of signature, {signed}, is still to come.")
+    if piece is not None and signed < dates.day_of(piece.first.when, zone):
+        accepted = dates.day_of(piece.first.when, zone)
+        yield _odd(
+            "signed-before-mailing",
+            f"The date of signature, {signed}, is before the day of acceptance, {accepted}.",
+        )
+
+
+def _odd(code: str, message: str) -> Finding:
+    return Finding(code=code, message=message, action="Read the date again.", weight=Weight.DOUBT)
+
+
+def _standing(ledger: Ledger, article: str | None) -> tuple[Piece, ...]:
+    """The pieces that stand and have this article."""
+    return tuple(
+        one
+        for one in ledger.bearing([article] if article else [])
+        if one.article == article and one.state is not State.VOID
+    )
+
+
+def _hints(ledger: Ledger, readings: Sequence[Reading]) -> tuple[Near, ...]:
+    """Pieces whose card's number is one slip away from what was read as the card's."""
+    found: dict[tuple[int, str], Near] = {}
+    for reading in readings:
+        if reading.side is not Side.CARD or not reading.number.text:
+            continue
+        for one in near(ledger, reading.number.text):
+            if one.number == one.piece.card:
+                found.setdefault((one.piece.sequence, one.number), one)
+    return tuple(found.values())

@@ -1,0 +1,102 @@
+"""The service put together."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from anyio import to_thread
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse
+from starlette.routing import Route
+from starlette.types import ASGIApp
+
+from pairing.kiosk import api, bodies, operators, pages, refusals, stations
+from pairing.kiosk.bench import Bench
+from pairing.kiosk.guard import ACCESS_COOKIE, Guard
+from pairing.kiosk.limits import Buckets
+from pairing.kiosk.pictures import Reader
+from pairing.kiosk.refusals import Refused
+from pairing.kiosk.secret import Checked, Secrets
+from pairing.kiosk.settings import Settings
+from pairing.ledger import Ledger
+
+_YEAR_S = 31_536_000
+_TRIES_PER_S, _TRIES = 1 / 12, 5.0
+
+
+def create_app(ledger: Ledger, *, settings: Settings, secrets: Secrets) -> ASGIApp:
+    """The service as an ASGI application. It closes the ledger's places at the end, not the
+    ledger. secrets: stored hashes; without a token nobody but this machine gets in."""
+    bench = Bench(ledger, settings)
+    reader = Reader()
+
+    @asynccontextmanager
+    async def lifespan(_: Starlette) -> AsyncIterator[None]:
+        with reader:
+            yield
+        await to_thread.run_sync(bench.close)
+
+    inner = Starlette(
+        routes=[
+            *pages.routes(),
+            _enter_route(settings, secrets.token),
+            *stations.routes(bench, reader, settings),
+            *operators.routes(ledger, bench, settings, pin=secrets.pin),
+            *api.routes(ledger, reader, settings),
+        ],
+        exception_handlers={
+            Refused: refusals.answer,
+            HTTPException: _http,
+            Exception: _inside,
+        },
+        lifespan=lifespan,
+    )
+    return Guard(inner, settings=settings, token=secrets.token)
+
+
+def _enter_route(settings: Settings, token: str) -> Route:
+    """Takes the access token and remembers it on that machine."""
+    checked = Checked(token)
+    tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
+
+    async def enter(request: Request) -> JSONResponse:
+        found = await bodies.json_object(request, settings.json_bytes)
+        bodies.only(found, "token")
+        given = bodies.text(found, "token", most=200)
+        if not tries.take(request.client.host if request.client else ""):
+            raise Refused(status=429, code="too-many-tries", message="Too many wrong tokens.")
+        if not await to_thread.run_sync(checked.is_right, given):
+            raise Refused(status=403, code="token", message="This is not the token.")
+        response = JSONResponse({"is_entered": True})
+        response.set_cookie(
+            ACCESS_COOKIE,
+            given,
+            max_age=_YEAR_S,
+            httponly=True,
+            samesite="strict",
+            secure=settings.is_tls_in_front,
+        )
+        return response
+
+    return Route("/enter", enter, methods=["POST"])
+
+
+async def _inside(_: Request, __: Exception) -> JSONResponse:
+    """Anything else: `guard` logs it, nobody is told."""
+    return refusals.response(refusals.inside())
+
+
+async def _http(_: Request, error: Exception) -> JSONResponse:
+    """Starlette's own refusals (no such route, method not served) in our shape."""
+    assert isinstance(error, HTTPException)
+    code = {404: "not-found", 405: "method"}.get(error.status_code, "refused")
+    message = {
+        404: "There is nothing at this address.",
+        405: "This method is not served here.",
+    }.get(error.status_code, "This cannot be served.")
+    return JSONResponse(
+        refusals.body(code, message), status_code=error.status_code, headers=error.headers
+    )

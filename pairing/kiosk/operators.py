@@ -1,0 +1,121 @@
+"""The operator's page: a PIN opens it, a pass keeps it open for a while."""
+
+from __future__ import annotations
+
+import secrets
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from anyio import to_thread
+from starlette.requests import Request
+from starlette.responses import JSONResponse
+from starlette.routing import BaseRoute, Route
+
+from pairing.errors import LedgerUnusable
+from pairing.kiosk import bodies, dayview
+from pairing.kiosk.bench import Bench
+from pairing.kiosk.limits import Buckets
+from pairing.kiosk.refusals import Refused, malformed
+from pairing.kiosk.secret import Checked
+from pairing.kiosk.settings import Settings
+from pairing.ledger import Ledger
+
+PASS_HEADER = "x-counterfoil-pass"
+PASS_S = 900.0
+"""A pass that was not used for this long has ended. Common practice, no source."""
+
+_MOST_PASSES = 16
+_TRIES_PER_S, _TRIES = 1 / 20, 5.0
+_SPANS = (1, 7, 30)
+
+
+class Passes:
+    """Who has given the PIN. Nothing of it outlives the process."""
+
+    def __init__(self, ticks: Callable[[], float] = time.monotonic) -> None:
+        self._ticks = ticks
+        self._used: OrderedDict[str, float] = OrderedDict()
+        self._turn = threading.Lock()
+
+    def new(self) -> str:
+        """A new pass; the one used longest ago goes where there are too many."""
+        given = secrets.token_urlsafe(24)
+        with self._turn:
+            self._used[given] = self._ticks()
+            if len(self._used) > _MOST_PASSES:
+                self._used.popitem(last=False)
+        return given
+
+    def is_good(self, given: str) -> bool:
+        """Whether the pass is one of these; it then lives on."""
+        with self._turn:
+            used = self._used.pop(given, None)
+            if used is None or self._ticks() - used > PASS_S:
+                return False
+            self._used[given] = self._ticks()
+            return True
+
+    def end(self, given: str) -> None:
+        """The pass is good no longer."""
+        with self._turn:
+            self._used.pop(given, None)
+
+
+def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> list[BaseRoute]:
+    """Routes of the operator's page. pin: its stored hash."""
+    passes = Passes()
+    cards = dayview.OutstandingCards()
+    checked = Checked(pin)
+    tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
+
+    async def open_day(request: Request) -> JSONResponse:
+        found = await bodies.json_object(request, settings.json_bytes)
+        bodies.only(found, "pin")
+        given = bodies.text(found, "pin", most=64)
+        client = request.client.host if request.client else ""
+        if not tries.take(client):
+            raise Refused(
+                status=429,
+                code="too-many-tries",
+                message="Too many wrong PINs.",
+                action="Wait a minute.",
+                headers={"retry-after": "60"},
+            )
+        if not await to_thread.run_sync(checked.is_right, given):
+            raise Refused(status=403, code="pin", message="This is not the PIN.")
+        return JSONResponse({"pass": passes.new(), "seconds": PASS_S})
+
+    async def close_day(request: Request) -> JSONResponse:
+        passes.end(request.headers.get(PASS_HEADER, ""))
+        return JSONResponse({"is_closed": True})
+
+    async def day(request: Request) -> JSONResponse:
+        if not passes.is_good(request.headers.get(PASS_HEADER, "")):
+            raise Refused(status=401, code="pass", message="The PIN is needed.")
+        span = request.query_params.get("days", "1")
+        if span not in map(str, _SPANS):
+            raise malformed("'days' is 1, 7 or 30.")
+        return JSONResponse(await to_thread.run_sync(_overview, ledger, bench, cards, int(span)))
+
+    return [
+        Route("/operator/open", open_day, methods=["POST"]),
+        Route("/operator/close", close_day, methods=["POST"]),
+        Route("/operator/day", day, methods=["GET"]),
+    ]
+
+
+def _overview(
+    ledger: Ledger, bench: Bench, cards: dayview.OutstandingCards, days: int
+) -> dict[str, Any]:
+    try:
+        return dayview.overview(
+            ledger, now=datetime.now(UTC), days=days, in_hand=bench.in_hand, cards=cards
+        )
+    except LedgerUnusable as error:
+        raise Refused(
+            status=503, code="ledger", message="The ledger cannot be read now."
+        ) from error

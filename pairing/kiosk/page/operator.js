@@ -1,0 +1,141 @@
+// The operator's page: the day's figures, after the PIN.
+
+import { bars, places } from "/page/charts.js";
+import { dress } from "/page/dress.js";
+import { $, el } from "/page/nodes.js";
+import { Refusal, get, post } from "/page/service.js";
+import { findingOf, say } from "/page/texts.js";
+
+const AGAIN_MS = 30000;
+
+let pass = ""; // lives in this page alone
+let days = 1;
+let last = null;
+
+async function open(event) {
+  event.preventDefault();
+  const pin = $("pin").value;
+  $("pin").value = "";
+  try {
+    ({ pass } = await post("/operator/open", { pin }));
+    $("no").textContent = "";
+    $("login").hidden = true;
+    $("day").hidden = false;
+    $("out").hidden = false;
+    await refresh();
+    document.querySelector("h1").focus();
+  } catch (problem) {
+    const isSlow = problem instanceof Refusal && problem.status === 429;
+    $("no").textContent = say(isSlow ? "operator.slow" : "operator.wrong");
+    $("pin").focus();
+  }
+}
+
+async function close() {
+  const own = pass;
+  pass = "";
+  last = null;
+  $("sheets").replaceChildren();
+  $("login").hidden = false;
+  $("day").hidden = true;
+  $("out").hidden = true;
+  $("pin").focus();
+  if (own) await post("/operator/close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
+}
+
+async function refresh() {
+  if (!pass) return;
+  try {
+    last = await get(`/operator/day?days=${days}`, { headers: { "X-Counterfoil-Pass": pass } });
+    draw();
+  } catch (problem) {
+    if (problem instanceof Refusal && problem.status === 401) await close();
+    else $("fresh").textContent = say("operator.lost");
+  }
+}
+
+function draw() {
+  if (!last) return;
+  const zone = document.documentElement.lang;
+  const clock = (text) => new Date(text).toLocaleTimeString(zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const day = (text) => new Date(text).toLocaleDateString(zone);
+  const open = new Set([...document.querySelectorAll("details[open]")].map((one) => one.dataset.of));
+  $("fresh").textContent = say("operator.fresh", { time: clock(last.at) });
+  const op = (name, values) => say(`operator.${name}`, values);
+  const { today, stops, unfinished, outstanding, errors } = last;
+  const reason = (one) => (one.reason ? findingOf(one.reason) : "");
+  const head = ["at", "answer", "article", "card", "reason"].map((name) => op(name));
+  const row = (one) => [clock(one.at), say(`answer.${one.advice}`), number(one.article), number(one.card), reason(one)];
+  $("sheets").replaceChildren(
+    sheet(op("today"), "wide", figures(today), roll(head, today.pieces.map(row), today.left_out, op("today"))),
+    sheet(op("stops"), "", ...bars(stops.map(named), op("stops"), [op("kind"), op("count")])),
+    sheet(
+      op("unfinished"), "", el("p", { class: "hint" }, op("unfinishedSays")),
+      el("p", {}, op("inHand", { n: unfinished.in_hand })),
+      roll(["at", "article", "card", "reason"].map((name) => op(name)),
+        unfinished.pieces.map((one) => [clock(one.at), number(one.article), number(one.card), reason(one)]), unfinished.left_out, op("unfinished")),
+    ),
+    sheet(op("errors"), "", ...bars(errors.kinds.map(named), op("errors"), [op("kind"), op("count")])),
+    sheet(op("places"), "", ...errors.places.flatMap((one) => {
+      const title = op("placesOf", { n: one.length });
+      return [el("h3", {}, title), ...places(one.counts, one.group_sizes, title, [op("place"), op("count")])];
+    }), errors.places.length ? null : el("p", { class: "hint" }, op("none"))),
+    sheet(
+      op("outstanding"), "wide", el("p", {}, op(outstanding.is_cut ? "outstandingMany" : "outstandingSays", { n: outstanding.count })),
+      roll(["since", "days", "inquireBy", "article", "card"].map((name) => op(name)),
+        outstanding.pieces.map((one) => [day(one.at), String(one.days), one.inquire_by ? day(one.inquire_by) : "\u2013", number(one.article), number(one.card)]), outstanding.left_out, op("outstanding")),
+      el("p", { class: "hint" }, op("caution")),
+    ),
+  );
+  document.querySelectorAll("details").forEach((one, index) => {
+    one.dataset.of = String(index);
+    one.open = open.has(String(index));
+  });
+}
+
+function named({ code, count }) {
+  return [findingOf(code), count];
+}
+
+function sheet(title, more, ...parts) {
+  const section = el("section", { class: `sheet ${more}`.trim() }, el("h2", {}, title), ...parts);
+  section.setAttribute("aria-label", title);
+  return section;
+}
+
+function figures(today) {
+  const one = (name) => el("div", {}, el("dt", {}, say(`operator.${name}`)), el("dd", {}, String(today[name])));
+  return el("dl", { class: "figures" }, one("sealed"), one("stopped"), one("looked"));
+}
+
+function number(text) {
+  return el("span", { class: "number" }, text || "\u2013");
+}
+
+function roll(head, rows, leftOut, name) {
+  if (!rows.length) return el("p", {}, say("operator.none"));
+  const body = rows.map((cells) => el("tr", {}, ...cells.map((cell) => el("td", cell instanceof Element ? { class: "number" } : {}, cell))));
+  const table = el("table", {}, el("thead", {}, el("tr", {}, ...head.map((text) => el("th", { scope: "col" }, text)))), el("tbody", {}, ...body));
+  const more = leftOut ? el("p", {}, say("operator.more", { n: leftOut })) : null;
+  return el("div", { class: "roll", tabindex: "0", role: "group", "aria-label": name }, table, more);
+}
+
+for (const button of document.querySelectorAll("[data-days]")) {
+  button.addEventListener("click", async () => {
+    days = Number(button.dataset.days);
+    for (const one of document.querySelectorAll("[data-days]")) {
+      one.setAttribute("aria-pressed", String(one === button));
+    }
+    await refresh();
+  });
+}
+$("login").addEventListener("submit", open);
+$("out").addEventListener("click", close);
+document.querySelector("h1").tabIndex = -1;
+await dress("", () => {
+  document.title = `Counterfoil: ${say("operator.title")}`;
+  draw();
+});
+document.title = `Counterfoil: ${say("operator.title")}`;
+setInterval(refresh, AGAIN_MS);
+document.body.dataset.ready = "yes";

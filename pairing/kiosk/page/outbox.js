@@ -1,0 +1,144 @@
+// Entries on their way to the service, one at a time, and what happens when no answer comes.
+//
+// An entry's key makes it safe to offer again. Where an answer is lost, a new place is begun at
+// the service and all entries of the piece are offered again with their keys: what was recorded
+// is found, what was not is recorded now. Nothing is shown as recorded before that answer.
+
+import { NoAnswer, Refusal, newKey, post } from "/page/service.js";
+
+const AGAIN_MS = 1500;
+const SLOW_MS = 400;
+
+export class Outbox {
+  // onBegun(place), onAnswer(answer, entry), onLost(), onSlow(), onRefused(refusal)
+  constructor(handlers) {
+    this.on = handlers;
+    this.session = "";
+    this.piece = []; // entries of the piece in hand that were answered
+    this.queue = [];
+    this.isBusy = false;
+    this.isLost = false;
+    this.timer = 0;
+    this.turn = 0;
+  }
+
+  put(kind, text = "", more = {}) {
+    this.queue.push({ kind, text, key: newKey(), ...more });
+    void this.pump();
+  }
+
+  // Forgets everything, here at once and at the service when it can be reached.
+  leave() {
+    const session = this.session;
+    this.reset();
+    if (session) post("/kiosk/leave", { session }).catch(() => {});
+  }
+
+  reset() {
+    clearTimeout(this.timer);
+    this.turn += 1;
+    this.session = "";
+    this.piece = [];
+    this.queue = [];
+    this.isBusy = false;
+    this.isLost = false;
+  }
+
+  async begin() {
+    const place = await post("/kiosk/begin", { instead: this.session });
+    this.session = place.session;
+    this.on.onBegun(place);
+  }
+
+  async pump() {
+    if (this.isBusy || this.isLost || !this.queue.length) return;
+    this.isBusy = true;
+    const turn = this.turn;
+    const entry = this.queue[0];
+    const slow = entry.picture ? 0 : setTimeout(() => this.on.onSlow(), SLOW_MS);
+    try {
+      if (!this.session) await this.begin();
+      const answer = await this.send(entry);
+      clearTimeout(slow);
+      if (turn !== this.turn) return;
+      this.isBusy = false;
+      this.answered(entry, answer);
+    } catch (problem) {
+      clearTimeout(slow);
+      if (turn !== this.turn) return;
+      this.isBusy = false;
+      this.failed(entry, problem);
+      return;
+    }
+    void this.pump();
+  }
+
+  send(entry) {
+    if (entry.picture) {
+      const headers = { "X-Counterfoil-Session": this.session, "X-Counterfoil-Key": entry.key };
+      return post("/kiosk/frame", entry.picture, { headers, patience: 20000 });
+    }
+    const { kind, text, key } = entry;
+    return post("/kiosk/entry", { session: this.session, kind, text, key });
+  }
+
+  answered(entry, answer) {
+    if (answer.finished.some((one) => one.advice === "lost")) return this.lost();
+    this.queue.shift();
+    // A picture in which nothing was heard need not be offered again, and is large.
+    const isKept = !entry.picture || answer.heard.length > 0;
+    if (answer.finished.length || entry.kind === "again") this.piece = [];
+    else if (isKept) this.piece.push(entry);
+    this.on.onAnswer(answer, entry);
+  }
+
+  failed(entry, problem) {
+    const isOver = problem instanceof Refusal && problem.status < 500 && problem.code !== "session";
+    if (!isOver || problem.status === 429) return this.lost();
+    // The service does not take this entry and never will.
+    this.queue.shift();
+    this.on.onRefused(problem);
+    void this.pump();
+  }
+
+  lost() {
+    this.isLost = true;
+    this.on.onLost();
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => void this.recover(), AGAIN_MS);
+  }
+
+  async recover() {
+    const turn = this.turn;
+    const entry = this.queue[0];
+    const before = [...this.piece];
+    try {
+      await this.begin();
+      for (const one of before) await this.send(one);
+      const answer = entry ? await this.send(entry) : null;
+      if (turn !== this.turn) return;
+      if (answer?.finished.some((one) => one.advice === "lost")) throw new NoAnswer();
+      this.isLost = false;
+      if (answer) {
+        if (answer.finished.length) this.dropRepeats([...before, entry]);
+        this.answered(entry, answer);
+      }
+    } catch {
+      if (turn === this.turn) this.timer = setTimeout(() => void this.recover(), AGAIN_MS);
+      return;
+    }
+    void this.pump();
+  }
+
+  // Whoever was told "not recorded" has scanned the piece again meanwhile: the answer that came
+  // after all is about those scans too. Scans of anything else stay.
+  dropRepeats(lost) {
+    const known = new Set(lost.map(bare));
+    const [first, ...waiting] = this.queue;
+    if (waiting.every((entry) => !entry.text || known.has(bare(entry)))) this.queue = [first];
+  }
+}
+
+function bare(entry) {
+  return entry.text.replace(/\s/g, "").toUpperCase();
+}

@@ -1,0 +1,65 @@
+"""The pages and what they are made of: files of this package, each listed, nothing else."""
+
+from __future__ import annotations
+
+import hashlib
+from importlib import resources
+from importlib.resources.abc import Traversable
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from pairing.kiosk.refusals import not_found
+from pairing.kiosk.settings import LANGUAGES
+
+_TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".json": "application/json",
+}
+_PAGES = {"/": "kiosk.html", "/operator": "operator.html", "/enter": "enter.html"}
+
+
+def routes() -> list[BaseRoute]:
+    """Routes to the pages; their files are read once."""
+    folder = resources.files("pairing.kiosk")
+    files = _read(folder.joinpath("page"))
+    texts = _read(folder.joinpath("texts"))
+    texts = {name: data for name, data in texts.items() if name.removesuffix(".json") in LANGUAGES}
+
+    async def page(request: Request) -> Response:
+        return _file(request, files, _PAGES[request.url.path])
+
+    async def part(request: Request) -> Response:
+        return _file(request, files, request.path_params["name"])
+
+    async def words(request: Request) -> Response:
+        return _file(request, texts, request.path_params["name"])
+
+    return [
+        *(Route(path, page, methods=["GET"]) for path in _PAGES),
+        Route("/page/{name}", part, methods=["GET"]),
+        Route("/texts/{name}", words, methods=["GET"]),
+    ]
+
+
+def _read(folder: Traversable) -> dict[str, bytes]:
+    return {one.name: one.read_bytes() for one in folder.iterdir() if _suffix(one.name) in _TYPES}
+
+
+def _suffix(name: str) -> str:
+    return name[name.rfind(".") :] if "." in name else ""
+
+
+def _file(request: Request, files: dict[str, bytes], name: str) -> Response:
+    data = files.get(name)
+    if data is None:
+        raise not_found()
+    tag = f'"{hashlib.sha256(data).hexdigest()[:24]}"'
+    headers = {"etag": tag, "cache-control": "no-cache"}
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers=headers)
+    return Response(data, media_type=_TYPES[_suffix(name)], headers=headers)

@@ -1,0 +1,125 @@
+"""Pictures that were posted, read by the isolated worker; nothing of them is kept."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from pairing.audit.pieces import Photo, PhotoPiece
+from pairing.audit.reading import PhotoReadings, read_photo, read_piece
+from pairing.audit.report import as_json
+from pairing.audit.run import judge_all
+from pairing.errors import PhotoUnusable
+from pairing.kiosk.refusals import Refused
+from pairing.kiosk.writing import Frame, beside_print, line_of
+from pairing.model import Quad, Side, Weight
+from pairing.photos.worker import PhotoWorker
+
+KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
+"""Media types that are taken, and the name's ending that the reader knows them by."""
+
+MOST_WAITING = 4
+"""Pictures that may wait for the one worker; what comes beyond is told to come again."""
+
+TIMEOUT_S = 20.0
+"""Longest reading of a posted picture: a page waits for it."""
+
+
+class Reader:
+    """One worker, one picture at a time. Its methods serve threads."""
+
+    def __init__(self) -> None:
+        self._worker = PhotoWorker(timeout_s=TIMEOUT_S)
+        self._turn = threading.Lock()
+        self._room = threading.BoundedSemaphore(MOST_WAITING)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        with self._turn:
+            self._worker.close()
+
+    def batch(self, data: bytes, media_type: str, shows: Side | None) -> dict[str, object]:
+        """A photo as a batch of one piece, in the command line's JSON shape."""
+        ending = _ending(media_type)
+        with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+            path = _written(data, folder, ending)
+            piece = PhotoPiece(
+                name="photo", photos=(Photo(path=path, shows=shows),), is_declared=True
+            )
+            readings = read_piece(
+                piece, read=lambda photo: self._worker.read(partial(_work, shows), photo.path)
+            )
+        # Where it lay for that moment is nobody's business.
+        told = json.dumps(as_json(judge_all((readings,)))).replace(f"{folder}/", "")
+        batch: dict[str, object] = json.loads(told)
+        return batch
+
+    def frame(self, data: bytes, media_type: str) -> tuple[Frame, tuple[Quad, ...]]:
+        """A camera's frame, and where writing was read in its box. Where its decoders
+        contradict each other nothing of it counts; the next frame will do."""
+        ending = _ending(media_type)
+        digest = hashlib.sha256(data).hexdigest()
+        try:
+            with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+                read = self._worker.read(partial(_work, None), _written(data, folder, ending))
+        except PhotoUnusable:
+            return Frame(readings=(), seen=None, digest=digest), ()
+        if not read.frames or any(one.weight is not Weight.NOTE for one in read.frames[0].found):
+            return Frame(readings=(), seen=None, digest=digest), ()
+        first = read.frames[0]
+        readings = beside_print(first.readings, first.seen)
+        has_bars = any(one.side is Side.BOX for one in readings)
+        line = None if has_bars else line_of(first.seen)
+        return Frame(readings=readings, seen=first.seen, digest=digest), (line,) if line else ()
+
+    @contextmanager
+    def _at_work(self) -> Iterator[None]:
+        """The worker is this picture's alone. Raises Refused where too many wait."""
+        if not self._room.acquire(blocking=False):
+            raise Refused(
+                status=503,
+                code="busy",
+                message="Other pictures are being read.",
+                action="Send it again in a few seconds.",
+                headers={"retry-after": "3"},
+            )
+        try:
+            with self._turn:
+                yield
+        finally:
+            self._room.release()
+
+
+def _written(data: bytes, folder: str, ending: str) -> Path:
+    path = Path(folder) / f"photo{ending}"
+    path.write_bytes(data)
+    return path
+
+
+def _work(shows: Side | None, path: Path) -> PhotoReadings:
+    """In the child (a plain function, so that it can be sent there)."""
+    return read_photo(Photo(path=path, shows=shows))
+
+
+def _ending(media_type: str) -> str:
+    kind = media_type.partition(";")[0].strip().lower()
+    if kind not in KINDS:
+        raise Refused(
+            status=415, code="media-type", message=f"A photo is one of {', '.join(KINDS)}."
+        )
+    return KINDS[kind]

@@ -1,0 +1,169 @@
+"""Values as the JSON that pages and other software get. The piece's shape is the command
+line's (`pairing.audit.report.schema`)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pairing.compare import compare
+from pairing.desk.answers import Advice, Answer, Finished, Heard
+from pairing.ledger import Entry
+from pairing.model import Finding, Judgement, Quad, Reading, Side, TrackingNumber
+from pairing.numbers import identify, is_number, printed
+
+ADVICE = {
+    Advice.SEAL: "seal",
+    Advice.CORRECTED: "look",
+    Advice.DO_NOT_SEAL: "stop",
+    Advice.LOOK_AGAIN: "look",
+    Advice.NOT_RECORDED: "lost",
+}
+"""The page's name for each advice. A correction is no kiosk's business: it says no "Seal"."""
+
+_SIDES = (Side.LABEL, Side.CARD, Side.BOX)
+_REMARKS = {
+    "The same scan came twice; it counts once.": "double-read",
+    "The same scan came twice; if it is meant, scan it once more.": "double-read-asked",
+    "Scan the strip in the box.": "strip-next",
+    "This piece starts anew.": "starts-anew",
+    "Everything is recorded.": "recorded",
+}
+"""Remarks of the desk to codes, so that the page can say them in its language."""
+
+
+def piece(judgement: Judgement, *, photos: Sequence[str] = ()) -> dict[str, Any]:
+    """A judged piece in the command line's shape."""
+    return {
+        "photos": list(photos),
+        "article": judgement.article,
+        "card": judgement.card,
+        "written": judgement.written,
+        "written_by": judgement.written_by.value if judgement.written_by else None,
+        "verdict": judgement.verdict.value,
+        "findings": [finding(one) for one in judgement.findings],
+    }
+
+
+def finding(one: Finding) -> dict[str, Any]:
+    """A finding in the command line's shape."""
+    return {"code": one.code, "message": one.message, "positions": list(one.positions)}
+
+
+def answer(given: Answer, *, strip_next: bool) -> dict[str, Any]:
+    """What came of an entry, for the kiosk's page. No digit of a label whose box is not read
+    stands in it."""
+    return {
+        "missing": [side.value for side in given.missing],
+        "strip_next": strip_next,
+        "heard": [_heard(one) for one in given.heard],
+        "remarks": _remarks(given),
+        "finished": [_finished(one) for one in given.finished],
+    }
+
+
+def entry(one: Entry) -> dict[str, Any]:
+    """An entry of the ledger, for other software."""
+    return {
+        "sequence": one.sequence,
+        "at": one.at,
+        "kind": one.kind.value,
+        "desk": one.desk,
+        "operator": one.operator,
+        "article": one.article,
+        "card": one.card,
+        "written": one.written,
+        "verdict": one.verdict.value if one.verdict else None,
+    }
+
+
+def outline(reading: Reading) -> dict[str, Any]:
+    """Where something was read in a picture, in its pixels; not what."""
+    assert reading.quad is not None
+    return {"side": reading.side.value, "corners": corners(reading.quad)}
+
+
+def corners(quad: Quad) -> list[list[float]]:
+    """Four corners, px."""
+    return [[round(float(x), 1), round(float(y), 1)] for x, y in quad.corners]
+
+
+def _heard(one: Heard) -> dict[str, Any]:
+    return {"side": one.side.value, "how": one.how.value, "counts": one.counts}
+
+
+def _remarks(given: Answer) -> list[dict[str, str]]:
+    found = [
+        {"code": code, "message": message}
+        for one in given.heard
+        for code, message in zip(one.codes, one.said, strict=True)
+    ]
+    for one in given.heard:
+        if one.side is Side.UNPLACED and not one.codes:
+            found.append({"code": "other-number", "message": f"Not counted: {one.title}."})
+    for remark in given.remarks:
+        code = _REMARKS.get(remark, "strip-unclear" if "the strip's" in remark else "remark")
+        found.append({"code": code, "message": remark})
+    return found
+
+
+def _finished(one: Finished) -> dict[str, Any]:
+    judgement = one.judgement
+    article = None if one.is_blind else judgement.article
+    columns, sizes = _columns(article, judgement.written)
+    sides = {reading.side for reading in one.readings}
+    return {
+        "advice": ADVICE[one.advice],
+        "verdict": judgement.verdict.value,
+        "entry": one.entry.sequence if one.entry else None,
+        "is_repeated": bool(one.outcome and one.outcome.is_repeated),
+        "read": [side.value for side in _SIDES if side in sides],
+        "article": article,
+        "written": judgement.written,
+        "written_by": judgement.written_by.value if judgement.written_by else None,
+        "columns": columns,
+        "group_sizes": sizes,
+        "findings": [{**finding(each), "weight": each.weight.value} for each in judgement.findings],
+    }
+
+
+def _columns(label: str | None, box: str | None) -> tuple[list[list[str | None]], list[int]]:
+    """Both numbers aligned, [label's character, box's], and the label's printed groups."""
+    if not label or not box:
+        return [], []
+    number = identify(label)
+    sizes = number.family.group_sizes if isinstance(number, TrackingNumber) else (4,)
+    comparison = compare(label, box, group_sizes=sizes, is_valid=is_number)
+    return [[column.label, column.box] for column in comparison.columns], list(sizes)
+
+
+def number(text: str) -> dict[str, Any]:
+    """What a number is."""
+    found = identify(text)
+    if isinstance(found, TrackingNumber):
+        return {
+            "given": text,
+            "is_valid": True,
+            "number": found.text,
+            "printed": printed(found),
+            "family": found.family.name,
+            "title": found.family.title,
+            "role": found.role.value,
+            "check_rule": found.check_rule.value,
+            "parts": [{"name": part.name, "text": part.text} for part in found.parts],
+            "message": "",
+            "findings": [finding(one) for one in found.findings],
+        }
+    return {
+        "given": text,
+        "is_valid": False,
+        "number": None,
+        "printed": printed(found),
+        "family": found.likely or None,
+        "title": None,
+        "role": None,
+        "check_rule": None,
+        "parts": [],
+        "message": found.message,
+        "findings": [],
+    }

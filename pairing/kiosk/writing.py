@@ -1,0 +1,97 @@
+"""The box in a camera's picture: read blind, held against the label's number only afterwards.
+
+Frames of one scene are no independent witnesses: looking often would find a lucky reading. So
+the first frame in which a number could be made out is the one that is weighed, once a piece.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from pairing.decide import Seen, decide
+from pairing.judge.lines import weigh
+from pairing.model import Finding, Quad, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.numbers import printed
+from pairing.photos.written import thresholds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What was read in one picture, in the worker.
+
+    readings: () where the decoders contradicted each other. seen: the writing or print in the
+    card's box. digest: the picture's SHA-256 in hexadecimal.
+    """
+
+    readings: tuple[Reading, ...]
+    seen: Seen | None
+    digest: str
+
+
+@dataclass(slots=True)
+class Writing:
+    """The box of one piece as the camera saw it."""
+
+    _first: Frame | None = None
+    _is_weighed: bool = False
+
+    def add(self, frame: Frame) -> None:
+        """Keep the first frame in which something could be made out."""
+        if self._first is None and frame.seen is not None and frame.seen.evidence is not None:
+            self._first = frame
+
+    def weighed(
+        self, article: TrackingNumber | None, card: str | None
+    ) -> tuple[tuple[Reading, ...], str]:
+        """The reading that the decision allows, and its picture's digest; () where it allows
+        none: then a person reads the box."""
+        if self._first is None or article is None or self._is_weighed:
+            return (), ""
+        self._is_weighed = True
+        found = weigh(
+            self._first.seen, (), article=article, card=card, others={}, thresholds=thresholds()
+        )
+        if any(one.weight is not Weight.NOTE for one in found.findings):
+            return (), ""
+        return found.readings, self._first.digest
+
+
+def line_of(seen: Seen | None) -> Quad | None:
+    """Where the line in the box stands, from its first character to its last; None where
+    none was read."""
+    if seen is None or seen.evidence is None or not seen.digit_quads:
+        return None
+    first, last = seen.digit_quads[0], seen.digit_quads[-1]
+    return Quad(
+        top_left=first.top_left,
+        top_right=last.top_right,
+        bottom_right=last.bottom_right,
+        bottom_left=first.bottom_left,
+    )
+
+
+def beside_print(readings: Sequence[Reading], seen: Seen | None) -> tuple[Reading, ...]:
+    """The readings, a strip's bars doubted where the print under them says something else."""
+    return tuple(_doubted(one, seen) if one.side is Side.BOX else one for one in readings)
+
+
+def _doubted(strip: Reading, seen: Seen | None) -> Reading:
+    number = strip.number
+    if seen is None or seen.evidence is None or not isinstance(number, TrackingNumber):
+        return strip
+    decision = decide(
+        seen.evidence,
+        number.text,
+        thresholds=thresholds(),
+        group_sizes=number.family.group_sizes,
+    )
+    if decision.verdict is not Verdict.DIFFERS:
+        return strip
+    finding = Finding(
+        code="strip-print-differs",
+        message=f"The strip's bars say {printed(number)}, but another number is printed there.",
+        action="Look at the strip itself.",
+        weight=Weight.DOUBT,
+    )
+    return replace(strip, findings=(*strip.findings, finding))

@@ -1,0 +1,510 @@
+"""The counter: entries in, durable verdicts out."""
+
+from __future__ import annotations
+
+import itertools
+import sqlite3
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from pairing.desk.answers import Advice, Answer, Finished
+from pairing.desk.counter import Counter
+from pairing.desk.words import Arrived, Word, parse_line
+from pairing.ledger import Draft, Kind, Ledger, State
+from pairing.model import How, Side, Verdict
+from pairing.numbers import printed
+from pairing.numbers.recognition import identify
+
+PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
+OTHER = "9400111201080805483016"  # tracking_number_data
+CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
+CARD_2 = "9590940258780083231151"  # the same, two digits swapped; passes mod-10
+S10 = "EE876543216CA"  # UPU S10-12 Annex A
+
+
+class Clock:
+    """A clock that stands still until it is set."""
+
+    def __init__(self) -> None:
+        self.now = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        return self.now
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "ledger.db"
+
+
+@pytest.fixture
+def ledger(path: Path, clock: Clock) -> Iterator[Ledger]:
+    with Ledger.open(str(path), clock=clock, patience_s=0.1) as opened:
+        yield opened
+
+
+@pytest.fixture
+def make(ledger: Ledger, clock: Clock) -> Callable[[], Counter]:
+    return lambda: Counter(ledger, desk="desk 1", operator="Theda Orrick", clock=clock)
+
+
+@pytest.fixture
+def counter(make: Callable[[], Counter]) -> Counter:
+    return make()
+
+
+def take(counter: Counter, *lines: str) -> list[Finished]:
+    return [piece for line in lines for piece in counter.take(line).finished]
+
+
+def codes(piece: Finished) -> set[str]:
+    return {finding.code for finding in piece.judgement.findings}
+
+
+def said(answer: Answer) -> str:
+    texts = [*answer.remarks, *(text for one in answer.heard for text in one.said)]
+    for piece in answer.finished:
+        texts += [f"{one.message} {one.action}" for one in piece.judgement.findings]
+    return " ".join(texts)
+
+
+@pytest.mark.parametrize("lines", list(itertools.permutations([PACKAGE, CARD, f"box {PACKAGE}"])))
+def test_any_order_gives_one_piece_on_the_disk(
+    counter: Counter, path: Path, lines: tuple[str, ...]
+) -> None:
+    (piece,) = take(counter, *lines)
+    assert piece.advice is Advice.SEAL
+    assert counter.is_idle
+    with Ledger.open(str(path)) as another:  # what a second process finds at this moment
+        entry = another.entry(1)
+    assert entry == piece.entry
+    assert entry is not None
+    assert (entry.kind, entry.article, entry.card) == (Kind.PAIRED, PACKAGE, CARD)
+    assert (entry.desk, entry.operator) == ("desk 1", "Theda Orrick")
+
+
+def test_what_was_recognised_is_told_without_a_digit_of_the_label(counter: Counter) -> None:
+    broken = PACKAGE[:-1] + "8"
+    for line in (PACKAGE, PACKAGE, broken, PACKAGE[:-4], CARD, "strip", "box", "next"):
+        answer = counter.take(line)
+        told = said(answer).replace(" ", "")
+        assert told or answer.heard
+        assert PACKAGE[4:12] not in told
+        assert PACKAGE[-6:-1] not in told
+    assert answer.finished[0].is_blind
+
+
+def test_an_unfinished_piece_of_a_used_label_does_not_tell_its_number(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    (piece,) = take(counter, PACKAGE, CARD_2, "next")
+    assert "label-used-before" in codes(piece)
+    shown = " ".join(finding.message for finding in piece.judgement.findings)
+    assert printed(identify(PACKAGE)) not in shown
+
+
+@pytest.mark.parametrize(
+    ("lines", "code"),
+    [((PACKAGE, CARD, OTHER), "second-label"), ((CARD, PACKAGE, CARD_2), "second-card"),
+     ((PACKAGE, f"box {OTHER}", OTHER), "second-label")],
+)  # fmt: skip
+def test_a_second_label_or_card_is_said_and_recorded(
+    counter: Counter, ledger: Ledger, lines: tuple[str, ...], code: str
+) -> None:
+    (piece,) = take(counter, *lines)
+    assert piece.advice in (Advice.LOOK_AGAIN, Advice.DO_NOT_SEAL)
+    assert code in codes(piece)
+    entry = ledger.entry(1)
+    assert entry is not None
+    assert entry.kind is Kind.STOPPED
+    assert lines[2] in {one.text for one in entry.readings}
+    assert counter.is_idle  # it begins nothing: it is to be scanned again
+    (piece,) = take(counter, OTHER, CARD_2, f"box {OTHER}")
+    assert piece.advice is Advice.SEAL
+
+
+def test_a_label_or_card_on_two_pieces_is_stopped(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    (piece,) = take(counter, OTHER, CARD, f"box {OTHER}")
+    assert (piece.advice, piece.judgement.verdict) == (Advice.DO_NOT_SEAL, Verdict.DIFFERS)
+    (piece,) = take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    assert piece.advice is Advice.LOOK_AGAIN
+    assert "piece-recorded-before" in codes(piece)
+
+
+def test_a_number_may_be_used_again_after_its_window(counter: Counter, clock: Clock) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    clock.now += timedelta(days=2 * 366)
+    (piece,) = take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    assert piece.advice is Advice.SEAL
+    assert "label-reused" in codes(piece)
+
+
+def test_whose_number_stands_in_the_box_is_named(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    (piece,) = take(counter, OTHER, CARD_2, f"box {PACKAGE}")
+    assert "box-other-piece" in codes(piece)
+    assert "entry 1 of 2026-03-02" in said(Answer(missing=(), finished=(piece,)))
+
+
+def test_two_counters_have_their_own_piece_in_hand(make: Callable[[], Counter]) -> None:
+    one, two = make(), make()
+    one.take(PACKAGE)
+    two.take(OTHER)
+    two.take(CARD_2)
+    assert one.missing == (Side.CARD, Side.BOX)
+    assert two.missing == (Side.BOX,)
+    assert take(one, CARD, f"box {PACKAGE}")[0].advice is Advice.SEAL
+    assert take(two, f"box {OTHER}")[0].advice is Advice.SEAL
+
+
+def test_an_entry_offered_again_is_recorded_once(
+    make: Callable[[], Counter], ledger: Ledger
+) -> None:
+    counter = make()
+    lines = {"a": PACKAGE, "b": CARD, "c": f"box {PACKAGE}"}
+    answers = [counter.take(line, key=key) for key, line in lines.items()]
+    assert [counter.take(line, key=key) for key, line in lines.items()] == answers
+    assert counter.is_idle
+    restarted = make()  # it knows nothing; the page sends the whole piece once more
+    for key, line in lines.items():
+        answer = restarted.take(line, key=key)
+    assert answer.finished[0].advice is Advice.SEAL
+    assert answer.finished[0].outcome is not None
+    assert answer.finished[0].outcome.is_repeated
+    assert ledger.size() == 1
+
+
+def test_a_stopped_piece_offered_again_is_recorded_once(
+    make: Callable[[], Counter], ledger: Ledger
+) -> None:
+    for _ in range(2):
+        counter = make()
+        counter.take(PACKAGE, key="a")
+        answer = counter.take(OTHER, key="b")
+        assert answer.finished[0].advice is Advice.LOOK_AGAIN
+    assert ledger.size() == 1
+
+
+def test_a_locked_ledger_says_not_recorded_and_goes_on(counter: Counter, path: Path) -> None:
+    take(counter, PACKAGE, CARD)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        (piece,) = counter.take(f"box {PACKAGE}", key="k").finished
+        assert (piece.advice, piece.judgement.verdict) == (Advice.NOT_RECORDED, Verdict.AGREES)
+        assert "locked" in piece.trouble
+        assert counter.take("note closed early").trouble
+        assert counter.take("handover Osric Dunmallow").trouble
+        assert counter.operator == "Theda Orrick"
+        (piece,) = counter.take(f"box {PACKAGE}", key="k").finished
+        assert piece.advice is Advice.NOT_RECORDED
+        assert counter.unrecorded == 1
+        other.execute("ROLLBACK")
+    (piece,) = counter.take("retry").finished
+    assert piece.advice is Advice.SEAL
+    assert counter.unrecorded == 0
+    assert counter.take("retry").remarks == ("Everything is recorded.",)
+
+
+def test_the_same_entry_again_records_what_could_not_be(counter: Counter, path: Path) -> None:
+    take(counter, PACKAGE, CARD)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        counter.take(f"box {PACKAGE}", key="k")
+        other.execute("ROLLBACK")
+    (piece,) = counter.take(f"box {PACKAGE}", key="k").finished
+    assert piece.advice is Advice.SEAL
+    assert counter.take(f"box {PACKAGE}", key="k").finished == (piece,)
+
+
+def test_a_piece_scanned_anew_is_not_offered_twice(counter: Counter, path: Path) -> None:
+    take(counter, PACKAGE, CARD)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        take(counter, f"box {PACKAGE}")
+        other.execute("ROLLBACK")
+    assert take(counter, PACKAGE, CARD, f"box {PACKAGE}")[0].advice is Advice.SEAL
+    assert counter.unrecorded == 0
+
+
+def test_another_piece_takes_none_that_waits_away(counter: Counter, path: Path) -> None:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        take(counter, f"box {PACKAGE}", "next", PACKAGE, CARD, f"box {PACKAGE}")
+        other.execute("ROLLBACK")
+    take(counter, PACKAGE, CARD_2, "next")
+    assert counter.unrecorded == 2
+    first, second = counter.take("retry").finished
+    assert (first.judgement.written, second.advice) == (PACKAGE, Advice.SEAL)
+
+
+def test_void_frees_the_numbers(counter: Counter, ledger: Ledger) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    assert "which and why" in counter.take("void").remarks[0]
+    assert "which and why" in counter.take("void 1").remarks[0]
+    assert "no entry 9" in counter.take("void 9 torn").remarks[0]
+    recorded = counter.take("void 1 torn envelope").recorded
+    assert recorded is not None
+    assert recorded.is_as_offered
+    assert recorded.entry.remark == "torn envelope"
+    again = counter.take("void 1 torn envelope").recorded
+    assert again is not None
+    assert not again.is_as_offered
+    assert take(counter, PACKAGE, CARD, f"box {PACKAGE}")[0].advice is Advice.SEAL
+    assert counter.take(f"void {CARD} spoiled").recorded is not None
+    assert [piece.state for piece in ledger.pieces()] == [State.VOID, State.VOID]
+
+
+def test_a_slip_of_the_keys_is_corrected_by_reading_all_anew(counter: Counter) -> None:
+    slip = PACKAGE[:-2] + "93"
+    (piece,) = take(counter, PACKAGE, CARD, f"box {slip}")
+    assert piece.advice is Advice.DO_NOT_SEAL
+    counter.take("correct")
+    assert counter.correcting == 1
+    counter.take(PACKAGE)
+    assert counter.was_shown  # the screen still has its number
+    (piece,) = take(counter, CARD, f"box {PACKAGE}")
+    assert piece.advice is Advice.SEAL
+    assert piece.corrects == 1
+    assert piece.entry is not None
+    assert piece.entry.refers == 1
+    assert "read-anew" in codes(piece)
+    assert counter.correcting is None
+
+
+def test_an_accepted_piece_is_corrected_by_an_entry_of_its_own(
+    counter: Counter, ledger: Ledger
+) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    take(counter, "correct 1")
+    (piece,) = take(counter, PACKAGE, CARD_2, f"box {PACKAGE}")
+    assert piece.advice is Advice.CORRECTED
+    (stands,) = ledger.pieces()
+    assert (stands.article, stands.card) == (PACKAGE, CARD_2)
+    take(counter, "correct 1")
+    (piece,) = take(counter, PACKAGE, CARD_2, f"box {OTHER}")
+    assert piece.advice is Advice.DO_NOT_SEAL
+    (stands,) = ledger.pieces()
+    assert (stands.article, stands.card) == (PACKAGE, CARD_2)
+
+
+def test_a_correction_can_be_left(counter: Counter) -> None:
+    assert "Say which" in counter.take("correct").remarks[0]
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}", "correct 1")
+    assert counter.take("next").remarks == ("Nothing is corrected.",)
+    assert counter.correcting is None
+    counter.take(OTHER)
+    assert "in hand" in counter.take("correct 1").remarks[0]
+
+
+def test_hand_over_is_recorded_and_signs_what_follows(counter: Counter, ledger: Ledger) -> None:
+    counter.take(PACKAGE)
+    assert "in hand" in counter.take("handover Osric Dunmallow").remarks[0]
+    take(counter, CARD, f"box {PACKAGE}", "handover Osric Dunmallow", "note scale broken")
+    operators = [entry.operator for entry in ledger.entries()]
+    assert operators == ["Theda Orrick", "Theda Orrick", "Osric Dunmallow"]
+    assert [entry.kind for entry in ledger.entries()] == [Kind.PAIRED, Kind.NOTE, Kind.NOTE]
+
+
+def test_todays_count(counter: Counter, make: Callable[[], Counter], clock: Clock) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}", "void 1 torn")
+    clock.now += timedelta(days=1)
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}", OTHER, "next", OTHER, f"box {PACKAGE}", "next")
+    elsewhere = make()
+    elsewhere.desk = "desk 2"
+    take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 6 wet")
+    count = counter.take("count").count
+    assert count is not None
+    assert (count.accepted, count.here, count.voided) == (1, 1, 1)
+    assert (count.differs, count.unread) == (1, 1)
+
+
+def test_a_scan_is_never_a_word() -> None:
+    for line in ("void 12 torn", "end", "box 123"):
+        assert parse_line(line, Arrived.SCANNED).word is None
+        assert parse_line(line, Arrived.TYPED).word is not None
+    for word in Word:
+        assert parse_line(f"{word}1234").word is None  # a longer word is another word
+
+
+@pytest.mark.parametrize("number", [PACKAGE, CARD, S10, "70612290000318456600"])
+def test_no_number_is_a_word(number: str) -> None:
+    for arrived in Arrived:
+        assert parse_line(number, arrived).word is None
+
+
+def test_a_number_typed_without_a_word_counts_for_nothing(counter: Counter) -> None:
+    """It may be a label's, from a scanner that is set so slow that it looks like a person."""
+    take(counter, PACKAGE, CARD)
+    for line, told in ((PACKAGE, "Say what it is"), ("viod", "no word"), ("viod 1", "no word")):
+        answer = counter.take(line, arrived=Arrived.TYPED)
+        assert told in answer.remarks[0]
+        assert answer.missing == (Side.BOX,)
+    (piece,) = counter.take(f"/{PACKAGE}", arrived=Arrived.TYPED).finished
+    assert piece.advice is Advice.SEAL
+    assert piece.judgement.written_by is How.KEYED
+
+
+def test_label_and_card_may_be_keyed(counter: Counter) -> None:
+    answer = counter.take(f"label {PACKAGE[:-1]}8")
+    assert not answer.heard[0].counts  # a slip of the keys leaves no trace
+    assert not counter.take(f"label {CARD}").heard[0].counts
+    (piece,) = take(counter, f"label {PACKAGE}", f"card {CARD}", f"box {PACKAGE}")
+    assert piece.advice is Advice.SEAL
+    assert {"label-keyed", "card-keyed"} <= codes(piece)
+    assert piece.entry is not None
+    assert {one.via.value for one in piece.entry.readings} == {"keyed"}
+
+
+def test_an_s10_card_without_a_number(counter: Counter) -> None:
+    counter.take(S10)
+    assert counter.may_lack_card_number
+    (piece,) = take(counter, f"box {S10}", "next")
+    assert piece.advice is Advice.SEAL
+
+
+def test_a_double_read_of_the_last_scan_begins_no_piece(counter: Counter) -> None:
+    take(counter, f"box {PACKAGE}", PACKAGE, CARD)
+    assert "once more" in counter.take(CARD).remarks[0]
+    assert counter.is_idle
+    counter.take(CARD)
+    assert counter.missing == (Side.LABEL, Side.BOX)
+
+
+def test_an_expected_pair_speaks_in_the_verdict(counter: Counter, ledger: Ledger) -> None:
+    for article, card in ((PACKAGE, CARD), (OTHER, CARD_2)):
+        ledger.append(
+            Draft(
+                kind=Kind.EXPECTED,
+                desk="d",
+                operator="o",
+                article=article,
+                card=card,
+                remark="pairs.csv",
+            )
+        )
+    (piece,) = take(counter, PACKAGE, CARD_2, f"box {PACKAGE}")
+    assert {"expected-other-card", "card-expected-elsewhere"} <= codes(piece)
+    assert piece.advice is Advice.DO_NOT_SEAL
+    (piece,) = take(counter, S10, f"box {S10}", "next")
+    assert "not-expected" in codes(piece)
+    (piece,) = take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    assert piece.advice is Advice.SEAL
+
+
+def test_a_card_that_only_the_list_knows(counter: Counter, ledger: Ledger) -> None:
+    """A privately printed card whose number has the form of an article's."""
+    ledger.append(Draft(kind=Kind.EXPECTED, desk="d", operator="o", article=PACKAGE, card=OTHER))
+    (piece,) = take(counter, OTHER, PACKAGE, f"box {PACKAGE}")
+    assert piece.advice is Advice.SEAL
+    assert "card-by-list" in codes(piece)
+    assert piece.judgement.card == OTHER
+
+
+def test_an_old_list_is_no_reason_to_doubt(counter: Counter, ledger: Ledger, clock: Clock) -> None:
+    ledger.append(Draft(kind=Kind.EXPECTED, desk="d", operator="o", article=OTHER, card=CARD_2))
+    clock.now += timedelta(days=3)
+    (piece,) = take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    assert piece.advice is Advice.SEAL
+    (piece,) = take(counter, OTHER, CARD, f"box {OTHER}")
+    assert "expected-other-card" in codes(piece)
+
+
+def test_a_stop_cannot_be_voided(counter: Counter, ledger: Ledger) -> None:
+    take(counter, PACKAGE, "next")
+    assert "nothing that could be voided" in counter.take("void 1 wrong").remarks[0]
+    assert ledger.size() == 1
+
+
+def test_a_word_that_was_scanned_or_pasted_does_nothing(counter: Counter, ledger: Ledger) -> None:
+    take(counter, PACKAGE, CARD)
+    for line in ("void 1 x", "end", f"box {PACKAGE}"):
+        answer = counter.take(line, arrived=Arrived.SCANNED)
+        assert "too fast" in answer.remarks[0]
+        assert not answer.finished
+    answer = counter.take(f"box {PACKAGE}", arrived=Arrived.MIXED)
+    assert "not typed" in answer.remarks[0]
+    assert ledger.size() == 0
+
+
+def test_a_double_read_of_the_strip_begins_no_piece(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, "strip")
+    (piece,) = counter.take(PACKAGE).finished
+    assert piece.advice is Advice.SEAL
+    assert "once more" in counter.take(PACKAGE).remarks[0]
+    assert counter.is_idle
+
+
+def test_a_double_read_of_the_strip_is_not_the_label(counter: Counter) -> None:
+    """Strip and label have the same bars; the label may have been the wrong one all along."""
+    take(counter, CARD, "strip", PACKAGE)
+    assert "once more" in counter.take(PACKAGE).remarks[0]
+    assert counter.missing == (Side.LABEL,)
+    (piece,) = counter.take(PACKAGE).finished  # meant: the label itself
+    assert piece.advice is Advice.SEAL
+
+
+def test_a_key_takes_the_announced_strip_back(counter: Counter) -> None:
+    take(counter, CARD, "strip", f"box {PACKAGE}")
+    (piece,) = counter.take(PACKAGE).finished
+    assert piece.advice is Advice.SEAL
+    assert piece.judgement.written_by is How.KEYED
+
+
+def test_one_entry_offered_by_many_threads_is_recorded_once(
+    counter: Counter, ledger: Ledger
+) -> None:
+    take(counter, PACKAGE, CARD)
+    with ThreadPoolExecutor(8) as threads:
+        answers = list(threads.map(lambda _: counter.take(f"/{PACKAGE}", key="k"), range(40)))
+    assert all(answer == answers[0] for answer in answers)
+    assert ledger.size() == 1
+    assert counter.is_idle
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        (PACKAGE, CARD, f"box {PACKAGE}"),  # as a label with its verdict
+        (OTHER, CARD, f"box {PACKAGE}"),  # in another piece's box
+        (f"box {PACKAGE}", "again"),  # keyed, and taken back
+        (f"void {PACKAGE} torn",),
+        (f"note {printed(identify(PACKAGE))} is torn",),
+    ],
+)
+def test_a_number_that_may_be_on_the_screen_is_known(
+    counter: Counter, lines: tuple[str, ...]
+) -> None:
+    take(counter, *lines)
+    assert not counter.was_shown
+    counter.take(PACKAGE)
+    assert counter.was_shown
+    counter.screen_cleared()
+    assert not counter.was_shown
+
+
+def test_a_number_in_a_finding_is_on_the_screen(counter: Counter) -> None:
+    take(counter, PACKAGE, CARD, f"box {PACKAGE}")
+    counter.screen_cleared()
+    take(counter, OTHER, CARD, "next")  # is told with which article the card was used
+    counter.take(PACKAGE)
+    assert counter.was_shown
+
+
+def test_what_was_never_shown_needs_no_clearing(counter: Counter) -> None:
+    take(counter, PACKAGE, "again", f"label {PACKAGE}", "next", f"box {PACKAGE}", PACKAGE)
+    assert not counter.was_shown
+    counter.take("again")
+    counter.take(S10)
+    assert not counter.was_shown
+    take(counter, f"box {S10}", "next", S10)
+    assert counter.was_shown

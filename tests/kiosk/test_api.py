@@ -1,0 +1,171 @@
+"""The API for other software: against its own OpenAPI document (3.1) and against the command
+line's JSON schema."""
+
+from __future__ import annotations
+
+import tempfile
+from typing import Any
+
+import jsonschema
+import pytest
+from starlette.testclient import TestClient
+
+from pairing.audit.report import schema
+from pairing.errors import LedgerUnusable
+from pairing.kiosk import api
+from pairing.ledger import Ledger
+from tests.kiosk.making import CARD, LABEL, SAMPLES, copied_pieces
+
+DOCUMENT = api.document()
+
+
+def fits(value: object, name: str) -> None:
+    """Raise where `value` is not what the document says."""
+    jsonschema.validate(
+        value, {"$ref": f"#/components/schemas/{name}", "components": DOCUMENT["components"]}
+    )
+
+
+def check(client: TestClient, **offer: Any) -> dict[str, Any]:
+    """A piece checked; the answer fits the document."""
+    answer = client.post("/v1/pieces", json=offer)
+    fits(answer.json(), "Checked" if answer.status_code == 200 else "Refusal")
+    return {"status": answer.status_code, **answer.json()}
+
+
+def test_a_piece_has_the_command_lines_shape(client: TestClient) -> None:
+    """All but `minItems` of its photos: scans come without any."""
+    own = DOCUMENT["components"]["schemas"]["Piece"]
+    theirs = schema()["properties"]["pieces"]["items"]
+    assert theirs["properties"]["photos"].pop("minItems") == 1
+    assert own == theirs
+    assert client.get("/v1/openapi.json").json() == DOCUMENT
+
+
+def test_a_check_records_nothing(client: TestClient, ledger: Ledger) -> None:
+    found = check(client, scans=[LABEL, CARD], box=LABEL)
+    assert (found["piece"]["verdict"], found["entry"], found["may_seal"]) == ("agrees", None, False)
+    assert ledger.size() == 0
+
+
+def test_a_recorded_piece_counts_once(client: TestClient, ledger: Ledger) -> None:
+    offer = {"scans": [LABEL, CARD], "strip": LABEL, "record": True, "key": "k1", "desk": "till 3"}
+    first, again = check(client, **offer), check(client, **offer)
+    assert (first["may_seal"], first["is_repeated"]) == (True, False)
+    assert (again["may_seal"], again["is_repeated"]) == (True, True)
+    assert first["entry"] == again["entry"]
+    assert first["entry"]["desk"] == "till 3"
+    assert ledger.size() == 1
+    other = check(client, scans=[CARD], box=LABEL, record=True, key="k1")
+    assert (other["status"], other["error"]["code"]) == (409, "key-reused")
+    taken = check(client, scans=[LABEL, CARD], box=LABEL, record=True, key="k2")
+    assert (taken["may_seal"], taken["entry"]["kind"]) == (False, "stopped")
+
+
+@pytest.mark.parametrize("row", copied_pieces()[::4], ids=lambda row: row["piece"])
+def test_recorded_stops(client: TestClient, row: dict[str, str]) -> None:
+    """Answers by the sample set's drawing: the box as it is written."""
+    found = check(
+        client, scans=[row["card"], row["article"]], box=row["box"], record=True, key=row["piece"]
+    )
+    assert found["may_seal"] is (row["box"] == row["article"])
+    assert found["entry"]["verdict"] == found["piece"]["verdict"]
+
+
+def test_several_pieces_in_one_offer(client: TestClient, ledger: Ledger) -> None:
+    scans = [LABEL, "9407388126041970708426", CARD]
+    found = check(client, scans=scans, box=LABEL, record=True, key="k")
+    assert (found["status"], found["error"]["code"]) == (422, "not-one-piece")
+    assert check(client)["error"]["code"] == "nothing-read"
+    assert ledger.size() == 0
+
+
+def test_a_ledger_out_of_reach(
+    client: TestClient, ledger: Ledger, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def away(*_: object, **__: object) -> None:
+        raise LedgerUnusable("It is away", where="x", remedy="Wait.")
+
+    for name in ("append", "expected", "story"):
+        monkeypatch.setattr(ledger, name, away)
+    found = check(client, scans=[LABEL, CARD], box=LABEL, record=True, key="k")
+    assert (found["status"], found["error"]["code"]) == (503, "not-recorded")
+    assert client.get(f"/v1/numbers/{LABEL}").status_code == 503
+
+
+def test_a_number_and_its_story(client: TestClient) -> None:
+    check(client, scans=[LABEL, CARD], box=LABEL, record=True, key="k")
+    found = client.get(f"/v1/numbers/{LABEL[:4]} {LABEL[4:]}").json()
+    fits(found, "Known")
+    assert (found["number"], found["family"], found["role"]) == (LABEL, "label22", "article")
+    assert [(one["entry"], one["state"], one["card"]) for one in found["pieces"]] == [
+        (1, "open", CARD)
+    ]
+    wrong = client.get(f"/v1/numbers/{LABEL[:-1]}8").json()
+    fits(wrong, "Known")
+    assert (wrong["is_valid"], wrong["number"]) == (False, None)
+
+
+def test_photos_read_by_the_worker(client: TestClient, ledger: Ledger) -> None:
+    """Piece 0003 of the sample set: both items in one photo, strip in the box."""
+    for name, verdict in (("0003.jpg", "agrees"), ("0028.jpg", "differs")):
+        data = (SAMPLES / name).read_bytes()
+        answer = client.post("/v1/photos", content=data, headers={"content-type": "image/jpeg"})
+        fits(answer.json(), "Batch")
+        jsonschema.validate(answer.json(), schema())
+        assert answer.json()["pieces"][0]["verdict"] == verdict
+        assert answer.json()["pieces"][0]["photos"] == ["photo.jpg"]
+        assert tempfile.gettempdir() not in answer.text
+    bad = client.post("/v1/photos", content=b"no photo", headers={"content-type": "image/png"})
+    fits(bad.json(), "Batch")
+    assert bad.json()["skipped"][0]["reason"]
+    for kind in ("text/html", "image/gif"):
+        answer = client.post("/v1/photos", content=data, headers={"content-type": kind})
+        assert answer.status_code == 415
+    assert ledger.size() == 0
+
+
+@pytest.mark.parametrize("mode", ["positive", "negative"])
+def test_every_answer_fits_the_document(client: TestClient, mode: str) -> None:
+    """schemathesis makes requests from the document, good and bad, and holds the answers
+    against it."""
+    schemathesis = pytest.importorskip("schemathesis", reason="needs schemathesis")
+    from hypothesis import HealthCheck, Phase, given, settings
+    from schemathesis import checks
+    from schemathesis.specs.openapi import checks as own
+
+    # Not whether each request that fits is taken: scans of two pieces fit, and are refused.
+    wanted = [
+        checks.not_a_server_error,
+        own.status_code_conformance,
+        own.content_type_conformance,
+        own.response_schema_conformance,
+    ]
+    described = schemathesis.openapi.from_asgi("/v1/openapi.json", client.app, headers=HEADERS)
+    quick = settings(
+        max_examples=25,
+        deadline=None,
+        derandomize=True,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    done = 0
+    for result in described.get_all_operations():
+        operation = result.ok()
+        if operation.path == "/v1/photos":
+            continue  # a photo is made of bytes; see above and the hostile requests
+        if mode == "negative" and operation.path in ("/v1/hello", "/v1/openapi.json"):
+            continue  # nothing can be wrong about these requests
+
+        @quick
+        @given(case=operation.as_strategy(schemathesis.GenerationMode(mode)))
+        def holds(case: Any) -> None:
+            answer = case.call(headers=HEADERS)
+            case.validate_response(answer, checks=wanted)
+
+        holds()
+        done += 1
+    assert done == {"positive": 3, "negative": 2}[mode]
+
+
+HEADERS = {"host": "127.0.0.1"}

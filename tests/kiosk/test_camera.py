@@ -1,0 +1,143 @@
+"""The camera: Chromium is fed a film of the sample set's photos in place of a webcam."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from pairing.ledger import Kind, Via
+from pairing.model import How, Side
+from tests.kiosk.conftest import Hosted
+from tests.kiosk.driving import Browser, Tab, chromium
+from tests.kiosk.making import SAMPLES
+
+WIDTH_PX, HEIGHT_PX = 1920, 1080
+HELD_FRAMES = 75
+"""Chromium plays a film of JPEGs at 30 a second: each item is held for 2.5 s."""
+
+BLUR_PX = 21.0
+
+
+def film(path: Path, names: Sequence[str], *, blur_px: float = 0.0) -> Path:
+    """Photos of the sample set, one after the other, each held still."""
+    with path.open("wb") as out:
+        for name in names:
+            out.write(_frame(name, blur_px) * HELD_FRAMES)
+    return path
+
+
+def _frame(name: str, blur_px: float) -> bytes:
+    photo = cv2.imread(str(SAMPLES / name))
+    assert photo is not None
+    high, wide = photo.shape[:2]
+    scale = min(WIDTH_PX / wide, HEIGHT_PX / high)
+    photo = cv2.resize(photo, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
+    high, wide = photo.shape[:2]
+    picture = np.full((HEIGHT_PX, WIDTH_PX, 3), 90, np.uint8)
+    top, left = (HEIGHT_PX - high) // 2, (WIDTH_PX - wide) // 2
+    picture[top : top + high, left : left + wide] = photo
+    if blur_px:
+        picture = cv2.GaussianBlur(picture, (0, 0), blur_px)
+    done, data = cv2.imencode(".jpg", picture, (cv2.IMWRITE_JPEG_QUALITY, 92))
+    assert done
+    return bytes(data)
+
+
+@contextmanager
+def seeing(address: str, path: Path) -> Iterator[Tab]:
+    """The page with the film for a camera, switched on."""
+    browser = Browser(
+        "--use-fake-ui-for-media-stream",
+        "--use-fake-device-for-media-stream",
+        f"--use-file-for-fake-video-capture={path}",
+    )
+    try:
+        tab = browser.open(address, permissions=["camera"])
+        tab.click("#do-camera")
+        yield tab
+        assert tab.errors == []
+    finally:
+        browser.close()
+
+
+@pytest.fixture
+def see(service: Hosted, tmp_path: Path) -> Callable[..., object]:
+    """Switches the camera on, on some photos."""
+    chromium()
+
+    def start(*names: str, blur_px: float = 0.0) -> object:
+        return seeing(service.address, film(tmp_path / "film.mjpeg", names, blur_px=blur_px))
+
+    return start
+
+
+def test_label_and_card_with_a_strip(service: Hosted, see: Callable[..., object]) -> None:
+    """Piece 0001 of the sample set: agrees by its bars."""
+    with see("0001-label.jpg", "0001-card.jpg") as tab:  # type: ignore[attr-defined]
+        tab.until("seal", 40)
+        assert tab.run(tab.page.locator("#outlines polygon").count()) > 0
+    (entry,) = [one for one in service.kept.entries() if one.kind is Kind.PAIRED]
+    assert {one.via for one in entry.readings} == {Via.PHOTO}
+    assert all(len(one.photo_sha256) == 64 for one in entry.readings)
+
+
+def test_a_strip_of_another_label(service: Hosted, see: Callable[..., object]) -> None:
+    """Piece 0028: the next label's strip in the box, both items in one picture."""
+    with see("0028.jpg") as tab:  # type: ignore[attr-defined]
+        tab.until("stop", 40)
+        assert "neighbouring number" in tab.text("#answer")
+        # The piece still lies there: its answer stays, and it is not begun again.
+        tab.wait(4)
+        assert tab.shown() == "stop"
+        assert tab.text("#eye-says") == "Seen: Label, Card, Box."
+        _outlined_in_place(tab)
+    assert service.kept.size() == 1
+    assert not list(service.kept.pieces())
+
+
+def test_a_box_that_cannot_be_read_is_asked_for(
+    service: Hosted, see: Callable[..., object]
+) -> None:
+    """Piece 0031: a name where the number belongs."""
+    with see("0031-label.jpg", "0031-card.jpg") as tab:  # type: ignore[attr-defined]
+        tab.run(tab.page.wait_for_selector("#keying:not([hidden])", timeout=60_000))
+        # The label's number must not be before the eyes of whoever keys the box.
+        assert not tab.run(tab.page.is_visible("#video"))
+        tab.key_in("9407388126041983669011")
+        assert tab.answer() == "seal"
+
+
+def test_a_box_written_by_hand(service: Hosted, see: Callable[..., object]) -> None:
+    """Piece 0008, right by hand: read, or asked for; never anything else."""
+    with see("0008-label.jpg", "0008-card.jpg") as tab:  # type: ignore[attr-defined]
+        tab.run(
+            tab.page.wait_for_selector(
+                "#keying:not([hidden]), #answer:not([data-answer=none])", timeout=60_000
+            )
+        )
+        assert tab.shown() in ("seal", "none")
+    for entry in service.kept.entries():
+        assert entry.kind is Kind.PAIRED
+        assert [one.how for one in entry.readings if one.side is Side.BOX] == [How.HAND]
+
+
+def test_a_blurred_picture_is_not_sent(service: Hosted, see: Callable[..., object]) -> None:
+    with see("0001-label.jpg", blur_px=BLUR_PX) as tab:  # type: ignore[attr-defined]
+        sent: list[str] = []
+        tab.page.on("request", lambda one: sent.append(one.url))
+        tab.wait(3)
+        assert tab.text("#eye-says") == "Not sharp yet."
+        assert not [url for url in sent if "frame" in url]
+
+
+def _outlined_in_place(tab: Tab) -> None:
+    """The outlines' picture covers the camera's exactly."""
+    video, outlines = (
+        tab.run(tab.page.locator(selector).bounding_box()) for selector in ("#video", "#outlines")
+    )
+    assert outlines == pytest.approx(video, abs=0.5)

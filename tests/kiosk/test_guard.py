@@ -1,0 +1,250 @@
+"""What is refused before anything behind it runs, and the headers on every answer.
+
+Sources: RFC 9110 (Host, 421, 405, 413, 415), Fetch standard (Origin, Sec-Fetch-Site), W3C
+Content Security Policy 3; which of them a kiosk needs is common practice (OWASP ASVS 4, from
+memory).
+"""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import Iterator
+
+import pytest
+from starlette.testclient import TestClient
+
+from pairing.kiosk import Settings, create_app
+from pairing.kiosk.guard import CONTENT_POLICY, _hostname
+from pairing.kiosk.limits import Buckets
+from pairing.ledger import Ledger
+from tests.kiosk.making import CARD, LABEL, PAGE, PIN, SECRETS, TOKEN
+
+OFFER = {"scans": [LABEL, CARD], "box": LABEL, "record": True, "key": "one"}
+
+
+@pytest.fixture
+def open_client(ledger: Ledger) -> Iterator[TestClient]:
+    """The service as other machines reach it."""
+    settings = Settings(host="0.0.0.0", names=("kiosk.example",))
+    app = create_app(ledger, settings=settings, secrets=SECRETS)
+    with TestClient(app, base_url="http://192.0.2.7:8737", raise_server_exceptions=False) as opened:
+        yield opened
+
+
+@pytest.mark.parametrize(
+    "host", ["127.0.0.1", "127.0.0.1:8737", "localhost:1", "[::1]:8737", "127.9.9.9", "LocalHost"]
+)
+def test_this_machine_by_its_own_names(client: TestClient, host: str) -> None:
+    assert client.get("/v1/hello", headers={"host": host}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "host",
+    [
+        *("evil.example", "127.0.0.1.evil.example", "localhost.evil.example", "192.0.2.7", ""),
+        *("127.0.0.1:80:80", "[::1", "[::1]x", "127.0.0.1@evil.example", "a b"),
+    ],
+)
+def test_no_other_name_so_that_no_name_server_can_lend_it_one(
+    client: TestClient, host: str
+) -> None:
+    answer = client.get("/v1/hello", headers={"host": host})
+    assert (answer.status_code, answer.json()["error"]["code"]) == (421, "host")
+
+
+@pytest.mark.parametrize(
+    ("host", "name"), [("a:1", "a"), ("[::1]:1", "::1"), ("a:b", ""), ("A", "a"), ("[::1]1", "::1")]
+)
+def test_names_in_host_headers(host: str, name: str) -> None:
+    assert _hostname(host) == name
+
+
+@pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"])
+def test_methods_that_are_not_served(client: TestClient, method: str) -> None:
+    answer = client.request(method, "/v1/pieces")
+    assert answer.status_code == 405
+    assert "access-control-allow-origin" not in answer.headers
+
+
+def test_another_sites_page_posts_nothing(client: TestClient, ledger: Ledger) -> None:
+    for headers in (
+        {"origin": "http://evil.example"},
+        {"origin": "null"},
+        {"origin": "http://127.0.0.1:1"},
+        {"sec-fetch-site": "cross-site"},
+        {"sec-fetch-site": "same-site"},
+    ):
+        answer = client.post("/v1/pieces", json=OFFER, headers=headers)
+        assert (answer.status_code, answer.json()["error"]["code"]) == (403, "origin")
+    assert ledger.size() == 0
+    assert client.post("/v1/pieces", json=OFFER).json()["may_seal"]
+
+
+@pytest.mark.parametrize("path", ["/kiosk/begin", "/kiosk/entry", "/operator/open", "/enter"])
+def test_the_pages_own_posts_need_origin_and_mark(client: TestClient, path: str) -> None:
+    for headers in ({}, {"origin": PAGE["origin"]}, {"x-counterfoil": "page"}):
+        assert client.post(path, json={}, headers=headers).json()["error"]["code"] == "page"
+
+
+@pytest.mark.parametrize("kind", ["text/plain", "application/x-www-form-urlencoded", ""])
+def test_what_a_form_can_send_is_not_taken(client: TestClient, kind: str) -> None:
+    """Forms of other sites need no permission to send these three (Fetch standard)."""
+    answer = client.post("/v1/pieces", content=json.dumps(OFFER), headers={"content-type": kind})
+    assert answer.status_code == 415
+
+
+def test_other_machines_need_the_token(open_client: TestClient) -> None:
+    assert open_client.get("/").status_code == 401
+    assert open_client.get("/v1/hello").status_code == 401
+    assert open_client.get("/operator").status_code == 401
+    shown = open_client.get("/", headers={"accept": "text/html"}, follow_redirects=False)
+    assert (shown.status_code, shown.headers["location"]) == (303, "/enter")
+    assert open_client.get("/enter").status_code == 200
+    assert open_client.get("/page/enter.js").status_code == 200
+    assert open_client.post("/v1/pieces", json=OFFER).status_code == 401
+    with_it = {"authorization": f"Bearer {TOKEN}"}
+    assert open_client.get("/v1/hello", headers=with_it).status_code == 200
+    assert open_client.post("/v1/pieces", json=OFFER, headers=with_it).json()["may_seal"]
+
+
+@pytest.mark.parametrize(
+    "settings", [Settings(is_tls_in_front=True), Settings(names=("kiosk.example",))], ids=str
+)
+def test_a_proxy_on_this_machine_lets_nobody_in_without_the_token(
+    ledger: Ledger, settings: Settings
+) -> None:
+    app = create_app(ledger, settings=settings, secrets=SECRETS)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        assert client.get("/v1/hello").status_code == 401
+        with_it = {"authorization": f"Bearer {TOKEN}"}
+        assert client.get("/v1/hello", headers=with_it).status_code == 200
+
+
+def test_names_and_addresses_of_an_open_kiosk(open_client: TestClient) -> None:
+    for host, status in (("kiosk.example", 401), ("10.0.0.1:8737", 401), ("evil.example", 421)):
+        assert open_client.get("/", headers={"host": host}).status_code == status
+
+
+def test_the_token_is_remembered_where_scripts_do_not_see_it(open_client: TestClient) -> None:
+    page = {**PAGE, "origin": "http://192.0.2.7:8737"}
+    assert open_client.post("/enter", json={"token": "no"}, headers=page).status_code == 403
+    answer = open_client.post("/enter", json={"token": TOKEN}, headers=page)
+    cookie = answer.headers["set-cookie"].lower()
+    assert "httponly" in cookie
+    assert "samesite=strict" in cookie
+    assert "secure" not in cookie  # there is no TLS in front here
+    assert answer.status_code == 200
+
+
+def test_guessing_the_token_is_slowed(open_client: TestClient) -> None:
+    wrong = {"authorization": "Bearer wrong"}
+    statuses = [open_client.get("/v1/hello", headers=wrong).status_code for _ in range(8)]
+    assert statuses[:5] == [401] * 5
+    assert statuses[-1] == 429
+
+
+def test_guessing_the_pin_is_slowed(client: TestClient) -> None:
+    codes = [
+        client.post("/operator/open", json={"pin": "0"}, headers=PAGE).status_code for _ in range(7)
+    ]
+    assert codes == [403] * 5 + [429] * 2
+    assert client.post("/operator/open", json={"pin": PIN}, headers=PAGE).status_code == 429
+
+
+def test_too_many_requests(ledger: Ledger) -> None:
+    settings = Settings(per_s=0.001, burst=3)
+    app = create_app(ledger, settings=settings, secrets=SECRETS)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        statuses = [client.get("/v1/hello").status_code for _ in range(5)]
+    assert statuses == [200, 200, 200, 429, 429]
+
+
+def test_buckets_fill_with_time_and_forget_quiet_clients() -> None:
+    now = [0.0]
+    buckets = Buckets(per_s=2, burst=4, clock=lambda: now[0])
+    assert [buckets.take("a") for _ in range(5)] == [True] * 4 + [False]
+    assert buckets.take("b")
+    assert buckets.wait_s("a") == 0.5
+    now[0] = 0.5
+    assert [buckets.take("a"), buckets.take("a")] == [True, False]
+    for client in range(10_000):
+        buckets.take(str(client))
+    assert len(buckets._left) <= 4_096
+
+
+def test_headers_on_every_answer(client: TestClient) -> None:
+    for path in ("/", "/nothing-here", "/v1/hello", "/page/look.css"):
+        headers = client.get(path).headers
+        assert headers["content-security-policy"] == CONTENT_POLICY
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["cross-origin-resource-policy"] == "same-origin"
+    assert client.get("/v1/hello", headers={"host": "evil.example"}).headers["x-frame-options"]
+    assert "unsafe" not in CONTENT_POLICY
+
+
+def test_files_outside_the_package_are_not_served(client: TestClient) -> None:
+    for path in ("/page/../settings.py", "/page/..%2fsettings.py", "/page/%2e%2e/app.py",
+                 "/texts/../openapi.json", "/texts/xx.json", "/page/", "/.env"):  # fmt: skip
+        assert client.get(path).status_code == 404, path
+
+
+def test_what_went_wrong_inside_stays_inside(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError("a secret of the inside")
+
+    monkeypatch.setattr("pairing.kiosk.api._number", broken)
+    answer = client.get("/v1/numbers/1")
+    assert answer.status_code == 500
+    assert "secret" not in answer.text
+    assert "Traceback" not in answer.text
+    assert answer.json()["error"]["code"] == "inside"
+
+
+HOSTILE = 300
+
+
+def hostile(seed: int) -> tuple[str, str, dict[str, str], bytes]:
+    """One hostile request: method, path, headers, body."""
+    dice = random.Random(seed)
+    good = json.dumps({**OFFER, "key": str(seed)}).encode()
+    junk = dice.randbytes(dice.randrange(0, 400))
+    bodies = [good, junk, good[: dice.randrange(1, len(good))], b"[" * 20_000, b"x" * 40_000,
+              b'{"scans": 1}', b'{"scans": ["' + b"9" * 30_000 + b'"]}', b"\xff\xfe",
+              b'{"record": true, "scans": ["\\ud800"], "key": "k"}', b"NaN", b"null"]  # fmt: skip
+    headers = {"content-type": dice.choice(["application/json", "text/plain", "image/jpeg"])}
+    fault = dice.choice(["host", "origin", "site", "body", "path", "method"])
+    body = good
+    path, method = dice.choice(["/v1/pieces", "/kiosk/entry", "/kiosk/begin"]), "POST"
+    if fault == "host":
+        headers["host"] = dice.choice(["evil.example", "127.0.0.1.evil.example", "x" * 300])
+    elif fault == "origin":
+        headers["origin"] = dice.choice(["http://evil.example", "null", "file://"])
+    elif fault == "site":
+        headers["sec-fetch-site"] = "cross-site"
+    elif fault == "body":
+        body = dice.choice(bodies[1:])
+    elif fault == "path":
+        path = dice.choice(
+            ["/v1/photos", "/v1/numbers/%00", "/v2/pieces", "/v1/pieces/..", "/enter"]
+        )
+    else:
+        method = dice.choice(["PUT", "DELETE", "PATCH", "OPTIONS", "GET", "HEAD"])
+    return method, path, headers, body
+
+
+def test_hostile_requests_change_nothing(client: TestClient, ledger: Ledger) -> None:
+    """The thousands are sent by `python -m tests.benchmarks.kiosk hostile`."""
+    assert client.post("/v1/pieces", json=OFFER).json()["may_seal"]
+    before = list(ledger.export_lines())
+    for seed in range(HOSTILE):
+        method, path, headers, body = hostile(seed)
+        answer = client.request(method, path, headers=headers, content=body)
+        assert answer.status_code < 500 or answer.status_code == 503, (seed, answer.text)
+        assert "Traceback" not in answer.text
+        if answer.status_code == 200:
+            assert path == "/v1/photos" or method in ("GET", "HEAD"), (seed, answer.text)
+    assert list(ledger.export_lines()) == before
+    assert ledger.verify().is_clean
