@@ -16,8 +16,8 @@ from pairing.audit.assignment import Edge, assigned, pairs_made
 from pairing.audit.candidates import Candidates
 from pairing.audit.copying import ERROR_RATE, Copying
 
-LEAST_MARGIN = math.log(100)
-"""A match counts only where every other way to put the lot together is 100 times less likely.
+LEAST_MARGIN = math.log(30)
+"""A match counts only where every other way to put the lot together is 30 times less likely.
 An agreeing piece needs its own reading besides (see above), so this is no rate of wrong
 answers."""
 
@@ -116,9 +116,10 @@ def _edges(
         for chance, text in zip(own, texts, strict=True)
         if text != box.best
     )
-    # Whatever else it may say: one text in ten near it is a number (the check digit).
+    # Whatever else it may say: one text in ten near it is a number (the check digit), and one
+    # digit in seven can change without leaving the pad (the last three of 22).
     rest = max(0.0, 1 - best - sum(c for c, t in zip(own, texts, strict=True) if t != box.best))
-    stranger += rest * max(map(copying.density_near, (box.best, *texts))) / 10
+    stranger += rest * max(map(copying.density_near, (box.best, *texts))) / 70
     found = []
     for place, text, chance in zip(likely, texts, own, strict=True):
         # The number of another piece of the lot may have come into any card's box, and a slip
