@@ -142,7 +142,7 @@ def _play(folder: Path) -> Iterator[int]:
     day = Day(folder)
     (folder / "pairs.csv").write_text(pairs_csv())
     yield day.run(f"expect {PLACE}/pairs.csv --desk 'desk 1' --operator 'Theda Orrick'",
-                  "2026-11-25T08:50:00")  # fmt: skip
+                  "2026-11-25T08:30:00")  # fmt: skip
     day.start(f"counter --desk 'desk 1' --operator 'Theda Orrick' --pace {PACE_MS}",
               "2026-11-25T09:00:00")  # fmt: skip
     day.terminal.prompt()
