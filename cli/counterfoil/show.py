@@ -75,7 +75,9 @@ def verdict_block(name: str, judgement: Judgement, *, notes: bool = True) -> str
 def aligned(comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, str]) -> list[str]:
     """Two texts below each other in printed groups, the differing places marked below.
 
-    A place that one side lacks shows as `-`. The groups are those of the first text.
+    A place that one side lacks shows as `-`. The groups are those of the first text. Texts
+    that share less than half their places stand each in its own groups, nothing marked: what
+    differs is all of it.
     """
     return [_row(*row) for row in _aligned(comparison, sizes, names)]
 
@@ -87,6 +89,15 @@ def _aligned(
         return [
             (name, _cut("".join(getattr(column, side) or "" for column in comparison.columns)))
             for name, side in zip(names, ("label", "box"), strict=True)
+        ]
+    if 2 * sum(not column.same for column in comparison.columns) > len(comparison.columns):
+        texts = (
+            "".join(getattr(column, side) or "" for column in comparison.columns)
+            for side in ("label", "box")
+        )
+        return [
+            (name, _strong(printed(identify(text))))
+            for name, text in zip(names, texts, strict=True)
         ]
     first, second, marks = [], [], []
     for gap, column in _with_gaps(comparison.columns, sizes):
