@@ -22,6 +22,11 @@ def pid_of(path: Path) -> int:
     return os.getpid()
 
 
+def thread_counts(path: Path) -> list[str | None]:
+    del path
+    return [os.environ.get(name) for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")]
+
+
 def abort(path: Path) -> None:
     del path
     os.abort()
@@ -91,8 +96,20 @@ def test_our_errors_pass_and_foreign_ones_do_not(worker: PhotoWorker) -> None:
         worker.read(unpicklable, HERE)
 
 
+def test_a_child_does_linear_algebra_on_one_thread(
+    worker: PhotoWorker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert worker.read(thread_counts, HERE) == ["1", "1"]
+    monkeypatch.setenv("OMP_NUM_THREADS", "3")
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    with PhotoWorker() as other:
+        assert other.read(thread_counts, HERE) == ["1", "1"]
+    assert thread_counts(HERE) == ["3", None]
+
+
 def test_time_is_bounded() -> None:
-    with PhotoWorker(timeout_s=1.0) as impatient:
-        with pytest.raises(PhotoUnusable, match="longer than 1 s"):
+    # Long enough for the next child to start on a busy machine.
+    with PhotoWorker(timeout_s=8.0) as impatient:
+        with pytest.raises(PhotoUnusable, match="longer than 8 s"):
             impatient.read(sleep, HERE)
         assert impatient.read(pid_of, HERE) > 0
