@@ -28,6 +28,12 @@ _OVER_EDGE = Finding(
     action=_KEY,
     weight=Weight.DOUBT,
 )
+_CUT_SHORT = Finding(
+    code="box-doubtful",
+    message="Under the strip's bars only a part of their number was read.",
+    action="Compare the strip's print with its bars.",
+    weight=Weight.DOUBT,
+)
 SPECIFIC = frozenset((*(code for code, _ in _WHY.values()), *_DOUBTFUL))
 """Findings that say why the box was not read; beside one of them nothing more general is said."""
 
@@ -88,6 +94,8 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
         told, findings = _beside_keyed(told, article)
     elif is_read_otherwise:
         findings = _beside_bars(seen, findings)
+        if any(_is_piece_of(line, bars) for line in told for bars in readings):
+            told, findings = (), (*findings, _CUT_SHORT)
     return Weighed(
         readings=told,
         findings=(*by_shape, *findings),
@@ -244,6 +252,15 @@ def _beside_bars(seen: Seen, findings: tuple[Finding, ...]) -> tuple[Finding, ..
             message="What is printed under the strip's bars was not read surely; its bars were.",
         ),
     )
+
+
+def _is_piece_of(line: Reading, bars: Reading) -> bool:
+    """Whether the line is the first or the last part of what the strip's bars say: the rest of
+    the print was not found, which is not to say that it is not there."""
+    part, whole = line.number.text, bars.number.text
+    if bars.side is not Side.BOX or bars.how is not How.BARCODE or part == whole:
+        return False
+    return bool(part) and (whole.startswith(part) or whole.endswith(part))
 
 
 def _by_shape(seen: Seen) -> Finding:

@@ -184,6 +184,19 @@ def test_a_strips_bars_and_print_both_count() -> None:
     assert wrong_bars.verdict is Verdict.DIFFERS
 
 
+@pytest.mark.parametrize("part", [PACKAGE[:-2], PACKAGE[4:]])
+def test_print_that_was_found_in_part_is_not_called_different(part: str) -> None:
+    _, judgement = weighed(
+        seen(part, how=How.PRINT, has_bars=True), read(Side.BOX, PACKAGE, How.BARCODE)
+    )
+    assert judgement.verdict is Verdict.UNREAD
+    # A whole number of its own is another matter, and so are bars that differ themselves.
+    _, judgement = weighed(seen(OTHER, has_bars=True), read(Side.BOX, PACKAGE, How.BARCODE))
+    assert judgement.verdict is Verdict.DIFFERS
+    _, judgement = weighed(seen(OTHER[:-2], has_bars=True), read(Side.BOX, OTHER, How.BARCODE))
+    assert judgement.verdict is Verdict.DIFFERS
+
+
 def test_another_pieces_number_is_named_surely_read_or_not() -> None:
     others = {OTHER: "piece 7", PACKAGE: "this piece", CARD: "the card of this piece"}
     _, sure = weighed(seen(OTHER), others=others)
