@@ -229,7 +229,7 @@ def _own_votes(strip: Strip, profiles: Profiles, fit: Fit | None) -> tuple[Vote,
     if message is None:
         return ()
     is_known = is_checked(message.text)
-    is_clear = is_known and fit.confidence >= _CLEAR_CONFIDENCE
+    is_clear = fit.confidence >= _CLEAR_CONFIDENCE
     weakest = _WEAKEST_CELL_OF_CLEAR if is_clear else _WEAKEST_CELL
     if (
         weakest_cell(profiles.whole, fit) > weakest
