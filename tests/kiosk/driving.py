@@ -192,6 +192,13 @@ class Tab:
         """What can be read there."""
         return str(self.run(self.page.inner_text(selector)))
 
+    def reads(self, selector: str, text: str) -> None:
+        """Wait until exactly that can be read there; between two pictures it says other things."""
+        try:
+            self.run(self.page.wait_for_selector(f'{selector}:text-is("{text}")'))
+        except Exception as error:
+            raise AssertionError(f"{selector} says {self.text(selector)!r}") from error
+
     def state(self, side: str) -> str:
         """How far a side is: wanted, asked, read, keyed."""
         return str(self.run(self.page.get_attribute(f"#slot-{side}", "data-state")))

@@ -94,7 +94,8 @@ def test_a_strip_of_another_label(service: Hosted, see: Callable[..., object]) -
         # The piece still lies there: its answer stays, and it is not begun again.
         tab.wait(4)
         assert tab.shown() == "stop"
-        assert tab.text("#eye-says") == "Seen: Label, Card, Box."
+        tab.reads("#eye-says", "Seen: Label, Card, Box.")
+        assert tab.shown() == "stop"
         _outlined_in_place(tab)
     assert service.kept.size() == 1
     assert not list(service.kept.pieces())
@@ -131,7 +132,7 @@ def test_a_blurred_picture_is_not_sent(service: Hosted, see: Callable[..., objec
         sent: list[str] = []
         tab.page.on("request", lambda one: sent.append(one.url))
         tab.wait(3)
-        assert tab.text("#eye-says") == "Not sharp yet."
+        tab.reads("#eye-says", "Not sharp yet.")
         assert not [url for url in sent if "frame" in url]
 
 
