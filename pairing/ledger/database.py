@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import sqlite3
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -27,6 +28,8 @@ LOCK_ID = 0x434F_554E_5445_5246
 """PostgreSQL's advisory lock for whoever appends; the ASCII codes of COUNTERF."""
 
 _WRITES = "counterfoil_writes"
+_AGAIN_S = 0.02
+"""Between two tries to turn the write-ahead log on."""
 
 
 def ledger_url(given: str | None = None, environ: Mapping[str, str] | None = None) -> str:
@@ -120,7 +123,11 @@ class Database:
         engine = create_engine(
             url, connect_args={"timeout": self.patience_s, "check_same_thread": False}
         )
-        event.listen(engine, "connect", _set_up_sqlite)
+
+        def set_up(connection: Any, _record: object) -> None:
+            _set_up_sqlite(connection, self.patience_s)
+
+        event.listen(engine, "connect", set_up)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
 
@@ -185,12 +192,12 @@ def _folder_of_server(where: str) -> Path:
     return _user_folder() / f"server-{digest}"
 
 
-def _set_up_sqlite(connection: Any, _record: object) -> None:
+def _set_up_sqlite(connection: Any, patience_s: float) -> None:
     # The driver must not open transactions by itself: BEGIN IMMEDIATE is ours to say.
     connection.isolation_level = None
     cursor = connection.cursor()
     try:
-        cursor.execute("PRAGMA journal_mode = WAL")
+        _write_ahead(cursor, patience_s)
     except sqlite3.OperationalError as problem:
         # A backup on a medium that cannot be written is still read; writing will say so.
         if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_READONLY:
@@ -201,6 +208,22 @@ def _set_up_sqlite(connection: Any, _record: object) -> None:
     cursor.execute("PRAGMA secure_delete = ON")  # what is forgotten leaves the file
     cursor.execute("PRAGMA trusted_schema = OFF")
     cursor.close()
+
+
+def _write_ahead(cursor: Any, patience_s: float) -> None:
+    """Turn the log on. SQLite's own timeout does not cover this one step: it refuses at once
+    while another connection holds a new ledger's write lock."""
+    last = time.monotonic() + patience_s
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as problem:
+            is_busy = problem.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not is_busy or time.monotonic() > last:
+                raise
+            time.sleep(_AGAIN_S)
+        else:
+            return
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -69,7 +69,8 @@ def test_desks_together_end_as_one_desk_alone(url: str, tmp_path: Path) -> None:
     for process in desks:
         process.start()
     for mine, _ in ends:
-        assert mine.poll(60)
+        # A busy machine takes long to start four processes.
+        assert mine.poll(300)
         assert mine.recv() == "ready"
     for mine, _ in ends:
         mine.send("go")

@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from threading import Timer
 
 import pytest
 
@@ -46,6 +47,19 @@ def test_a_full_disk_loses_nothing_and_goes_on() -> None:
         ballast.unlink()
         assert ledger.append(pair(9999, 9999)).may_seal
         assert ledger.verify().is_clean
+
+
+def test_a_new_ledger_that_another_desk_is_just_making_is_waited_for(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.db"
+    with closing(sqlite3.connect(path, isolation_level=None, check_same_thread=False)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        Timer(0.3, other.rollback).start()
+        with Ledger.open(str(path), patience_s=60) as ledger:
+            assert ledger.append(pair(0, 0)).may_seal
+        other.execute("PRAGMA journal_mode = DELETE")
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(LedgerUnusable, match="keeps the ledger locked"):
+            Ledger.open(str(path), patience_s=0.1)
 
 
 def _fill_until_full(ledger: Ledger) -> None:
