@@ -17,10 +17,10 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit import lot
-from pairing.audit.cluster import Cluster
-from pairing.audit.lot import Job
-from pairing.audit.sources import Source
+from pairing.audit.lots import lot
+from pairing.audit.lots.cluster import Cluster
+from pairing.audit.lots.lot import Job
+from pairing.audit.lots.sources import Source
 from pairing.errors import CounterfoilError
 
 ROOT = Path(__file__).resolve().parent.parent.parent

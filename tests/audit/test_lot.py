@@ -22,15 +22,15 @@ import jsonschema
 import numpy as np
 import pytest
 
-from pairing.audit import codec, lot, rows
-from pairing.audit.index import Index, Wanted
-from pairing.audit.journal import FolderLock, Journal
-from pairing.audit.lot import Job
+from pairing.audit.lots import codec, lot, rows
+from pairing.audit.lots.index import Index, Wanted
+from pairing.audit.lots.journal import FolderLock, Journal
+from pairing.audit.lots.lot import Job
+from pairing.audit.lots.pool import Pool
+from pairing.audit.lots.sources import Source
+from pairing.audit.lots.taking import take
 from pairing.audit.pieces import Photo, group
-from pairing.audit.pool import Pool
 from pairing.audit.reading import read_photo
-from pairing.audit.sources import Source
-from pairing.audit.taking import take
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
 
@@ -138,8 +138,8 @@ def test_killed_again_and_again_it_ends_in_the_same_rows(
     photos: Path, done: Path, tmp_path: Path
 ) -> None:
     script = (
-        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lot import Job, run\n"
-        "from pairing.audit.sources import Source\n"
+        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
+        "from pairing.audit.lots.sources import Source\n"
         "if __name__ == '__main__':\n"
         "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])), workers=1)\n"
     )

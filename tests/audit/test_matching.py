@@ -16,10 +16,18 @@ import numpy as np
 import pytest
 from stdnum import ean
 
-from pairing.audit.assignment import MOST_MARGIN, Edge, assigned
-from pairing.audit.candidates import Candidates
-from pairing.audit.copying import SHARES, Copying
-from pairing.audit.matching import LEAST_MARGIN, MISSING, Box, Match, _prior, _settled, match
+from pairing.audit.partners.assignment import MOST_MARGIN, Edge, assigned
+from pairing.audit.partners.candidates import Candidates
+from pairing.audit.partners.copying import SHARES, Copying
+from pairing.audit.partners.matching import (
+    LEAST_MARGIN,
+    MISSING,
+    Box,
+    Match,
+    _prior,
+    _settled,
+    match,
+)
 from pairing.compare import CopyError
 from pairing.decide import rivals
 

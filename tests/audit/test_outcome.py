@@ -18,10 +18,12 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from pairing.audit import crops, front, lots, outcome, review, rows, sheet, summary, tables
-from pairing.audit.pool import Pool
-from pairing.audit.sources import Source
-from pairing.audit.summary import Summary
+from pairing.audit.lots import review, rows
+from pairing.audit.lots.pool import Pool
+from pairing.audit.lots.sources import Source
+from pairing.audit.reports import crops, front, outcome, sheet, tables
+from pairing.audit.worth import draws, summary
+from pairing.audit.worth.summary import Summary
 from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger, check_proof
 from pairing.model import Verdict
@@ -80,7 +82,7 @@ def test_the_readers_own_errors_are_those_of_the_model_card() -> None:
 
 def test_a_sample_speaks_for_its_lot_and_what_was_not_photographed_is_unread() -> None:
     found = [row(n) for n in range(60)]
-    drawn = lots.draw_from(
+    drawn = draws.draw_from(
         (f"{n:05}" for n in range(1000)),
         size=0,
         seed="x",
@@ -89,8 +91,8 @@ def test_a_sample_speaks_for_its_lot_and_what_was_not_photographed_is_unread() -
         allowed=0,
     )
     names = (*(one["piece"] for one in found[:58]), "00998", "00999")
-    sample = lots.Drawn(
-        **{**{f: getattr(drawn, f) for f in lots.Drawn.__slots__}, "size": 60, "pieces": names}
+    sample = draws.Drawn(
+        **{**{f: getattr(drawn, f) for f in draws.Drawn.__slots__}, "size": 60, "pieces": names}
     )
     one = Summary()
     for each in found:

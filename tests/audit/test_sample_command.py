@@ -9,7 +9,7 @@ from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.sample import command
-from pairing.audit import lots
+from pairing.audit.worth import draws
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import Verdict
 
@@ -31,7 +31,7 @@ def test_a_sample_of_a_list_is_recorded_and_can_be_drawn_again(tmp_path: Path) -
     table.write_text("desk,article\n" + "".join(f"a,{n}\n" for n in range(1000, 1200)))
     done = sample("--from", str(table), "--share", "5%", "--out", str(out))
     assert done.return_value == exits.ALL_AGREE
-    drawn = lots.read(out)
+    drawn = draws.read(out)
     assert (drawn.lot, len(drawn.pieces)) == (200, drawn.size)
     again = sample("--from", str(table), "--share", "5%", "--seed", drawn.seed).output
     assert again.splitlines()[2:] == list(drawn.pieces)
@@ -75,8 +75,8 @@ def test_what_is_no_record_of_a_sample(tmp_path: Path) -> None:
     for text in ("{}", "[]", "no", '{"format": "counterfoil sample 1"}'):
         (tmp_path / "s.json").write_text(text)
         try:
-            lots.read(tmp_path / "s.json")
-        except lots.TableUnusable as error:
+            draws.read(tmp_path / "s.json")
+        except draws.TableUnusable as error:
             assert "no sample" in str(error)
         else:
             raise AssertionError(text)

@@ -34,10 +34,11 @@ import cv2
 import numpy as np
 import zxingcpp
 
-from pairing.audit import lot, matching
-from pairing.audit.lot import Job
-from pairing.audit.matching import Box
-from pairing.audit.sources import Source
+from pairing.audit.lots import lot
+from pairing.audit.lots.lot import Job
+from pairing.audit.lots.sources import Source
+from pairing.audit.partners import matching
+from pairing.audit.partners.matching import Box
 from tests.benchmarks.audit_lot import draw, pieces, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -148,12 +149,12 @@ def _read(chances: dict[str, float], card: str) -> Box:
 
 
 _RUN = (
-    "import sys\nfrom pathlib import Path\nfrom pairing.audit.lot import Job, run\n"
-    "from pairing.audit.sources import Source\n"
+    "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
+    "from pairing.audit.lots.sources import Source\n"
     "if __name__ == '__main__':\n"
     "    engine = None\n"
     "    if len(sys.argv) > 4:\n"
-    "        from pairing.audit.cluster import Cluster\n"
+    "        from pairing.audit.lots.cluster import Cluster\n"
     "        engine = Cluster(sys.argv[4]).run\n"
     "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])),\n"
     "        workers=int(sys.argv[3]), engine=engine)\n"

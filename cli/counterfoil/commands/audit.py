@@ -12,13 +12,15 @@ from typing import Any
 import click
 
 from counterfoil import exits, show
-from pairing.audit import lots, outcome, sources
 from pairing.audit import pieces as grouping
-from pairing.audit.judging import Context
-from pairing.audit.lot import Engine, Job, Result, run
-from pairing.audit.pool import Pool, cores
-from pairing.audit.records import Records, pairs_in, with_pairs
-from pairing.audit.summary import Conclusion, Summary
+from pairing.audit.lots import sources
+from pairing.audit.lots.judging import Context
+from pairing.audit.lots.lot import Engine, Job, Result, run
+from pairing.audit.lots.pool import Pool, cores
+from pairing.audit.lots.records import Records, pairs_in, with_pairs
+from pairing.audit.reports import outcome
+from pairing.audit.worth import draws
+from pairing.audit.worth.summary import Conclusion, Summary
 from pairing.decide import STRICTNESS
 from pairing.ledger import Ledger
 from pairing.model import Verdict
@@ -149,7 +151,7 @@ def _wanted(given: dict[str, Any]) -> outcome.Wanted:
         made=f"Made on {now:%Y-%m-%d at %H:%M %Z}; rows in {given['out']}",
         confidence=given["confidence"],
         lot=given["lot"],
-        sample=lots.read(given["sample"]) if given["sample"] else None,
+        sample=draws.read(given["sample"]) if given["sample"] else None,
         strictness=given["strictness"],
         csv=given["as_csv"],
         parquet=given["as_parquet"],
@@ -182,7 +184,7 @@ def _from(path: Path, root: Path) -> Path:
 def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
     if not given["cluster"]:
         return own
-    from pairing.audit.cluster import Cluster  # noqa: PLC0415 - an extra
+    from pairing.audit.lots.cluster import Cluster  # noqa: PLC0415 - an extra
 
     return held.enter_context(Cluster(given["cluster"])).run
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, show
-from pairing.audit import lots, sampling
+from pairing.audit.worth import draws, sampling
 
 
 def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
@@ -100,7 +100,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         _tell_aql(count, aql)
     if names is None or (out is None and source is None and ledger is None and seed is None):
         return exits.ALL_AGREE
-    drawn = lots.draw_from(
+    drawn = draws.draw_from(
         names,
         size=size,
         seed=seed or secrets.token_hex(8),
@@ -113,7 +113,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         for name in drawn.pieces:
             click.echo(show.plain(name))
         return exits.ALL_AGREE
-    lots.write(drawn, out)
+    draws.write(drawn, out)
     click.echo(f"The {drawn.size} pieces drawn are in {show.path_text(out)}.")
     return exits.ALL_AGREE
 
@@ -130,7 +130,7 @@ def _names(
         return tuple(f"{n:0{width}}" for n in range(1, lot + 1))
     names: Iterable[str]
     if source is not None:
-        names = lots.names_in(source, column)
+        names = draws.names_in(source, column)
     elif ledger is not None:
         names = _in_ledger(ledger, days)
     else:

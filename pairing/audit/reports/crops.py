@@ -14,10 +14,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.audit.journal import Journal
-from pairing.audit.pool import Done, Task
-from pairing.audit.review import hashes
-from pairing.audit.sources import Source
+from pairing.audit.lots.journal import Journal
+from pairing.audit.lots.pool import Done, Task
+from pairing.audit.lots.review import hashes
+from pairing.audit.lots.sources import Source
 from pairing.errors import CounterfoilError
 from pairing.photos.files import frames
 

@@ -10,11 +10,11 @@ from typing import Any
 
 from PIL import ExifTags, Image
 
-from pairing.audit.codec import encoded
-from pairing.audit.index import Wanted
+from pairing.audit.lots.codec import encoded
+from pairing.audit.lots.index import Wanted
+from pairing.audit.lots.sources import Source
 from pairing.audit.pieces import Photo
 from pairing.audit.reading import read_photo
-from pairing.audit.sources import Source
 from pairing.errors import PhotoUnusable
 from pairing.model import Side
 

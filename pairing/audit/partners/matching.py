@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from pairing.audit.assignment import Edge, assigned, pairs_made
-from pairing.audit.candidates import Candidates
-from pairing.audit.copying import ERROR_RATE, Copying
+from pairing.audit.partners.assignment import Edge, assigned, pairs_made
+from pairing.audit.partners.candidates import Candidates
+from pairing.audit.partners.copying import ERROR_RATE, Copying
 
 LEAST_MARGIN = math.log(30)
 """A match counts only where every other way to put the lot together is 30 times less likely.

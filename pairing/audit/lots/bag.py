@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from pairing.audit.index import Index, Member
-from pairing.audit.journal import Journal
-from pairing.audit.matching import LEAST_MARGIN, Box, Match, match, members
+from pairing.audit.lots.index import Index, Member
+from pairing.audit.lots.journal import Journal
+from pairing.audit.lots.rows import numbers_of, piece_of_lines
+from pairing.audit.partners.matching import LEAST_MARGIN, Box, Match, match, members
 from pairing.audit.reading import PieceReadings
-from pairing.audit.rows import numbers_of, piece_of_lines
 from pairing.model import How, Side, TrackingNumber, Weight
 from pairing.numbers import identify, printed
 

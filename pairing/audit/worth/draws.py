@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.sampling import draw
+from pairing.audit.worth.sampling import draw
 from pairing.errors import OutputRefused, TableUnusable
 
 FORMAT = "counterfoil sample 1"

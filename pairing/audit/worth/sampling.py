@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from pairing.audit.bounds import is_rare
+from pairing.audit.worth.bounds import is_rare
 from pairing.errors import NotCalculable
 
 LETTERS = "ABCDEFGHJKLMNPQR"

@@ -12,9 +12,9 @@ from importlib import resources
 from pathlib import Path
 from typing import IO, Any
 
-from pairing.audit.front import Front, charts_html, missing_html, summary_html
-from pairing.audit.rows import worst
-from pairing.audit.summary import standing
+from pairing.audit.lots.rows import worst
+from pairing.audit.reports.front import Front, charts_html, missing_html, summary_html
+from pairing.audit.worth.summary import standing
 from pairing.errors import OutputRefused
 from pairing.model import TrackingNumber, Verdict
 from pairing.numbers import identify, printed
@@ -32,7 +32,7 @@ def write(
 ) -> None:
     """Write the report. rows: all of them, streamed; crops: by `crops.key_of`, base64 JPEGs of
     label and box. Raises OutputRefused."""
-    shell = resources.files("pairing.audit").joinpath("page.html").read_text("utf-8")
+    shell = resources.files("pairing.audit.reports").joinpath("page.html").read_text("utf-8")
     parts = {
         "<!--HEAD-->": f"<header><h1>{escape(front.title)}</h1>"
         f"<p>{escape(front.made)}</p></header>",
@@ -111,7 +111,7 @@ def _exceptions(
     cut: IO[str],
 ) -> None:
     """Exceptions to `file`, agreeing pieces to `good`, crops to `cut`."""
-    from pairing.audit.crops import key_of  # noqa: PLC0415 - brings in cv2
+    from pairing.audit.reports.crops import key_of  # noqa: PLC0415 - brings in cv2
 
     file.write("[")
     good.write("[")

@@ -13,15 +13,15 @@ from importlib import metadata, resources
 from pathlib import Path
 from typing import Any
 
-from pairing.audit import bag, review
-from pairing.audit.index import Index, Member, Wanted
-from pairing.audit.journal import FolderLock, Journal
-from pairing.audit.judging import Context, row_text, task_of
+from pairing.audit.lots import bag, review
+from pairing.audit.lots.index import Index, Member, Wanted
+from pairing.audit.lots.journal import FolderLock, Journal
+from pairing.audit.lots.judging import Context, row_text, task_of
+from pairing.audit.lots.pool import Done, Pool, Task, cores
+from pairing.audit.lots.rows import numbers_of, piece_of_lines, texts_in_box
+from pairing.audit.lots.sources import Source, piece_of
+from pairing.audit.lots.taking import take, unusable
 from pairing.audit.pieces import PhotoPiece
-from pairing.audit.pool import Done, Pool, Task, cores
-from pairing.audit.rows import numbers_of, piece_of_lines, texts_in_box
-from pairing.audit.sources import Source, piece_of
-from pairing.audit.taking import take, unusable
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable
 from pairing.photos.engines import load_engines
 

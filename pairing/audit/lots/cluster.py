@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from pairing.audit.pool import Done, Task
+from pairing.audit.lots.pool import Done, Task
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
 from pairing.photos.worker import PhotoWorker
 

@@ -10,12 +10,13 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit import crops, front, page, review, sheet, tables
-from pairing.audit.lot import ROWS, Engine, Progress, rows
-from pairing.audit.lots import Drawn
-from pairing.audit.records import Missing, Records
-from pairing.audit.sources import Source
-from pairing.audit.summary import Conclusion, Summary, as_members, conclude, standing
+from pairing.audit.lots import review
+from pairing.audit.lots.lot import ROWS, Engine, Progress, rows
+from pairing.audit.lots.records import Missing, Records
+from pairing.audit.lots.sources import Source
+from pairing.audit.reports import crops, front, page, sheet, tables
+from pairing.audit.worth.draws import Drawn
+from pairing.audit.worth.summary import Conclusion, Summary, as_members, conclude, standing
 from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
 from pairing.ledger import Ledger, ProofCheck, check_proof
 from pairing.model import Verdict

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from pairing.audit.index import Index, Piece
-from pairing.audit.records import Records
-from pairing.audit.rows import Around, piece_of_lines, row_of
+from pairing.audit.lots.index import Index, Piece
+from pairing.audit.lots.records import Records
+from pairing.audit.lots.rows import Around, piece_of_lines, row_of
 from pairing.model import EarlierUse, Finding, Weight
 
 _MOST_OTHERS = 8

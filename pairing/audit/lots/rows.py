@@ -9,7 +9,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.codec import decoded
+from pairing.audit.lots.codec import decoded
 from pairing.audit.pieces import Photo, PhotoPiece
 from pairing.audit.reading import PhotoReadings, PieceReadings, read_piece
 from pairing.compare import compare
@@ -58,7 +58,7 @@ class Around:
 
 def schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of one row; it ships in the package."""
-    text = resources.files("pairing.audit").joinpath("row.schema.json").read_text("utf-8")
+    text = resources.files("pairing.audit.lots").joinpath("row.schema.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Context
 from html import escape
 
-from pairing.audit import charts
-from pairing.audit.summary import Conclusion, Summary
+from pairing.audit.reports import charts
+from pairing.audit.worth.summary import Conclusion, Summary
 from pairing.model import Verdict
 
 _MOST_MISSING = 200

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any
 
-from pairing.audit.bounds import Bounds, bounds, upper_share, with_reader
-from pairing.audit.lots import Drawn
-from pairing.audit.rows import worst
+from pairing.audit.lots.rows import worst
+from pairing.audit.worth.bounds import Bounds, bounds, upper_share, with_reader
+from pairing.audit.worth.draws import Drawn
 from pairing.model import How, Verdict, Weight
 
 BARS_READ, BARS_WRONG = 1533, 0

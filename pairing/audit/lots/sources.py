@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.index import Wanted
+from pairing.audit.lots.index import Wanted
 from pairing.audit.pieces import group
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
 from pairing.photos.files import is_photo_name

@@ -1,0 +1,1 @@
+"""Which card belongs to which label, where photos come in no order."""

@@ -1,0 +1,1 @@
+"""What is left behind of a finished run: report, tables, evidence sheets."""
