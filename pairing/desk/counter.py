@@ -218,7 +218,8 @@ class Counter:
         with self._turn:
             known = self._remembered.answer(key, asked)
             if known is not None:
-                return known
+                again = tuple(map(self._recorder.as_it_stands, known.finished))
+                return replace(known, finished=again)
             if self._recorder.is_waiting(key):
                 answer = replace(self._nothing(), finished=self._recorder.again(key))
             else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -53,11 +53,15 @@ class Lookup:
         return replace(reading, side=Side.CARD) if is_card and not is_article else reading
 
     def judged(
-        self, readings: Sequence[Reading], found: Sequence[Finding], *, without: str = ""
+        self,
+        readings: Sequence[Reading],
+        found: Sequence[Finding],
+        *,
+        without: Collection[str] = (),
     ) -> Judgement:
         """The verdict before the ledger's own word on it.
 
-        without: the name of an earlier piece that is this one, to be left out.
+        without: names of earlier pieces that are this one, to be left out.
         """
         expected = self._expected(readings)
         first = judge(readings, expected=expected, found=found)
@@ -67,7 +71,7 @@ class Lookup:
         return judge(
             readings,
             expected=expected,
-            earlier=[use for use in earlier if use.piece != without],
+            earlier=[use for use in earlier if use.piece not in without],
             others=self._others(first),
             found=found,
         )

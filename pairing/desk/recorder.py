@@ -11,7 +11,7 @@ from pairing.desk.collecting import Collected
 from pairing.desk.lookup import Lookup, without_label
 from pairing.desk.onscreen import OnScreen
 from pairing.errors import LedgerUnusable
-from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, draft_of, observed
+from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, State, draft_of, observed
 from pairing.model import Judgement, Side, Verdict
 
 
@@ -57,10 +57,12 @@ class Recorder:
         recorded is given out as such, and waits for `again`. Raises KeyReused."""
         own = offer.corrects
         try:
+            # Offered again, a piece must not be held against itself.
+            before = self._ledger.offered(offer.key)
             judgement = self._lookup.judged(
                 offer.piece.readings,
                 (*offer.piece.found, *commands.read_anew(own)),
-                without=own.name if own else "",
+                without=[one.name for one in (own, before) if one is not None],
             )
             outcome = self._ledger.append(_draft(offer, judgement))
         except LedgerUnusable as problem:
@@ -86,6 +88,26 @@ class Recorder:
     def is_waiting(self, key: str) -> bool:
         """Whether pieces of the entry with this key wait to be recorded."""
         return bool(key and self._of(key))
+
+    def as_it_stands(self, finished: Finished) -> Finished:
+        """An answer that was given before, given out again: what was voided or corrected
+        meanwhile is not sealed any more. Never raises LedgerUnusable."""
+        outcome = finished.outcome
+        if outcome is None or not outcome.may_seal:
+            return finished
+        entry = outcome.entry
+        try:
+            pieces = self._ledger.story(entry.article or "").pieces
+        except LedgerUnusable as problem:
+            return replace(finished, outcome=None, trouble=str(problem))
+        numbers = (entry.article, entry.card)
+        stands = any(
+            one.sequence == entry.sequence
+            and one.state is not State.VOID
+            and (one.article, one.card) == numbers
+            for one in pieces
+        )
+        return finished if stands else replace(finished, outcome=replace(outcome, is_void=True))
 
     def _of(self, key: str) -> Sequence[Offer]:
         return [

@@ -69,6 +69,12 @@ def entry(database: Database, sequence: int) -> Entry | None:
         return next(iter(_fetch(connection, database, _T.sequence == sequence)), None)
 
 
+def offered(database: Database, key: str) -> Entry | None:
+    """The entry that was offered with this idempotency key, None for none."""
+    with database.reading() as connection:
+        return next(iter(_fetch(connection, database, _T.key == key)), None)
+
+
 def entries(
     database: Database,
     *,

@@ -109,6 +109,10 @@ class Ledger:
         """The entry with this sequence, None where there is none."""
         return queries.entry(self._database, sequence)
 
+    def offered(self, key: str) -> Entry | None:
+        """The entry that was offered with this idempotency key, None for none."""
+        return queries.offered(self._database, key)
+
     def entries(
         self,
         *,

@@ -44,7 +44,7 @@ class Outcome:
     entry: as it was recorded; its findings include the ledger's own. is_repeated: the draft's
     key was known and this is the first entry. is_as_offered: False where the ledger had to
     record something else than was offered, or has to contradict it. is_void: the piece that
-    this repeats was voided meanwhile.
+    this repeats was voided, or corrected to other numbers, meanwhile.
     """
 
     entry: Entry
