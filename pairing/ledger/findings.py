@@ -126,6 +126,14 @@ def _of_correction(draft: Draft, standing: Standing, now: datetime) -> Ruling:
             f"Neither label nor card is that of {piece.name}: this is another piece.",
             f"Offer it as new; void {piece.name} if that one does not count.",
         )
+    if piece.returns and (draft.article, draft.card) != (piece.article, piece.card):
+        # What its card was held against on coming back would not be what stands there now.
+        return _refused(
+            draft,
+            "correction-of-returned",
+            f"The card of {piece.name} came back and was held against its numbers.",
+            "Void the return first, correct the piece, and take the card back again.",
+        )
     return _of_pair(draft, standing, now, own=piece.sequence)
 
 

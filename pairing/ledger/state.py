@@ -4,7 +4,8 @@ The rules, for entries in the order of their sequence:
 
 * `paired` opens a piece; its sequence names the piece from then on.
 * `returned` that refers to a piece that is not void adds a return; the piece is returned.
-* `corrected` that refers to a piece that is not void replaces its numbers.
+* `corrected` that refers to a piece that is not void replaces its numbers. Once its card came
+  back the ledger takes no other numbers (`findings`): the return was held against the old ones.
 * `voided` that refers to an open piece makes it void, for good. A returned piece is not
   voided: its card proves that it went out. Void the return first, if that was the mistake.
 * `voided` that refers to a return takes that return back; the piece is open again.

@@ -257,6 +257,20 @@ def test_a_corrected_piece_is_held_against_its_new_numbers(ledger: Ledger) -> No
     assert back(ledger, other, f"box {PACKAGE}").verdict is Verdict.AGREES
 
 
+def test_a_piece_whose_card_came_back_takes_no_other_numbers(ledger: Ledger) -> None:
+    # The box said the label's number as it was then: with another it would not agree.
+    assert back(ledger, CARD, f"box {PACKAGE}").verdict is Verdict.AGREES
+    other = replace(mailed(label(1), CARD), kind=Kind.CORRECTED, refers=1)
+    outcome = ledger.append(other)
+    assert (outcome.is_as_offered, outcome.entry.kind) == (False, Kind.NOTE)
+    assert {one.code for one in outcome.entry.findings} == {"correction-of-returned"}
+    (piece,) = ledger.pieces()
+    assert (piece.article, piece.card) == (PACKAGE, CARD)
+    assert ledger.append(void(2)).is_as_offered
+    assert ledger.append(other).is_as_offered
+    assert back(ledger, CARD, f"box {PACKAGE}").verdict is Verdict.DIFFERS
+
+
 def test_photos_are_named_by_their_hash(ledger: Ledger) -> None:
     tray = CardTray()
     tray.take(CARD)

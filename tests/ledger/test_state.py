@@ -72,6 +72,7 @@ class Books(RuleBasedStateMachine):
             mail is not None
             and not mail.is_void
             and (mail.label == a or mail.card == c)
+            and (not mail.returns or (mail.label, mail.card) == (a, c))
             and not self.holds(label=a, but=sequence)
             and not self.holds(card=c, but=sequence)
         )
