@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from pairing.decide import Seen, Thresholds
 from pairing.desk.hand import side_of
-from pairing.model import Finding, How, Reading, Rejection, Scan, Side, TrackingNumber
+from pairing.model import Finding, How, Number, Reading, Rejection, Scan, Side, TrackingNumber
 from pairing.numbers import card22
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line
 
@@ -163,12 +163,22 @@ class CardTray:
             self._say("The same card came twice; it counts once.")
             return ()
         is_whole = any(isinstance(one.number, TrackingNumber) for one in own)
-        done = self.close() if is_whole and isinstance(reading.number, TrackingNumber) else ()
+        is_next = is_whole and isinstance(reading.number, TrackingNumber)
+        if own and not is_whole and self._has_more():
+            # What was said after a scan that came out wrong is about that card, and this may
+            # be the next one's.
+            is_next = not all(_is_part(one.number.text, reading.number) for one in own)
+        done = self.close() if is_next else ()
         if own and not is_whole:
             # A scan that came out wrong says nothing once the whole number is there.
             self._readings = [one for one in self._readings if one not in own]
         self._add(reading)
         return done
+
+    def _has_more(self) -> bool:
+        """Whether anything but the card's own number is known of the card in hand."""
+        has_box = any(one.side is not Side.CARD for one in self._readings)
+        return has_box or bool(self._signed or self._name)
 
     def _add(self, reading: Reading) -> None:
         self._readings.append(reading)
@@ -184,6 +194,11 @@ class CardTray:
             self._signed = date.fromisoformat(text.strip())
         except ValueError:
             self._say(f"{text.strip()!r} is no date; write it as 2026-11-25.")
+
+
+def _is_part(text: str, number: Number) -> bool:
+    """Whether a scan that came out wrong is this number, cut short."""
+    return bool(text) and (number.text.startswith(text) or number.text.endswith(text))
 
 
 def _parted(line: str) -> tuple[Word | None, str]:

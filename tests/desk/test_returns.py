@@ -339,6 +339,20 @@ def test_a_scan_that_came_out_wrong_is_forgotten_once_the_whole_came() -> None:
     assert [one.number.text for one in read.readings] == [CARD]
 
 
+def test_what_was_said_of_a_card_is_not_given_to_the_next(ledger: Ledger) -> None:
+    wrong = f"{CARD[:-1]}9"
+    tray = CardTray()
+    done: list[ReadCard] = []
+    for line in (wrong, "signed 2026-03-10", "name Isaura Penbrook", card(3), f"box {PACKAGE}"):
+        done += tray.take(line)
+    done += tray.close()
+    assert [one.name for one in done] == ["Isaura Penbrook", ""]
+    assert [one.signed is None for one in done] == [False, True]
+    assert [one.number.text for one in done[1].readings] == [card(3), PACKAGE]
+    # A scan that was cut short is the same card's.
+    assert back(ledger, CARD[:-6], f"box {PACKAGE}", CARD).verdict is Verdict.AGREES
+
+
 def test_what_is_said_of_a_line_never_has_its_digits() -> None:
     """The box is to be read before any number is seen."""
     tray = CardTray()
