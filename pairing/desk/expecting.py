@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from pairing.desk.lookup import EXPECTED_FOR
 from pairing.desk.pairlist import ListedPair, PairList, RefusedRow
-from pairing.ledger import Draft, Entry, Kind, Ledger, Piece, State
+from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, Piece, State
 
 _OF_CARDS = frozenset(("expected-other-card", "card-expected-elsewhere"))
 
@@ -47,20 +47,31 @@ def load(
         elif reason := _contradiction(pair, there, by_card.get(pair.card or "")):
             refused.append(RefusedRow(line=pair.line, reason=reason))
         else:
-            outcome = ledger.append(
-                Draft(
-                    kind=Kind.EXPECTED,
-                    desk=desk,
-                    operator=operator,
-                    article=pair.article,
-                    card=pair.card,
-                    remark=f"{pairs.name}, line {pair.line}",
-                    key=f"expected {pairs.digest[:32]} {pair.line}",
-                )
+            draft = Draft(
+                kind=Kind.EXPECTED,
+                desk=desk,
+                operator=operator,
+                article=pair.article,
+                card=pair.card,
+                remark=f"{pairs.name}, line {pair.line}",
+                key=f"expected {pairs.digest[:32]} {pair.line}",
             )
+            outcome = _recorded(ledger, draft, now)
             known += outcome.is_repeated
             added += not outcome.is_repeated
     return Loaded(added=added, known=known, refused=tuple(refused))
+
+
+def _recorded(ledger: Ledger, draft: Draft, now: datetime) -> Outcome:
+    """The pair as it is expected now. What was withdrawn, or is too old to be expected, is
+    recorded anew: it must not be said to be known."""
+    outcome = ledger.append(draft)
+    while outcome.is_repeated:
+        before = outcome.entry.sequence
+        if any(one.sequence == before for one in expectations(ledger, since=now - EXPECTED_FOR)):
+            break
+        outcome = ledger.append(replace(draft, key=f"{draft.key} after {before}"))
+    return outcome
 
 
 def _contradiction(pair: ListedPair, same_article: Entry | None, same_card: Entry | None) -> str:

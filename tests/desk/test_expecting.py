@@ -143,6 +143,16 @@ def test_loading_twice_adds_nothing(tmp_path: Path, ledger: Ledger) -> None:
     assert (entry.kind, entry.remark) == (Kind.EXPECTED, "more.csv, line 2")
 
 
+def test_what_was_withdrawn_is_expected_anew(tmp_path: Path, ledger: Ledger) -> None:
+    pairs = read_list(write(tmp_path, rows(1)))
+    for void in ("void 1 no longer", "void 3 nor now"):
+        assert loaded(ledger, pairs).added == 1
+        assert loaded(ledger, pairs).known == 1
+        assert reckon(ledger, since=NOW - timedelta(days=1)).expected == 1
+        work(ledger, void)
+        assert reckon(ledger, since=NOW - timedelta(days=1)).expected == 0
+
+
 def test_a_list_that_contradicts_an_earlier_one(tmp_path: Path, ledger: Ledger) -> None:
     loaded(ledger, read_list(write(tmp_path, rows(1, 2))))
     text = f"{label(1)},{card(7)}\n{label(8)},{card(2)}\n"
