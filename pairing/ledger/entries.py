@@ -179,15 +179,20 @@ def draft_of(
     )
 
 
+def is_false_pair(one: Draft | Entry) -> bool:
+    """Whether it is said to be an accepted pair and is none: its box does not say the label's
+    number, or something speaks against it. This program never records such an entry."""
+    return one.kind in (Kind.PAIRED, Kind.CORRECTED) and (
+        one.verdict is not Verdict.AGREES
+        or not one.article
+        or one.written != one.article
+        or any(finding.weight is not Weight.NOTE for finding in one.findings)
+    )
+
+
 def check_draft(draft: Draft) -> None:
     """Raise `EntryRefused` for a draft that no honest caller offers."""
-    needs_pair = draft.kind in (Kind.PAIRED, Kind.CORRECTED)
-    if needs_pair and (
-        draft.verdict is not Verdict.AGREES
-        or not draft.article
-        or draft.written != draft.article
-        or any(finding.weight is not Weight.NOTE for finding in draft.findings)
-    ):
+    if is_false_pair(draft):
         raise EntryRefused(
             "A piece that does not agree cannot be recorded as accepted",
             where=draft.article,

@@ -12,7 +12,7 @@ from pairing.ledger import heads
 from pairing.ledger.canonical import encode
 from pairing.ledger.database import Database
 from pairing.ledger.edge import NO_LEAF, subtree_in
-from pairing.ledger.entries import Entry
+from pairing.ledger.entries import Entry, is_false_pair
 from pairing.ledger.jsonlines import Item, Particulars
 from pairing.ledger.queries import CHUNK
 from pairing.ledger.recording import columns
@@ -26,7 +26,8 @@ def bring_in(database: Database, items: Iterable[Item], *, source: str) -> int:
     """Add the entries that are not there yet; how many were added. All or nothing.
 
     Entries keep sequence, time and hashes. What is there already must be the same; raises
-    TableUnusable where the file is of another ledger or leaves an entry out.
+    TableUnusable where the file is of another ledger, leaves an entry out, or has an accepted pair
+    that does not agree.
     """
     with database.writing() as connection:
         taker = _Taker(connection, database.where, source)
@@ -74,6 +75,12 @@ class _Taker:
             _ = entry.when
         except ValueError as problem:
             raise self._other(f"entry {entry.sequence} has no time") from problem
+        if is_false_pair(entry):
+            raise TableUnusable(
+                f"Entry {entry.sequence} of this file is an accepted pair that does not agree",
+                where=self._source,
+                remedy="No ledger holds such an entry: the file was changed. Ask for it again.",
+            )
         if entry.sequence != self._frontier.size + 1 or entry.previous != self._leaf.hex():
             raise self._other(f"entry {entry.sequence} does not follow what is there")
         self._leaf = leaf_hash(data)

@@ -14,7 +14,7 @@ from typing import Any
 
 from pairing.errors import EntryRefused, ProofUnusable
 from pairing.ledger.canonical import canonical, encode
-from pairing.ledger.entries import Entry
+from pairing.ledger.entries import Entry, is_false_pair
 from pairing.ledger.forms import from_members, members
 from pairing.ledger.heads import Head
 from pairing.ledger.keys import key_id
@@ -181,6 +181,13 @@ def _of_entry(entry: Entry, row: Mapping[str, Any], head: Head) -> Sequence[Find
             _wrong(
                 "proof-entry",
                 f"Entry {entry.sequence} is not in the ledger that the head was signed for.",
+            )
+        )
+    if is_false_pair(entry):
+        findings.append(
+            _wrong(
+                "proof-pair",
+                f"Entry {entry.sequence} is an accepted pair that does not agree.",
             )
         )
     if not all(isinstance(one, str) for one in row.get("particulars", {}).values()):

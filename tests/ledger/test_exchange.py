@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from pairing.errors import CounterfoilError, LedgerUnusable, TableUnusable
 from pairing.ledger import Draft, Kind, Ledger
-from tests.ledger.making import pair, returned
+from pairing.ledger.canonical import encode
+from pairing.ledger.tree import leaf_hash
+from pairing.model import Finding, Verdict, Weight
+from tests.ledger.making import label, pair, returned
 
 
 @pytest.fixture
@@ -141,3 +146,27 @@ def test_a_backup_overwrites_nothing(ledger: Ledger, tmp_path: Path) -> None:
     assert target.read_text() == "kept"
     with pytest.raises(CounterfoilError):
         ledger.back_up(tmp_path / "no such folder" / "backup.db")
+
+
+@pytest.mark.parametrize(
+    "forged",
+    [
+        {"written": label(6)},
+        {"written": None},
+        {"verdict": Verdict.DIFFERS},
+        {"kind": Kind.CORRECTED, "refers": 1, "written": label(6)},
+        {"findings": (Finding(code="x", message="x", weight=Weight.CLASH),)},
+    ],
+)
+def test_an_accepted_pair_that_does_not_agree_is_not_brought_in(
+    ledger: Ledger, forged: dict[str, Any]
+) -> None:
+    # A file that was edited, its chain made to fit: no head is signed for its end.
+    (first,) = [ledger.append(pair(1, 1)).entry]
+    after = leaf_hash(encode(first)).hex()
+    entry = replace(first, sequence=2, previous=after, article=label(5), written=label(5))
+    entry = replace(entry, **forged)
+    with pytest.raises(TableUnusable, match="pair that does not agree"):
+        ledger.import_lines([encode(first) + b"\n", encode(entry) + b"\n"], where="lines")
+    assert ledger.size() == 1
+    assert ledger.verify().is_clean

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pairing.errors import ProofUnusable
-from pairing.ledger import Ledger, State, check_proof
-from pairing.ledger.canonical import canonical
+from pairing.ledger import Ledger, State, check_proof, heads, keys
+from pairing.ledger.canonical import canonical, encode
+from pairing.ledger.proof import make
+from pairing.ledger.tree import leaf_hash
 from tests.ledger.making import card, label, pair, returned
 
 
@@ -159,3 +162,18 @@ def test_any_bytes_are_refused(data: bytes) -> None:
 def test_bytes_that_are_hard_on_a_parser(data: bytes) -> None:
     with pytest.raises(ProofUnusable):
         check_proof(data)
+
+
+def test_an_accepted_pair_that_does_not_agree_is_no_evidence(
+    ledger: Ledger, tmp_path: Path
+) -> None:
+    # Whoever has a key can sign for anything; such an entry no ledger records.
+    entry = ledger.append(pair(1, 1)).entry
+    for written, holds in ((label(1), True), (label(2), False)):
+        forged = replace(entry, written=written)
+        root = leaf_hash(encode(forged))
+        signer = keys.load_or_make(tmp_path / "signer.key")
+        head = heads.sign(signer, size=1, root=root, day=entry.at[:10], at=entry.at)
+        check = check_proof(make([forged], head, lambda _level, _index: b""))
+        assert check.holds is holds
+        assert {one.code for one in check.findings} == (set() if holds else {"proof-pair"})
