@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.audit import command
-from pairing.audit.lots import lot
+from pairing.audit.lots import lot, review
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import Verdict
 
@@ -120,7 +120,8 @@ def test_decisions_and_a_sheet_on_a_second_call(
     row = rows["0016"]
     given = tmp_path / "decisions.json"
     body = {"piece": row["piece"], "photos": [one["sha256"] for one in row["photos"]],
-            "decision": "confirmed", "note": "seen", "by": "cd", "at": "2026-11-25"}  # fmt: skip
+            "seen": review.seen_of(row), "decision": "confirmed", "note": "seen", "by": "cd",
+            "at": "2026-11-25"}  # fmt: skip
     given.write_text(json.dumps({"format": "counterfoil decisions 1", "decisions": [body]}))
     done = audit(str(bag), "--out", str(out), "--unsorted", "--ledger", ledger, "--workers", "1",
                  "--decisions", str(given), "--record", "--sheet", row["article"])  # fmt: skip

@@ -174,16 +174,17 @@ def test_tables_hold_every_row(tmp_path: Path) -> None:
     assert tuple(table[0]) == tables.COLUMNS
 
 
-def decisions(tmp_path: Path, *given: tuple[Any, str]) -> Path:
+def decisions(tmp_path: Path, *given: tuple[Any, str], at: str = "2026-11-25T10:00:00Z") -> Path:
     path = tmp_path / "given.json"
     body = [
         {
             "piece": one["piece"],
             "photos": review.hashes(one),
+            "seen": review.seen_of(one),
             "decision": said,
             "note": "n",
             "by": "ab",
-            "at": "2026-11-25T10:00:00Z",
+            "at": at,
         }
         for one, said in given
     ]
@@ -213,6 +214,28 @@ def test_a_decision_on_other_photos_does_not_count(tmp_path: Path) -> None:
     given = review.Decisions.read(decisions(tmp_path, (one, "misread")))
     assert given.about(one) is not None
     assert given.about(other) is None
+
+
+def test_a_decision_on_another_verdict_does_not_count(tmp_path: Path) -> None:
+    # The same photos judged less strictly, or with another list: nobody has looked at that.
+    unread, agrees = row(0, "unread"), row(0, "agrees")
+    given = review.Decisions.read(decisions(tmp_path, (unread, "confirmed")))
+    assert given.about(unread) is not None
+    assert given.about(agrees) is None
+    assert given.about({**unread, "article": row(1)["article"]}) is None
+
+
+def test_the_later_of_two_decisions_holds(tmp_path: Path) -> None:
+    one = row(0, "differs")
+    with_rows(tmp_path, [one])
+    outcome.take_back(decisions(tmp_path, (one, "misread"), at="2026-11-26T09:00:00Z"), tmp_path)
+    outcome.take_back(decisions(tmp_path, (one, "confirmed"), at="2026-11-25T09:00:00Z"), tmp_path)
+    (after,) = outcome.rows(tmp_path / "rows.jsonl")
+    assert after["review"]["decision"] == "misread"
+    undone = decisions(tmp_path, (one, "undone"), at="2026-11-26T10:00:00Z")
+    assert outcome.take_back(undone, tmp_path) == 0
+    (after,) = outcome.rows(tmp_path / "rows.jsonl")
+    assert after["review"] is None
 
 
 @pytest.mark.parametrize(

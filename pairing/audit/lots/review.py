@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from collections.abc import Mapping
@@ -16,12 +17,14 @@ from pairing.model import How, Side
 FILE = "decisions.json"
 FORMAT = "counterfoil decisions 1"
 SAID = ("confirmed", "misread")
+UNDONE = "undone"
+"""Takes back what was said before, and says nothing."""
 
 
 @dataclass(slots=True)
 class Decisions:
-    """Decisions by piece. A decision holds for the photos that it was made on, and for no
-    others: it carries their SHA-256."""
+    """Decisions by piece. A decision holds for the photos that it was made on and for what the
+    report said of them, and for nothing else: it carries their SHA-256, and `seen_of` the row."""
 
     by_piece: dict[str, dict[str, Any]] = field(default_factory=dict)
 
@@ -47,15 +50,22 @@ class Decisions:
             ) from error
 
     def about(self, row: Mapping[str, Any]) -> dict[str, Any] | None:
-        """What was said of this row, None where nothing was, or of other photos."""
+        """What was said of this row, None where nothing was, or of other photos, or of
+        another verdict."""
         found = self.by_piece.get(row["piece"])
-        if found is None or found["photos"] != hashes(row):
+        if found is None or found["decision"] == UNDONE:
+            return None
+        if (found["photos"], found["seen"]) != (hashes(row), seen_of(row)):
             return None
         return {name: found[name] for name in ("decision", "note", "by", "at")}
 
     def merge(self, newer: Decisions) -> None:
-        """Take newer ones over older ones."""
-        self.by_piece |= newer.by_piece
+        """Take newer ones over older ones. A file may be older than what is kept already: of
+        two decisions on a piece the later one holds."""
+        for piece, one in newer.by_piece.items():
+            kept = self.by_piece.get(piece)
+            if kept is None or not one["at"] or one["at"] >= kept["at"]:
+                self.by_piece[piece] = one
 
     def write(self, folder: Path) -> None:
         """Keep them in the run's folder. Raises OutputRefused."""
@@ -78,6 +88,12 @@ def hashes(row: Mapping[str, Any]) -> list[str]:
     return [photo["sha256"] or "" for photo in row["photos"]]
 
 
+def seen_of(row: Mapping[str, Any]) -> str:
+    """What a person was shown of a row, in short: verdict, label, card and box."""
+    numbers = (row["article"], row["card"], row["written"])
+    return " ".join((row["verdict"], *(number or "-" for number in numbers)))
+
+
 def record(row: Mapping[str, Any], ledger: Ledger, *, desk: str, operator: str) -> bool:
     """Note a reviewed row in the ledger, beside the piece if it is recorded there. Given twice
     it is noted once. False where the row was not reviewed. Raises LedgerUnusable."""
@@ -86,7 +102,7 @@ def record(row: Mapping[str, Any], ledger: Ledger, *, desk: str, operator: str) 
         return False
     said = {"confirmed": "confirmed on looking again", "misread": "a misreading, on looking again"}
     note = f" {review['note']}" if review["note"] else ""
-    photos = "".join(hashes(row))
+    about = hashlib.sha256(" ".join((*hashes(row), seen_of(row))).encode()).hexdigest()
     ledger.append(
         Draft(
             kind=Kind.NOTE,
@@ -97,7 +113,7 @@ def record(row: Mapping[str, Any], ledger: Ledger, *, desk: str, operator: str) 
             readings=_observed(row),
             refers=(row["record"] or {}).get("entry"),
             remark=f"Audit of photographs: {row['verdict']}, {said[review['decision']]}.{note}",
-            key=f"audit-{row['piece']}-{photos[:64]}-{review['decision']}-{review['at']}",
+            key=f"audit-{row['piece']}-{about[:32]}-{review['decision']}-{review['at']}",
         )
     )
     return True
@@ -119,11 +135,12 @@ def _observed(row: Mapping[str, Any]) -> tuple[Observed, ...]:
 
 
 def _checked(one: Mapping[str, Any]) -> dict[str, Any]:
-    if one["decision"] not in SAID:
+    if one["decision"] not in (*SAID, UNDONE):
         raise ValueError(one["decision"])
     return {
         "piece": str(one["piece"]),
         "photos": [str(digest) for digest in one["photos"]],
+        "seen": str(one.get("seen", "")),
         "decision": one["decision"],
         "note": str(one.get("note", ""))[:500],
         "by": str(one.get("by", ""))[:80],

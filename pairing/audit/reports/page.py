@@ -12,6 +12,7 @@ from importlib import resources
 from pathlib import Path
 from typing import IO, Any
 
+from pairing.audit.lots.review import hashes, seen_of
 from pairing.audit.lots.rows import worst
 from pairing.audit.reports.front import Front, charts_html, missing_html, summary_html
 from pairing.audit.worth.summary import standing
@@ -165,7 +166,8 @@ def _shown(row: Mapping[str, Any], crop: int) -> dict[str, Any]:
         "columns": _columns(row),
         "findings": [[f["weight"], f["message"], f["action"]] for f in row["findings"]],
         "about": " · ".join(_about(row)),
-        "photos": [photo["sha256"] or "" for photo in row["photos"]],
+        "photos": hashes(row),
+        "seen": seen_of(row),
         "review": row["review"],
         "text": " ".join(str(word) for word in words if word).lower(),
         "crop": crop,

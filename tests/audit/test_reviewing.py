@@ -1,0 +1,83 @@
+"""The report in a real browser: what was decided on other photos is not decided of these."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pairing.audit.lots import review
+from pairing.audit.lots.pool import Pool
+from pairing.audit.lots.sources import Source
+from pairing.audit.reports import outcome
+from tests.audit.making import row
+from tests.kiosk.driving import Browser
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    one = Browser()
+    yield one
+    one.close()
+
+
+def report(folder: Path, found: list[dict[str, Any]]) -> str:
+    """The report on these rows; always at the same address and with the same title."""
+    (folder / outcome.ROWS).write_text("".join(json.dumps(one) + "\n" for one in found))
+    wanted = outcome.Wanted(out=folder, source=Source(root=str(folder)), title="Audit", made="now")
+    engine = Pool[Any](1).run
+    path = outcome.report(
+        wanted, outcome.Summary(), None, 0, engine=engine, progress=lambda *_: None
+    )
+    return path.as_uri()
+
+
+def saved(browser: Browser, page: Any, target: Path) -> dict[str, dict[str, Any]]:
+    """The decisions that the page hands out."""
+
+    async def save() -> None:
+        async with page.expect_download() as waiting:
+            await page.keyboard.press("s")
+        await (await waiting.value).save_as(target)
+
+    browser(save())
+    return review.Decisions.read(target).by_piece
+
+
+def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: Path) -> None:
+    first, second = row(0, "differs"), row(1, "unread")
+    context = browser(browser._browser.new_context())
+    page = browser(context.new_page())
+    browser(page.goto(report(tmp_path, [first, second])))
+    for key in ("c", "j", "m"):
+        browser(page.keyboard.press(key))
+    given = saved(browser, page, tmp_path / "one.json")
+    assert {name: one["decision"] for name, one in given.items()} == {
+        "00000": "confirmed",
+        "00001": "misread",
+    }
+    decisions = review.Decisions(given)
+    assert decisions.about(first)
+    assert decisions.about(second)
+
+    # The run anew: the first piece's photo was taken again, the second one is judged otherwise.
+    first["photos"][0]["sha256"] = "f" * 64
+    second = {**row(1, "differs"), "photos": second["photos"]}
+    browser(page.goto(report(tmp_path, [first, second])))
+    assert saved(browser, page, tmp_path / "two.json") == {}
+
+    # What was taken back into the rows can be undone.
+    one = row(2, "differs")
+    told = {"decision": "misread", "note": "", "by": "ab", "at": "2026-11-25T10:00:00Z"}
+    browser(page.goto(report(tmp_path, [{**one, "review": told}])))
+    browser(page.keyboard.press("u"))
+    given = saved(browser, page, tmp_path / "three.json")
+    assert given["00002"]["decision"] == review.UNDONE
+    before = {**told, "piece": "00002", "photos": review.hashes(one), "seen": review.seen_of(one)}
+    kept = review.Decisions({"00002": before})
+    assert kept.about(one)
+    kept.merge(review.Decisions(given))
+    assert kept.about(one) is None
