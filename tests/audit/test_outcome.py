@@ -144,6 +144,33 @@ def test_the_report_holds_everything_and_nothing_that_runs(tmp_path: Path) -> No
     assert "http" not in text.replace("http://www.w3.org", "")
 
 
+def test_a_piece_photographed_often_is_one_piece() -> None:
+    often = [row(0, piece=f"again {n}") for n in range(60)]
+    found = summary.conclude(counted(often), confidence=0.95, lot=60)
+    assert found is not None
+    assert (found.known.checked, found.known.bad) == (1, 0)
+    assert found.upper > 0.9
+    assert "59 rows" in " ".join(found.notes)
+    # The gravest of what its photos say.
+    found = summary.conclude(counted([*often, row(0, "differs")]), confidence=0.95, lot=60)
+    assert found is not None
+    assert (found.known.checked, found.known.bad) == (1, 1)
+
+
+def test_a_drawn_piece_photographed_twice_stands_for_no_other() -> None:
+    twice = [row(0), row(0, piece="again")]
+    drawn = draws.draw_from(
+        [str(row(n)["article"]) for n in range(2)],
+        size=2, seed="x", share="1%", confidence="95%", allowed=0,
+    )  # fmt: skip
+    one = Summary()
+    for each in twice:
+        one.add(each, frozenset(drawn.pieces))
+    found = summary.conclude(one, confidence=0.95, lot=None, sample=drawn)
+    assert found is not None
+    assert (found.known.checked, found.known.bad) == (2, 1)  # the other one was never seen
+
+
 def test_a_share_is_never_rounded_down() -> None:
     for share, shown in (
         (0.01231, "1.3 %"),

@@ -35,7 +35,11 @@ class ReaderRates:
 
 @dataclass(slots=True)
 class Summary:
-    """The counts of one run; fill it with `add`."""
+    """The counts of one run; fill it with `add`.
+
+    distinct, in_sample: the verdict of each piece, and of each that was drawn, however often it
+    was photographed; the gravest of its rows.
+    """
 
     verdicts: Counter[str] = field(default_factory=Counter)
     by_means: Counter[str] = field(default_factory=Counter)
@@ -50,7 +54,8 @@ class Summary:
     unusable: int = 0
     matched: int = 0
     worst: dict[str, str] | None = None
-    in_sample: Counter[str] = field(default_factory=Counter)
+    distinct: dict[str, str] = field(default_factory=dict)
+    in_sample: dict[str, str] = field(default_factory=dict)
     _worst_rank: int = 2
 
     def add(self, row: Mapping[str, Any], sample: Collection[str] = ()) -> None:
@@ -59,8 +64,9 @@ class Summary:
         self.verdicts[verdict] += 1
         if row["review"]:
             self.reviewed[row["review"]["decision"]] += 1
-        if sample and (row["piece"] in sample or row["article"] in sample):
-            self.in_sample[verdict] += 1
+        _note_gravest(self.distinct, _name_of(row), verdict)
+        for name in {row["piece"], row["article"]}.intersection(sample):
+            _note_gravest(self.in_sample, name, verdict)
         self.desks.setdefault(row["desk"], Counter())[verdict] += 1
         self.days.setdefault(row["day"], Counter())[verdict] += 1
         self.photos += len(row["photos"])
@@ -129,6 +135,16 @@ def standing(row: Mapping[str, Any]) -> str:
     return verdict
 
 
+def _name_of(row: Mapping[str, Any]) -> str:
+    """What tells a piece from others: its numbers, and without a label's the row's name."""
+    return f"{row['article']} {row['card']}" if row["article"] else f"piece {row['piece']}"
+
+
+def _note_gravest(found: dict[str, str], name: str, verdict: str) -> None:
+    order = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
+    found[name] = max(found.get(name, verdict), verdict, key=order.index)
+
+
 def kind_of(row: Mapping[str, Any]) -> str:
     """The kind of error of a differing row: of its box, else its gravest finding's."""
     if row["difference"]:
@@ -159,9 +175,10 @@ def conclude(
     """The conclusion; None where nothing was checked.
 
     lot: pieces in the whole lot; None for a process without end. sample: what was drawn:
-    drawn pieces that no photo shows count as unread, pieces beside it do not count.
+    drawn pieces that no photo shows count as unread, pieces beside it do not count. A piece
+    that several rows show counts once.
     """
-    counts = summary.in_sample if sample else summary.verdicts
+    counts = Counter((summary.in_sample if sample else summary.distinct).values())
     checked = sample.size if sample else sum(counts.values())
     if not checked:
         return None
@@ -205,6 +222,8 @@ def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int
         yield "Every piece of the lot was checked: the bound is a count, and no estimate."
     else:
         yield "This holds for a sample drawn at random; photos that came by chance bound nothing."
+    if repeated := summary.pieces - len(summary.distinct):
+        yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
     if summary.matched:
         yield (
             "Label and card were put together by what stands in the box. Cards exchanged between "
