@@ -87,6 +87,13 @@ def test_labels_and_cards_are_put_together(
     assert rows["0003"]["match"] is None
 
 
+def test_what_a_match_rests_on_is_said(rows: dict[str, dict[str, Any]]) -> None:
+    codes = {name: {f["code"] for f in rows[name]["findings"]} for name in rows}
+    for name, rests_on in (("0001", "record"), ("0016", "record"), ("0033", "box")):
+        (code,) = (one for one in codes[name] if one.startswith("matched-by-"))
+        assert code == f"matched-by-{rests_on}", name
+
+
 def test_the_match_decides_nothing_and_hides_nothing(rows: dict[str, dict[str, Any]]) -> None:
     assert rows["0001"]["verdict"] == "agrees"
     assert rows["0016"]["verdict"] == "differs"

@@ -79,11 +79,12 @@ def sort_out(journal: Journal, index: Index, partner: Partner) -> None:
         bag.put(place, member, piece, lines[0].get("sha256", "") if lines else "")
     bag.gather()
     labels, cards = list(bag.labels), list(bag.cards.values())
-    boxes = (_box(journal, card, partner) for card in cards)
+    known = [partner(card.card) if card.card else None for card in cards]
+    boxes = (_box(journal, card, label) for card, label in zip(cards, known, strict=True))
     taken = [item.article for item in bag.whole.values() if item.article]
     matches = match(labels, boxes, taken=taken)
     pieces = [(item, _About()) for item in (*bag.whole.values(), *bag.other)]
-    pieces += _matched(bag, cards, matches)
+    pieces += _matched(bag, cards, matches, known)
     for item, about in sorted(pieces, key=lambda one: one[0].place):
         index.add_piece(
             item.photos[0].photo,
@@ -118,10 +119,10 @@ class _About:
 
 
 def _matched(
-    bag: _Bag, cards: Sequence[_Item], matches: Sequence[Match]
+    bag: _Bag, cards: Sequence[_Item], matches: Sequence[Match], known: Sequence[str | None]
 ) -> Iterator[tuple[_Item, _About]]:
     claimed: set[str] = set()
-    for card, found in zip(cards, matches, strict=True):
+    for card, found, named in zip(cards, matches, known, strict=True):
         if found.label is None:
             yield card, _alone("label", "card")
             continue
@@ -133,15 +134,25 @@ def _matched(
             card=card.card,
             photos=[*label.photos, *card.photos],
         )
-        yield both, _together(found)
+        yield both, _together(found, is_known=named == found.label)
     for number, label in bag.labels.items():
         if number not in claimed:
             yield label, _alone("card", "label")
 
 
-def _together(found: Match) -> _About:
+def _together(found: Match, *, is_known: bool) -> _About:
+    """is_known: a list or a ledger gives this card to this label, which is among the odds."""
     other = f"label {printed(identify(found.runner_up))}" if found.runner_up else "no partner"
     odds = f"{math.exp(min(found.margin, 27)):,.0f} to 1"
+    if found.is_sure and is_known:
+        return _About(
+            match=members(found),
+            code="matched-by-record",
+            message="Which card belongs to this label is known from the list or the ledger, and "
+            f"from what stands in its box as far as that was read ({odds} against {other} for "
+            "this card).",
+            weight=Weight.NOTE,
+        )
     if found.is_sure:
         return _About(
             match=members(found),
@@ -175,10 +186,9 @@ def _shows_box(piece: PieceReadings, card: str | None) -> bool:
     return piece.seen is not None and piece.seen.evidence is not None
 
 
-def _box(journal: Journal, item: _Item, partner: Partner) -> Box:
-    """What all photos of a card together say of its box."""
+def _box(journal: Journal, item: _Item, known: str | None) -> Box:
+    """What all photos of a card together say of its box. known: `partner`'s word on it."""
     piece = piece_of_lines("", _lines(journal, item.photos), is_declared=False)
-    known = partner(item.card) if item.card else None
     bars = {
         one.number.text
         for one in piece.readings

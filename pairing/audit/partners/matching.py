@@ -22,8 +22,8 @@ An agreeing piece needs its own reading besides (see above), so this is no rate 
 answers."""
 
 LEAST_EVIDENCE = math.log(20)
-"""Besides, the box itself must speak for the label so clearly: that it is the last one left
-over is not enough."""
+"""Besides, the box itself, or a list or ledger that names the pair, must speak for the label so
+clearly: that it is the last one left over is not enough."""
 
 KNOWN_PARTNER = math.log(10_000)
 """What an expected list or a ledger adds to the pair that it names. Common practice, no
