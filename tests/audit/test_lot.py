@@ -29,7 +29,7 @@ from pairing.audit.lots.lot import Job
 from pairing.audit.lots.pool import Pool
 from pairing.audit.lots.sources import Source
 from pairing.audit.lots.taking import take
-from pairing.audit.pieces import Photo, group
+from pairing.audit.pieces import Photo, PhotoPiece, group
 from pairing.audit.reading import read_photo
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
@@ -66,6 +66,35 @@ def test_the_verdicts_are_those_of_the_manifest(done: Path, samples: Path) -> No
         known = {row["piece"]: row for row in csv.DictReader(file)}
     verdicts = {name: row["verdict"] for name, row in found(done).items()}
     assert verdicts == {name: known[name]["verdict"] for name in NAMES} | {"0990": "unread"}
+
+
+def test_a_list_that_says_otherwise_is_read_anew(samples: Path, tmp_path: Path) -> None:
+    folder, out = tmp_path / "photos", tmp_path / "out"
+    folder.mkdir()
+    for side, name in ((Side.LABEL, "a.jpg"), (Side.CARD, "b.jpg")):
+        shutil.copy2(samples / f"0001-{side.value}.jpg", folder / name)
+
+    def audited(*shows: Side) -> tuple[int, str]:
+        photos = tuple(
+            Photo(path=Path(name), shows=side)
+            for name, side in zip(("a.jpg", "b.jpg"), shows, strict=True)
+        )
+        piece = PhotoPiece(name="1", photos=photos, is_declared=True)
+        job = Job(source=Source(root=str(folder)), out=out, listed=(piece,))
+        return lot.run(job, workers=1).read_now, found(out)["1"]["verdict"]
+
+    assert audited(Side.CARD, Side.LABEL) == (2, "unread")  # the list has them exchanged
+    assert audited(Side.LABEL, Side.CARD) == (2, "agrees")
+    assert audited(Side.LABEL, Side.CARD) == (0, "agrees")
+
+
+def test_a_list_that_contradicts_itself(samples: Path, tmp_path: Path) -> None:
+    pieces = tuple(
+        PhotoPiece(name=name, photos=(Photo(path=Path("a.jpg"), shows=side),))
+        for name, side in (("1", Side.LABEL), ("2", Side.CARD))
+    )
+    with pytest.raises(TableUnusable, match="'1' and '2' have the same photo"):
+        lot.run(Job(source=Source(root=str(samples)), out=tmp_path / "out", listed=pieces))
 
 
 def test_rows_keep_to_their_schema_and_name_what_the_others_are(done: Path) -> None:

@@ -7,7 +7,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from importlib import metadata, resources
 from pathlib import Path
@@ -22,7 +22,8 @@ from pairing.audit.lots.rows import numbers_of, piece_of_lines, texts_in_box
 from pairing.audit.lots.sources import Source, piece_of
 from pairing.audit.lots.taking import take, unusable
 from pairing.audit.pieces import PhotoPiece
-from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable
+from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
+from pairing.model import Side
 from pairing.photos.engines import load_engines
 
 READINGS, ROWS = "readings.jsonl", "rows.jsonl"
@@ -137,19 +138,38 @@ def _index_lines(journal: Journal, index: Index) -> None:
 def _list(job: Job, index: Index) -> None:
     """What is wanted, and in a lot that is not a bag, which piece each photo belongs to."""
     if job.listed is not None:
+        _check_listed(job.listed)
         for piece in job.listed:
             names = [(photo.path.as_posix(), photo.shows) for photo in piece.photos]
             shown = [(name, shows.value if shows else "") for name, shows in names]
-            index.want(
-                Wanted(photo=name, size=one.size, stamp=one.stamp, shows=shows)
-                for name, shows in shown
-                for one in (job.source.wanted(name),)
-            )
+            index.want(_as_listed(job.source.wanted(name), shows) for name, shows in shown)
             index.add_piece(piece.name, shown, is_declared=True)
         return
     for one in job.source.photos():
         shows = "" if job.is_bag else one.shows
         index.want((Wanted(photo=one.photo, size=one.size, stamp=one.stamp, shows=shows),))
+
+
+def _as_listed(one: Wanted, shows: str) -> Wanted:
+    """A photo as a list declares it. What it is said to show bears on how it is read: said
+    otherwise, it is read anew."""
+    stamp = one.stamp if shows == one.shows else f"{one.stamp} shows {shows or 'both'}"
+    return replace(one, stamp=stamp, shows=shows)
+
+
+def _check_listed(listed: Iterable[PhotoPiece]) -> None:
+    """Raise TableUnusable where two pieces have the same photo, and see different sides on it."""
+    known: dict[Path, tuple[str, Side | None]] = {}
+    for piece in listed:
+        for photo in piece.photos:
+            other, shows = known.setdefault(photo.path, (piece.name, photo.shows))
+            if shows is not photo.shows:
+                raise TableUnusable(
+                    f"Pieces {other!r} and {piece.name!r} have the same photo, and it is said to "
+                    "show different sides",
+                    where=photo.path,
+                    remedy="Say once what it shows.",
+                )
 
 
 def _read(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
