@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -29,6 +30,8 @@ from pairing.photos.written import thresholds as standard_thresholds
 from pairing.wedge import parse_keyed
 
 _MOST_OTHERS = 8
+_MOST_ALIKE = 2
+"""One may be the piece itself."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,11 +192,15 @@ def _found(piece: PieceReadings) -> tuple[Finding, ...]:
 
 
 def _by_number(uses: Sequence[EarlierUse]) -> Mapping[str, list[EarlierUse]]:
+    """The first pieces with each pair of numbers, by either number. Of equal pieces two tell
+    the story, and a stack of them must not hide one that is not equal."""
     index: dict[str, list[EarlierUse]] = {}
+    alike: Counter[tuple[str | None, str | None]] = Counter()
     for use in uses:
-        for number in (use.article, use.card):
-            if number:
-                index.setdefault(number, []).append(use)
+        pair = (use.article, use.card)
+        alike[pair] += 1
+        for number in filter(None, pair if alike[pair] <= _MOST_ALIKE else ()):
+            index.setdefault(number, []).append(use)
     return index
 
 

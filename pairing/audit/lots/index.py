@@ -19,8 +19,8 @@ CREATE TABLE members (piece INTEGER, photo TEXT, shows TEXT, PRIMARY KEY (piece,
     WITHOUT ROWID;
 CREATE TABLE pieces (piece INTEGER PRIMARY KEY, name TEXT UNIQUE, declared INTEGER,
     article TEXT, card TEXT, boxes TEXT, about TEXT);
-CREATE INDEX by_article ON pieces (article);
-CREATE INDEX by_card ON pieces (card);
+CREATE INDEX by_article ON pieces (article, card);
+CREATE INDEX by_card ON pieces (card, article);
 """
 
 
@@ -206,14 +206,31 @@ class Index:
             (article, card, " ".join(boxes), place),
         )
 
-    def sharing(self, number: str, most: int) -> list[Piece]:
-        """Pieces that bear this number on label or card; the first `most`."""
+    def sharing(self, piece: Piece, most: int) -> list[Piece]:
+        """Other pieces that bear one of this piece's numbers: one with the same two, and the
+        first `most` with another partner for either. A stack of equal pieces hides none that
+        is not equal, and costs no more than one."""
+        article, card = piece.article, piece.card
+        if article is None and card is None:
+            return []
+        found = self._where(
+            "article IS ? AND card IS ? AND piece != ?", (article, card, piece.place), 1
+        )
+        for own, number, partner, other in (
+            (article, "article", card, "card"),
+            (card, "card", article, "article"),
+        ):
+            # One stretch of the index each: what lies between is not walked over.
+            for beside in ("< ?", "> ?", "IS NOT NULL" if partner is None else "IS NULL"):
+                values = (own, partner) if "?" in beside else (own,)
+                found |= self._where(f"{number} = ? AND {other} {beside}", values, most)
+        return [found[place] for place in sorted(found)]
+
+    def _where(self, condition: str, values: tuple[Any, ...], most: int) -> dict[int, Piece]:
         rows = self._db.execute(
-            f"SELECT {_PIECE} FROM pieces WHERE article = ? "
-            f"UNION SELECT {_PIECE} FROM pieces WHERE card = ? ORDER BY piece LIMIT ?",
-            (number, number, most),
-        ).fetchall()
-        return [_piece(row) for row in rows]
+            f"SELECT {_PIECE} FROM pieces WHERE {condition} LIMIT ?", (*values, most)
+        )
+        return {row[0]: _piece(row) for row in rows}
 
     def bearer(self, number: str, beside: int) -> str | None:
         """Words for the first piece, other than `beside`, that bears this number."""

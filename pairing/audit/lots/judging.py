@@ -73,14 +73,10 @@ def row_text(task: JudgingTask, _: Path) -> str:
 
 def _earlier(piece: Piece, index: Index) -> tuple[EarlierUse, ...]:
     """Other pieces that share this one's article or card number, each once."""
-    found: dict[int, EarlierUse] = {}
-    for number in (piece.article, piece.card):
-        for other in index.sharing(number, _MOST_OTHERS + 1) if number else ():
-            if other.place != piece.place:
-                found[other.place] = EarlierUse(
-                    piece=f"piece {other.name}", article=other.article, card=other.card
-                )
-    return tuple(found.values())
+    return tuple(
+        EarlierUse(piece=f"piece {other.name}", article=other.article, card=other.card)
+        for other in index.sharing(piece, _MOST_OTHERS)
+    )
 
 
 def _findings(about: Mapping[str, Any]) -> tuple[Finding, ...]:

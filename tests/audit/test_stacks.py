@@ -1,0 +1,60 @@
+"""Many equal pieces beside one that is not equal: it is found, and the stack costs little."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pairing.audit.lots.index import Index
+from pairing.audit.lots.judging import Context
+from pairing.audit.pieces import Photo, PhotoPiece
+from pairing.audit.reading import FrameReadings, PhotoReadings, PieceReadings
+from pairing.audit.run import judge_all
+from pairing.model import EarlierUse, How, Reading, Side, Verdict
+from pairing.numbers import identify
+from tests.ledger.making import card, label
+
+STACK = 40
+
+
+def piece(name: str, article: str, own: str) -> PieceReadings:
+    """A piece whose box agrees."""
+    photo = Photo(path=Path(name), shows=None)
+    readings = tuple(
+        Reading(side=side, how=How.BARCODE, number=identify(text), source=name)
+        for side, text in ((Side.LABEL, article), (Side.CARD, own), (Side.BOX, article))
+    )
+    frame = FrameReadings(page=1, readings=readings, found=())
+    read = PhotoReadings(photo=photo, frames=(frame,), missing=())
+    return PieceReadings(piece=PhotoPiece(name=name, photos=(photo,)), photos=(read,), skipped=())
+
+
+def test_a_label_on_another_card_shows_on_every_piece_of_the_stack() -> None:
+    stack = [piece(f"{n}", label(1), card(1)) for n in range(STACK)]
+    alone = {one.judgement.verdict for one in judge_all(stack).pieces}
+    assert alone == {Verdict.AGREES}  # one piece, photographed often
+    for other in (piece("x", label(1), card(2)), piece("x", label(2), card(1))):
+        found = judge_all([*stack, other]).pieces
+        assert {one.judgement.verdict for one in found} == {Verdict.DIFFERS}
+
+
+def test_so_it_is_in_a_lot(tmp_path: Path) -> None:
+    index = Index(tmp_path / "index")
+    numbers: list[tuple[str | None, str | None]] = [(label(1), card(1))] * STACK
+    numbers += [(label(1), card(2)), (label(2), card(1)), (label(1), None), (None, card(1))]
+    numbers += [(label(3), None), (label(3), None), (None, None), (None, None)]
+    for n, (article, own) in enumerate(numbers):
+        index.add_piece(f"{n}", [])
+        index.set_numbers(n + 1, article, own, ())
+    context = Context()
+    earlier = {one.name: context.around(one, index).earlier for one in index.pieces()}
+    others = [(label(1), card(2)), (label(2), card(1)), (label(1), None), (None, card(1))]
+    for n in range(STACK):
+        same, *found = earlier[f"{n}"]
+        assert (same.article, same.card) == (label(1), card(1))
+        assert same.piece != f"piece {n}"
+        assert [(one.article, one.card) for one in found] == others
+    assert earlier[f"{STACK + 4}"] == (
+        EarlierUse(piece=f"piece {STACK + 5}", article=label(3), card=None),
+    )
+    assert earlier[f"{STACK + 6}"] == ()
+    index.close()
