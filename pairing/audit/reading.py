@@ -6,6 +6,7 @@ import hashlib
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from pairing.audit.box import Looked, Placed, label_print, look_in_box, source_of
 from pairing.audit.pieces import Photo, PhotoPiece
@@ -142,6 +143,16 @@ def read_photo(photo: Photo) -> PhotoReadings:
         missing.update(dict.fromkeys(report.missing))
     return PhotoReadings(
         photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
+    )
+
+
+def changed_meanwhile(path: Path) -> PhotoUnusable:
+    """For a file whose digest before it was read is not the one after: which of the two was
+    read nobody knows."""
+    return PhotoUnusable(
+        "The photo was changed while it was read",
+        where=os.fspath(path),
+        remedy="Wait until nothing writes to it any more, and read it again.",
     )
 
 

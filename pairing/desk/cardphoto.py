@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from pairing.audit.pieces import Photo
-from pairing.audit.reading import PhotoReadings, read_photo
+from pairing.audit.reading import PhotoReadings, changed_meanwhile, read_photo
 from pairing.decide import Seen
 from pairing.desk.cardlines import ReadCard
 from pairing.errors import PhotoUnusable
@@ -22,6 +22,8 @@ def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> 
     digest = photo_bytes_sha256(path)
     with PhotoWorker() as worker:
         read = worker.read(partial(_read, Side.CARD), path)
+    if read.sha256 != digest:
+        raise changed_meanwhile(path)
     seen = together([frame.seen for frame in read.frames if frame.seen])
     readings = tuple(
         reading

@@ -14,6 +14,7 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,7 @@ import jsonschema
 import numpy as np
 import pytest
 
-from pairing.audit.lots import codec, lot, rows
+from pairing.audit.lots import codec, lot, rows, taking
 from pairing.audit.lots.index import Index, Wanted
 from pairing.audit.lots.journal import FolderLock, Journal
 from pairing.audit.lots.lot import Job
@@ -30,7 +31,7 @@ from pairing.audit.lots.pool import Pool
 from pairing.audit.lots.sources import Source
 from pairing.audit.lots.taking import take
 from pairing.audit.pieces import Photo, PhotoPiece, group
-from pairing.audit.reading import read_photo
+from pairing.audit.reading import PhotoReadings, read_photo
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
 
@@ -95,6 +96,23 @@ def test_a_list_that_contradicts_itself(samples: Path, tmp_path: Path) -> None:
     )
     with pytest.raises(TableUnusable, match="'1' and '2' have the same photo"):
         lot.run(Job(source=Source(root=str(samples)), out=tmp_path / "out", listed=pieces))
+
+
+def test_a_photo_that_changes_while_it_is_read_is_of_no_use(
+    samples: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copy2(samples / "0003.jpg", tmp_path / "a.jpg")
+
+    def overtaken(photo: Photo) -> PhotoReadings:
+        read = read_photo(photo)
+        return replace(read, sha256="0" * 64)  # what lies there when it has been read
+
+    monkeypatch.setattr(taking, "read_photo", overtaken)
+    source = Source(root=str(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    line = json.loads(take(source, source.wanted("a.jpg"), Path("a.jpg")))
+    assert "read" not in line
+    assert "changed while it was read" in line["unusable"]
 
 
 def test_rows_keep_to_their_schema_and_name_what_the_others_are(done: Path) -> None:

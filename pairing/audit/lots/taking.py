@@ -14,7 +14,7 @@ from pairing.audit.lots.codec import encoded
 from pairing.audit.lots.index import Wanted
 from pairing.audit.lots.sources import Source
 from pairing.audit.pieces import Photo
-from pairing.audit.reading import read_photo
+from pairing.audit.reading import changed_meanwhile, read_photo
 from pairing.errors import PhotoUnusable
 from pairing.model import Side
 
@@ -30,7 +30,10 @@ def take(source: Source, wanted: Wanted, _: Path) -> str:
             path = Path(wanted.photo)
             line |= _of_file(path)
             shows = Side(wanted.shows) if wanted.shows else None
-            line["read"] = encoded(read_photo(Photo(path=path, shows=shows)))
+            read = read_photo(Photo(path=path, shows=shows))
+            if line.get("sha256") != read.sha256:
+                raise changed_meanwhile(path)
+            line["read"] = encoded(read)
     except PhotoUnusable as error:
         line |= {"unusable": error.what, "remedy": error.remedy}
     return json.dumps(line, separators=(",", ":"))
