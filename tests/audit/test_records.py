@@ -39,7 +39,7 @@ def ledger(tmp_path: Path) -> Ledger:
     ("article", "own", "state", "weight"),
     [
         (1, 1, Recorded.AS_PHOTOGRAPHED, None),
-        (1, None, Recorded.AS_PHOTOGRAPHED, None),
+        (1, None, Recorded.BY_LABEL, None),
         (1, 2, Recorded.OTHERWISE, Weight.CLASH),
         (1, 9, Recorded.OTHERWISE, Weight.CLASH),
         (9, 1, Recorded.OTHERWISE, Weight.CLASH),
@@ -56,6 +56,20 @@ def test_how_the_ledger_has_a_photographed_piece(
     assert [one.weight for one in record.findings] == ([weight] if weight else [])
     if state is Recorded.AS_PHOTOGRAPHED:
         assert (record.desk, record.entry) == ("7", 1)
+
+
+def test_a_card_of_another_piece_beside_a_label_recorded_without_one(ledger: Ledger) -> None:
+    alone = "EE876543216CA"  # UPU S10-12 Annex A; its card (CN 07) has no number
+    ledger.append(
+        Draft(kind=Kind.PAIRED, desk="7", operator="a", article=alone, written=alone,
+              verdict=Verdict.AGREES)
+    )  # fmt: skip
+    records = Records(ledger=ledger)
+    assert records.of(alone, None).state is Recorded.AS_PHOTOGRAPHED
+    assert records.of(alone, card(9)).state is Recorded.BY_LABEL
+    other = records.of(alone, card(1))
+    assert other.state is Recorded.OTHERWISE
+    assert [one.weight for one in other.findings] == [Weight.CLASH]
 
 
 def test_without_a_number_or_a_ledger_nothing_is_said(ledger: Ledger) -> None:

@@ -18,9 +18,11 @@ from pairing.numbers import identify, printed
 
 
 class Recorded(StrEnum):
-    """How the ledger has a photographed piece."""
+    """How the ledger has a photographed piece. BY_LABEL: with this label; a card's number is
+    known from the photos alone, or from the ledger alone."""
 
     AS_PHOTOGRAPHED = "as photographed"
+    BY_LABEL = "label as photographed"
     OTHERWISE = "otherwise"
     VOID = "void"
     STOPPED = "stopped, never accepted"
@@ -101,12 +103,15 @@ class Records:
                 for one in story.entries
             )
         standing = [one for one in found.values() if _stands(one)]
-        for piece in standing:
-            if piece.article == article and (card is None or piece.card in (card, None)):
-                return _record(Recorded.AS_PHOTOGRAPHED, piece)
+        same = [one for one in standing if one.article == article]
+        if whole := next((one for one in same if one.card == card), None):
+            return _record(Recorded.AS_PHOTOGRAPHED, whole)
         clashes = [one for one in standing if _is_otherwise(one, article, card)]
         if clashes:
             return _record(Recorded.OTHERWISE, clashes[0], _otherwise(clashes[0], article, card))
+        if same:
+            # Of its two cards one has no number, or was not read.
+            return _record(Recorded.BY_LABEL, same[0])
         voids = [one for one in found.values() if one.article == article and not _stands(one)]
         if voids:
             return _record(Recorded.VOID, voids[-1], _void(voids[-1]))
