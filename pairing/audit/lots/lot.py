@@ -150,28 +150,6 @@ def _list(job: Job, index: Index) -> None:
         index.want((Wanted(photo=one.photo, size=one.size, stamp=one.stamp, shows=shows),))
 
 
-def _as_listed(one: Wanted, shows: str) -> Wanted:
-    """A photo as a list declares it. What it is said to show bears on how it is read: said
-    otherwise, it is read anew."""
-    stamp = one.stamp if shows == one.shows else f"{one.stamp} shows {shows or 'both'}"
-    return replace(one, stamp=stamp, shows=shows)
-
-
-def _check_listed(listed: Iterable[PhotoPiece]) -> None:
-    """Raise TableUnusable where two pieces have the same photo, and see different sides on it."""
-    known: dict[Path, tuple[str, Side | None]] = {}
-    for piece in listed:
-        for photo in piece.photos:
-            other, shows = known.setdefault(photo.path, (piece.name, photo.shows))
-            if shows is not photo.shows:
-                raise TableUnusable(
-                    f"Pieces {other!r} and {piece.name!r} have the same photo, and it is said to "
-                    "show different sides",
-                    where=photo.path,
-                    remedy="Say once what it shows.",
-                )
-
-
 def _read(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
     job: Job,
     journal: Journal,
@@ -244,6 +222,28 @@ def _judge(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
             remedy="Make room, and run the same command again: what was read is kept.",
         ) from error
     return bad
+
+
+def _as_listed(one: Wanted, shows: str) -> Wanted:
+    """A photo as a list declares it. What it is said to show bears on how it is read: said
+    otherwise, it is read anew."""
+    stamp = one.stamp if shows == one.shows else f"{one.stamp} shows {shows or 'both'}"
+    return replace(one, stamp=stamp, shows=shows)
+
+
+def _check_listed(listed: Iterable[PhotoPiece]) -> None:
+    """Raise TableUnusable where two pieces have the same photo, and see different sides on it."""
+    known: dict[Path, tuple[str, Side | None]] = {}
+    for piece in listed:
+        for photo in piece.photos:
+            other, shows = known.setdefault(photo.path, (piece.name, photo.shows))
+            if shows is not photo.shows:
+                raise TableUnusable(
+                    f"Pieces {other!r} and {piece.name!r} have the same photo, and it is said to "
+                    "show different sides",
+                    where=photo.path,
+                    remedy="Say once what it shows.",
+                )
 
 
 def _judging_tasks(journal: Journal, index: Index, context: Context) -> Iterator[Task[int]]:
