@@ -222,6 +222,13 @@ def workers(folder: Path, count: int) -> None:
         _compare(place / "own", place / "out", f"{killed} workers killed")
 
 
+_FRUGAL = {
+    "DASK_DISTRIBUTED__WORKER__PROFILE__ENABLED": "False",
+    "DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL": "1s",
+}
+"""As README tells to start them."""
+
+
 def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
     file = place / "scheduler.json"
     process = _dask("dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
@@ -232,14 +239,14 @@ def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
 
 
 def _worker(address: str, place: Path) -> subprocess.Popen[bytes]:
-    return _dask("dask_worker", address, "--nthreads", "1", "--no-dashboard",
+    return _dask("dask_worker", address, "--no-nanny", "--nthreads", "1", "--no-dashboard",
                  "--local-directory", str(place / "dask"))  # fmt: skip
 
 
 def _dask(*words: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
         [sys.executable, "-m", f"distributed.cli.{words[0]}", *words[1:]],
-        env={**os.environ, "PYTHONPATH": str(ROOT), "DASK_DISTRIBUTED__WORKER__DAEMON": "False"},
+        env={**os.environ, "PYTHONPATH": str(ROOT), **_FRUGAL},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
@@ -269,9 +276,13 @@ def speed(folder: Path, count: int = 40) -> None:
         scheduler, address = _scheduler(place)
         hands = [_worker(address, place), _worker(address, place)]
         time.sleep(8)
+        groups = [process.pid for process in (*hands, scheduler)]
+        before = _cpu_of(groups)
         dask = _timed(
             "two Dask workers", lambda: _started(photos, place / "dask", 2, address), count
         )
+        spent = _cpu_of(groups) - before
+        print(f"(and on scheduler and workers {spent / count * 1000:.0f} ms of CPU a piece)")
         for process in (*hands, scheduler):
             os.killpg(process.pid, signal.SIGKILL)
             process.wait()
@@ -287,6 +298,19 @@ def _timed(name: str, start: Any, count: int) -> float:
     cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     print(f"{name}: {count / wall:.2f} pieces/s; {cpu / count * 1000:.0f} ms of CPU a piece")
     return wall
+
+
+def _cpu_of(groups: Sequence[int]) -> float:
+    """Seconds of CPU of all living processes in these groups (proc(5): /proc/PID/stat)."""
+    ticks = 0
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            fields = (folder / "stat").read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[2]) in groups:
+            ticks += int(fields[11]) + int(fields[12])
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 def _alone(chosen: list[Path], count: int) -> None:

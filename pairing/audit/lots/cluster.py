@@ -1,16 +1,24 @@
 """The same work on the workers of a Dask cluster.
 
-Each worker reads a photo in a process of its own, as one machine does, so that a photo that
-crashes a decoder does not take the worker with it. Workers must be allowed to have such
-processes: start them with DASK_DISTRIBUTED__WORKER__DAEMON=False.
+Each thread of a worker reads photos in a process of its own, as one machine does, so that a
+photo that crashes a decoder does not take the worker with it. Workers must be allowed to have such
+processes: a nanny's may not, unless DASK_DISTRIBUTED__WORKER__DAEMON=False is in its environment.
+What a nanny watches over does not happen here, so `dask worker --no-nanny` is the better choice.
+
+What a cluster costs beside the reading (tests/benchmarks/audit.py, `speed`; two workers, 60 photos
+in some 20 s): 3.9 s of CPU with nannies and Dask's profiler, which looks at every thread 100
+times a second; 1.0 s without both and with DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL=1s: it is 20 ms
+by default, which costs a process without any work 2 to 3 % of a core.
 """
 
 from __future__ import annotations
 
 import importlib
 import multiprocessing
+import pickle
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -70,7 +78,9 @@ class Cluster:
 
         def send(many: int) -> None:
             for key, work, path in _next(waiting, many):
-                future = self._client.submit(done_there, work, path, pure=False, retries=0)
+                # Packed: scheduler and worker pass it on, and need not load what reads photos.
+                packed = pickle.dumps(work)
+                future = self._client.submit(done_there, packed, path, pure=False, retries=0)
                 keys[future.key] = (key, path)
                 out.add(future)
 
@@ -88,22 +98,29 @@ class Cluster:
         return sum(self._client.nthreads().values())
 
 
-def done_there(work: Callable[[Path], str], path: Path) -> str | CounterfoilError:
-    """On a worker: the work in a process of its own. Errors of this program come back as
+def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
+    """On a worker: the (pickled) work in a process of its own. Errors of this program come back as
     values: they are answers, and are not tried again."""
     if multiprocessing.current_process().daemon:
         return CounterfoilError(
             "The cluster's workers may not start processes of their own",
             where=str(path),
-            remedy="Start them with DASK_DISTRIBUTED__WORKER__DAEMON=False in the environment.",
+            remedy="Start them with --no-nanny, or with DASK_DISTRIBUTED__WORKER__DAEMON=False in "
+            "the environment.",
         )
     worker: PhotoWorker | None = getattr(_mine, "worker", None)
     if worker is None:
         worker = _mine.worker = PhotoWorker()
     try:
-        return worker.read(work, path)
+        return worker.read(partial(_unpacked, packed), path)
     except CounterfoilError as error:
         return error
+
+
+def _unpacked(packed: bytes, path: Path) -> str:
+    """In the worker's reading process."""
+    work: Callable[[Path], str] = pickle.loads(packed)
+    return work(path)
 
 
 def _next(tasks: Iterator[Task[Any]], many: int) -> Iterator[Task[Any]]:
