@@ -97,6 +97,10 @@ _REFUSALS = {
         "Check that nothing but Counterfoil made the tables audit_* of this database.",
     ),
     "53": ("The database server is out of room", f"Free disk, memory or connections. {_KEPT}"),
+    "57014": (
+        "The database server broke off a statement",
+        f"Ask for a longer statement_timeout for this user. {_KEPT}",
+    ),
     "57": ("The database server ended the connection", f"Wait until it is up. {_KEPT}"),
 }
 """By SQLSTATE (PostgreSQL manual, appendix A), or its first two digits."""
