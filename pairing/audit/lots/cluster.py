@@ -17,6 +17,7 @@ import importlib
 import multiprocessing
 import pickle
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from pathlib import Path
@@ -30,6 +31,8 @@ from pairing.photos.worker import PhotoWorker
 _AHEAD = 4
 """Tasks for each of the cluster's threads that are sent before one is done."""
 _FEWEST_OUT = 16
+_COUNTED_EVERY_S = 5.0
+"""The cluster's threads; asking takes the scheduler a few milliseconds."""
 
 _mine = threading.local()
 """Each thread of a worker keeps a reading process."""
@@ -41,6 +44,7 @@ class Cluster:
     def __init__(self, address: str, *, patience_s: float = 20.0) -> None:
         """patience_s: how long to wait for an answer. Raises EngineMissing without Dask,
         CounterfoilError where nobody answers."""
+        self._threads, self._count_at_s = 0, 0.0
         try:
             self._dask: Any = importlib.import_module("distributed")
         except ImportError as error:
@@ -84,18 +88,23 @@ class Cluster:
                 keys[future.key] = (key, path)
                 out.add(future)
 
-        send(max(_FEWEST_OUT, _AHEAD * self._threads()))
+        send(self._room())
         for future, result in out:
             key, path = keys.pop(future.key)
             failed = future.status != "finished"
             answer = _told(future.exception(), path) if failed else result
             del result
             future.release()
-            send(1)
+            send(self._room() - len(keys))
             yield key, answer
 
-    def _threads(self) -> int:
-        return sum(self._client.nthreads().values())
+    def _room(self) -> int:
+        """How many tasks may be out. Workers come and go while a lot is read."""
+        now_s = time.monotonic()
+        if now_s >= self._count_at_s:
+            self._threads = sum(self._client.nthreads().values())
+            self._count_at_s = now_s + _COUNTED_EVERY_S
+        return max(_FEWEST_OUT, _AHEAD * self._threads)
 
 
 def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
