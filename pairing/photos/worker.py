@@ -182,7 +182,7 @@ def _serve(pipe: Connection, ceiling_bytes: int) -> None:
     while True:
         try:
             task = pipe.recv()
-        except (EOFError, KeyboardInterrupt):
+        except (EOFError, ConnectionResetError, KeyboardInterrupt):
             return
         if task is None:
             return

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit.lots import lot
+from pairing.audit.lots import cluster, lot
 from pairing.audit.lots.cluster import Cluster
 from pairing.audit.lots.lot import Job
 from pairing.audit.lots.sources import Source
@@ -39,11 +39,10 @@ def started(*words: str, **env: str) -> subprocess.Popen[bytes]:
     )
 
 
-def worker(address: str, **env: str) -> subprocess.Popen[bytes]:
-    daemon = {"DASK_DISTRIBUTED__WORKER__DAEMON": "False", **env}
+def worker(address: str, *more: str, **env: str) -> subprocess.Popen[bytes]:
     return started(
         "dask_worker", address, "--nthreads", "1", "--no-dashboard", "--local-directory",
-        tempfile.gettempdir(), **daemon,
+        tempfile.gettempdir(), *more, **env,
     )  # fmt: skip
 
 
@@ -76,7 +75,7 @@ def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
     address: str, photos: Path, tmp_path: Path
 ) -> None:
     lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1)
-    first = worker(address)
+    first = worker(address, "--no-nanny")
     second: list[subprocess.Popen[bytes]] = []
 
     def disturb() -> None:
@@ -85,15 +84,16 @@ def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
             if path.exists() and path.read_bytes().count(b"\n") > 2:
                 break
             time.sleep(0.05)
-        # Worker, nanny and reading process all at once, in the middle of a photo.
+        # Worker and reading process all at once, in the middle of a photo.
         os.killpg(first.pid, signal.SIGKILL)
-        second.append(worker(address))
+        # The other way to start one.
+        second.append(worker(address, DASK_DISTRIBUTED__WORKER__DAEMON="False"))
 
     thread = threading.Thread(target=disturb)
     thread.start()
-    with Cluster(address) as cluster:
+    with Cluster(address) as connected:
         job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
-        lot.run(job, workers=1, engine=cluster.run)
+        lot.run(job, workers=1, engine=connected.run)
     thread.join()
     first.wait()
     assert (tmp_path / "out" / lot.ROWS).read_bytes() == (tmp_path / "own" / lot.ROWS).read_bytes()
@@ -114,10 +114,37 @@ def say(text: str, _: Path) -> str:
     return text
 
 
+def test_a_worker_that_comes_later_gets_work(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """More than was sent while there was none, for each of its threads."""
+    monkeypatch.setattr(cluster, "_COUNTED_EVERY_S", 0.0)
+    out = most = 0
+
+    def tasks() -> Iterator[tuple[int, partial[str], Path]]:
+        nonlocal out
+        for n in range(40):
+            out += 1
+            yield n, partial(say, "x"), Path(str(n))
+
+    late: list[subprocess.Popen[bytes]] = []
+    timer = threading.Timer(
+        1, lambda: late.append(worker(address, "--no-nanny", "--nthreads", "5"))
+    )
+    timer.start()
+    with Cluster(address) as connected:
+        for _ in connected.run(tasks()):
+            most = max(most, out)
+            out -= 1
+    os.killpg(late[0].pid, signal.SIGKILL)
+    late[0].wait()
+    assert out == 0
+    # One of them is the result in hand.
+    assert most - 1 == 5 * cluster._AHEAD > cluster._FEWEST_OUT
+
+
 def test_workers_that_may_not_start_processes_are_told(address: str) -> None:
     process = worker(address, DASK_DISTRIBUTED__WORKER__DAEMON="True")
-    with Cluster(address) as cluster:
-        ((_, answer),) = cluster.run([(1, partial(say, "x"), Path("x"))])
+    with Cluster(address) as connected:
+        ((_, answer),) = connected.run([(1, partial(say, "x"), Path("x"))])
     os.killpg(process.pid, signal.SIGKILL)
     process.wait()
     assert isinstance(answer, CounterfoilError)

@@ -257,6 +257,19 @@ def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None
     assert found(tmp_path / "out")["A"]["verdict"] == "agrees"
 
 
+def test_a_photo_that_is_said_to_show_something_else_is_read_again(
+    photos: Path, tmp_path: Path
+) -> None:
+    """Which side a photo shows tells where its bars may stand: the reading depends on it."""
+    source, out = Source(root=str(photos)), tmp_path / "out"
+    (piece,) = group([Path("0001-label.jpg"), Path("0001-card.jpg")])
+    lot.run(Job(source=source, out=out, listed=(piece,)), workers=1)
+    unsaid = tuple(Photo(path=one.path, shows=None) for one in piece.photos)
+    other = type(piece)(name="0001", photos=unsaid, is_declared=True)
+    assert lot.run(Job(source=source, out=out, listed=(other,)), workers=1).read_now == 2
+    assert lot.run(Job(source=source, out=out, listed=(other,)), workers=1).read_now == 0
+
+
 def test_a_damaged_line_is_told(done: Path, tmp_path: Path) -> None:
     shutil.copytree(done, tmp_path / "out")
     path = tmp_path / "out" / lot.READINGS
@@ -303,7 +316,7 @@ def test_the_index_gives_photos_in_order_and_leaves_out_those_done(tmp_path: Pat
     index = Index(tmp_path / "i")
     index.want(Wanted(photo=f"{n:04}", size=1, stamp="", shows="") for n in range(450))
     for n in range(0, 450, 3):
-        index.note_line(Wanted(photo=f"{n:04}", size=1, stamp="", shows=""), (n, 1), "")
+        index.note_line({"photo": f"{n:04}", "size": 1, "stamp": "", "shows": ""}, (n, 1))
     assert [one.photo for one in index.pending()] == [f"{n:04}" for n in range(450) if n % 3]
     assert index.count() == (450, 150)
     index.close()

@@ -4,7 +4,7 @@
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING]
     python -m tests.benchmarks.audit simulated COUNT
-    python -m tests.benchmarks.audit kills FOLDER COUNT
+    python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
     python -m tests.benchmarks.audit speed FOLDER [PIECES]
     python -m tests.benchmarks.audit memory COUNT...
@@ -42,6 +42,9 @@ from pairing.audit.partners.matching import Box
 from tests.benchmarks.audit_lot import draw, pieces, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+
+_ANOTHERS = ("other_piece", "pad_neighbour")
+"""Errors by which a box holds the number of another piece of the lot."""
 
 
 def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Any]:
@@ -96,11 +99,14 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
         for name in names:
             if truths[name].error and row["verdict"] == "agrees":
                 print("PLANTED ERROR AGREES", truths[name])
+    # Two boxes with the same number, one of them by mistake: nothing tells which is which.
+    elsewhere = {one.box for one in truths.values() if one.error in _ANOTHERS}
     for name, photos in both.items():
         if photos == 2:
-            table[truths[name].error or f"right, {truths[name].by}"][
-                partner.get(name, "left open")
-            ] += 1
+            kind = truths[name].error or f"right, {truths[name].by}"
+            if truths[name].article in elsewhere:
+                kind += ", another box holds its number"
+            table[kind][partner.get(name, "left open")] += 1
     _print(table)
 
 
@@ -124,7 +130,7 @@ def simulated(count: int) -> None:
     found = matching.match(labels, boxes)
     spent = time.process_time() - start
     table: dict[str, Counter[str]] = defaultdict(Counter)
-    elsewhere = {one.box for one in lot_of if one.error in ("other_piece", "pad_neighbour")}
+    elsewhere = {one.box for one in lot_of if one.error in _ANOTHERS}
     for truth, box, one in zip(lot_of, boxes, found, strict=True):
         said = "left open"
         if one.is_sure:
@@ -152,12 +158,15 @@ _RUN = (
     "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
     "from pairing.audit.lots.sources import Source\n"
     "if __name__ == '__main__':\n"
-    "    engine = None\n"
-    "    if len(sys.argv) > 4:\n"
+    "    engine = results = None\n"
+    "    if sys.argv[4:] and sys.argv[4].startswith('postgresql:'):\n"
+    "        from pairing.audit.lots.results import Results\n"
+    "        results = Results(sys.argv[4], name=sys.argv[5])\n"
+    "    elif sys.argv[4:]:\n"
     "        from pairing.audit.lots.cluster import Cluster\n"
     "        engine = Cluster(sys.argv[4]).run\n"
-    "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])),\n"
-    "        workers=int(sys.argv[3]), engine=engine)\n"
+    "    job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]), results=results)\n"
+    "    run(job, workers=int(sys.argv[3]), engine=engine)\n"
     "    import resource\n"
     "    own = resource.getrusage(resource.RUSAGE_SELF)\n"
     "    print(f'(own process: {own.ru_utime + own.ru_stime:.1f} s of CPU, '\n"
@@ -175,27 +184,49 @@ def _started(folder: Path, out: Path, workers: int, *more: str) -> subprocess.Po
     )
 
 
-def kills(folder: Path, count: int) -> None:
-    """kill -9 at random moments; then to the end, and the rows compared."""
+def kills(folder: Path, count: int, url: str = "") -> None:
+    """kill -9 at random moments; then to the end, and the rows compared. With a database each
+    try goes on where the last one was killed in a folder of its own, as on another machine."""
     rng = random.Random(1)
     with tempfile.TemporaryDirectory() as scratch:
         place = Path(scratch)
         undisturbed = _started(folder, place / "own", 2)
         undisturbed.wait()
-        out = place / "out"
+        out, run = place / "out", 0
         killed = 0
         while killed < count:
-            process = _started(folder, out, 2)
+            more = (url, f"run {run}") if url else ()
+            process = _started(folder, out, 2, *more)
             try:
                 process.wait(timeout=rng.uniform(0.3, 6))
                 print("ended before it was killed; begun anew")
                 shutil.rmtree(out)
+                run += 1
             except subprocess.TimeoutExpired:
                 os.kill(process.pid, signal.SIGKILL)
                 process.wait()
                 killed += 1
-        _started(folder, out, 2).wait()
+                if url:
+                    out = place / f"out{killed}"
+        _started(folder, out, 2, *((url, f"run {run}") if url else ())).wait()
         _compare(place / "own", out, f"{killed} kills")
+        if url:
+            _compare_kept(place / "own", url, f"run {run}")
+
+
+def _compare_kept(own: Path, url: str, name: str) -> None:
+    import psycopg
+
+    there = "FROM {} JOIN audit_runs USING (run) WHERE name = %s"
+    with psycopg.connect(url) as connection:
+        kept = [row for (row,) in connection.execute(
+            'SELECT "row" ' + there.format("audit_rows") + " ORDER BY place", (name,)
+        )]  # fmt: skip
+        (read,) = connection.execute(
+            "SELECT count(*) " + there.format("audit_readings"), (name,)
+        ).fetchone()
+    same = kept == list(lot.rows(own / lot.ROWS))
+    print(f"database: rows {'the same' if same else 'NOT THE SAME'}; {read} photos read")
 
 
 def workers(folder: Path, count: int) -> None:
@@ -222,6 +253,13 @@ def workers(folder: Path, count: int) -> None:
         _compare(place / "own", place / "out", f"{killed} workers killed")
 
 
+_FRUGAL = {
+    "DASK_DISTRIBUTED__WORKER__PROFILE__ENABLED": "False",
+    "DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL": "1s",
+}
+"""As README tells to start them."""
+
+
 def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
     file = place / "scheduler.json"
     process = _dask("dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
@@ -232,14 +270,14 @@ def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
 
 
 def _worker(address: str, place: Path) -> subprocess.Popen[bytes]:
-    return _dask("dask_worker", address, "--nthreads", "1", "--no-dashboard",
+    return _dask("dask_worker", address, "--no-nanny", "--nthreads", "1", "--no-dashboard",
                  "--local-directory", str(place / "dask"))  # fmt: skip
 
 
 def _dask(*words: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
         [sys.executable, "-m", f"distributed.cli.{words[0]}", *words[1:]],
-        env={**os.environ, "PYTHONPATH": str(ROOT), "DASK_DISTRIBUTED__WORKER__DAEMON": "False"},
+        env={**os.environ, "PYTHONPATH": str(ROOT), **_FRUGAL},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
@@ -269,9 +307,13 @@ def speed(folder: Path, count: int = 40) -> None:
         scheduler, address = _scheduler(place)
         hands = [_worker(address, place), _worker(address, place)]
         time.sleep(8)
+        groups = [process.pid for process in (*hands, scheduler)]
+        before = _cpu_of(groups)
         dask = _timed(
             "two Dask workers", lambda: _started(photos, place / "dask", 2, address), count
         )
+        spent = _cpu_of(groups) - before
+        print(f"(and on scheduler and workers {spent / count * 1000:.0f} ms of CPU a piece)")
         for process in (*hands, scheduler):
             os.killpg(process.pid, signal.SIGKILL)
             process.wait()
@@ -287,6 +329,19 @@ def _timed(name: str, start: Any, count: int) -> float:
     cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     print(f"{name}: {count / wall:.2f} pieces/s; {cpu / count * 1000:.0f} ms of CPU a piece")
     return wall
+
+
+def _cpu_of(groups: Sequence[int]) -> float:
+    """Seconds of CPU of all living processes in these groups (proc(5): /proc/PID/stat)."""
+    ticks = 0
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            fields = (folder / "stat").read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[2]) in groups:
+            ticks += int(fields[11]) + int(fields[12])
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 def _alone(chosen: list[Path], count: int) -> None:
@@ -322,9 +377,9 @@ def memory(counts: Sequence[int]) -> None:
 
 def _print(table: dict[str, Counter[str]]) -> None:
     columns = sorted({name for counts in table.values() for name in counts})
-    print(f"{'':36}" + "".join(f"{name:>11}" for name in columns))
+    print(f"{'':56}" + "".join(f"{name:>11}" for name in columns))
     for name, counts in sorted(table.items()):
-        print(f"{name:36}" + "".join(f"{counts[one]:>11}" for one in columns))
+        print(f"{name:56}" + "".join(f"{counts[one]:>11}" for one in columns))
 
 
 def main() -> None:
@@ -340,7 +395,7 @@ def main() -> None:
         case "simulated":
             simulated(int(rest[0]))
         case "kills":
-            kills(Path(rest[0]), int(rest[1]))
+            kills(Path(rest[0]), int(rest[1]), *rest[2:])
         case "workers":
             workers(Path(rest[0]), int(rest[1]))
         case "speed":

@@ -18,6 +18,7 @@ from pairing.audit.lots.judging import Context
 from pairing.audit.lots.lot import Engine, Job, Result, run
 from pairing.audit.lots.pool import Pool, cores
 from pairing.audit.lots.records import Records, pairs_in, with_pairs
+from pairing.audit.lots.results import Results
 from pairing.audit.reports import outcome
 from pairing.audit.worth import draws
 from pairing.audit.worth.summary import Conclusion, Summary
@@ -69,6 +70,11 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--csv", "as_csv", is_flag=True, help="Rows as CSV too.")
 @click.option("--parquet", "as_parquet", is_flag=True, help="Rows as Parquet too.")
 @click.option("--no-report", is_flag=True, help="Rows and summary alone.")
+@click.option("--results", "results_url", metavar="URL",
+              help="Keep what is read and the rows in this PostgreSQL database too "
+              "(postgresql://USER@HOST/DATABASE); any machine can go on with it.")  # fmt: skip
+@click.option("--run", "run_name", metavar="NAME",
+              help="The run's name among --results; by default where its photos are.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(min=1), help="Processes; all processors.")
 @click.option("--cluster", metavar="ADDRESS",
               help="Read the photos on the workers of this Dask scheduler.")  # fmt: skip
@@ -84,7 +90,8 @@ def command(**given: Any) -> int:
         ledger = held.enter_context(Ledger.open(url)) if url else None
         records = _records(given, ledger)
         wanted = _wanted(given)
-        job = _job(given, wanted.source)
+        results = _results(given, held, wanted.source)
+        job = _job(given, wanted.source, results)
         pool: Pool[Any] = Pool(given["workers"] or cores())
         engine = _engine(given, held, pool.run)
         with _progress() as progress:
@@ -96,7 +103,7 @@ def command(**given: Any) -> int:
                 progress=progress,
             )
         if given["decisions"]:
-            many = outcome.take_back(given["decisions"], given["out"])
+            many = outcome.take_back(given["decisions"], given["out"], results)
             click.echo(f"{many} of the rows are reviewed.", err=True)
         if given["record"] and ledger is not None:
             noted = outcome.note_in_ledger(
@@ -128,6 +135,8 @@ def _refuse_contradictions(given: dict[str, Any]) -> None:
         raise click.UsageError("--sample knows its lot; leave --lot out.")
     if given["record"] and not given["ledger_url"]:
         raise click.UsageError("--record needs --ledger.")
+    if given["run_name"] and not given["results_url"]:
+        raise click.UsageError("--run needs --results.")
     if given["table"] and "://" in given["place"]:
         raise click.UsageError("--pieces needs a folder.")
 
@@ -143,11 +152,12 @@ def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
 def _wanted(given: dict[str, Any]) -> outcome.Wanted:
     place = given["place"]
     root = place if "://" in place else str(Path(place).resolve())
+    source = sources.Source(root=root)
     now = datetime.now().astimezone()
     return outcome.Wanted(
         out=given["out"],
-        source=sources.Source(root=root),
-        title=f"Audit of {place}",
+        source=source,
+        title=f"Audit of {source.shown if source.is_remote else place}",
         made=f"Made on {now:%Y-%m-%d at %H:%M %Z}; rows in {given['out']}",
         confidence=given["confidence"],
         lot=given["lot"],
@@ -158,12 +168,18 @@ def _wanted(given: dict[str, Any]) -> outcome.Wanted:
     )
 
 
-def _job(given: dict[str, Any], source: sources.Source) -> Job:
+def _job(given: dict[str, Any], source: sources.Source, results: Results | None) -> Job:
     listed = None
     if given["table"]:
         root = Path(source.root)
         listed = tuple(_below(piece, root) for piece in grouping.from_table(given["table"]))
-    return Job(source=source, out=given["out"], listed=listed, is_bag=given["unsorted"])
+    return Job(
+        source=source,
+        out=given["out"],
+        listed=listed,
+        is_bag=given["unsorted"],
+        results=results,
+    )
 
 
 def _below(piece: grouping.PhotoPiece, root: Path) -> grouping.PhotoPiece:
@@ -179,6 +195,12 @@ def _from(path: Path, root: Path) -> Path:
     if not path.is_relative_to(root):
         raise click.UsageError(f"{show.path_text(path)} of --pieces lies outside the folder.")
     return path.relative_to(root)
+
+
+def _results(given: dict[str, Any], held: ExitStack, source: sources.Source) -> Results | None:
+    if not given["results_url"]:
+        return None
+    return held.enter_context(Results(given["results_url"], name=given["run_name"] or source.shown))
 
 
 def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:

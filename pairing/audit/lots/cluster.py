@@ -1,16 +1,25 @@
 """The same work on the workers of a Dask cluster.
 
-Each worker reads a photo in a process of its own, as one machine does, so that a photo that
-crashes a decoder does not take the worker with it. Workers must be allowed to have such
-processes: start them with DASK_DISTRIBUTED__WORKER__DAEMON=False.
+Each thread of a worker reads photos in a process of its own, as one machine does, so that a
+photo that crashes a decoder does not take the worker with it. Workers must be allowed to have such
+processes: a nanny's may not, unless DASK_DISTRIBUTED__WORKER__DAEMON=False is in its environment.
+What a nanny watches over does not happen here, so `dask worker --no-nanny` is the better choice.
+
+What a cluster costs beside the reading (tests/benchmarks/audit.py, `speed`; two workers, 60 photos
+in some 20 s): 3.9 s of CPU with nannies and Dask's profiler, which looks at every thread 100
+times a second; 1.0 s without both and with DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL=1s: it is 20 ms
+by default, which costs a process without any work 2 to 3 % of a core.
 """
 
 from __future__ import annotations
 
 import importlib
 import multiprocessing
+import pickle
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -22,6 +31,8 @@ from pairing.photos.worker import PhotoWorker
 _AHEAD = 4
 """Tasks for each of the cluster's threads that are sent before one is done."""
 _FEWEST_OUT = 16
+_COUNTED_EVERY_S = 5.0
+"""The cluster's threads; asking takes the scheduler a few milliseconds."""
 
 _mine = threading.local()
 """Each thread of a worker keeps a reading process."""
@@ -33,6 +44,7 @@ class Cluster:
     def __init__(self, address: str, *, patience_s: float = 20.0) -> None:
         """patience_s: how long to wait for an answer. Raises EngineMissing without Dask,
         CounterfoilError where nobody answers."""
+        self._threads, self._count_at_s = 0, 0.0
         try:
             self._dask: Any = importlib.import_module("distributed")
         except ImportError as error:
@@ -70,40 +82,54 @@ class Cluster:
 
         def send(many: int) -> None:
             for key, work, path in _next(waiting, many):
-                future = self._client.submit(done_there, work, path, pure=False, retries=0)
+                # Packed: scheduler and worker pass it on, and need not load what reads photos.
+                packed = pickle.dumps(work)
+                future = self._client.submit(done_there, packed, path, pure=False, retries=0)
                 keys[future.key] = (key, path)
                 out.add(future)
 
-        send(max(_FEWEST_OUT, _AHEAD * self._threads()))
+        send(self._room())
         for future, result in out:
             key, path = keys.pop(future.key)
             failed = future.status != "finished"
             answer = _told(future.exception(), path) if failed else result
             del result
             future.release()
-            send(1)
+            send(self._room() - len(keys))
             yield key, answer
 
-    def _threads(self) -> int:
-        return sum(self._client.nthreads().values())
+    def _room(self) -> int:
+        """How many tasks may be out. Workers come and go while a lot is read."""
+        now_s = time.monotonic()
+        if now_s >= self._count_at_s:
+            self._threads = sum(self._client.nthreads().values())
+            self._count_at_s = now_s + _COUNTED_EVERY_S
+        return max(_FEWEST_OUT, _AHEAD * self._threads)
 
 
-def done_there(work: Callable[[Path], str], path: Path) -> str | CounterfoilError:
-    """On a worker: the work in a process of its own. Errors of this program come back as
+def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
+    """On a worker: the (pickled) work in a process of its own. Errors of this program come back as
     values: they are answers, and are not tried again."""
     if multiprocessing.current_process().daemon:
         return CounterfoilError(
             "The cluster's workers may not start processes of their own",
             where=str(path),
-            remedy="Start them with DASK_DISTRIBUTED__WORKER__DAEMON=False in the environment.",
+            remedy="Start them with --no-nanny, or with DASK_DISTRIBUTED__WORKER__DAEMON=False in "
+            "the environment.",
         )
     worker: PhotoWorker | None = getattr(_mine, "worker", None)
     if worker is None:
         worker = _mine.worker = PhotoWorker()
     try:
-        return worker.read(work, path)
+        return worker.read(partial(_unpacked, packed), path)
     except CounterfoilError as error:
         return error
+
+
+def _unpacked(packed: bytes, path: Path) -> str:
+    """In the worker's reading process."""
+    work: Callable[[Path], str] = pickle.loads(packed)
+    return work(path)
 
 
 def _next(tasks: Iterator[Task[Any]], many: int) -> Iterator[Task[Any]]:

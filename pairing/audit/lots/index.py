@@ -4,14 +4,15 @@ the lines, made anew by each run, so that memory does not grow with the lot."""
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 _TABLES = """
 CREATE TABLE photos (
-    photo TEXT PRIMARY KEY, size INTEGER, stamp TEXT, at INTEGER, bytes INTEGER, day TEXT
+    photo TEXT PRIMARY KEY, size INTEGER, stamp TEXT, shows TEXT, at INTEGER, bytes INTEGER,
+    day TEXT, is_shared INTEGER DEFAULT 0
 ) WITHOUT ROWID;
 CREATE TABLE wanted (place INTEGER PRIMARY KEY, photo TEXT UNIQUE, size INTEGER, stamp TEXT,
     shows TEXT);
@@ -95,13 +96,30 @@ class Index:
         self._db.close()
         self.path.unlink(missing_ok=True)
 
-    def note_line(self, wanted: Wanted, place: tuple[int, int], day: str) -> None:
-        """A photo's line, by its place (offset, bytes); a later one takes the place of an
-        earlier one. day: on which the photo was taken."""
+    def note_line(self, line: Mapping[str, Any], place: tuple[int, int]) -> None:
+        """A photo's line, as `taking` makes it, by its place (offset, bytes); a later one takes
+        the place of an earlier one."""
+        about = (line["photo"], line["size"], line["stamp"], line.get("shows", ""))
         self._db.execute(
-            "INSERT OR REPLACE INTO photos VALUES (?, ?, ?, ?, ?, ?)",
-            (wanted.photo, wanted.size, wanted.stamp, *place, day),
+            "INSERT OR REPLACE INTO photos (photo, size, stamp, shows, at, bytes, day) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (*about, *place, line.get("day", "")),
         )
+
+    def place_of(self, photo: str) -> tuple[int, int] | None:
+        """Where a photo's line is (offset, bytes); None where it has none."""
+        found: tuple[int, int] | None = self._db.execute(
+            "SELECT at, bytes FROM photos WHERE photo = ?", (photo,)
+        ).fetchone()
+        return found
+
+    def mark_shared(self, photo: str) -> None:
+        """The photo's line is known outside this folder."""
+        self._db.execute("UPDATE photos SET is_shared = 1 WHERE photo = ?", (photo,))
+
+    def unshared(self) -> Iterator[tuple[int, int]]:
+        """Places of the lines that are not known elsewhere."""
+        yield from self._db.execute("SELECT at, bytes FROM photos WHERE NOT is_shared ORDER BY at")
 
     def want(self, wanted: Iterable[Wanted]) -> None:
         """Photos of the lot, in order; each once."""
@@ -114,7 +132,7 @@ class Index:
         """How many photos are wanted, and how many of these have their line."""
         (all_of_them,) = self._db.execute("SELECT count(*) FROM wanted").fetchone()
         (done,) = self._db.execute(
-            "SELECT count(*) FROM wanted JOIN photos USING (photo, size, stamp)"
+            "SELECT count(*) FROM wanted JOIN photos USING (photo, size, stamp, shows)"
         ).fetchone()
         return all_of_them, done
 
@@ -124,7 +142,7 @@ class Index:
         while True:
             rows = self._db.execute(
                 "SELECT w.place, w.photo, w.size, w.stamp, w.shows FROM wanted w "
-                "LEFT JOIN photos p USING (photo, size, stamp) "
+                "LEFT JOIN photos p USING (photo, size, stamp, shows) "
                 "WHERE w.place > ? AND p.at IS NULL ORDER BY w.place LIMIT 200",
                 (last,),
             ).fetchall()
@@ -138,7 +156,7 @@ class Index:
         """All photos of the lot with their lines, in order."""
         rows = self._db.execute(
             "SELECT w.photo, w.shows, p.at, p.bytes FROM wanted w "
-            "LEFT JOIN photos p USING (photo, size, stamp) ORDER BY w.place"
+            "LEFT JOIN photos p USING (photo, size, stamp, shows) ORDER BY w.place"
         )
         for photo, shows, at, length in rows:
             yield Member(photo=photo, shows=shows, at=at, bytes=length)
@@ -180,7 +198,8 @@ class Index:
         rows = self._db.execute(
             "SELECT m.photo, m.shows, p.at, p.bytes FROM members m "
             "JOIN wanted w USING (photo) LEFT JOIN photos p ON p.photo = w.photo "
-            "AND p.size = w.size AND p.stamp = w.stamp WHERE m.piece = ? ORDER BY w.place",
+            "AND p.size = w.size AND p.stamp = w.stamp AND p.shows = w.shows "
+            "WHERE m.piece = ? ORDER BY w.place",
             (place,),
         ).fetchall()
         return tuple(

@@ -10,7 +10,7 @@ import json
 import os
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -51,7 +51,7 @@ class Journal:
         if found != head:
             self._file.close()
             raise OutputRefused(
-                f"This folder holds another audit ({_first_difference(found, head)})",
+                f"This folder holds another audit ({first_difference(found, head)})",
                 where=os.fspath(path),
                 remedy="Name another folder with --out, or ask for the same as before.",
             )
@@ -98,8 +98,11 @@ class Journal:
 
     def at(self, offset: int, size: int) -> dict[str, Any]:
         """The line that begins there."""
-        self._file.seek(offset)
-        return self._parsed(self._file.read(size), offset)
+        return self._parsed(self._bytes_at(offset, size), offset)
+
+    def text_at(self, offset: int, size: int) -> str:
+        """The same as it stands there, without its line feed."""
+        return self._bytes_at(offset, size)[:-1].decode("utf-8", "surrogateescape")
 
     def close(self) -> None:
         """Bring everything to the disk and let go."""
@@ -108,6 +111,10 @@ class Journal:
             self._file.close()
         except OSError as error:
             raise _refused(self.path, error) from error
+
+    def _bytes_at(self, offset: int, size: int) -> bytes:
+        self._file.seek(offset)
+        return self._file.read(size) or b""
 
     def _parsed(self, data: bytes, offset: int) -> dict[str, Any]:
         try:
@@ -170,7 +177,8 @@ class FolderLock:
         self._held.close()
 
 
-def _first_difference(found: dict[str, Any], head: dict[str, Any]) -> str:
+def first_difference(found: Mapping[str, Any], head: Mapping[str, Any]) -> str:
+    """Words for the first member in which a run that was found is not the one wanted."""
     for name in (*head, *found):
         if found.get(name) != head.get(name):
             return f"{name} was {found.get(name)!r} and is {head.get(name)!r} now"

@@ -13,11 +13,12 @@ from importlib import metadata, resources
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.lots import bag, review
+from pairing.audit.lots import bag, review, sharing
 from pairing.audit.lots.index import Index, Member, Wanted
 from pairing.audit.lots.journal import FolderLock, Journal
 from pairing.audit.lots.judging import Context, row_text, task_of
 from pairing.audit.lots.pool import Done, Pool, Task, cores
+from pairing.audit.lots.results import Results
 from pairing.audit.lots.rows import numbers_of, piece_of_lines, texts_in_box
 from pairing.audit.lots.sources import Source, piece_of
 from pairing.audit.lots.taking import take, unusable
@@ -41,12 +42,14 @@ class Job:
 
     listed: pieces by a list, with paths below the source; None goes by the photos' names.
     is_bag: nothing but what was read tells which photos belong together.
+    results: where everything is kept besides `out`, for other machines to go on with.
     """
 
     source: Source
     out: Path
     listed: tuple[PhotoPiece, ...] | None = None
     is_bag: bool = False
+    results: Results | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,11 +91,16 @@ def run(
     with FolderLock(job.out):
         index = Index(job.out / ".index")
         try:
-            with Journal(job.out / READINGS, _head(job)) as journal:
+            head = head_of(job)
+            with Journal(job.out / READINGS, head) as journal:
                 _index_lines(journal, index)
+                if job.results is not None:
+                    job.results.begin(head)
+                    sharing.lines(journal, index, job.results)
                 _list(job, index)
                 photos, done = index.count()
-                _read(job, journal, index, engine or pool.run, (photos, done), progress)
+                found = _new_lines(job, index, engine or pool.run)
+                _keep(found, job, journal, index, (photos, done), progress)
                 context = context or Context()
                 _group(job, journal, index, context)
                 bad = _judge(job, journal, index, context, pool.run, progress)
@@ -107,12 +115,12 @@ def run(
     )
 
 
-def _head(job: Job) -> dict[str, Any]:
+def head_of(job: Job) -> dict[str, Any]:
     """What readings depend on: other photos, another program or another network read anew."""
     network = resources.files("pairing.photos.written").joinpath("reader.onnx").read_bytes()
     return {
         "format": _HEAD,
-        "photos": job.source.root,
+        "photos": job.source.shown,
         "unsorted": job.is_bag,
         "program": _version(),
         "decoders_missing": list(load_engines().missing),
@@ -129,10 +137,8 @@ def _version() -> str:
 
 def _index_lines(journal: Journal, index: Index) -> None:
     for line in journal.lines():
-        one = line.members
-        if "photo" in one:
-            wanted = Wanted(photo=one["photo"], size=one["size"], stamp=one["stamp"], shows="")
-            index.note_line(wanted, (line.offset, line.size), one.get("day", ""))
+        if "photo" in line.members:
+            index.note_line(line.members, (line.offset, line.size))
 
 
 def _list(job: Job, index: Index) -> None:
@@ -150,24 +156,32 @@ def _list(job: Job, index: Index) -> None:
         index.want((Wanted(photo=one.photo, size=one.size, stamp=one.stamp, shows=shows),))
 
 
-def _read(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
+def _new_lines(job: Job, index: Index, engine: Engine) -> Iterator[str]:
+    """The lines of photos that have none yet, as they come."""
+    tasks = ((one, partial(take, job.source, one), Path(one.photo)) for one in index.pending())
+    for wanted, text in engine(tasks):
+        if isinstance(text, PhotoUnusable):
+            yield unusable(wanted, text)
+        elif isinstance(text, CounterfoilError):
+            raise text
+        else:
+            yield text
+
+
+def _keep(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
+    found: Iterable[str],
     job: Job,
     journal: Journal,
     index: Index,
-    engine: Engine,
     counts: tuple[int, int],
     progress: Progress,
 ) -> None:
     photos, done = counts
-    tasks = ((one, partial(take, job.source, one), Path(one.photo)) for one in index.pending())
-    for wanted, text in engine(tasks):
-        if isinstance(text, CounterfoilError):
-            if not isinstance(text, PhotoUnusable):
-                raise text
-            text = unusable(wanted, text)  # noqa: PLW2901 - the same answer, put in a line
+    for text in found:
+        if job.results is not None:
+            job.results.keep((text,))
         line = journal.append(text)
-        day = json.loads(text).get("day", "")
-        index.note_line(wanted, (line.offset, line.size), day)
+        index.note_line(json.loads(text), (line.offset, line.size))
         done += 1
         progress("photos read", done, photos)
 
@@ -199,7 +213,8 @@ def _judge(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
                               is_declared=piece.is_declared)  # fmt: skip
         index.set_numbers(piece.place, *numbers_of(read), texts_in_box(read))
         pieces += 1
-    decisions = review.Decisions.of(job.out)
+    results = job.results
+    decisions = sharing.decisions(job.out, results) if results else review.Decisions.of(job.out)
     target = job.out / ROWS
     draft = target.with_name(ROWS + ".part")
     bad = 0
@@ -221,6 +236,8 @@ def _judge(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
             where=os.fspath(target),
             remedy="Make room, and run the same command again: what was read is kept.",
         ) from error
+    if results is not None:
+        results.finish(rows(target), decisions.by_piece.values())
     return bad
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -41,13 +41,29 @@ class Decisions:
             found = json.loads(path.read_text(encoding="utf-8"))
             if found["format"] != FORMAT:
                 raise ValueError(found["format"])  # noqa: TRY301 - told below
-            return cls({one["piece"]: _checked(one) for one in found["decisions"]})
+            return cls._of(found["decisions"])
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise TableUnusable(
                 f"This is no file of decisions ({type(error).__name__}: {error})",
                 where=os.fspath(path),
                 remedy="Save it from the report again.",
             ) from error
+
+    @classmethod
+    def of_list(cls, found: Iterable[Mapping[str, Any]], where: str) -> Decisions:
+        """Those kept one by one elsewhere. Raises TableUnusable."""
+        try:
+            return cls._of(found)
+        except (ValueError, KeyError, TypeError) as error:
+            raise TableUnusable(
+                f"A decision that was kept is damaged ({type(error).__name__}: {error})",
+                where=where,
+                remedy="Take it back from the report again, into another run.",
+            ) from error
+
+    @classmethod
+    def _of(cls, found: Iterable[Mapping[str, Any]]) -> Decisions:
+        return cls({one["piece"]: _checked(one) for one in found})
 
     def about(self, row: Mapping[str, Any]) -> dict[str, Any] | None:
         """What was said of this row, None where nothing was, or of other photos, or of
@@ -65,6 +81,13 @@ class Decisions:
         for piece, one in newer.by_piece.items():
             kept = self.by_piece.get(piece)
             if kept is None or not one["at"] or one["at"] >= kept["at"]:
+                self.by_piece[piece] = one
+
+    def take_later(self, others: Decisions) -> None:
+        """Take those of others that were made later than one's own."""
+        for piece, one in others.by_piece.items():
+            own = self.by_piece.get(piece)
+            if own is None or one["at"] > own["at"]:
                 self.by_piece[piece] = one
 
     def write(self, folder: Path) -> None:

@@ -4,6 +4,7 @@ reaches (s3://, gs://, sftp://, ...). They are named by their path below it."""
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 import time
 from collections.abc import Iterator
@@ -40,6 +41,11 @@ class Source:
     def is_remote(self) -> bool:
         """Whether it is an address and no folder."""
         return "://" in self.root
+
+    @property
+    def shown(self) -> str:
+        """The same for people and files: without the password that an address may have."""
+        return _shown(self.root)
 
     def photos(self) -> Iterator[Wanted]:
         """Every photo below it, in the order of the names; streams from a folder. Raises
@@ -99,13 +105,13 @@ class Source:
                 files.get_file(f"{root}/{photo}", str(target))
             except FileNotFoundError as error:
                 raise PhotoUnusable(
-                    "There is no such file", where=f"{self.root}/{photo}", remedy="Check it."
+                    "There is no such file", where=f"{self.shown}/{photo}", remedy="Check it."
                 ) from error
             except Exception as error:  # every kind of store raises its own
                 if wait_s is None:
                     raise CounterfoilError(
                         f"A photo cannot be fetched ({error})",
-                        where=f"{self.root}/{photo}",
+                        where=f"{self.shown}/{photo}",
                         remedy="Check address, rights and network, and run the same again.",
                     ) from error
                 time.sleep(wait_s)
@@ -119,7 +125,7 @@ class Source:
         except Exception as error:  # every kind of store raises its own
             raise PhotoUnusable(
                 f"The photos cannot be listed ({error})",
-                where=self.root,
+                where=self.shown,
                 remedy="Check address, rights and network.",
             ) from error
         for path in sorted(found):
@@ -170,13 +176,17 @@ def _readable(path: str) -> str:
     return os.fsencode(path).decode("utf-8", "backslashreplace")
 
 
+def _shown(address: str) -> str:
+    return re.sub(r"(//[^/@:]*):[^/]*@", r"\1:***@", address)
+
+
 def _opened(address: str) -> tuple[Any, str]:
     try:
         from fsspec.core import url_to_fs  # noqa: PLC0415 - only where an address is given
     except ImportError as error:
         raise EngineMissing(
             "Photos at an address need the package fsspec",
-            where=address,
+            where=_shown(address),
             remedy="Install counterfoil[cluster].",
         ) from error
     try:
@@ -184,7 +194,7 @@ def _opened(address: str) -> tuple[Any, str]:
     except Exception as error:  # unknown protocol, or its package is missing
         raise PhotoUnusable(
             f"There is no way to this address ({error})",
-            where=address,
+            where=_shown(address),
             remedy="Install the fsspec package for it, or give a folder.",
         ) from error
     return files, str(root).rstrip("/")

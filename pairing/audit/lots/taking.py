@@ -45,7 +45,12 @@ def unusable(wanted: Wanted, error: PhotoUnusable) -> str:
 
 
 def _head(wanted: Wanted) -> dict[str, Any]:
-    return {"photo": wanted.photo, "size": wanted.size, "stamp": wanted.stamp}
+    return {
+        "photo": wanted.photo,
+        "size": wanted.size,
+        "stamp": wanted.stamp,
+        "shows": wanted.shows,
+    }
 
 
 def _of_file(path: Path) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from typing import Any
 from pairing.audit.lots import review
 from pairing.audit.lots.lot import ROWS, Engine, Progress, rows
 from pairing.audit.lots.records import Missing, Records
+from pairing.audit.lots.results import Results
 from pairing.audit.lots.sources import Source
 from pairing.audit.reports import crops, front, page, sheet, tables
 from pairing.audit.worth.draws import Drawn
@@ -124,9 +125,9 @@ def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None, *, engine: Eng
     return target
 
 
-def take_back(path: Path, out: Path) -> int:
+def take_back(path: Path, out: Path, results: Results | None = None) -> int:
     """Keep the decisions of a file with the run, and put them in its rows; how many rows have
-    one now. Raises TableUnusable, OutputRefused."""
+    one now. results: as the run had it. Raises TableUnusable, OutputRefused."""
     decisions = review.Decisions.of(out)
     decisions.merge(review.Decisions.read(path))
     decisions.write(out)
@@ -142,6 +143,8 @@ def take_back(path: Path, out: Path) -> int:
         draft.replace(target)
     except OSError as error:
         raise _refused(target, error) from error
+    if results is not None:
+        results.finish(rows(target), decisions.by_piece.values())
     return many
 
 
