@@ -16,6 +16,8 @@ from pairing.model import How, Side
 FILE = "decisions.json"
 FORMAT = "counterfoil decisions 1"
 SAID = ("confirmed", "misread")
+WITHDRAWN = "withdrawn"
+"""Said of a decision that was taken back: from then on there is none."""
 
 
 @dataclass(slots=True)
@@ -39,7 +41,13 @@ class Decisions:
             if found["format"] != FORMAT:
                 raise ValueError(found["format"])  # noqa: TRY301 - told below
             return cls({one["piece"]: _checked(one) for one in found["decisions"]})
-        except (OSError, ValueError, KeyError, TypeError) as error:
+        except OSError as error:
+            raise TableUnusable(
+                f"The file of decisions cannot be read ({error.strerror or error})",
+                where=os.fspath(path),
+                remedy="Give the file that was saved from the report.",
+            ) from error
+        except (ValueError, KeyError, TypeError) as error:
             raise TableUnusable(
                 f"This is no file of decisions ({type(error).__name__}: {error})",
                 where=os.fspath(path),
@@ -49,9 +57,14 @@ class Decisions:
     def about(self, row: Mapping[str, Any]) -> dict[str, Any] | None:
         """What was said of this row, None where nothing was, or of other photos."""
         found = self.by_piece.get(row["piece"])
-        if found is None or found["photos"] != hashes(row):
+        if found is None or not self.is_about(row) or found["decision"] == WITHDRAWN:
             return None
         return {name: found[name] for name in ("decision", "note", "by", "at")}
+
+    def is_about(self, row: Mapping[str, Any]) -> bool:
+        """Whether there is one on this row's photos."""
+        found = self.by_piece.get(row["piece"])
+        return found is not None and found["photos"] == hashes(row)
 
     def merge(self, newer: Decisions) -> None:
         """Take newer ones over older ones."""
@@ -119,7 +132,7 @@ def _observed(row: Mapping[str, Any]) -> tuple[Observed, ...]:
 
 
 def _checked(one: Mapping[str, Any]) -> dict[str, Any]:
-    if one["decision"] not in SAID:
+    if one["decision"] not in (*SAID, WITHDRAWN):
         raise ValueError(one["decision"])
     return {
         "piece": str(one["piece"]),
