@@ -119,6 +119,13 @@ def test_a_drawn_piece_photographed_twice_does_not_stand_for_another() -> None:
     assert any("No photo shows 1 of them" in note for note in conclusion.notes)
 
 
+def test_a_sample_of_names_finds_its_pieces_in_folders() -> None:
+    one = Summary()
+    for name in ("desk 1/0001", "desk 2/0002", "desk 2/0003"):
+        one.add(row(int(name[-1]), piece=name), frozenset(("0001", "desk 2/0002", "0004")))
+    assert one.drawn == {"0001": "agrees", "desk 2/0002": "agrees"}
+
+
 def test_a_lot_checked_whole_is_counted() -> None:
     found = [row(n, "differs" if n < 3 else "agrees") for n in range(200)]
     conclusion = summary.conclude(counted(found), confidence=0.95, lot=200)

@@ -116,6 +116,10 @@ def command(**given: Any) -> int:
             written.append(outcome.write_sheet(wanted, name, ledger, engine=pool.run))
     _tell(result, summary, found, missing, written)
     if not summary.pieces:
+        click.echo(
+            f"There are no photos in {show.plain(given['place'])}. Name a folder with some.",
+            err=True,
+        )
         return exits.NOT_DONE
     verdicts = (one for one in Verdict if summary.verdicts[one.value])
     return exits.of_verdicts(verdicts, skipped=bool(summary.unusable))

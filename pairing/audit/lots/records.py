@@ -170,7 +170,8 @@ def pairs_in(table: Path) -> Iterator[ExpectedPair]:
                 if article:
                     yield ExpectedPair(article=article, card=card, source=table.name)
     except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise _unusable(table, f"The expected list cannot be read ({error})") from error
+        why = (error.strerror if isinstance(error, OSError) else None) or error
+        raise _unusable(table, f"The expected list cannot be read ({why})") from error
 
 
 def _number(cell: str | None, where: str) -> str | None:

@@ -49,9 +49,10 @@ class Decisions:
             ) from error
         except (ValueError, KeyError, TypeError) as error:
             raise TableUnusable(
-                f"This is no file of decisions ({type(error).__name__}: {error})",
+                "This is no file of decisions",
                 where=os.fspath(path),
-                remedy="Save it from the report again.",
+                remedy="Give the file that the report saves; of each piece it has the decision "
+                f"{', '.join(SAID)} or {WITHDRAWN}.",
             ) from error
 
     def about(self, row: Mapping[str, Any]) -> dict[str, Any] | None:

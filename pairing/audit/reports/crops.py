@@ -6,6 +6,7 @@ from __future__ import annotations
 import base64
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from pairing.audit.lots.journal import Journal
 from pairing.audit.lots.pool import Done, Task
 from pairing.audit.lots.review import hashes
 from pairing.audit.lots.sources import Source
-from pairing.errors import CounterfoilError
+from pairing.errors import CounterfoilError, OutputRefused, TableUnusable
 from pairing.photos.files import frames
 
 FILE = "crops.jsonl"
@@ -45,6 +46,7 @@ def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
     total: int,
 ) -> None:
     """Make the crops that are not there yet. Photos that have gone since give none."""
+    _drop_if_damaged(folder / FILE)
     with Journal(folder / FILE, _HEAD) as journal:
         held = {line.members.get("key") for line in journal.lines()}
         tasks = (
@@ -56,6 +58,18 @@ def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
             progress("pictures cut", done, total)
             if not isinstance(text, CounterfoilError):
                 journal.append(text)
+
+
+def _drop_if_damaged(path: Path) -> None:
+    """They can be cut again, so a damaged file of them is no reason to read all photos anew."""
+    try:
+        with Journal(path, _HEAD) as journal:
+            is_whole = all("key" in line.members or line.offset == 0 for line in journal.lines())
+    except (TableUnusable, OutputRefused):
+        is_whole = False
+    if not is_whole:
+        with suppress(OSError):  # where it cannot go, opening it says why
+            path.unlink(missing_ok=True)
 
 
 def of_row(row: Mapping[str, Any], *, source: Source, engine: Engine) -> dict[str, Any]:

@@ -59,7 +59,7 @@ class Summary:
         self.verdicts[verdict] += 1
         if row["review"]:
             self.reviewed[row["review"]["decision"]] += 1
-        for name in {row["piece"], row["article"]} & sample:
+        for name in _names(row, sample):
             # Photographed twice, it is as good as its worse half: it must not stand for another.
             before = self.drawn.get(name, verdict)
             self.drawn[name] = max(before, verdict, key=_FROM_GOOD_TO_BAD.index)
@@ -105,6 +105,16 @@ class Summary:
 
 
 _FROM_GOOD_TO_BAD = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
+
+
+def _names(row: Mapping[str, Any], sample: Set[str]) -> Set[str]:
+    """What the sample's list calls this piece: by name or article, else by its name without the
+    folders that the photos lie in."""
+    if not sample:
+        return frozenset()
+    found = {row["piece"], row["article"]} & sample
+    return found or {row["piece"].rpartition("/")[2]} & sample
+
 
 _WHOLE = ("other-piece", "card-own", "pad-neighbour", "different")
 """Other numbers altogether: which of their digits differ says nothing about copying."""
