@@ -84,8 +84,9 @@ def from_table(table: Path) -> tuple[PhotoPiece, ...]:
         with table.open(newline="", encoding="utf-8-sig") as file:
             return _from_rows(table, csv.DictReader(file))
     except (OSError, UnicodeDecodeError, csv.Error) as error:
+        why = (error.strerror if isinstance(error, OSError) else None) or error
         raise TableUnusable(
-            f"The list of pieces cannot be read ({error})",
+            f"The list of pieces cannot be read ({why})",
             where=os.fspath(table),
             remedy="Give a UTF-8 CSV file with the columns piece and photo.",
         ) from error

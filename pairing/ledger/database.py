@@ -66,7 +66,7 @@ class Database:
             raise LedgerUnusable(
                 f"What speaks to that database is not installed ({problem})",
                 where=self.where,
-                remedy="Install Counterfoil with its extra: pip install 'counterfoil[postgres]'.",
+                remedy="Run pip install '.[postgres]' in Counterfoil's folder.",
             ) from problem
         self.errors: tuple[type[BaseException], ...] = (self.engine.dialect.loaded_dbapi.Error,)
         self._prepare(must_exist=must_exist)

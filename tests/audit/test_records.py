@@ -85,6 +85,15 @@ def test_pieces_that_no_photo_shows(ledger: Ledger) -> None:
     assert found[label(20)] == "list.csv"
 
 
+def test_a_pair_that_ledger_and_list_have_alike_is_missing_once(ledger: Ledger) -> None:
+    listed = [(1, card(1)), (3, card(9)), (20, None)]  # the ledger has 3 with another card
+    pairs = with_pairs([ExpectedPair(article=label(n), card=c, source="list") for n, c in listed])
+    found = list(Records(ledger=ledger, **pairs).missing(_Known({label(2)})))
+    assert [one.article for one in found] == [label(1), label(3), label(3), label(20)]
+    assert found[0].known_from.endswith("; list")
+    assert found[1].known_from != found[2].known_from == "list"
+
+
 def test_a_partner_by_list_or_ledger(ledger: Ledger) -> None:
     pairs = with_pairs([ExpectedPair(article=label(3), card=card(2), source="list")])
     assert Records(ledger=ledger).partner(card(2)) == label(2)

@@ -75,7 +75,7 @@ def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: P
     browser(page.goto(report(tmp_path, [{**one, "review": told}])))
     browser(page.keyboard.press("u"))
     given = saved(browser, page, tmp_path / "three.json")
-    assert given["00002"]["decision"] == review.UNDONE
+    assert given["00002"]["decision"] == review.WITHDRAWN
     before = {**told, "piece": "00002", "photos": review.hashes(one), "seen": review.seen_of(one)}
     kept = review.Decisions({"00002": before})
     assert kept.about(one)

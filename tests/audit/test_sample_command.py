@@ -23,7 +23,7 @@ def test_a_plan_alone() -> None:
     assert "Check 90 pieces." in sample("--share", "5%", "--confidence", "0.99").output
     plan = sample("--lot", "1000", "--aql", "1.0").output
     assert "letter J, 80 pieces, AQL 1.0 %: accept with 2 bad, refuse with 3" in plan
-    assert "78%" in plan  # P(accept) at 2 %: .7844
+    assert "78 %" in plan  # P(accept) at 2 %: .7844
 
 
 def test_a_sample_of_a_list_is_recorded_and_can_be_drawn_again(tmp_path: Path) -> None:
@@ -80,3 +80,21 @@ def test_what_is_no_record_of_a_sample(tmp_path: Path) -> None:
             assert "no sample" in str(error)
         else:
             raise AssertionError(text)
+
+
+def test_a_table_in_which_no_column_is_known_is_not_drawn_from(tmp_path: Path) -> None:
+    """Its first line would be a piece, and its first column might be anything."""
+    table = tmp_path / "day.csv"
+    table.write_text("desk,number\n1,70191640000008004105\n")
+    refused = str(sample("--from", str(table)).exception)
+    assert "--column" in refused
+    assert "desk, number" in refused
+    assert "of 1." in sample("--from", str(table), "--column", "number").output
+
+
+def test_what_cannot_be_read_is_said_without_the_machines_words(tmp_path: Path) -> None:
+    refused = str(sample("--from", str(tmp_path / "none.csv")).exception)
+    assert "No such file" in refused
+    assert "Errno" not in refused
+    impossible = str(sample("--lot", "50", "--defects", "60").exception)
+    assert "60 allowed" in impossible

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+import pairing
 from counterfoil import exits, show
 from pairing.audit import pieces as grouping
 from pairing.audit.lots import sources
@@ -19,7 +20,7 @@ from pairing.audit.lots.lot import Engine, Job, Result, run
 from pairing.audit.lots.pool import Pool, cores
 from pairing.audit.lots.records import Records, pairs_in, with_pairs
 from pairing.audit.lots.results import Results
-from pairing.audit.reports import outcome
+from pairing.audit.reports import front, outcome
 from pairing.audit.worth import draws
 from pairing.audit.worth.summary import Conclusion, Summary
 from pairing.decide import STRICTNESS
@@ -103,8 +104,7 @@ def command(**given: Any) -> int:
                 progress=progress,
             )
         if given["decisions"]:
-            many = outcome.take_back(given["decisions"], given["out"], results)
-            click.echo(f"{many} of the rows are reviewed.", err=True)
+            _tell_taken(*outcome.take_back(given["decisions"], given["out"], results))
         if given["record"] and ledger is not None:
             noted = outcome.note_in_ledger(
                 given["out"], ledger, desk=given["desk"], operator=given["operator"]
@@ -123,6 +123,10 @@ def command(**given: Any) -> int:
             written.append(outcome.write_sheet(wanted, name, ledger, engine=pool.run))
     _tell(result, summary, found, missing, written)
     if not summary.pieces:
+        click.echo(
+            f"There are no photos in {show.plain(given['place'])}. Name a folder with some.",
+            err=True,
+        )
         return exits.NOT_DONE
     verdicts = (one for one in Verdict if summary.verdicts[one.value])
     return exits.of_verdicts(verdicts, skipped=bool(summary.unusable))
@@ -158,7 +162,8 @@ def _wanted(given: dict[str, Any]) -> outcome.Wanted:
         out=given["out"],
         source=source,
         title=f"Audit of {source.shown if source.is_remote else place}",
-        made=f"Made on {now:%Y-%m-%d at %H:%M %Z}; rows in {given['out']}",
+        made=f"Made on {now:%Y-%m-%d at %H:%M %Z} by Counterfoil {pairing.__version__}; rows in "
+        f"{given['out']}",
         confidence=given["confidence"],
         lot=given["lot"],
         sample=draws.read(given["sample"]) if given["sample"] else None,
@@ -240,6 +245,16 @@ def _progress() -> Iterator[Callable[[str, int, int], None]]:
             bar.close()
 
 
+def _tell_taken(reviewed: int, strange: int) -> None:
+    click.echo(f"{reviewed:,} of the pieces are reviewed.", err=True)
+    if strange:
+        click.echo(
+            f"{strange:,} of the decisions are on no piece here, or on other photos of it, and do "
+            "not count. Were they made in the report of another run?",
+            err=True,
+        )
+
+
 def _tell(
     result: Result,
     summary: Summary,
@@ -251,7 +266,8 @@ def _tell(
         click.echo(line, err=True)
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
-    click.echo(f"{result.photos:,} photos{kept}; {summary.unusable:,} of no use.", err=True)
+    photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"
+    click.echo(f"{photos}{kept}; {summary.unusable:,} of no use.", err=True)
     counts = ", ".join(
         f"{summary.verdicts[one.value]:,} {word}"
         for one, word in (
@@ -260,16 +276,14 @@ def _tell(
             (Verdict.UNREAD, "unread"),
         )
     )
-    click.echo(f"{summary.pieces:,} pieces: {counts}")
+    click.echo(f"{summary.pieces:,} piece{'' if summary.pieces == 1 else 's'}: {counts}")
     if missing:
-        click.echo(f"{missing:,} pairs are recorded or expected and not photographed: missing.csv")
+        pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"
+        click.echo(f"{pairs} recorded or expected and not photographed: missing.csv")
     if found is not None:
-        click.echo(
-            f"With {found.known.confidence * 100:g} % confidence at most {found.upper:.2%} are "
-            f"bad pairs or could not be read (the reader's own errors included)."
-        )
+        click.echo(show.paragraph(front.bound_in_words(found)))
     if summary.worst:
-        click.echo(show.paragraph(summary.worst["message"], head="gravest"))
-        click.echo(show.paragraph(f"piece {summary.worst['piece']}"))
+        told = f"Piece {show.plain(summary.worst['piece'])}: {summary.worst['message']}"
+        click.echo(show.paragraph(told, head="gravest"))
     for path in written:
         click.echo(f"Written: {show.path_text(path)}", err=True)

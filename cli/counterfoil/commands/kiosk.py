@@ -105,22 +105,25 @@ def _ready(address: str) -> None:
 def _secrets(path: Path, settings: Settings, *, new_pin: bool, new_token: bool) -> secret.Secrets:
     """The stored hashes; what is missing or asked for is made and shown, this once."""
     kept = before = secret.load(path)
+    made = []
     if new_pin or not kept.pin:
         pin = secret.new_pin()
         kept = replace(kept, pin=secret.hashed(pin))
-        click.echo(f"Operator's PIN, shown this once: {pin}", err=True)
+        made.append(f"Operator's PIN, shown this once: {pin}")
     if new_token or (settings.needs_token and not kept.token):
         token = secret.new_token()
         kept = replace(kept, token=secret.hashed(token))
-        click.echo(f"Access token for other machines, shown this once: {token}", err=True)
+        made.append(f"Access token for other machines, shown this once: {token}")
+    if kept != before:
+        secret.save(path, kept)
+    for line in made:  # what could not be stored would open nothing
+        click.echo(line, err=True)
     if not settings.is_loopback and not settings.is_tls_in_front:
         click.echo(
             f"{settings.host} can be reached from other machines, and what they send can be read "
             "on its way: put a proxy with TLS in front, then say --tls-in-front.",
             err=True,
         )
-    if kept != before:
-        secret.save(path, kept)
     return kept
 
 

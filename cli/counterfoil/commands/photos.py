@@ -84,7 +84,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("--json and --csv cannot go to the same place.")
     found = grouping.from_table(table) if table else grouping.group(grouping.find_photos(places))
     if not found:
-        click.echo("There are no photos in the places given.", err=True)
+        where = ", ".join(show.path_text(one) for one in (*places, table) if one)
+        click.echo(f"There are no photos in {where}. Name photos, or a folder with some.", err=True)
         return exits.NOT_DONE
     keyed = _keyed(written, {piece.name for piece in found})
     _check_targets((json_to, csv_to), found)
@@ -193,7 +194,8 @@ def _show(batch: BatchResult, *, brief: bool) -> None:
             click.echo(show.headline(name, judgement))
         else:
             click.echo(show.verdict_block(name, judgement) + "\n")
-    skipped = f"; {len(batch.skipped)} photos skipped" if batch.skipped else ""
+    many = len(batch.skipped)
+    skipped = f"; {many} photo{'' if many == 1 else 's'} skipped" if many else ""
     click.echo(show.counts(result.judgement for result in batch.pieces) + skipped)
 
 

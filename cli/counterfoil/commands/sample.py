@@ -114,7 +114,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             click.echo(show.plain(name))
         return exits.ALL_AGREE
     draws.write(drawn, out)
-    click.echo(f"The {drawn.size} pieces drawn are in {show.path_text(out)}.")
+    click.echo(f"What was drawn ({drawn.size:,} of {drawn.lot:,}) is in {show.path_text(out)}.")
     return exits.ALL_AGREE
 
 
@@ -149,10 +149,11 @@ def _in_ledger(url: str, days: tuple[datetime | None, datetime | None]) -> list[
 
 def _tell_plan(size: int, lot: int | None, share: str, confidence: str, allowed: int) -> None:
     of_lot = f" of {lot:,}" if lot else ""
+    pieces = "piece" if size == 1 else "pieces"
     found = "no bad one" if allowed == 0 else f"at most {allowed} bad"
     click.echo(
-        f"Check {size:,} pieces{of_lot}. With {found} among them, at most {_percent(share)} of the "
-        f"pairs are bad, with {_percent(confidence)} confidence."
+        f"Check {size:,} {pieces}{of_lot}. With {found} among them, at most {_percent(share)} "
+        f"of the pairs are bad, with {_percent(confidence)} confidence."
     )
 
 
@@ -168,8 +169,8 @@ def _tell_aql(lot: int | None, aql: str) -> None:
     click.echo(
         show.paragraph(
             f"A lot in which {_percent('0.02')} are bad passes this with a chance of "
-            f"{plan.chance_to_pass(0.02):.0%}: such plans let a few errors through, which does "
-            "not suit proof of service.",
+            f"{100 * plan.chance_to_pass(0.02):.0f} %: such plans let a few errors through, which "
+            "does not suit proof of service.",
             head="note",
         )
     )

@@ -51,7 +51,8 @@ class Cluster:
             raise EngineMissing(
                 "A cluster needs the package distributed",
                 where=address,
-                remedy="Install counterfoil[cluster], here and on every worker.",
+                remedy="Run pip install '.[cluster]' in Counterfoil's folder, here and on "
+                "every worker.",
             ) from error
         try:
             self._client: Any = self._dask.Client(address, timeout=patience_s, set_as_default=False)

@@ -162,7 +162,8 @@ class FolderLock:
             raise OutputRefused(
                 f"The folder cannot be taken for this run ({error})",
                 where=os.fspath(folder),
-                remedy="Wait for the other run to end, or name another folder with --out.",
+                remedy="Wait for the other run to end if there is one, or name another folder that "
+                "you may write to with --out.",
             ) from error
 
     def __enter__(self) -> Self:

@@ -123,21 +123,29 @@ class Records:
     def missing(self, is_photographed: Mapping[str, bool]) -> Iterator[Missing]:
         """Pairs that are recorded (in the time asked for) or expected, and not in the lot.
 
-        is_photographed: a mapping that answers for each article number.
+        is_photographed: a mapping that answers for each article number. A pair that ledger and
+        list have alike comes once, known from both.
         """
+        told: set[str] = set()
         if self.ledger is not None:
             states = (State.OPEN, State.RETURNED)
             for piece in self.ledger.pieces(states=states, since=self.since, until=self.until):
                 if piece.article and not is_photographed[piece.article]:
+                    listed = [
+                        pair.source
+                        for pair in self.pairs.get(piece.article, ())[:1]
+                        if pair.card in (None, piece.card)
+                    ]
+                    told.update([piece.article] * len(listed))
                     yield Missing(
                         article=piece.article,
                         card=piece.card,
-                        known_from=piece.name,
+                        known_from="; ".join((piece.name, *listed)),
                         desk=piece.first.desk,
                         day=piece.first.at[:10],
                     )
         for article, pairs in self.pairs.items():
-            if not is_photographed[article]:
+            if article not in told and not is_photographed[article]:
                 yield Missing(article=article, card=pairs[0].card, known_from=pairs[0].source)
 
 
@@ -167,7 +175,8 @@ def pairs_in(table: Path) -> Iterator[ExpectedPair]:
                 if article:
                     yield ExpectedPair(article=article, card=card, source=table.name)
     except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise _unusable(table, f"The expected list cannot be read ({error})") from error
+        why = (error.strerror if isinstance(error, OSError) else None) or error
+        raise _unusable(table, f"The expected list cannot be read ({why})") from error
 
 
 def _number(cell: str | None, where: str) -> str | None:

@@ -17,8 +17,8 @@ from pairing.model import How, Side
 FILE = "decisions.json"
 FORMAT = "counterfoil decisions 1"
 SAID = ("confirmed", "misread")
-UNDONE = "undone"
-"""Takes back what was said before, and says nothing."""
+WITHDRAWN = "withdrawn"
+"""Said of a decision that was taken back: from then on there is none."""
 
 
 @dataclass(slots=True)
@@ -42,11 +42,18 @@ class Decisions:
             if found["format"] != FORMAT:
                 raise ValueError(found["format"])  # noqa: TRY301 - told below
             return cls._of(found["decisions"])
-        except (OSError, ValueError, KeyError, TypeError) as error:
+        except OSError as error:
             raise TableUnusable(
-                f"This is no file of decisions ({type(error).__name__}: {error})",
+                f"The file of decisions cannot be read ({error.strerror or error})",
                 where=os.fspath(path),
-                remedy="Save it from the report again.",
+                remedy="Give the file that was saved from the report.",
+            ) from error
+        except (ValueError, KeyError, TypeError) as error:
+            raise TableUnusable(
+                "This is no file of decisions",
+                where=os.fspath(path),
+                remedy="Give the file that the report saves; of each piece it has the decision "
+                f"{', '.join(SAID)} or {WITHDRAWN}.",
             ) from error
 
     @classmethod
@@ -69,11 +76,15 @@ class Decisions:
         """What was said of this row, None where nothing was, or of other photos, or of
         another verdict."""
         found = self.by_piece.get(row["piece"])
-        if found is None or found["decision"] == UNDONE:
-            return None
-        if (found["photos"], found["seen"]) != (hashes(row), seen_of(row)):
+        if found is None or not self.is_about(row) or found["decision"] == WITHDRAWN:
             return None
         return {name: found[name] for name in ("decision", "note", "by", "at")}
+
+    def is_about(self, row: Mapping[str, Any]) -> bool:
+        """Whether there is one on this row's photos, and on what the report said of them."""
+        found = self.by_piece.get(row["piece"])
+        made_on = (hashes(row), seen_of(row))
+        return found is not None and (found["photos"], found["seen"]) == made_on
 
     def merge(self, newer: Decisions) -> None:
         """Take newer ones over older ones. A file may be older than what is kept already: of
@@ -158,7 +169,7 @@ def _observed(row: Mapping[str, Any]) -> tuple[Observed, ...]:
 
 
 def _checked(one: Mapping[str, Any]) -> dict[str, Any]:
-    if one["decision"] not in (*SAID, UNDONE):
+    if one["decision"] not in (*SAID, WITHDRAWN):
         raise ValueError(one["decision"])
     return {
         "piece": str(one["piece"]),

@@ -55,8 +55,9 @@ class Source:
             return
         root = Path(self.root)
         if not root.is_dir():
+            what = "This is a file, and no folder" if root.exists() else "There is no such folder"
             raise PhotoUnusable(
-                "There is no such folder", where=self.root, remedy="Check the path."
+                what, where=self.root, remedy="Name the folder that the photos lie in."
             )
         yield from (self.wanted(name) for name in _below(root, ""))
 
@@ -81,8 +82,8 @@ class Source:
                 raise CounterfoilError(
                     f"The photos' folder cannot be reached ({error.strerror or error})",
                     where=self.root,
-                    remedy="On a cluster every worker must see it under the same path; or give "
-                    "an address that fsspec knows.",
+                    remedy="Check that you may read it. On a cluster every worker must see it "
+                    "under the same path; or give an address that fsspec knows.",
                 ) from error
             yield
             return
@@ -187,7 +188,7 @@ def _opened(address: str) -> tuple[Any, str]:
         raise EngineMissing(
             "Photos at an address need the package fsspec",
             where=_shown(address),
-            remedy="Install counterfoil[cluster].",
+            remedy="Run pip install '.[cluster]' in Counterfoil's folder.",
         ) from error
     try:
         files, root = url_to_fs(address)

@@ -1,35 +1,39 @@
-"""Bars drawn as SVG, as a report holds them: words and figures beside each, no hues needed."""
+"""Bars as HTML tables: words and figures beside each, filled or hatched, no hues needed.
+
+Tables and not drawings: they fit any width, keep the page's letter size, and are read aloud.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from html import escape
 
-_ROW_PX, _LABEL_PX, _BAR_PX, _FIGURE_PX = 22, 180, 190, 170
+from pairing.model import Verdict
+
+_DIFFERS, _UNREAD = Verdict.DIFFERS.value, Verdict.UNREAD.value
+_KEY = (
+    '<p class="key"><i class="m"></i>differ <i class="u"></i>unread; the share is of both '
+    "together</p>"
+)
+FILLS = {_DIFFERS: "m", _UNREAD: "u", "": "p"}
+"""How a bar is filled: for what differs, hatched for what is unread, plain for the rest."""
 
 
-def bars(
-    title: str, counts: Sequence[tuple[str, int]], *, is_unread: bool = False, most: int = 14
-) -> str:
-    """One bar a line, hatched for unread pieces; what lies beyond `most` lines is added up.
-    "" where there is nothing."""
+def bars(title: str, counts: Sequence[tuple[str, int]], *, of: str = "", most: int = 14) -> str:
+    """One bar a line; of: the verdict that the pieces have, "" for any (`FILLS`). What lies
+    beyond `most` lines is added up. "" where there is nothing."""
     if not counts:
         return ""
     shown = list(counts[:most])
-    rest = sum(number for _, number in counts[most:])
-    if rest:
-        shown.append((f"{len(counts) - most} others", rest))
+    if rest := counts[most:]:
+        shown.append((f"{len(rest):,} others", sum(number for _, number in rest)))
     top = max(number for _, number in shown) or 1
-    rows = []
-    for place, (name, number) in enumerate(shown):
-        y = place * _ROW_PX
-        rows.append(
-            f"{_name(name, y)}"
-            f'<rect class="{"u" if is_unread else "m"}" x="{_LABEL_PX}" y="{y + 4}" height="14" '
-            f'width="{max(2.0, _BAR_PX * number / top):.1f}"/>'
-            f'<text x="{_LABEL_PX + _BAR_PX * number / top + 6:.1f}" y="{y + 15}">{number:,}</text>'
-        )
-    return _figure(title, rows)
+    rows = (
+        f'<tr><th scope="row">{escape(name)}</th>'
+        f'<td class="bar">{_bar(FILLS[of], number / top)}</td><td class="num">{number:,}</td></tr>'
+        for name, number in shown
+    )
+    return _figure(title, f"<table>{''.join(rows)}</table>")
 
 
 def shares(
@@ -45,66 +49,66 @@ def shares(
         return ""
     ranked = sorted(groups.items())
     if is_ranked or len(groups) > most:
-        ranked.sort(key=lambda item: -_share(item[1], "differs"))
-    top = max((_share(one, "differs") + _share(one, "unread") for _, one in ranked), default=0) or 1
-    rows = []
-    for place, (name, counts) in enumerate(ranked[:most]):
-        y = place * _ROW_PX
-        differs, unread = (_BAR_PX * _share(counts, one) / top for one in ("differs", "unread"))
-        figures = f"{counts.get('differs', 0):,} + {counts.get('unread', 0):,} of {_all(counts):,}"
-        rows.append(
-            f"{_name(name or 'not known', y)}"
-            f'<rect class="m" x="{_LABEL_PX}" y="{y + 4}" height="14" width="{differs:.1f}"/>'
-            f'<rect class="u" x="{_LABEL_PX + differs:.1f}" y="{y + 4}" height="14" '
-            f'width="{unread:.1f}"/>'
-            f'<text x="{_LABEL_PX + differs + unread + 6:.1f}" y="{y + 15}">{figures}</text>'
-        )
-    if len(ranked) > most:
-        y = most * _ROW_PX
-        rows.append(
-            f'<text x="0" y="{y + 15}">{len(ranked) - most} more, with smaller shares</text>'
-        )
-    return _figure(title, rows)
+        ranked.sort(key=lambda item: (-_share(item[1], _DIFFERS), -_share(item[1], _UNREAD)))
+    top = max((_bad(one) / max(1, _all(one)) for _, one in ranked[:most]), default=0) or 1
+    rows = [_shares_row(name, counts, top) for name, counts in ranked[:most]]
+    more = len(ranked) - most
+    rest = f'<p class="quiet">and {more:,} more, with smaller shares</p>' if more > 0 else ""
+    head = (
+        "<thead><tr><td></td><td></td><td>differ</td><td>unread</td><td>of</td><td>share</td></tr>"
+        "</thead>"
+    )
+    return _figure(title, f"{_KEY}<table>{head}{''.join(rows)}</table>{rest}")
 
 
 def columns(title: str, counts: Mapping[int, int]) -> str:
     """An upright bar for each digit position from 1 on. "" where there is nothing."""
     if not counts:
         return ""
-    last, top, high, step = max(22, *counts), max(counts.values()), 110, 22
+    top = max(counts.values())
     drawn = []
-    for at in range(1, last + 1):
+    for at in range(1, max(22, *counts) + 1):
         number = counts.get(at, 0)
-        x, tall = (at - 1) * step, high * number / top
         drawn.append(
-            f'<rect class="m" x="{x + 3}" y="{high + 14 - tall:.1f}" width="16" '
-            f'height="{tall:.1f}"/>'
-            f'<text class="c" x="{x + 11}" y="{high + 28}">{at}</text>'
+            f'<li title="digit {at}: {number:,}"><b>{f"{number:,}" if number else ""}</b>'
+            f'<i class="m" style="height:{100 * number / top:.1f}px"></i><span>{at}</span></li>'
         )
-        if number:
-            drawn.append(f'<text class="c" x="{x + 11}" y="{high + 10 - tall:.1f}">{number}</text>')
-    return (
-        f'<figure><figcaption>{escape(title)}</figcaption><svg role="img" '
-        f'viewBox="0 0 {last * step} {high + 34}" width="{last * step}">{"".join(drawn)}</svg>'
-        "</figure>"
+    return _figure(title, f'<ol class="cols">{"".join(drawn)}</ol>')
+
+
+def _shares_row(name: str, counts: Mapping[str, int], top: float) -> str:
+    differs, unread = counts.get(_DIFFERS, 0), counts.get(_UNREAD, 0)
+    drawn = "".join(
+        _bar(FILLS[verdict], _share(counts, verdict) / top) for verdict in (_DIFFERS, _UNREAD)
     )
-
-
-def _name(name: str, y: int) -> str:
-    cut = name if len(name) <= 26 else f"{name[:25]}…"
-    return f'<text class="e" x="{_LABEL_PX - 8}" y="{y + 15}">{escape(cut)}</text>'
-
-
-def _figure(title: str, rows: Sequence[str]) -> str:
-    wide = _LABEL_PX + _BAR_PX + _FIGURE_PX
-    return (
-        f'<figure><figcaption>{escape(title)}</figcaption><svg role="img" viewBox="0 0 {wide} '
-        f'{len(rows) * _ROW_PX + 4}" width="{wide}">{"".join(rows)}</svg></figure>'
+    figures = "".join(
+        f'<td class="num">{text}</td>'
+        for text in (
+            f"{differs:,}",
+            f"{unread:,}",
+            f"{_all(counts):,}",
+            f"{100 * _bad(counts) / max(1, _all(counts)):.1f} %",
+        )
     )
+    shown = escape(name or "not known")
+    return f'<tr><th scope="row">{shown}</th><td class="bar">{drawn}</td>{figures}</tr>'
+
+
+def _bar(fill: str, share: float) -> str:
+    """A bar as long as the share of its cell; nothing for nothing."""
+    return f'<i class="{fill}" style="width:{100 * share:.1f}%"></i>' if share else ""
+
+
+def _figure(title: str, inside: str) -> str:
+    return f"<figure><figcaption>{escape(title)}</figcaption>{inside}</figure>"
 
 
 def _all(counts: Mapping[str, int]) -> int:
     return sum(counts.values())
+
+
+def _bad(counts: Mapping[str, int]) -> int:
+    return counts.get(_DIFFERS, 0) + counts.get(_UNREAD, 0)
 
 
 def _share(counts: Mapping[str, int], verdict: str) -> float:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import base64
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,14 +19,19 @@ from pairing.audit.lots.journal import Journal
 from pairing.audit.lots.pool import Done, Task
 from pairing.audit.lots.review import hashes
 from pairing.audit.lots.sources import Source
-from pairing.errors import CounterfoilError
+from pairing.errors import CounterfoilError, OutputRefused, TableUnusable
 from pairing.photos.files import frames
 
 FILE = "crops.jsonl"
 _HEAD = {"format": "counterfoil crops 1"}
-WIDE_PX, HIGH_PX = 440, 130
-"""Largest crop: 22 digits are then about 20 px wide each."""
-_QUALITY = 50
+WIDE_PX, HIGH_PX = 440, 150
+"""Largest crop: 22 digits are then 13 to 20 px wide each."""
+_LABEL_REACH = 0.5
+"""From the bars' top to below the number, in lengths of the bars; of drawn labels (bars 0.33,
+the number's foot 0.45 high)."""
+SHEET_WIDE_PX, SHEET_HIGH_PX = 1300, 430
+"""Largest crop on an evidence sheet: 240 dots an inch on its 138 mm."""
+_QUALITY, _SHEET_QUALITY = 50, 85
 Corners = Sequence[Sequence[float]]
 Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
 
@@ -40,6 +46,7 @@ def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
     total: int,
 ) -> None:
     """Make the crops that are not there yet. Photos that have gone since give none."""
+    _drop_if_damaged(folder / FILE)
     with Journal(folder / FILE, _HEAD) as journal:
         held = {line.members.get("key") for line in journal.lines()}
         tasks = (
@@ -53,9 +60,21 @@ def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
                 journal.append(text)
 
 
+def _drop_if_damaged(path: Path) -> None:
+    """They can be cut again, so a damaged file of them is no reason to read all photos anew."""
+    try:
+        with Journal(path, _HEAD) as journal:
+            is_whole = all("key" in line.members or line.offset == 0 for line in journal.lines())
+    except (TableUnusable, OutputRefused):
+        is_whole = False
+    if not is_whole:
+        with suppress(OSError):  # where it cannot go, opening it says why
+            path.unlink(missing_ok=True)
+
+
 def of_row(row: Mapping[str, Any], *, source: Source, engine: Engine) -> dict[str, Any]:
-    """One row's: base64 JPEGs or null as `label` and `box`."""
-    task = (0, partial(cropped, source, needed(row)), Path(row["piece"]))
+    """One row's, large: base64 JPEGs or null as `label` and `box`."""
+    task = (0, partial(cropped, source, needed(row), is_large=True), Path(row["piece"]))
     for _, text in engine([task]):
         if not isinstance(text, CounterfoilError):
             found: dict[str, Any] = json.loads(text)
@@ -84,8 +103,9 @@ def needed(row: Mapping[str, Any]) -> dict[str, Any]:
     return {"key": key_of(row), "places": places, "photos": usable}
 
 
-def cropped(source: Source, wanted: Mapping[str, Any], _: Path) -> str:
+def cropped(source: Source, wanted: Mapping[str, Any], _: Path, *, is_large: bool = False) -> str:
     """In the worker: both crops as JSON. Where a place is not known, the whole photo, small."""
+    limits = (SHEET_WIDE_PX, SHEET_HIGH_PX) if is_large else (WIDE_PX, HIGH_PX)
     places = wanted["places"]
     shown = {place[0] for place in places.values() if place}
     spare = [photo for photo in wanted["photos"] if photo not in shown]
@@ -94,36 +114,55 @@ def cropped(source: Source, wanted: Mapping[str, Any], _: Path) -> str:
         photo, page, corners = place or (spare.pop(0) if spare else None, 1, None)
         if photo is None:
             continue
-        picture = _picture(source, photo, page, corners, is_label=side == "label")
+        cut = _cut(source, photo, page, corners, limits, is_label=side == "label")
+        picture = _encoded(cut, _SHEET_QUALITY if is_large else _QUALITY)
         found[side] = base64.b64encode(picture).decode() if picture else None
     return json.dumps(found)
 
 
-def _picture(
-    source: Source, photo: str, page: int, corners: Corners | None, *, is_label: bool
-) -> bytes:
+def _cut(  # noqa: PLR0913 - where it is, and how large
+    source: Source,
+    photo: str,
+    page: int,
+    corners: Corners | None,
+    limits: tuple[int, int],
+    *,
+    is_label: bool,
+) -> NDArray[np.uint8] | None:
     try:
         with source.at_hand(photo):
             gray = next(one.gray for one in frames(Path(photo)) if one.page == page)
     except (CounterfoilError, StopIteration):
+        return None
+    return level(gray, corners, limits, is_label=is_label) if corners else shrunk(gray, limits)
+
+
+def _encoded(cut: NDArray[np.uint8] | None, quality: int) -> bytes:
+    if cut is None:
         return b""
-    cut = level(gray, corners, is_label=is_label) if corners else shrunk(gray)
-    done, encoded = cv2.imencode(".jpg", cut, (cv2.IMWRITE_JPEG_QUALITY, _QUALITY))
+    done, encoded = cv2.imencode(".jpg", cut, (cv2.IMWRITE_JPEG_QUALITY, quality))
     return encoded.tobytes() if done else b""
 
 
-def level(gray: NDArray[np.uint8], corners: Corners, *, is_label: bool) -> NDArray[np.uint8]:
-    """The stretch within four corners (from top left, as read), with a margin; below a label's
-    bars with the number that is printed there."""
+def level(
+    gray: NDArray[np.uint8],
+    corners: Corners,
+    limits: tuple[int, int] = (WIDE_PX, HIGH_PX),
+    *,
+    is_label: bool,
+) -> NDArray[np.uint8]:
+    """The stretch within four corners (from top left, as read), with a margin, at most as wide
+    and high as `limits` (px); below a label's bars with the number that is printed there."""
     quad = np.array(corners, np.float32)
     across = (quad[1] - quad[0] + quad[2] - quad[3]) / 2
     down = (quad[3] - quad[0] + quad[2] - quad[1]) / 2
     long, high = float(np.hypot(*across)), float(np.hypot(*down))
     if min(long, high) < 2:
-        return shrunk(gray)
+        return shrunk(gray, limits)
     side = 0.04 * across
     above = 0.04 * long / high * down
-    below = (0.18 if is_label else 0.04) * long / high * down
+    # A decoder may have found only a band of the bars: the number stands below all of them.
+    below = (max(0.18, _LABEL_REACH - high / long) if is_label else 0.04) * long / high * down
     # Of tall bars the lower part says as much.
     start = max(0.0, 1 - 0.12 * long / high) if is_label else 0.0
     outer = np.array(
@@ -137,7 +176,7 @@ def level(gray: NDArray[np.uint8], corners: Corners, *, is_label: bool) -> NDArr
     )
     wide = float(np.hypot(*(outer[1] - outer[0])))
     tall = float(np.hypot(*(outer[3] - outer[0])))
-    scale = min(WIDE_PX / wide, HIGH_PX / tall, 1.5)
+    scale = min(limits[0] / wide, limits[1] / tall, 1.5)
     size = max(2, round(wide * scale)), max(2, round(tall * scale))
     if scale < 0.7:
         # Averaged, not picked from: thin bars and strokes would break up.
@@ -149,8 +188,8 @@ def level(gray: NDArray[np.uint8], corners: Corners, *, is_label: bool) -> NDArr
     return np.asarray(cut, np.uint8)
 
 
-def shrunk(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def shrunk(gray: NDArray[np.uint8], limits: tuple[int, int]) -> NDArray[np.uint8]:
     """The whole photo, small."""
-    scale = min(WIDE_PX / gray.shape[1], 2.4 * HIGH_PX / gray.shape[0], 1.0)
+    scale = min(limits[0] / gray.shape[1], 2.4 * limits[1] / gray.shape[0], 1.0)
     size = max(1, round(gray.shape[1] * scale)), max(1, round(gray.shape[0] * scale))
     return np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), np.uint8)

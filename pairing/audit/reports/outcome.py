@@ -15,9 +15,9 @@ from pairing.audit.lots.lot import ROWS, Engine, Progress, rows
 from pairing.audit.lots.records import Missing, Records
 from pairing.audit.lots.results import Results
 from pairing.audit.lots.sources import Source
-from pairing.audit.reports import crops, front, page, sheet, tables
+from pairing.audit.reports import crops, front, page, sheet, sheet_words, tables
 from pairing.audit.worth.draws import Drawn
-from pairing.audit.worth.summary import Conclusion, Summary, as_members, conclude, standing
+from pairing.audit.worth.summary import Conclusion, Summary, as_members, conclude, rates, standing
 from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
 from pairing.ledger import Ledger, ProofCheck, check_proof
 from pairing.model import Verdict
@@ -118,34 +118,43 @@ def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None, *, engine: Eng
     target = wanted.out / f"evidence-{stem}.pdf"
     label, box = sheet.crops(crops.of_row(row, source=wanted.source, engine=engine))
     proof, file = _proof(row, ledger, target.with_suffix(".proof.json"))
-    evidence = sheet.Evidence(
-        row=row, label=label, box=box, made=wanted.made, proof=proof, proof_file=file
+    evidence = sheet_words.Evidence(
+        row=row,
+        label=label,
+        box=box,
+        made=wanted.made,
+        rates=rates(wanted.strictness),
+        proof=proof,
+        proof_file=file,
     )
     sheet.write(evidence, target)
     return target
 
 
-def take_back(path: Path, out: Path, results: Results | None = None) -> int:
-    """Keep the decisions of a file with the run, and put them in its rows; how many rows have
-    one now. results: as the run had it. Raises TableUnusable, OutputRefused."""
+def take_back(path: Path, out: Path, results: Results | None = None) -> tuple[int, int]:
+    """Keep the decisions of a file with the run, and put them in its rows: how many rows have
+    one now, and how many of the file's are on no row (other pieces, or other photos of them, or
+    another verdict). results: as the run had it. Raises TableUnusable, OutputRefused."""
+    given = review.Decisions.read(path)
     decisions = review.Decisions.of(out)
-    decisions.merge(review.Decisions.read(path))
-    decisions.write(out)
+    decisions.merge(given)
     target = out / ROWS
     draft = target.with_name(ROWS + ".part")
-    many = 0
+    many = used = 0
     try:
         with draft.open("w", encoding="utf-8") as file:
             for row in rows(target):
                 row["review"] = decisions.about(row)
                 many += row["review"] is not None
+                used += given.is_about(row)
                 file.write(json.dumps(row, separators=(",", ":")) + "\n")
+        decisions.write(out)
         draft.replace(target)
     except OSError as error:
         raise _refused(target, error) from error
     if results is not None:
         results.finish(rows(target), decisions.by_piece.values())
-    return many
+    return many, len(given.by_piece) - used
 
 
 def note_in_ledger(out: Path, ledger: Ledger, *, desk: str, operator: str) -> int:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 import os
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from html import escape
 from importlib import resources
 from pathlib import Path
@@ -24,6 +25,9 @@ from pairing.numbers.grouping import bounds
 CHUNK = 200
 """Crops in one block of the file: a block is taken apart only when one of it is looked at."""
 
+_NONE = "\u2013"
+"""Stands where label or box has no character."""
+
 
 def write(
     target: Path,
@@ -35,6 +39,7 @@ def write(
     label and box. Raises OutputRefused."""
     shell = resources.files("pairing.audit.reports").joinpath("page.html").read_text("utf-8")
     parts = {
+        "<!--TITLE-->": escape(front.title),
         "<!--HEAD-->": f"<header><h1>{escape(front.title)}</h1>"
         f"<p>{escape(front.made)}</p></header>",
         "<!--SUMMARY-->": summary_html(front),
@@ -44,7 +49,7 @@ def write(
         "nothing of the network; it holds numbers and pictures of pieces, so keep it as you "
         "keep those.",
         "/*CHUNK*/0": str(CHUNK),
-        '/*RUN*/""': json.dumps(hashlib.sha256(front.title.encode()).hexdigest()[:16]),
+        '/*RUN*/""': json.dumps(_short(f"{target.resolve()}").hex()),
     }
     for mark, text in parts.items():
         shell = shell.replace(mark, text)
@@ -119,7 +124,8 @@ def _exceptions(
     many = places = agreeing = 0
     for row in rows:
         if standing(row) == Verdict.AGREES.value:
-            short = [row["piece"], row["article"], row["card"] or "", row["written_by"] or ""]
+            numbers = _number(row["article"]), _number(row["card"])
+            short = [row["piece"], *numbers, row["written_by"] or ""]
             good.write(("," if agreeing else "") + _json(short))
             agreeing += 1
             continue
@@ -142,13 +148,6 @@ def _exceptions(
 def _shown(row: Mapping[str, Any], crop: int) -> dict[str, Any]:
     finding = worst(row["findings"])
     why = finding["message"] if finding else ""
-    numbers = [
-        [name, printed(identify(row[member]))]
-        for name, member in (("label", "article"), ("box", "written"), ("card", "card"))
-        if row[member]
-    ]
-    if row["box"] and row["box"]["read"] and not row["written"]:
-        numbers.append(["box, in doubt", printed(identify(row["box"]["read"]))])
     words = [
         row["piece"],
         row["article"],
@@ -162,8 +161,7 @@ def _shown(row: Mapping[str, Any], crop: int) -> dict[str, Any]:
         "piece": row["piece"],
         "verdict": row["verdict"],
         "why": why,
-        "numbers": numbers,
-        "columns": _columns(row),
+        "lines": list(_lines(row)),
         "findings": [[f["weight"], f["message"], f["action"]] for f in row["findings"]],
         "about": " · ".join(_about(row)),
         "photos": hashes(row),
@@ -174,21 +172,50 @@ def _shown(row: Mapping[str, Any], crop: int) -> dict[str, Any]:
     }
 
 
-def _columns(row: Mapping[str, Any]) -> list[Any] | None:
-    """The aligned digits, a 0 where a printed group of the label's ends."""
-    if not row["difference"]:
-        return None
+def _lines(row: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Each number as name, text in printed groups, and marks below its characters: `^` where
+    label and box differ, `?` where a digit is in doubt."""
+    box = row["box"]
+    if row["difference"]:
+        label, written, marks = _aligned(row)
+        yield "label", label, marks
+        yield "box", written, marks
+    else:
+        yield "label", _number(row["article"]), ""
+        if row["written"] or not (box and box["read"]):
+            yield "box", _number(row["written"]), ""
+    if box and box["read"] and not row["written"]:
+        text = _number(box["read"])
+        yield "box, in doubt", text, _doubts(text, box["doubtful"])
+    yield "card's own", _number(row["card"]), ""
+
+
+def _number(text: str | None) -> str:
+    return printed(identify(text)) if text else ""
+
+
+def _aligned(row: Mapping[str, Any]) -> tuple[str, str, str]:
+    """Label, box and marks below each other, a blank where a printed group of the label's ends,
+    a dash where one side has no character."""
     label = identify(row["article"])
     sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
     ends = {end for _, end in bounds(len(row["article"]), sizes)}
-    found: list[Any] = []
+    lines: tuple[list[str], list[str], list[str]] = ([], [], [])
     seen = 0
     for own, other in row["difference"]["columns"]:
-        found.append([own, other])
+        column = (own or _NONE, other or _NONE, " " if own == other else "^")
         seen += own is not None
-        if own is not None and seen in ends and seen < len(row["article"]):
-            found.append(0)
-    return found
+        is_end = own is not None and seen in ends and seen < len(row["article"])
+        for line, char in zip(lines, column, strict=True):
+            line.append(f"{char} " if is_end else char)
+    own_line, other_line, marks = ("".join(line) for line in lines)
+    return own_line, other_line, marks
+
+
+def _doubts(text: str, doubtful: Collection[int]) -> str:
+    """`?` below each digit in doubt; doubtful: from 1, blanks not counted."""
+    places = itertools.count(1)
+    return "".join("?" if char != " " and next(places) in doubtful else " " for char in text)
 
 
 def _about(row: Mapping[str, Any]) -> Iterator[str]:

@@ -47,7 +47,7 @@ def write_parquet(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
         raise EngineMissing(
             "Parquet needs the package pyarrow",
             where=os.fspath(target),
-            remedy="Install counterfoil[parquet], or take --csv.",
+            remedy="Run pip install '.[parquet]' in Counterfoil's folder, or take --csv.",
         ) from error
     numbers = {
         "ledger_entry": pa.int64(),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from decimal import ROUND_CEILING, Context, Decimal
 from fractions import Fraction
 
 from pairing.errors import NotCalculable
@@ -127,6 +128,17 @@ def with_reader(share: float, *, false_agrees: float) -> float:
     return min(1.0, share / (1 - false_agrees))
 
 
+def percent(share: float) -> str:
+    """A bound in percent as people read it: two digits that count, from 10 % on one after the
+    point; never rounded down."""
+    exact = Decimal(share * 100)
+    if exact >= 10:
+        shown = exact.quantize(Decimal("0.1"), rounding=ROUND_CEILING)
+    else:
+        shown = Context(prec=2, rounding=ROUND_CEILING).create_decimal(exact)
+    return f"{shown.normalize():f} %"
+
+
 def _check(checked: int, bad: int, confidence: float, lot: int | None) -> None:
     if not 0 < confidence < 1:
         raise NotCalculable(
@@ -140,7 +152,8 @@ def _check(checked: int, bad: int, confidence: float, lot: int | None) -> None:
         )
     if lot is not None and lot < checked:
         raise NotCalculable(
-            "The lot is smaller than what was checked of it",
+            f"The lot is smaller than what was checked of it ({checked:,} pieces)",
             where=lot,
-            remedy="Give the number of pieces in the whole lot.",
+            remedy="Give the number of pieces in the whole lot; a photo that belongs to no other "
+            "is a piece of its own.",
         )

@@ -37,8 +37,8 @@ class Drawn:
 
 
 def names_in(table: Path, column: str | None = None) -> Iterator[str]:
-    """The pieces of a list: a CSV file's column (by default the first; named `piece` or
-    `article` if there is such a one), or a text file's lines. Streams. Raises TableUnusable.
+    """The pieces of a list: a CSV file's column (by default `piece`, else `article`), or a text
+    file's lines. Streams. Raises TableUnusable, also where it cannot tell which column is meant.
     """
     try:
         with table.open(newline="", encoding="utf-8-sig") as file:
@@ -52,8 +52,9 @@ def names_in(table: Path, column: str | None = None) -> Iterator[str]:
                 if name:
                     yield name
     except (OSError, UnicodeDecodeError, csv.Error) as error:
+        why = (error.strerror if isinstance(error, OSError) else None) or error
         raise TableUnusable(
-            f"The list of pieces cannot be read ({error})",
+            f"The list of pieces cannot be read ({why})",
             where=os.fspath(table),
             remedy="Give a UTF-8 text file with a piece a line, or a CSV file.",
         ) from error
@@ -96,9 +97,15 @@ def read(source: Path) -> Drawn:
         if found.get("format") != FORMAT:
             raise ValueError(found.get("format"))  # noqa: TRY301 - told below
         return Drawn(**{**found, "pieces": tuple(map(str, found["pieces"]))})
-    except (OSError, ValueError, TypeError, KeyError, AttributeError) as error:
+    except OSError as error:
         raise TableUnusable(
-            f"This is no sample that was drawn by this program ({error})",
+            f"The sample cannot be read ({error.strerror or error})",
+            where=os.fspath(source),
+            remedy="Name the file that `counterfoil sample --out` wrote.",
+        ) from error
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise TableUnusable(
+            "This is no sample that was drawn by this program",
             where=os.fspath(source),
             remedy="Draw one with `counterfoil sample --out FILE.json`.",
         ) from error
@@ -115,4 +122,11 @@ def _column(head: list[str], column: str | None, table: Path) -> int | None:
             where=os.fspath(table),
             remedy=f"It has {', '.join(names) or 'none'}.",
         )
-    return next((names.index(name) for name in ("piece", "article") if name in names), None)
+    found = next((names.index(name) for name in ("piece", "article") if name in names), None)
+    if found is None and len(names) > 1:
+        raise TableUnusable(
+            "The list has no column piece or article",
+            where=os.fspath(table),
+            remedy=f"Say with --column which one names the pieces; it has {', '.join(names)}.",
+        )
+    return found

@@ -88,7 +88,7 @@ def discovery_size(
     if lot < 1 or not allowed < bad <= lot:
         raise NotCalculable(
             "In a lot of this size no sample can show that",
-            where=(lot, bad, allowed),
+            where=f"{bad:,} bad of {lot:,} pieces, {allowed:,} allowed in the sample",
             remedy="Check every piece, or allow fewer bad ones.",
         )
     low, high = 1, lot

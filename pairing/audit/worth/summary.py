@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any
@@ -14,10 +14,10 @@ from pairing.audit.worth.bounds import Bounds, bounds, upper_share, with_reader
 from pairing.audit.worth.draws import Drawn
 from pairing.model import How, Verdict, Weight
 
-BARS_READ, BARS_WRONG = 1533, 0
-"""Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, figures in
-DEVELOPERS.md). A wrong "agrees" would take such a read that gives the label's very number, so
-the bound on wrong reads is far above the one on wrong "agrees"."""
+BARS_READ, BARS_WRONG = 4457, 0
+"""Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000
+to 34,599; figures in DEVELOPERS.md). A wrong "agrees" would take such a read that gives the
+label's very number, so the bound on wrong reads is far above the one on wrong "agrees"."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,11 +35,7 @@ class ReaderRates:
 
 @dataclass(slots=True)
 class Summary:
-    """The counts of one run; fill it with `add`.
-
-    distinct, in_sample: the verdict of each piece, and of each that was drawn, however often it
-    was photographed; the gravest of its rows.
-    """
+    """The counts of one run; fill it with `add`."""
 
     verdicts: Counter[str] = field(default_factory=Counter)
     by_means: Counter[str] = field(default_factory=Counter)
@@ -54,19 +50,20 @@ class Summary:
     unusable: int = 0
     matched: int = 0
     worst: dict[str, str] | None = None
+    drawn: dict[str, str] = field(default_factory=dict)
     distinct: dict[str, str] = field(default_factory=dict)
-    in_sample: dict[str, str] = field(default_factory=dict)
     _worst_rank: int = 2
 
-    def add(self, row: Mapping[str, Any], sample: Collection[str] = ()) -> None:
+    def add(self, row: Mapping[str, Any], sample: Set[str] = frozenset()) -> None:
         """Count a row in. sample: names of pieces, or their article numbers, that were drawn."""
         verdict = standing(row)
         self.verdicts[verdict] += 1
         if row["review"]:
             self.reviewed[row["review"]["decision"]] += 1
-        _note_gravest(self.distinct, _name_of(row), verdict)
-        for name in {row["piece"], row["article"]}.intersection(sample):
-            _note_gravest(self.in_sample, name, verdict)
+        # Photographed twice, it is as good as its worse half: it must not stand for another.
+        _note_worse(self.distinct, _name_of(row), verdict)
+        for name in _names(row, sample):
+            _note_worse(self.drawn, name, verdict)
         self.desks.setdefault(row["desk"], Counter())[verdict] += 1
         self.days.setdefault(row["day"], Counter())[verdict] += 1
         self.photos += len(row["photos"])
@@ -82,9 +79,11 @@ class Summary:
             self.errors[kind_of(row)] += 1
             if row["difference"] and kind_of(row) not in _WHOLE:
                 self.positions.update(row["difference"]["positions"])
-        else:
+            self._note_worst(row, finding)
+        elif row["verdict"] == verdict:
             self.causes[finding["code"] if finding else "unread"] += 1
-        self._note_worst(row, finding)
+        else:
+            self.causes["misread"] += 1
 
     def _note_worst(self, row: Mapping[str, Any], finding: Mapping[str, Any] | None) -> None:
         """The gravest: a number that belongs to somebody else before any slip of the hand."""
@@ -96,9 +95,35 @@ class Summary:
             self.worst = {"piece": row["piece"], "message": finding["message"]}
 
     @property
+    def in_sample(self) -> Counter[str]:
+        """The drawn pieces by verdict, each once; those that no photo shows are not in it."""
+        return Counter(self.drawn.values())
+
+    @property
     def pieces(self) -> int:
         """How many rows there are."""
         return sum(self.verdicts.values())
+
+
+_FROM_GOOD_TO_BAD = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
+
+
+def _note_worse(found: dict[str, str], name: str, verdict: str) -> None:
+    found[name] = max(found.get(name, verdict), verdict, key=_FROM_GOOD_TO_BAD.index)
+
+
+def _name_of(row: Mapping[str, Any]) -> str:
+    """What tells a piece from others: its numbers, and without a label's the row's name."""
+    return f"{row['article']} {row['card']}" if row["article"] else f"piece {row['piece']}"
+
+
+def _names(row: Mapping[str, Any], sample: Set[str]) -> Set[str]:
+    """What the sample's list calls this piece: by name or article, else by its name without the
+    folders that the photos lie in."""
+    if not sample:
+        return frozenset()
+    found = {row["piece"], row["article"]} & sample
+    return found or {row["piece"].rpartition("/")[2]} & sample
 
 
 _WHOLE = ("other-piece", "card-own", "pad-neighbour", "different")
@@ -115,7 +140,8 @@ class Conclusion:
     ones been good; it is no conclusion, it shows what looking at them is worth.
     upper: `known.upper` with the reader's own errors. hidden: the rate at which bad pairs are
     taken for good ones, for this lot's mix of bars and writing. false_differs: how many of
-    the differing pieces may be right, as expected. notes: what it all rests on.
+    the differing pieces may be right, as expected. is_drawn: chance is known to have chosen
+    the pieces (a recorded draw), or nobody did (the whole lot). notes: what it all rests on.
     """
 
     known: Bounds
@@ -123,6 +149,7 @@ class Conclusion:
     upper: float
     hidden: float
     false_differs: float
+    is_drawn: bool
     notes: tuple[str, ...]
 
 
@@ -133,16 +160,6 @@ def standing(row: Mapping[str, Any]) -> str:
         return Verdict.UNREAD.value
     verdict: str = row["verdict"]
     return verdict
-
-
-def _name_of(row: Mapping[str, Any]) -> str:
-    """What tells a piece from others: its numbers, and without a label's the row's name."""
-    return f"{row['article']} {row['card']}" if row["article"] else f"piece {row['piece']}"
-
-
-def _note_gravest(found: dict[str, str], name: str, verdict: str) -> None:
-    order = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
-    found[name] = max(found.get(name, verdict), verdict, key=order.index)
 
 
 def kind_of(row: Mapping[str, Any]) -> str:
@@ -178,7 +195,7 @@ def conclude(
     drawn pieces that no photo shows count as unread, pieces beside it do not count. A piece
     that several rows show counts once.
     """
-    counts = Counter((summary.in_sample if sample else summary.distinct).values())
+    counts = summary.in_sample if sample else Counter(summary.distinct.values())
     checked = sample.size if sample else sum(counts.values())
     if not checked:
         return None
@@ -196,6 +213,7 @@ def conclude(
         upper=with_reader(known.upper, false_agrees=hidden),
         hidden=hidden,
         false_differs=rate.differs * by_line * checked,
+        is_drawn=sample is not None or lot == checked,
         notes=tuple(_notes(summary, sample, lot, checked)),
     )
 
@@ -215,8 +233,9 @@ def _hidden(summary: Summary, rate: ReaderRates) -> float:
 def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
     if sample:
         yield (
-            f"{sample.size} of {sample.lot:,} pieces were drawn with the seed {sample.seed}; drawn "
-            "pieces that no photo shows count as unread."
+            f"{sample.size:,} of {sample.lot:,} pieces were drawn with the seed {sample.seed}. No "
+            f"photo shows {checked - len(summary.drawn):,} of them; these count as unread. Other "
+            "pieces in the folder do not count."
         )
     elif lot == checked:
         yield "Every piece of the lot was checked: the bound is a count, and no estimate."

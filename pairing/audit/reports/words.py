@@ -1,0 +1,51 @@
+"""What the codes of errors and findings are called where people read them."""
+
+from __future__ import annotations
+
+from pairing.compare.kinds import CopyError
+
+_CAUSES = {
+    "box-digits-doubtful": "digits in the box in doubt",
+    "box-doubtful": "writing in the box in doubt",
+    "box-over-edge": "writing over the box's edge",
+    "box-unread": "box not read",
+    "box-no-number": "no number in the box",
+    "box-other-number": "another number in the box",
+    "box-keyed-otherwise": "keyed and read otherwise",
+    "box-says-two-things": "the box says two things",
+    "box-refused": "number in the box refused",
+    "strip-print-unread": "strip's print not read",
+    "label-unread": "label not read",
+    "label-print-differs": "label's print and bars differ",
+    "card-unread": "card not read",
+    "photo-skipped": "photo of no use",
+    "match-in-doubt": "partner in doubt",
+    "place-in-doubt": "place of a symbol in doubt",
+    "engines-disagree": "decoders disagree",
+    "one-witness": "read by one decoder alone",
+    "two-articles": "two labels",
+    "two-cards": "two cards",
+    "other-kind": "other kind of number",
+    "other-number": "other number beside",
+    "routing-differs": "other routing prefix",
+    "one-symbol-two-sides": "one symbol on two sides",
+    "seen-again": "number seen before",
+    "not-expected": "not on the expected list",
+    "recorded-void": "voided in the ledger",
+    "recorded-otherwise": "recorded otherwise",
+    "never-recorded": "never recorded",
+    "card-expected-elsewhere": "card of another piece",
+    "expected-other-card": "other card expected",
+    "misread": "misread, on looking again",
+}
+
+
+def of_code(code: str) -> str:
+    """A kind of error (`box-` left out or not) or a finding's code, in words; one that is not
+    known yet, with blanks."""
+    if code in _CAUSES:
+        return _CAUSES[code]
+    name = code.removeprefix("box-").replace("-", "_").upper()
+    if name in CopyError.__members__:
+        return CopyError[name].value
+    return code.replace("-", " ")

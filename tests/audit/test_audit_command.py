@@ -1,0 +1,85 @@
+"""`counterfoil audit`, as it is called: what it says first, and what it says when it cannot."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from counterfoil import exits
+from counterfoil.commands.audit import command
+from pairing.audit.lots import review
+
+
+def audit(*words: str | Path) -> Result:
+    return CliRunner().invoke(command, [str(word) for word in words], standalone_mode=False)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Photos, of a kind: a text that is named like one."""
+    place = tmp_path / "photos"
+    place.mkdir()
+    (place / "0001-card.jpg").write_text("hello\n")
+    return place
+
+
+def test_no_photos_at_all_says_where_and_what_to_do(tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    done = audit(tmp_path / "empty", "--out", tmp_path / "out")
+    assert done.return_value == exits.NOT_DONE
+    assert f"There are no photos in {tmp_path / 'empty'}. Name a folder" in done.output
+
+
+def test_a_file_is_no_folder(tmp_path: Path, folder: Path) -> None:
+    done = audit(folder / "0001-card.jpg", "--out", tmp_path / "out")
+    assert "This is a file" in str(done.exception)
+
+
+def test_a_text_named_like_a_photo_is_a_piece_unread(tmp_path: Path, folder: Path) -> None:
+    done = audit(folder, "--out", tmp_path / "out")
+    assert done.return_value == exits.UNREAD
+    assert "1 photo; 1 of no use." in done.output
+    assert "1 piece: 0 agree, 0 differ, 1 unread" in done.output
+    # One piece that came by chance: the bound says so, and that it bounds nothing.
+    assert "If chance alone chose what was photographed" in done.output
+    assert "at most 100 %" in done.output
+
+
+def test_decisions_of_another_run_are_told(tmp_path: Path, folder: Path) -> None:
+    given = tmp_path / "given.json"
+    one = {"piece": "0001", "photos": ["f" * 64], "decision": "confirmed"}
+    given.write_text(json.dumps({"format": review.FORMAT, "decisions": [one]}))
+    done = audit(folder, "--out", tmp_path / "out", "--decisions", given, "--no-report")
+    assert "0 of the pieces are reviewed." in done.output
+    assert "1 of the decisions are on no piece here" in done.output
+
+
+@pytest.mark.parametrize("option", ["--decisions", "--sample", "--expected", "--pieces"])
+def test_files_that_are_none(tmp_path: Path, folder: Path, option: str) -> None:
+    out = tmp_path / "out"
+    absent = str(audit(folder, "--out", out, option, tmp_path / "none").exception)
+    assert str(tmp_path / "none") in absent
+    other = tmp_path / "other.csv"
+    other.write_text("a,b\n1,2\n")
+    strange = str(audit(folder, "--out", out, option, other).exception)
+    assert str(other) in strange
+    for text in (absent, strange):
+        assert "Errno" not in text
+        assert "Error:" not in text  # no foreign exception's name
+
+
+def test_a_lot_smaller_than_what_lies_there(tmp_path: Path, folder: Path) -> None:
+    (folder / "0002-card.jpg").write_text("hello\n")
+    done = audit(folder, "--out", tmp_path / "out", "--lot", "1")
+    assert "(2 pieces)" in str(done.exception)
+
+
+def test_damaged_pictures_are_cut_again(tmp_path: Path, folder: Path) -> None:
+    out = tmp_path / "out"
+    audit(folder, "--out", out)
+    (out / "crops.jsonl").write_bytes(b"x\xff\n")
+    assert audit(folder, "--out", out).return_value == exits.UNREAD
+    assert (out / "report.html").exists()

@@ -1,0 +1,35 @@
+"""What is said where something cannot be done: where it was, and what to do next."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pairing.errors import OutputRefused
+from pairing.kiosk import secret
+from tests.cli.calling import call
+
+
+def test_no_photos_says_where(tmp_path: Path) -> None:
+    done = call("photos", tmp_path)
+    assert done.code == 13
+    assert str(tmp_path) in done.err
+    assert "Name photos" in done.err
+
+
+def test_a_photo_that_is_none_is_counted_in_words(tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_text("hello\n")
+    assert call("photos", tmp_path).out.rstrip().endswith("; 1 photo skipped")
+
+
+def test_a_pin_that_could_not_be_stored_is_not_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path, _: object) -> None:
+        raise OutputRefused("No room", where=str(path), remedy="Make some.")
+
+    monkeypatch.setattr(secret, "save", refuse)
+    done = call("kiosk", "--secrets", tmp_path / "s.json", "--ledger", tmp_path / "l.db")
+    assert done.code == 13
+    assert "PIN" not in done.err
