@@ -115,6 +115,23 @@ def test_a_photo_that_changes_while_it_is_read_is_of_no_use(
     assert "changed while it was read" in line["unusable"]
 
 
+def test_a_worker_that_reads_with_something_else_stops_the_run(
+    samples: Path, tmp_path: Path
+) -> None:
+    """A cluster's workers install what they like; the run says what it was read with."""
+    shutil.copy2(samples / "0003.jpg", tmp_path / "0003.jpg")
+
+    def another(tasks: Any) -> Any:
+        for wanted, text in Pool[Any](1).run(tasks):
+            assert isinstance(text, str)
+            yield wanted, json.dumps({**json.loads(text), "with": "another version"})
+
+    job = Job(source=Source(root=str(tmp_path)), out=tmp_path.with_name("out"))
+    with pytest.raises(CounterfoilError, match="another version"):
+        lot.run(job, engine=another, workers=1)
+    assert lot.run(job, workers=1).read_now == 1
+
+
 def test_rows_keep_to_their_schema_and_name_what_the_others_are(done: Path) -> None:
     validator = jsonschema.Draft202012Validator(rows.schema())
     all_rows = found(done)

@@ -28,8 +28,7 @@ CREATE INDEX by_card ON pieces (card, article);
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
     """A photo to be read. photo: its path below the folder, or its address. stamp: what
-    changes when the file does (its time), or what a list says that it shows. shows:
-    "label", "card" or "" where not known."""
+    changes when the file does (its time). shows: "label", "card" or "" where not known."""
 
     photo: str
     size: int

@@ -3,13 +3,11 @@ pieces, judge each, write the rows."""
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
-from importlib import metadata, resources
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +19,7 @@ from pairing.audit.lots.pool import Done, Pool, Task, cores
 from pairing.audit.lots.results import Results
 from pairing.audit.lots.rows import numbers_of, piece_of_lines, texts_in_box
 from pairing.audit.lots.sources import Source, piece_of
-from pairing.audit.lots.taking import take, unusable
+from pairing.audit.lots.taking import check_reader, reading_with, take, unusable
 from pairing.audit.pieces import PhotoPiece
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
@@ -117,22 +115,12 @@ def run(
 
 def head_of(job: Job) -> dict[str, Any]:
     """What readings depend on: other photos, another program or another network read anew."""
-    network = resources.files("pairing.photos.written").joinpath("reader.onnx").read_bytes()
     return {
         "format": _HEAD,
         "photos": job.source.shown,
         "unsorted": job.is_bag,
-        "program": _version(),
-        "decoders_missing": list(load_engines().missing),
-        "reader": hashlib.sha256(network).hexdigest()[:16],
+        **reading_with(),
     }
-
-
-def _version() -> str:
-    try:
-        return metadata.version("counterfoil")
-    except metadata.PackageNotFoundError:  # run from its sources
-        return ""
 
 
 def _index_lines(journal: Journal, index: Index) -> None:
@@ -148,7 +136,7 @@ def _list(job: Job, index: Index) -> None:
         for piece in job.listed:
             names = [(photo.path.as_posix(), photo.shows) for photo in piece.photos]
             shown = [(name, shows.value if shows else "") for name, shows in names]
-            index.want(_as_listed(job.source.wanted(name), shows) for name, shows in shown)
+            index.want(replace(job.source.wanted(name), shows=shows) for name, shows in shown)
             index.add_piece(piece.name, shown, is_declared=True)
         return
     for one in job.source.photos():
@@ -178,10 +166,12 @@ def _keep(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
 ) -> None:
     photos, done = counts
     for text in found:
+        members = json.loads(text)
+        check_reader(members)
         if job.results is not None:
             job.results.keep((text,))
         line = journal.append(text)
-        index.note_line(json.loads(text), (line.offset, line.size))
+        index.note_line(members, (line.offset, line.size))
         done += 1
         progress("photos read", done, photos)
 
@@ -239,13 +229,6 @@ def _judge(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
     if results is not None:
         results.finish(rows(target), decisions.by_piece.values())
     return bad
-
-
-def _as_listed(one: Wanted, shows: str) -> Wanted:
-    """A photo as a list declares it. What it is said to show bears on how it is read: said
-    otherwise, it is read anew."""
-    stamp = one.stamp if shows == one.shows else f"{one.stamp} shows {shows or 'both'}"
-    return replace(one, stamp=stamp, shows=shows)
 
 
 def _check_listed(listed: Iterable[PhotoPiece]) -> None:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections.abc import Mapping
+from functools import cache
+from importlib import metadata, resources
 from pathlib import Path
 from typing import Any
 
@@ -15,10 +18,43 @@ from pairing.audit.lots.index import Wanted
 from pairing.audit.lots.sources import Source
 from pairing.audit.pieces import Photo
 from pairing.audit.reading import changed_meanwhile, read_photo
-from pairing.errors import PhotoUnusable
+from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.model import Side
+from pairing.photos.engines import load_engines
 
 _EXIF_TIME = re.compile(r"(\d{4}):(\d\d):(\d\d) ")
+
+
+@cache
+def reading_with() -> Mapping[str, Any]:
+    """What this process reads with: the program's version, decoders that it lacks, the network."""
+    network = resources.files("pairing.photos.written").joinpath("reader.onnx").read_bytes()
+    try:
+        program = metadata.version("counterfoil")
+    except metadata.PackageNotFoundError:  # run from its sources
+        program = ""
+    return {
+        "program": program,
+        "decoders_missing": list(load_engines().missing),
+        "reader": hashlib.sha256(network).hexdigest()[:16],
+    }
+
+
+def check_reader(line: Mapping[str, Any]) -> None:
+    """Raise CounterfoilError for a line that was read with anything else than the run is said to
+    be read with: a worker on another machine may have another version."""
+    if "read" in line and line.get("with") != _signature():
+        raise CounterfoilError(
+            "A worker read this photo with another version of the program, its network or its "
+            "decoders",
+            where=line["photo"],
+            remedy="Install the same Counterfoil, and the same decoders, on every worker.",
+        )
+
+
+def _signature() -> str:
+    text = json.dumps(reading_with(), sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 def take(source: Source, wanted: Wanted, _: Path) -> str:
@@ -33,7 +69,7 @@ def take(source: Source, wanted: Wanted, _: Path) -> str:
             read = read_photo(Photo(path=path, shows=shows))
             if line.get("sha256") != read.sha256:
                 raise changed_meanwhile(path)
-            line["read"] = encoded(read)
+            line |= {"with": _signature(), "read": encoded(read)}
     except PhotoUnusable as error:
         line |= {"unusable": error.what, "remedy": error.remedy}
     return json.dumps(line, separators=(",", ":"))
