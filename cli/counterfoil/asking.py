@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 
 from counterfoil import show
-from pairing.audit.pictures import digit_picture, write_digit
+from pairing.audit.pictures import digit_picture, write_box, write_digit
 from pairing.audit.reading import PieceReadings
 from pairing.audit.run import PieceResult, judge_all, with_answers, with_written
 from pairing.decide import Thresholds
@@ -71,17 +71,28 @@ def _asked(
             (again,) = judge_all([settled], thresholds=thresholds).pieces
             if _is_read(again):
                 return settled
-    # Whoever reads the box must not have the label's photo before their eyes.
-    photos = [photo for photo in one.piece.photos if photo.shows is not Side.LABEL]
-    names = " and ".join(show.path_text(photo.path) for photo in photos or one.piece.photos)
+    picture = _picture_of_box(one, folder)
     text: str = click.prompt(
-        f"{show.plain(one.piece.name)}: open {names}. What stands in the card's box? "
+        f"{show.plain(one.piece.name)}: open {picture}. What stands in the card's box? "
         "(Enter: cannot be read)",
         default="",
         show_default=False,
         err=True,
     )
     return with_written(one, text) if text.strip() else one
+
+
+def _picture_of_box(one: PieceReadings, folder: Path) -> str:
+    """What a person opens to read the box. The label, and so its photo, must not be before
+    their eyes; where no box was found the photo is all there is."""
+    try:
+        alone = write_box(one, folder)
+    except PhotoUnusable:
+        alone = None
+    if alone is not None:
+        return show.path_text(alone)
+    photos = [photo for photo in one.piece.photos if photo.shows is not Side.LABEL]
+    return " and ".join(show.path_text(photo.path) for photo in photos or one.piece.photos)
 
 
 def _digits(one: PieceReadings, asks: Sequence[int], folder: Path) -> dict[int, str] | None:

@@ -67,6 +67,17 @@ def write_digit(piece: PieceReadings, position: int, folder: Path) -> Path:
     return target
 
 
+def write_box(piece: PieceReadings, folder: Path) -> Path | None:
+    """The box by itself as a PNG, for a person who is to read it: the label may be in the same
+    photo, and must not be before their eyes. None where no box was seen. Raises as
+    `write_digit` does."""
+    if piece.seen is None:
+        return None
+    target = folder / f"{_fit(piece.piece.name)}-box-alone.png"
+    _save(target, enlarged(_frame(piece, piece.seen).gray, piece.seen.box))
+    return target
+
+
 def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
     """What was read beside the label's number, one cell a column of their alignment."""
     best = seen.evidence.best if seen.evidence else ""

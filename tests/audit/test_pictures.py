@@ -8,13 +8,14 @@ import cv2
 import numpy as np
 import pytest
 
-from pairing.audit.pictures import write_decision, write_pictures
+from pairing.audit.pictures import write_box, write_decision, write_pictures
 from pairing.audit.pieces import group
 from pairing.audit.reading import read_piece
 from pairing.audit.run import judge_all
 from pairing.errors import OutputRefused
 from pairing.model import Quad, Side
 from pairing.photos.pictures import Mark, outlined
+from pairing.photos.symbols import read_symbols
 from pairing.photos.written.shown import Cell, decision, half_blocks
 
 
@@ -68,6 +69,19 @@ def test_a_decision_shows_the_box_the_digits_and_the_label(samples: Path, tmp_pa
     (other,) = group([samples / "0010-label.jpg"])
     alone = read_piece(other)
     assert write_decision(alone, judge_all([alone]).pieces[0], tmp_path) is None
+
+
+def test_the_box_is_shown_without_the_label(samples: Path, tmp_path: Path) -> None:
+    (piece,) = group([samples / "0018.jpg"])  # label and card in one photo
+    read = read_piece(piece)
+    path = write_box(read, tmp_path)
+    assert path is not None
+    page = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    assert page is not None
+    assert page.std() > 10
+    texts = {one.text for one in read_symbols(np.asarray(page, np.uint8)).symbols}
+    assert not texts  # neither bars of the label nor of the card
+    assert write_box(read_piece(group([samples / "0010-label.jpg"])[0]), tmp_path) is None
 
 
 def test_doubtful_places_and_differing_ones_are_marked() -> None:

@@ -294,6 +294,8 @@ def test_a_digit_that_nobody_can_tell_means_keying_all(in_doubt: tuple[Path, str
     assert done.returncode == 11
     assert "One key" in done.stderr
     assert "What stands in the card's box?" in done.stderr
+    # The box by itself: the photo may show the label too.
+    assert "-box-alone.png. What stands" in done.stderr
     dumb = run("photos", str(folder), "--ask", stdin="\n\n", PYTHONIOENCODING="ascii")
     assert "Traceback" not in dumb.stderr
     assert "#" in dumb.stderr
