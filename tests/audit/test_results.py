@@ -220,7 +220,8 @@ def test_decisions_follow_the_run_from_machine_to_machine(
 
     def said(decision: str, at: str) -> Path:
         path = tmp_path / f"{at}.json"
-        about = {"piece": "0016", "photos": review.hashes(row), "decision": decision, "at": at}
+        made_on = {"photos": review.hashes(row), "seen": review.seen_of(row)}
+        about = {"piece": "0016", **made_on, "decision": decision, "at": at}
         path.write_text(json.dumps({"format": review.FORMAT, "decisions": [about]}))
         return path
 
