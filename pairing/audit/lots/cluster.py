@@ -88,15 +88,19 @@ class Cluster:
                 keys[future.key] = (key, path)
                 out.add(future)
 
-        send(self._room())
-        for future, result in out:
-            key, path = keys.pop(future.key)
-            failed = future.status != "finished"
-            answer = _told(future.exception(), path) if failed else result
-            del result
-            future.release()
-            send(self._room() - len(keys))
-            yield key, answer
+        try:
+            send(self._room())
+            for future, result in out:
+                key, path = keys.pop(future.key)
+                answer = result if future.status == "finished" else _failed(future, path)
+                del result
+                future.release()
+                send(self._room() - len(keys))
+                yield key, answer
+        except CounterfoilError:
+            raise
+        except Exception as error:  # whatever a connection can run into
+            raise _lost(error) from error
 
     def _room(self) -> int:
         """How many tasks may be out. Workers come and go while a lot is read."""
@@ -137,7 +141,11 @@ def _next(tasks: Iterator[Task[Any]], many: int) -> Iterator[Task[Any]]:
         yield task
 
 
-def _told(error: BaseException | None, path: Path) -> CounterfoilError:
+def _failed(future: Any, path: Path) -> CounterfoilError:
+    """Why there is no answer."""
+    if future.status != "error":  # given up with the connection
+        return _lost(future.status)
+    error = future.exception()
     if type(error).__name__ == "KilledWorker":
         return PhotoUnusable(
             "Workers of the cluster died again and again over this photo",
@@ -148,4 +156,12 @@ def _told(error: BaseException | None, path: Path) -> CounterfoilError:
         f"A worker of the cluster failed ({type(error).__name__}: {error})",
         where=str(path),
         remedy="Install the same version of Counterfoil on every worker, and run it again.",
+    )
+
+
+def _lost(why: object) -> CounterfoilError:
+    return CounterfoilError(
+        "The cluster's scheduler was lost",
+        where=str(why),
+        remedy="Start it again, and run the same command again: what was read is kept.",
     )
