@@ -270,7 +270,8 @@ def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
 
 
 def _worker(address: str, place: Path) -> subprocess.Popen[bytes]:
-    return _dask("dask_worker", address, "--no-nanny", "--nthreads", "1", "--no-dashboard",
+    return _dask("dask_worker", address, "--no-nanny", "--memory-limit", "0", "--nthreads", "1",
+                 "--no-dashboard",
                  "--local-directory", str(place / "dask"))  # fmt: skip
 
 

@@ -3,12 +3,13 @@
 Each thread of a worker reads photos in a process of its own, as one machine does, so that a
 photo that crashes a decoder does not take the worker with it. Workers must be allowed to have such
 processes: a nanny's may not, unless DASK_DISTRIBUTED__WORKER__DAEMON=False is in its environment.
-What a nanny watches over does not happen here, so `dask worker --no-nanny` is the better choice.
+What a nanny and a memory limit watch over does not happen in a worker, so `dask worker --no-nanny
+--memory-limit 0` is the better choice.
 
-What a cluster costs beside the reading (tests/benchmarks/audit.py, `speed`; two workers, 60 photos
-in some 20 s): 3.9 s of CPU with nannies and Dask's profiler, which looks at every thread 100
-times a second; 1.0 s without both and with DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL=1s: it is 20 ms
-by default, which costs a process without any work 2 to 3 % of a core.
+What a cluster costs beside the reading (two workers, 60 photos in some 20 s): 3.9 s of CPU with
+nannies and Dask's profiler, which looks at every thread 100 times a second; 1.0 s without both and
+with DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL=1s: it is 20 ms by default, which costs a process
+without any work 2 to 3 % of a core. `python -m tests.benchmarks.audit speed` starts them so.
 """
 
 from __future__ import annotations
