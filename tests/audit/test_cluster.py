@@ -12,6 +12,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
@@ -46,9 +47,8 @@ def worker(address: str, *more: str, **env: str) -> subprocess.Popen[bytes]:
     )  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    file = tmp_path_factory.mktemp("dask") / "scheduler.json"
+@contextmanager
+def a_scheduler(file: Path) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
     scheduler = started(
         "dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
         "--scheduler-file", str(file),
@@ -57,9 +57,16 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         if file.exists() and file.stat().st_size:
             break
         time.sleep(0.1)
-    yield json.loads(file.read_text())["address"]
-    os.killpg(scheduler.pid, signal.SIGKILL)
-    scheduler.wait()
+    yield scheduler, json.loads(file.read_text())["address"]
+    if scheduler.poll() is None:
+        os.killpg(scheduler.pid, signal.SIGKILL)
+        scheduler.wait()
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with a_scheduler(tmp_path_factory.mktemp("dask") / "scheduler.json") as (_, found):
+        yield found
 
 
 @pytest.fixture(scope="module")
@@ -117,6 +124,7 @@ def say(text: str, _: Path) -> str:
 def test_a_worker_that_comes_later_gets_work(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """More than was sent while there was none, for each of its threads."""
     monkeypatch.setattr(cluster, "_COUNTED_EVERY_S", 0.0)
+    monkeypatch.setattr(cluster, "_FEWEST_OUT", 2)
     out = most = 0
 
     def tasks() -> Iterator[tuple[int, partial[str], Path]]:
@@ -127,7 +135,7 @@ def test_a_worker_that_comes_later_gets_work(address: str, monkeypatch: pytest.M
 
     late: list[subprocess.Popen[bytes]] = []
     timer = threading.Timer(
-        1, lambda: late.append(worker(address, "--no-nanny", "--nthreads", "5"))
+        1, lambda: late.append(worker(address, "--no-nanny", "--nthreads", "2"))
     )
     timer.start()
     with Cluster(address) as connected:
@@ -138,7 +146,7 @@ def test_a_worker_that_comes_later_gets_work(address: str, monkeypatch: pytest.M
     late[0].wait()
     assert out == 0
     # One of them is the result in hand.
-    assert most - 1 == 5 * cluster._AHEAD > cluster._FEWEST_OUT
+    assert most - 1 == 2 * cluster._AHEAD > 2
 
 
 def test_workers_that_may_not_start_processes_are_told(address: str) -> None:
@@ -149,6 +157,22 @@ def test_workers_that_may_not_start_processes_are_told(address: str) -> None:
     process.wait()
     assert isinstance(answer, CounterfoilError)
     assert "DAEMON=False" in answer.remedy
+
+
+def test_a_scheduler_that_is_lost_in_mid_run(tmp_path: Path) -> None:
+    tasks = ((n, partial(say, "x"), Path(str(n))) for n in range(10_000))
+    with a_scheduler(tmp_path / "scheduler.json") as (scheduler, own):
+        process = worker(own, "--no-nanny")
+        with Cluster(own) as connected, pytest.raises(CounterfoilError, match="was lost") as caught:
+            for n, (_, answer) in enumerate(connected.run(tasks)):
+                if isinstance(answer, CounterfoilError):
+                    raise answer
+                if n == 3:
+                    os.killpg(scheduler.pid, signal.SIGKILL)
+                    scheduler.wait()
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
+    assert "what was read is kept" in caught.value.remedy
 
 
 def test_no_scheduler() -> None:

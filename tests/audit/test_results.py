@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -312,14 +313,21 @@ def test_another_programs_tables_are_left_alone(url: str) -> None:
     assert names == [("audit_runs",)]
 
 
-def test_two_that_make_the_tables_at_once(url: str) -> None:
-    script = (
-        "import sys\nfrom pairing.audit.lots.results import Results\n"
-        "Results(sys.argv[1], name='n').close()\n"
-    )
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    both = [subprocess.Popen([sys.executable, "-c", script, url], env=env) for _ in range(2)]
-    assert [one.wait() for one in both] == [0, 0]
+def test_machines_that_make_the_tables_at_once(url: str) -> None:
+    """Held up until all of them have seen that there are none."""
+    with psycopg.connect(url, autocommit=True) as holder, ThreadPoolExecutor(4) as pool:
+        holder.execute("SELECT pg_advisory_lock(%s, 0)", (server.LOCK_CLASS,))
+        made = [pool.submit(Results, url, name="n") for _ in range(4)]
+        waiting = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND NOT granted"
+        for _ in range(600):
+            if asked(url, waiting) == [(4,)]:
+                break
+            time.sleep(0.05)
+        assert asked(url, waiting) == [(4,)]
+        holder.execute("SELECT pg_advisory_unlock(%s, 0)", (server.LOCK_CLASS,))
+        for one in made:
+            one.result().close()
+    assert asked(url, "SELECT version FROM audit_version") == [(1,)]
 
 
 def test_the_ledger_may_lie_in_the_same_database(url: str, tmp_path: Path) -> None:
@@ -365,6 +373,26 @@ def test_a_user_who_may_use_the_tables_needs_no_more(
     asked(url, "REVOKE CREATE ON SCHEMA public FROM PUBLIC")
     asked(url, "GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO reader")
     assert run(photos, tmp_path / "out", reader).read_now == ALL
+
+
+def test_a_server_that_only_reads(url: str) -> None:
+    """As a standby does (SQLSTATE 25006)."""
+    Results(url, name="n").close()
+    name = url.partition("@/")[2].partition("?")[0]
+    asked(url, f"ALTER DATABASE {name} SET default_transaction_read_only = on")
+    with Results(url, name="n") as results, pytest.raises(OutputRefused, match="only be read"):
+        results.begin({})
+
+
+def test_a_server_that_lost_its_last_commits_gets_them_again(
+    photos: Path, tmp_path: Path, url: str
+) -> None:
+    """Photos are committed without waiting for the server's disk."""
+    run(photos, tmp_path / "a", url)
+    asked(url, "DELETE FROM audit_readings WHERE photo LIKE '0014%'")
+    assert asked(url, "SELECT count(*) FROM audit_readings")[0][0] < ALL
+    assert run(photos, tmp_path / "a", url).read_now == 0
+    assert asked(url, "SELECT count(*) FROM audit_readings") == [(ALL,)]
 
 
 def test_no_such_user_and_no_such_database(url: str) -> None:

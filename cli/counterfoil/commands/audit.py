@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -213,7 +214,10 @@ def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
         return own
     from pairing.audit.lots.cluster import Cluster  # noqa: PLC0415 - an extra
 
-    return held.enter_context(Cluster(given["cluster"])).run
+    cluster = held.enter_context(Cluster(given["cluster"]))
+    for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    return cluster.run
 
 
 @contextmanager

@@ -3,12 +3,13 @@
 Each thread of a worker reads photos in a process of its own, as one machine does, so that a
 photo that crashes a decoder does not take the worker with it. Workers must be allowed to have such
 processes: a nanny's may not, unless DASK_DISTRIBUTED__WORKER__DAEMON=False is in its environment.
-What a nanny watches over does not happen here, so `dask worker --no-nanny` is the better choice.
+What a nanny and a memory limit watch over does not happen in a worker, so `dask worker --no-nanny
+--memory-limit 0` is the better choice.
 
-What a cluster costs beside the reading (tests/benchmarks/audit.py, `speed`; two workers, 60 photos
-in some 20 s): 3.9 s of CPU with nannies and Dask's profiler, which looks at every thread 100
-times a second; 1.0 s without both and with DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL=1s: it is 20 ms
-by default, which costs a process without any work 2 to 3 % of a core.
+What a cluster costs beside the reading (two workers, 60 photos in some 20 s): 3.9 s of CPU with
+nannies and Dask's profiler, which looks at every thread 100 times a second; 1.0 s without both and
+with DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL=1s: it is 20 ms by default, which costs a process
+without any work 2 to 3 % of a core. `python -m tests.benchmarks.audit speed` starts them so.
 """
 
 from __future__ import annotations
@@ -89,15 +90,19 @@ class Cluster:
                 keys[future.key] = (key, path)
                 out.add(future)
 
-        send(self._room())
-        for future, result in out:
-            key, path = keys.pop(future.key)
-            failed = future.status != "finished"
-            answer = _told(future.exception(), path) if failed else result
-            del result
-            future.release()
-            send(self._room() - len(keys))
-            yield key, answer
+        try:
+            send(self._room())
+            for future, result in out:
+                key, path = keys.pop(future.key)
+                answer = result if future.status == "finished" else _failed(future, path)
+                del result
+                future.release()
+                send(self._room() - len(keys))
+                yield key, answer
+        except CounterfoilError:
+            raise
+        except Exception as error:  # whatever a connection can run into
+            raise _lost(error) from error
 
     def _room(self) -> int:
         """How many tasks may be out. Workers come and go while a lot is read."""
@@ -138,7 +143,11 @@ def _next(tasks: Iterator[Task[Any]], many: int) -> Iterator[Task[Any]]:
         yield task
 
 
-def _told(error: BaseException | None, path: Path) -> CounterfoilError:
+def _failed(future: Any, path: Path) -> CounterfoilError:
+    """Why there is no answer."""
+    if future.status != "error":  # given up with the connection
+        return _lost(future.status)
+    error = future.exception()
     if type(error).__name__ == "KilledWorker":
         return PhotoUnusable(
             "Workers of the cluster died again and again over this photo",
@@ -149,4 +158,12 @@ def _told(error: BaseException | None, path: Path) -> CounterfoilError:
         f"A worker of the cluster failed ({type(error).__name__}: {error})",
         where=str(path),
         remedy="Install the same version of Counterfoil on every worker, and run it again.",
+    )
+
+
+def _lost(why: object) -> CounterfoilError:
+    return CounterfoilError(
+        "The cluster's scheduler was lost",
+        where=str(why),
+        remedy="Start it again, and run the same command again: what was read is kept.",
     )

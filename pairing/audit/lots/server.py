@@ -184,12 +184,14 @@ def bring_up(connection: Any, url: URL) -> None:
     with told(connection, url):
         if _version(connection, url) == len(_VERSIONS):
             return
+        # Before the transaction: a table that another machine made while it waited is not seen
+        # by one that has begun.
+        connection.execute("SELECT pg_advisory_lock(%s, 0)", (LOCK_CLASS,))
         with connection.transaction():
-            connection.execute("SELECT pg_advisory_xact_lock(%s, 0)", (LOCK_CLASS,))
-            # Another machine may have been faster.
             for step in _VERSIONS[_version(connection, url) :]:
                 connection.execute(step)
             connection.execute("UPDATE audit_version SET version = %s", (len(_VERSIONS),))
+        connection.execute("SELECT pg_advisory_unlock(%s, 0)", (LOCK_CLASS,))
 
 
 def _version(connection: Any, url: URL) -> int:
