@@ -259,7 +259,7 @@ def _tell(
         pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"
         click.echo(f"{pairs} recorded or expected and not photographed: missing.csv")
     if found is not None:
-        click.echo(show.paragraph(front.bound_in_words(found)))
+        click.echo(show.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
         told = f"Piece {show.plain(summary.worst['piece'])}: {summary.worst['message']}"
         click.echo(show.paragraph(told, head="gravest"))
