@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -138,7 +138,8 @@ def _refuse_contradictions(given: dict[str, Any]) -> None:
 
 def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
     since, until = (
-        given[name].replace(tzinfo=UTC) if given[name] else None for name in ("since", "until")
+        given[name].astimezone() if given[name] else None  # a day is the desk's
+        for name in ("since", "until")
     )
     pairs = with_pairs(pairs_in(given["expected"])) if given["expected"] else {}
     return Records(**pairs, ledger=ledger, since=since, until=until)
