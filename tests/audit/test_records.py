@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from datetime import timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -92,6 +94,23 @@ def test_a_pair_that_ledger_and_list_have_alike_is_missing_once(ledger: Ledger) 
     assert [one.article for one in found] == [label(1), label(3), label(3), label(20)]
     assert found[0].known_from.endswith("; list")
     assert found[1].known_from != found[2].known_from == "list"
+
+
+def test_a_day_is_the_desks(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At any moment one of these zones has another date than UTC (IANA; POSIX has the sign the
+    other way round)."""
+    for zone, hours in (("XXX-14", 14), ("XXX+12", -12)):
+        monkeypatch.setenv("TZ", zone)
+        time.tzset()
+        try:
+            record = Records(ledger=ledger).of(label(1), card(1))
+            (first, *_) = Records(ledger=ledger).missing(_Known(set()))
+        finally:
+            monkeypatch.undo()
+            time.tzset()
+        accepted = next(iter(ledger.entries())).when
+        local = accepted.astimezone(timezone(timedelta(hours=hours))).date().isoformat()
+        assert record.day == first.day == local
 
 
 def test_a_partner_by_list_or_ledger(ledger: Ledger) -> None:

@@ -6,7 +6,7 @@ import logging
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -148,7 +148,8 @@ def _refuse_contradictions(given: dict[str, Any]) -> None:
 
 def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
     since, until = (
-        given[name].replace(tzinfo=UTC) if given[name] else None for name in ("since", "until")
+        given[name].astimezone() if given[name] else None  # a day is the desk's
+        for name in ("since", "until")
     )
     pairs = with_pairs(pairs_in(given["expected"])) if given["expected"] else {}
     return Records(**pairs, ledger=ledger, since=since, until=until)
@@ -285,7 +286,7 @@ def _tell(
         pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"
         click.echo(f"{pairs} recorded or expected and not photographed: missing.csv")
     if found is not None:
-        click.echo(show.paragraph(front.bound_in_words(found)))
+        click.echo(show.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
         told = f"Piece {show.plain(summary.worst['piece'])}: {summary.worst['message']}"
         click.echo(show.paragraph(told, head="gravest"))

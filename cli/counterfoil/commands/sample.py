@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterable
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -141,7 +141,7 @@ def _names(
 def _in_ledger(url: str, days: tuple[datetime | None, datetime | None]) -> list[str]:
     from pairing.ledger import Ledger, State  # noqa: PLC0415 - a database only where asked for
 
-    since, until = (day.replace(tzinfo=UTC) if day else None for day in days)
+    since, until = (day.astimezone() if day else None for day in days)  # the desk's days
     with Ledger.open(url) as ledger:
         found = ledger.pieces(states=(State.OPEN, State.RETURNED), since=since, until=until)
         return [piece.article for piece in found if piece.article]

@@ -142,7 +142,7 @@ class Records:
                         card=piece.card,
                         known_from="; ".join((piece.name, *listed)),
                         desk=piece.first.desk,
-                        day=piece.first.at[:10],
+                        day=_day(piece),
                     )
         for article, pairs in self.pairs.items():
             if article not in told and not is_photographed[article]:
@@ -200,6 +200,11 @@ def _unusable(table: Path, what: str) -> TableUnusable:
     )
 
 
+def _day(piece: Piece) -> str:
+    """The desk's day of acceptance, as its lists have it, and not UTC's."""
+    return piece.first.when.astimezone().date().isoformat()
+
+
 def _stands(piece: Piece) -> bool:
     return piece.state is not State.VOID
 
@@ -216,7 +221,7 @@ def _record(state: Recorded, piece: Piece, *findings: Finding) -> Record:
         state=state,
         entry=piece.sequence,
         desk=piece.first.desk,
-        day=piece.first.at[:10],
+        day=_day(piece),
         findings=findings,
     )
 

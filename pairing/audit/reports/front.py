@@ -115,9 +115,10 @@ def bound_in_words(found: Conclusion) -> str:
             "them are bad pairs or could not be read (the reader's own errors included)."
         )
     of = f"the lot of {_pieces(known.lot)}" if known.lot else "all such pieces"
+    chosen = "drawn" if found.is_drawn else "checked"
     text = (
         f"with {known.confidence * 100:g} % confidence, at most {percent(found.upper)} of {of} are "
-        f"bad pairs or could not be read ({known.bad:,} of {known.checked:,} checked are; the "
+        f"bad pairs or could not be read ({known.bad:,} of {known.checked:,} {chosen} are; the "
         "reader's own errors are included)."
     )
     if found.is_drawn:
