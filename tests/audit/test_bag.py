@@ -66,7 +66,7 @@ def out(bag: Path, ledger: str, tmp_path_factory: pytest.TempPathFactory) -> Pat
     done = audit(str(bag), "--out", str(folder), "--unsorted", "--ledger", ledger, "--csv",
                  "--workers", "1")  # fmt: skip
     assert done.return_value == exits.DIFFERS
-    assert "1 pairs are recorded or expected and not photographed" in done.output
+    assert "1 pair is recorded or expected and not photographed" in done.output
     return folder
 
 
