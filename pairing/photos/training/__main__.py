@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +27,7 @@ def _parser() -> argparse.ArgumentParser:
     fit.add_argument("--chunks", type=int, default=6)
     fit.add_argument("--rate", type=float, default=2e-3)
     fit.add_argument("--seed", type=int, default=1)
+    fit.add_argument("--half", action="store_true", help="16-bit sums on a processor too")
     fit.add_argument("--makers", type=int, default=0, help="processes that make the lines")
     measure = steps.add_parser("measure", help="read lines of held-out hands and faces")
     measure.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
@@ -41,6 +43,12 @@ def _parser() -> argparse.ArgumentParser:
         "--lines", type=Path, nargs="+", required=True, help="calibration-SEED.npz"
     )
     calibrate.add_argument("--out", type=Path, required=True, help="model.json")
+    whole = steps.add_parser("all", help="all five steps, from the data to the package's files")
+    whole.add_argument("--written", type=Path, required=True, help="folder of digits")
+    whole.add_argument("--faces", type=Path, required=True, help="folder of faces (woff2)")
+    whole.add_argument("--seconds", type=float, default=3000, help="of training")
+    whole.add_argument("--makers", type=int, default=0, help="processes that make the lines")
+    whole.add_argument("--out", type=Path, required=True, help="folder for all that is made")
     outside = steps.add_parser("outside", help="read lines of faces or of MNIST's t10k")
     outside.add_argument("--weights", type=Path, default=Path("reader.pt"))
     outside.add_argument("--faces", type=Path, nargs="*", default=[])
@@ -50,15 +58,17 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def main() -> None:
-    """The steps of the recipe, one a call."""
-    given = _parser().parse_args()
+def main(words: Sequence[str] | None = None) -> None:
+    """The steps of the recipe, one a call, or all of them."""
+    given = _parser().parse_args(words)
     if given.step == "gather":
         from pairing.photos.training.sources import gather as run_gather  # noqa: PLC0415
 
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":
         _fit(given)
+    elif given.step == "all":
+        _all(given)
     elif given.step == "measure":
         _measure(given)
     elif given.step == "outside":
@@ -77,6 +87,27 @@ def main() -> None:
         print(run_export(given.weights, given.out))
 
 
+def _all(given: argparse.Namespace) -> None:
+    """The whole recipe: each step as a call of its own would do it."""
+    at: Path = given.out
+    at.mkdir(parents=True, exist_ok=True)
+    glyphs, weights = ("--glyphs", at / "glyphs.npz"), ("--weights", at / "reader.pt")
+    folders = ("--written", given.written, "--faces", given.faces)
+    timing = ("--seconds", given.seconds, "--batch", 512, "--makers", given.makers)
+    seeds = (1, 2, 3, 4)
+    for call in (
+        ("gather", *folders, "--out", at / "glyphs.npz"),
+        ("fit", *glyphs, *timing, "--out", at / "reader.pt"),
+        ("measure", *glyphs, *weights, "--count", 250, "--seeds", *seeds, "--out", at),
+        ("export", *weights, "--out", at / "reader.onnx"),
+        ("calibrate", "--lines", *(at / f"calibration-{seed}.npz" for seed in seeds),
+         "--out", at / "model.json"),
+    ):  # fmt: skip
+        words = [str(word) for word in call]
+        _say(f"+ {' '.join(words)}")
+        main(words)
+
+
 def _say(line: str) -> None:
     print(line, flush=True)
 
@@ -88,7 +119,7 @@ def _fit(given: argparse.Namespace) -> None:
     plan = Plan(
         seconds=given.seconds, batch=given.batch, chunks=given.chunks,
         rate=given.rate, seed=given.seed, start=given.start,
-        makers=given.makers,
+        makers=given.makers, is_half=given.half,
     )  # fmt: skip
     fit(given.glyphs, glyphs, plan, given.out, _say)
 

@@ -131,7 +131,19 @@ class Camera:
         dark = self._u(b, 1, 1, low=0.6 if self.is_clean else 0.45, high=1.0)
         faint = self._u(b, 1, 1) < (0.0 if self.is_clean else 0.06)
         dark = torch.where(faint, dark * 0.5, dark)
-        return paper * (1 - dark * lines.ink)
+        if self.is_clean:
+            return paper * (1 - dark * lines.ink)
+        is_copy = (self._u(b) < 0.05) & ~lines.is_print
+        return paper * (
+            1 - dark * torch.where(is_copy[:, None, None], self._copied(lines), lines.ink)
+        )
+
+    def _copied(self, lines: Lines) -> torch.Tensor:
+        """The ink of a carbonless copy: soft, mottled, grey."""
+        b = len(lines.ink)
+        grains = self._u(b, 1, HIGH // 2, WIDE // 2)
+        mottled = nn_f.interpolate(grains, (HIGH, WIDE), mode="bilinear", align_corners=False)
+        return _blurred(lines.ink, 1.3, 0.0) * (0.3 + 0.5 * mottled[:, 0])
 
     def _seen(self, paper: torch.Tensor, scale: float) -> torch.Tensor:
         """Resampled to the photo's scale, a little turned, sheared and off."""

@@ -21,7 +21,8 @@ from pairing.photos.training.network import STEPS, Reader
 class Plan:
     """How one training run goes. seconds: its length by the clock, all told. rate: the
     highest learning rate. start: weights to go on from, or None. makers: processes that make
-    the lines, 0 for the training's own."""
+    the lines, 0 for the training's own. is_half: 16-bit sums (bfloat16), on an accelerator always
+    and on a processor that has them."""
 
     seconds: float
     batch: int = 768
@@ -31,6 +32,7 @@ class Plan:
     start: Path | None = None
     warm_share: float = 0.04
     makers: int = 0
+    is_half: bool = False
 
 
 def fit(path: Path, glyphs: Glyphs, plan: Plan, out: Path, say: Callable[[str], None]) -> Reader:
@@ -68,7 +70,7 @@ def _fitted(
             group["lr"] = rate
         pictures, texts = next(made)
         torch.backends.cudnn.benchmark = True  # the network's shapes never change
-        loss = _loss(model, pictures, texts)
+        loss = _loss(model, pictures, texts, plan.is_half)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.backends.cudnn.benchmark = False  # the camera's do
@@ -94,9 +96,13 @@ def _schedule(share: float, warm: float) -> float:
     return 0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * (share - warm) / (1 - warm)))
 
 
-def _loss(model: Reader, pictures: torch.Tensor, texts: torch.Tensor) -> torch.Tensor:
+def _loss(
+    model: Reader, pictures: torch.Tensor, texts: torch.Tensor, is_half: bool
+) -> torch.Tensor:
     device = pictures.device
-    with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+    with torch.autocast(
+        device.type, dtype=torch.bfloat16, enabled=is_half or device.type == "cuda"
+    ):
         scores = model(pictures.to(memory_format=torch.channels_last))
     chances = nn_f.log_softmax(scores.float(), 2).transpose(0, 1)
     lengths = (texts >= 0).sum(1)

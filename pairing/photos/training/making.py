@@ -16,7 +16,7 @@ from pairing.photos.training.camera import Camera, shot_at
 from pairing.photos.training.glyphs import Glyphs, load
 from pairing.photos.training.writing import Lines, Writer
 
-SHARES = (0.36, 0.26, 0.16, 0.22)
+SHARES = (0.28, 0.20, 0.30, 0.22)
 """Of lines by MNIST writers, pen writers, handwriting faces and print."""
 AHEAD = 3
 """Batches that each process may be ahead."""

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.errors import CounterfoilError
+from pairing.photos.training.faces import FORBIDDEN, HAND_FACES, LEFT_OUT
 
 CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 CELL_PX = 56
@@ -28,61 +29,6 @@ HIGH_PX = 40
 FIELD_GAIN = 16.0
 """Steps of the 8-bit distance field for one pixel of the square; 128 is the edge."""
 STROKE_POINTS = 64
-
-HAND_FACES = frozenset(
-    [
-        "amatic-sc",
-        "annie-use-your-telescope",
-        "bad-script",
-        "cedarville-cursive",
-        "covered-by-your-grace",
-        "delius",
-        "gaegu",
-        "gloria-hallelujah",
-        "gochi-hand",
-        "handlee",
-        "homemade-apple",
-        "itim",
-        "kalam",
-        "marck-script",
-        "nanum-brush-script",
-        "nanum-pen-script",
-        "neucha",
-        "patrick-hand",
-        "permanent-marker",
-        "playpen-sans",
-        "rock-salt",
-        "schoolbell",
-        "shadows-into-light",
-        "short-stack",
-        "sriracha",
-        "sue-ellen-francisco",
-        "the-girl-next-door",
-    ]
-)
-"""Faces that imitate handwriting; all others given are taken for print."""
-
-FORBIDDEN = frozenset(
-    [
-        "caveat",
-        "caveat-brush",
-        "indie-flower",
-        "reenie-beanie",
-        "architects-daughter",
-        "arimo",
-        "barlow",
-        "barlow-condensed",
-        "barlow-semi-condensed",
-        "azeret-mono",
-    ]
-)
-"""Faces never trained on: kept for outside checks and the demo (arimo is drawn as Liberation
-Sans is)."""
-
-
-NOT_PRINTED_WITH = frozenset({"silkscreen", "pixelify-sans"})
-"""Pixel faces whose digits look like other digits (8 like 5); no label is set in them. The
-network of this package was still trained with the second and measured with the first."""
 
 
 def gather(written: Path, faces: Path, out: Path) -> None:
@@ -178,7 +124,7 @@ def _resampled(stroke: NDArray[Any], count: int) -> NDArray[Any]:
 def _faces(folder: Path) -> tuple[NDArray[np.uint8], list[str], list[bool]]:
     fields, names, is_hand = [], [], []
     for face in sorted(path for path in folder.iterdir() if path.is_dir()):
-        if face.name in FORBIDDEN | NOT_PRINTED_WITH:
+        if face.name in FORBIDDEN | LEFT_OUT:
             continue
         for weight in (400, 700):
             found = sorted(face.glob(f"files/*-latin-{weight}-normal.woff2"))

@@ -7,16 +7,14 @@ from dataclasses import dataclass
 import torch
 
 from pairing.photos.training.glyphs import Glyphs, pick
-from pairing.photos.training.marks import HIGH, WIDE, Marks
-from pairing.photos.training.sources import CELL_PX, CHARACTERS, FIELD_GAIN, HIGH_PX
+from pairing.photos.training.marks import HIGH, WIDE
+from pairing.photos.training.pens import Pens
+from pairing.photos.training.sources import CHARACTERS, HIGH_PX
 
 MOST = 26
 """Most characters in a line."""
 CLUTTER = 12
 """Glyphs of a caption or of neighbouring text."""
-PATCH = 72
-LEAST_HALF_PX = 0.9
-"""Half the width that a stroke keeps, of digits 40 high: 0.2 mm in digits of 5 mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +30,7 @@ class Lines:
     is_print: torch.Tensor
 
 
-class Writer(Marks):
+class Writer(Pens):
     """Writes batches of lines with the hands of one part ("train", ...) of the glyphs."""
 
     def __init__(  # noqa: PLR0913, PLR0917 - a pen, a hand and what to write
@@ -46,8 +44,8 @@ class Writer(Marks):
     ):
         """shares: of lines by each of KINDS. is_clean: numbers alone, of the usual lengths,
         nothing struck, no words, captions or strangers' digits, ordinary pens and gaps."""
-        super().__init__(glyphs.fields.device, rng)
-        self.glyphs, self.is_clean, self.s10_share = glyphs, is_clean, s10_share
+        super().__init__(glyphs, rng, is_clean)
+        self.s10_share = s10_share
         self.least_gap = 0.0
         self.pools = []
         for kind in range(4):
@@ -75,6 +73,7 @@ class Writer(Marks):
         x, y, ends = self._places(texts, chosen, shape, is_s10, is_print)
         ink = self._drawn(chosen, texts >= 0, x, y, shape, kind)
         if not self.is_clean:
+            ink = torch.maximum(ink, self._corrected(texts, hands, x, y, shape, kind))
             ink = torch.maximum(ink, self._clutter(b, shape["high"]))
             struck = self._u(b) < 0.02
             some = struck.nonzero()[:, 0]
@@ -122,7 +121,8 @@ class Writer(Marks):
 
     def _shape(self, b: int, kind: torch.Tensor) -> dict[str, torch.Tensor]:
         print_ = kind == 3
-        slant = torch.where(print_, 0.0, 0.18 * self._n(b))
+        steep = 1.0 if self.is_clean else torch.where(self._u(b) < 0.25, 1.8, 1.0)
+        slant = torch.where(print_, 0.0, 0.18 * steep * self._n(b))
         most = 1.0 if self.is_clean else 1.4
         thick = torch.where(
             print_, (0.5 * self._n(b)).clamp(-1.5, 0.7 * most), self._u(b, low=-1.2, high=most)
@@ -197,78 +197,23 @@ class Writer(Marks):
         some = (self._u(b, MOST) < 0.2) & (at > 0)
         return torch.where(self._u(b, 1) < 0.1, some, usual)
 
-    def _drawn(  # noqa: PLR0913, PLR0917 - one glyph's everything
+    def _corrected(  # noqa: PLR0913, PLR0917 - as `_drawn`
         self,
-        chosen: torch.Tensor,
-        present: torch.Tensor,
+        texts: torch.Tensor,
+        hands: torch.Tensor,
         x: torch.Tensor,
         y: torch.Tensor,
         shape: dict[str, torch.Tensor],
         kind: torch.Tensor,
     ) -> torch.Tensor:
-        b = len(chosen)
-        row, col = present.nonzero(as_tuple=True)
-        loose = shape["loose"][row]
-        n = len(row)
-        scale_y = shape["high"][row] / HIGH_PX * (1 + 0.07 * loose * self._n(n))
-        scale_x = shape["high"][row] / HIGH_PX * shape["aspect"][row]
-        scale_x = scale_x * (1 + 0.08 * loose * self._n(n))
-        turn = 0.07 * loose * self._n(n)
-        shear = shape["slant"][row] + 0.06 * loose * self._n(n)
-        thick = shape["thick"][row] + 0.25 * loose * self._n(n)
-        # However fine the pen, a stroke of its middle stays: ink that is not there is no text.
-        thick = torch.minimum(thick, self.glyphs.half[chosen[row, col]] - LEAST_HALF_PX)
-        at_x, at_y = x[row, col], y[row, col]
-        whole = (at_x - PATCH / 2).floor()
-        steps = torch.arange(PATCH, device=self.device) + 0.5
-        u = (whole - at_x)[:, None, None] + steps[None, None, :]
-        v = (torch.arange(HIGH, device=self.device) + 0.5)[None, :, None] - at_y[:, None, None]
-        cos, sin = turn.cos()[:, None, None], turn.sin()[:, None, None]
-        u, v = cos * u + sin * v, -sin * u + cos * v
-        cell_y = v / scale_y[:, None, None]
-        cell_x = u / scale_x[:, None, None] + shear[:, None, None] * cell_y
-        bend = 1.3 * loose[:, None, None]
-        p, q = (self._u(n, 1, 1, high=6.3) for _ in (0, 1))
-        cell_x, cell_y = (
-            cell_x + bend * self._n(n, 1, 1) * torch.sin(cell_y / 9 + p),
-            cell_y + bend * self._n(n, 1, 1) * torch.sin(cell_x / 9 + q),
-        )
-        grid = torch.stack([cell_x, cell_y], -1) / (CELL_PX / 2)
-        field = self.glyphs.fields[chosen[row, col]][:, None].float()
-        sampled = torch.nn.functional.grid_sample(
-            field, grid, mode="bilinear", padding_mode="zeros", align_corners=False
-        )[:, 0]
-        signed = (sampled - 128) / FIELD_GAIN - thick[:, None, None]
-        soft = 0.7 / scale_y[:, None, None].clamp(min=0.5)
-        ink = (signed / soft + 0.5).clamp(0, 1)
-        ink = ink * (sampled > 1)
-        canvas = torch.zeros(b, HIGH, WIDE + 2 * PATCH, device=self.device)
-        across = whole.long()[:, None] + PATCH + torch.arange(PATCH, device=self.device)
-        across = across.clamp(0, WIDE + 2 * PATCH - 1)
-        down = torch.arange(HIGH, device=self.device)
-        index = (row[:, None, None] * HIGH + down[None, :, None]) * (WIDE + 2 * PATCH)
-        index = index + across[:, None, :]
-        canvas.view(-1).scatter_reduce_(0, index.reshape(-1), ink.reshape(-1), "amax")
-        ink = canvas[:, :, PATCH:-PATCH]
-        return self._pressed(ink, kind)
-
-    def _pressed(self, ink: torch.Tensor, kind: torch.Tensor) -> torch.Tensor:
-        """Uneven ink: pressure by hand; dropped dots and streaks in print."""
-        b = len(ink)
-        broad = self._u(b, 1, 5, 60)
-        uneven = torch.nn.functional.interpolate(
-            broad, (HIGH, WIDE), mode="bilinear", align_corners=False
-        )[:, 0]
-        depth = self._u(b, 1, 1, high=0.2 if self.is_clean else 0.4)
-        ink = ink * (1 - depth * uneven)
-        share = torch.where(kind == 3, 0.08, 0.0 if self.is_clean else 0.04)
-        is_dotted = (self._u(b) < share)[:, None, None]
-        size = (HIGH // 3, WIDE // 3)
-        dots = (self._u(b, 1, *size) < self._u(b, 1, 1, 1, high=0.25)).float()
-        dots = torch.nn.functional.interpolate(dots, (HIGH, WIDE), mode="nearest")[:, 0]
-        ink = torch.where(is_dotted, ink * (1 - 0.9 * dots), ink)
-        streak = (self._u(b, HIGH, 1) < 0.04) & ((kind == 3) & (self._u(b) < 0.1))[:, None, None]
-        return torch.where(streak, ink * 0.3, ink)
+        """In some lines by hand, a digit that another was written over: the first, with a finer
+        pen, in the place of the one that counts."""
+        is_line = (self._u(len(kind), 1) < 0.06) & (kind < 3)[:, None]
+        was = self._i(10, *texts.shape)
+        is_under = is_line & (self._u(*texts.shape) < 0.12) & (texts >= 0) & (was != texts)
+        under = pick(self.glyphs, hands, was, self.rng)
+        finer = {**shape, "thick": shape["thick"] + 0.5}
+        return self._drawn(under, is_under & (under >= 0), x, y, finer, kind)
 
     def _clutter(self, b: int, high: torch.Tensor) -> torch.Tensor:
         """A caption or a neighbour's text along the upper or lower edge, and bars."""
