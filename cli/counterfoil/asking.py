@@ -1,8 +1,9 @@
 """Asking a person for what the reader could not read, with the label's number unseen.
 
 Where one to four digits are in doubt each is shown by itself, as a picture and drawn in block
-characters, and answered by one key; the rest stands. Where more is in doubt, the whole number
-is asked for.
+characters, and answered by one key; the rest stands. Where it is in doubt how many there are,
+the stretch is shown as one and answered with all that stands in it. Where more is in doubt, the
+whole number is asked for.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from string import ascii_uppercase, digits
 
 import click
 
@@ -18,13 +20,15 @@ from counterfoil import show
 from pairing.audit.pictures import digit_picture, write_box, write_digit
 from pairing.audit.reading import PieceReadings
 from pairing.audit.run import PieceResult, judge_all, with_answers, with_written
-from pairing.decide import Thresholds
+from pairing.decide import Stretch, Thresholds
 from pairing.errors import PhotoUnusable
 from pairing.model import Side
 from pairing.photos.written.shown import half_blocks
 
 _ROWS = 18
 _CANNOT_TELL = ("", "\r", "\n", " ", "?")
+_MOST_TYPED = 8
+"""Characters that a stretch may hold: twice those that are asked for."""
 
 
 def asked_all(
@@ -65,9 +69,9 @@ def _asked(
 ) -> PieceReadings:
     asks = result.weighed.asks
     if asks and one.seen is not None and one.seen.digit_quads:
-        digits = _digits(one, asks, folder)
-        if digits is not None:
-            settled = with_answers(one, digits)
+        answers = _answers(one, asks, folder)
+        if answers is not None:
+            settled = with_answers(one, answers)
             (again,) = judge_all([settled], thresholds=thresholds).pieces
             if _is_read(again):
                 return settled
@@ -95,49 +99,80 @@ def _picture_of_box(one: PieceReadings, folder: Path) -> str:
     return " and ".join(show.path_text(photo.path) for photo in photos or one.piece.photos)
 
 
-def _digits(one: PieceReadings, asks: Sequence[int], folder: Path) -> dict[int, str] | None:
-    """The digits that a person read; None where one of them cannot be told."""
+def _answers(
+    one: PieceReadings, asks: Sequence[Stretch], folder: Path
+) -> dict[Stretch, str] | None:
+    """What a person read in those stretches; None where one of them cannot be told."""
     assert one.seen is not None
     assert one.seen.evidence is not None
-    length = len(one.seen.evidence.best)
-    digits: dict[int, str] = {}
-    for at in asks:
+    best = one.seen.evidence.best
+    answers: dict[Stretch, str] = {}
+    for stretch in asks:
         try:
-            path = write_digit(one, at, folder)
-            lines = half_blocks(digit_picture(one, at), rows=_ROWS)
+            path = write_digit(one, stretch, folder)
+            lines = half_blocks(digit_picture(one, stretch), rows=_ROWS)
         except PhotoUnusable:
             return None
         click.echo("\n".join(["", *_drawable(lines), ""]), err=True)
-        answer = _key(
-            f"{show.plain(one.piece.name)}: character {at} of {length} in the box, also in "
-            f"{show.path_text(path)}. Which digit is it? (0 to 9; Enter: cannot be told) "
-        )
+        name, where = show.plain(one.piece.name), show.path_text(path)
+        if stretch.is_open:
+            answer = _typed(
+                f"{name}: a stretch of the box, also in {where}. Key every character that stands "
+                "in it, however many they are. (-: none; Enter: cannot be told) "
+            )
+        else:
+            answer = _key(
+                f"{name}: character {stretch.first} of {len(best)} in the box, also in {where}. ",
+                is_letter=best[stretch.first - 1].isalpha(),
+            )
         if answer is None:
             return None
-        digits[at] = answer
-    return digits
+        answers[stretch] = answer
+    return answers
 
 
-def _key(question: str) -> str | None:
-    """One digit; None where it cannot be told. Raises click.Abort at the end of input."""
+def _key(question: str, *, is_letter: bool) -> str | None:
+    """One character; None where it cannot be told. Raises click.Abort at the end of input."""
+    known, span = (ascii_uppercase, "A to Z") if is_letter else (digits, "0 to 9")
+    which = f"Which {'letter' if is_letter else 'digit'} is it? ({span}; Enter: cannot be told) "
     while True:
-        click.echo(question, nl=False, err=True)
+        click.echo(question + which, nl=False, err=True)
         if sys.stdin.isatty():
             answer = click.getchar()
             click.echo(answer if answer.isprintable() else "", err=True)
             if answer in ("\x03", "\x04"):
                 raise click.Abort
         else:
-            line = sys.stdin.readline()
-            click.echo(err=True)
-            if not line:
-                raise click.Abort
-            answer = line.strip()
+            answer = _line()
         if answer in _CANNOT_TELL:
             return None
-        if len(answer) == 1 and answer in "0123456789":
+        if len(answer) == 1 and answer.upper() in known:
+            return answer.upper()
+        click.echo(f"One key from {span}, or Enter.", err=True)
+
+
+def _typed(question: str) -> str | None:
+    """All that a person sees in a stretch; None where it cannot be told. Raises click.Abort at
+    the end of input."""
+    while True:
+        click.echo(question, nl=False, err=True)
+        answer = "".join(_line().split()).upper()
+        if answer in _CANNOT_TELL:
+            return None
+        if answer == "-":
+            return ""
+        if len(answer) <= _MOST_TYPED and set(answer) <= set(digits + ascii_uppercase):
             return answer
-        click.echo("One key from 0 to 9, or Enter.", err=True)
+        click.echo(f"Only what stands in the picture: 1 to {_MOST_TYPED} characters.", err=True)
+
+
+def _line() -> str:
+    line = sys.stdin.readline()
+    if not sys.stdin.isatty():
+        click.echo(err=True)
+    if not line:
+        raise click.Abort
+    return line.strip()
 
 
 def _drawable(lines: Sequence[str]) -> Sequence[str]:

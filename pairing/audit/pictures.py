@@ -16,8 +16,9 @@ from pairing.audit.box import source_of
 from pairing.audit.reading import PhotoReadings, PieceReadings
 from pairing.audit.run import PieceResult
 from pairing.compare import compare
-from pairing.decide import Seen
+from pairing.decide import Seen, Stretch, places
 from pairing.errors import OutputRefused, PhotoUnusable
+from pairing.model import Quad
 from pairing.numbers import is_number, printed
 from pairing.photos.files import Frame, frames
 from pairing.photos.pictures import Mark, outlined
@@ -52,18 +53,25 @@ def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> P
     return target
 
 
-def digit_picture(piece: PieceReadings, position: int) -> NDArray[np.uint8]:
-    """The digit at a 1-based position of what was read in the box, by itself, enlarged: grey
+def digit_picture(piece: PieceReadings, stretch: Stretch) -> NDArray[np.uint8]:
+    """A stretch of what was read in the box, mostly one digit, by itself, enlarged: grey
     (height, width) uint8. Raises PhotoUnusable where the photo has gone since."""
     seen = piece.seen
     assert seen is not None
-    return enlarged(_frame(piece, seen).gray, seen.digit_quads[position - 1])
+    first, last = (seen.digit_quads[at - 1] for at in (stretch.first, stretch.last))
+    place = Quad(
+        top_left=first.top_left,
+        top_right=last.top_right,
+        bottom_right=last.bottom_right,
+        bottom_left=first.bottom_left,
+    )
+    return enlarged(_frame(piece, seen).gray, place)
 
 
-def write_digit(piece: PieceReadings, position: int, folder: Path) -> Path:
+def write_digit(piece: PieceReadings, stretch: Stretch, folder: Path) -> Path:
     """The same as a PNG; its path. Raises OutputRefused too."""
-    target = folder / f"{_fit(piece.piece.name)}-digit-{position:02}.png"
-    _save(target, digit_picture(piece, position))
+    target = folder / f"{_fit(piece.piece.name)}-digit-{stretch.first:02}.png"
+    _save(target, digit_picture(piece, stretch))
     return target
 
 
@@ -88,15 +96,15 @@ def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
     if article:
         found = compare(article, best, group_sizes=(4,), is_valid=is_number).columns
         columns = [(column.box or "", column.label or "") for column in found]
-    places = count()
+    running, asked = count(), places(result.weighed.asks)
     for read, label in columns:
-        at = next(places) if read else None
+        at = next(running) if read else None
         is_known = at is not None and at < len(seen.digit_quads)
         yield Cell(
             read=read,
             label=label,
             probability=None if at is None else seen.digit_probabilities[at],
-            is_doubtful=at is not None and at + 1 in result.weighed.asks,
+            is_doubtful=at is not None and at + 1 in asked,
             place=seen.digit_quads[at] if at is not None and is_known else None,
         )
 

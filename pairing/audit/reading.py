@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pairing.audit.box import Looked, Placed, label_print, look_in_box, source_of
 from pairing.audit.pieces import Photo, PhotoPiece
-from pairing.decide import Seen
+from pairing.decide import Seen, Stretch
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.model import (
     Finding,
@@ -70,14 +70,14 @@ class Skipped:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceReadings:
     """Everything read on one piece. seen: its box as all photos show it. keyed: what a person
-    read there. answers: the single digits that a person read, by position in the text seen."""
+    read there. answers: what a person read in stretches of the text that was seen."""
 
     piece: PhotoPiece
     photos: tuple[PhotoReadings, ...]
     skipped: tuple[Skipped, ...]
     seen: Seen | None = None
     keyed: tuple[Reading, ...] = ()
-    answers: tuple[tuple[int, str], ...] = ()
+    answers: tuple[tuple[Stretch, str], ...] = ()
 
     @property
     def readings(self) -> tuple[Reading, ...]:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pairing.audit.run import BatchResult, PieceResult
+from pairing.decide import places
 from pairing.numbers import identify, printed
 
 
@@ -100,7 +101,7 @@ def _box(result: PieceResult) -> dict[str, Any] | None:
         "read": best,
         "read_by": seen.how.value if best else None,
         "digit_probabilities": [round(one, 4) for one in seen.digit_probabilities],
-        "doubtful": list(result.weighed.asks),
+        "doubtful": list(places(result.weighed.asks)),
         "unread": seen.reason.name.lower().replace("_", "-") if seen.reason else None,
         "found_by_shape": seen.is_by_shape,
     }

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from pairing.audit.pieces import Photo, PhotoPiece
 from pairing.audit.reading import PhotoReadings, PieceReadings, Skipped, read_photo, read_piece
-from pairing.decide import Seen, Thresholds
+from pairing.decide import Seen, Stretch, Thresholds
 from pairing.judge import Weighed, judge, weigh
 from pairing.model import (
     EarlierUse,
@@ -88,10 +88,10 @@ def with_written(piece: PieceReadings, text: str) -> PieceReadings:
     return replace(piece, keyed=(*piece.keyed, reading))
 
 
-def with_answers(piece: PieceReadings, digits: Mapping[int, str]) -> PieceReadings:
-    """The same piece with single digits that a person read, by 1-based position in the text
-    that was seen; the label's number unseen."""
-    return replace(piece, answers=tuple(sorted(digits.items())))
+def with_answers(piece: PieceReadings, answers: Mapping[Stretch, str]) -> PieceReadings:
+    """The same piece with what a person read in some stretches of the text that was seen; the
+    label's number unseen."""
+    return replace(piece, answers=tuple(answers.items()))
 
 
 def judge_all(

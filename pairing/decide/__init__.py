@@ -6,7 +6,7 @@ from the copying errors. The check digit is used neither to read nor to repair.
 
 from __future__ import annotations
 
-from pairing.decide.asking import MOST_ASKED, Answered, answered, doubts
+from pairing.decide.asking import MOST_ASKED, Answered, Stretch, answered, doubts, places
 from pairing.decide.evidence import Evidence, Seen, Thresholds, Unread
 from pairing.decide.rivals import Rival, rivals
 from pairing.decide.rule import STRICTNESS, Decision, decide
@@ -19,11 +19,13 @@ __all__ = [
     "Evidence",
     "Rival",
     "Seen",
+    "Stretch",
     "Thresholds",
     "Unread",
     "answered",
     "decide",
     "doubts",
+    "places",
     "rivals",
 ]
 """Names that other rooms use."""

@@ -15,6 +15,7 @@ from pairing.compare.slips import shift_ends
 from pairing.numbers.grouping import bounds
 
 DIGITS = "0123456789"
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from pairing.compare import CopyError
-from pairing.decide.asking import doubts, log_odds
+from pairing.decide.asking import Stretch, doubts, log_odds
 from pairing.decide.evidence import Evidence, Thresholds
 from pairing.decide.rivals import Rival, rivals
 from pairing.model import Verdict
@@ -29,7 +29,7 @@ class Decision:
     rival, error: the strongest copying error of the label's number, "" and None unless the
         verdict is DIFFERS (trying them all is most of the cost).
     sure: P(best), 0..1.
-    doubtful: 1-based positions in `best` to ask alone; () where none or too many.
+    doubtful: what of `best` to ask for alone; () where nothing or too much.
     key_all: the whole number must be keyed.
     other: the best text is this number of another piece, or "".
     """
@@ -40,7 +40,7 @@ class Decision:
     rival: str
     error: CopyError | None
     sure: float
-    doubtful: tuple[int, ...]
+    doubtful: tuple[Stretch, ...]
     key_all: bool
     other: str
 
@@ -72,7 +72,7 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         read = (best,) if best in others else ()
         against = rivals(label, group_sizes=group_sizes, card=card, others=read)
         rival, error = _strongest(evidence, against)
-    doubtful: tuple[int, ...] | None = ()
+    doubtful: tuple[Stretch, ...] | None = ()
     if verdict is Verdict.UNREAD:
         doubtful = doubts(evidence, thresholds)
     return Decision(

@@ -9,7 +9,17 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from pairing.decide import Decision, Seen, Thresholds, Unread, answered, decide, doubts
+from pairing.decide import (
+    Decision,
+    Seen,
+    Stretch,
+    Thresholds,
+    Unread,
+    answered,
+    decide,
+    doubts,
+    places,
+)
 from pairing.model import Finding, How, Quad, Reading, Side, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, printed
 
@@ -43,13 +53,13 @@ class Weighed:
     """What the reading of the box adds to a piece: readings and findings for `judge`.
 
     decision: how the line and the label's number compare; None without either.
-    asks: 1-based positions of digits in doubt, worked out from the reading alone.
+    asks: what is in doubt, worked out from the reading alone.
     """
 
     readings: tuple[Reading, ...] = ()
     findings: tuple[Finding, ...] = ()
     decision: Decision | None = None
-    asks: tuple[int, ...] = ()
+    asks: tuple[Stretch, ...] = ()
 
 
 def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
@@ -60,14 +70,14 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
     card: str | None,
     others: Mapping[str, str],
     thresholds: Thresholds,
-    answers: Mapping[int, str] | None = None,
+    answers: Mapping[Stretch, str] | None = None,
 ) -> Weighed:
     """Hold what was seen in the box against the label's number.
 
     readings: what was read otherwise. article: the label's number, None where it was not
     read. card: the card's own number. others: numbers of other pieces to their names, to be
     named only.
-    answers: digits that a person read, by 1-based position in the reading's best text.
+    answers: what a person read in those stretches of the reading's best text.
     """
     if seen is None:
         return Weighed()
@@ -111,7 +121,7 @@ def still_to_say(findings: tuple[Finding, ...], found: Sequence[Finding]) -> tup
     return tuple(one for one in findings if one.code != "box-unread")
 
 
-def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tuple[int, ...]]:
+def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tuple[Stretch, ...]]:
     """Without a label the box is shown where it was read surely; nothing can agree."""
     evidence = seen.evidence
     assert evidence is not None
@@ -127,7 +137,7 @@ def _told(
     decision: Decision,
     article: TrackingNumber,
     thresholds: Thresholds,
-    answers: Mapping[int, str],
+    answers: Mapping[Stretch, str],
 ) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
     """The reading that the decision allows, or why there is none."""
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
@@ -187,18 +197,17 @@ def _why(seen: Seen) -> Finding:
 def _doubtful(decision: Decision) -> Finding:
     length = len(decision.best)
     if decision.doubtful:
-        listed = " and ".join(
-            part
-            for part in (", ".join(map(str, decision.doubtful[:-1])), str(decision.doubtful[-1]))
-            if part
-        )
-        one = len(decision.doubtful) == 1
+        at = places(decision.doubtful)
+        listed = " and ".join(part for part in (", ".join(map(str, at[:-1])), str(at[-1])) if part)
+        one = len(at) == 1
+        how_many = any(stretch.is_open for stretch in decision.doubtful)
+        unit = "digit" if decision.best.isdigit() else "character"
         return Finding(
             code="box-digits-doubtful",
-            message=f"{length} digits were read in the box, but digit{'' if one else 's'} "
-            f"{listed} not surely.",
-            positions=decision.doubtful,
-            action=f"Look at {'this digit' if one else 'these digits'} on the card.",
+            message=f"{length} {unit}s were read in the box, but {unit}{'' if one else 's'} "
+            f"{listed} not surely{', nor how many stand there' if how_many else ''}.",
+            positions=at,
+            action=f"Look at {f'this {unit}' if one else f'these {unit}s'} on the card.",
             weight=Weight.DOUBT,
         )
     return Finding(

@@ -15,6 +15,7 @@ import pytest
 
 from pairing.audit import pieces, report
 from pairing.audit.run import BatchResult, judge_all, read_all, with_answers, with_written
+from pairing.decide import MOST_ASKED, places
 from pairing.model import How, Verdict
 from pairing.photos.engines import load_engines
 
@@ -108,11 +109,12 @@ def test_a_person_is_asked_for_the_doubtful_digits_alone(samples: Path, read, ba
     answered = []
     for one, result in zip(read, batch.pieces, strict=True):
         asks, box = result.weighed.asks, rows[one.piece.name]["box"]
-        assert len(asks) <= 4
+        assert len(places(asks)) <= MOST_ASKED
         assert not asks or result.judgement.verdict is Verdict.UNREAD
         if asks and len(one.seen.evidence.best) == len(box):
             asked += 1
-            answered.append(with_answers(one, {at: box[at - 1] for at in asks}))
+            told = {ask: box[ask.first - 1 : ask.last] for ask in asks}
+            answered.append(with_answers(one, told))
     for result in judge_all(answered).pieces:
         row = rows[result.piece.name]
         assert result.judgement.verdict.value in (row["verdict_when_read"], "unread")
@@ -127,13 +129,13 @@ def test_a_person_is_asked_for_the_doubtful_digits_alone(samples: Path, read, ba
 def test_a_wrong_answer_is_never_repaired(samples: Path, read, batch, wrong: str) -> None:  # type: ignore[no-untyped-def]
     rows = manifest(samples)
     answered = [
-        with_answers(one, dict.fromkeys(result.weighed.asks, wrong))
+        with_answers(one, {ask: wrong * len(ask) for ask in result.weighed.asks})
         for one, result in zip(read, batch.pieces, strict=True)
         if result.weighed.asks
     ]
     for result in judge_all(answered).pieces:
         label = rows[result.piece.name]["article"]
-        is_right = all(label[at - 1 : at] == wrong for at in result.weighed.asks)
+        is_right = all(label[at - 1 : at] == wrong for at in places(result.weighed.asks))
         assert is_right or result.judgement.verdict is not Verdict.AGREES
 
 

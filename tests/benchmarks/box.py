@@ -17,8 +17,9 @@ import multiprocessing
 import random
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields
+from difflib import SequenceMatcher
 from pathlib import Path
 
 import cv2
@@ -27,7 +28,7 @@ import numpy as np
 from pairing.audit.box import label_print, look_in_box
 from pairing.audit.pieces import Photo
 from pairing.audit.reading import _placed, _symbols
-from pairing.decide import answered, decide, rivals
+from pairing.decide import Stretch, answered, decide, rivals
 from pairing.decide.asking import Answered
 from pairing.judge import judge, weigh
 from pairing.model import Side, TrackingNumber, Verdict
@@ -96,17 +97,30 @@ def _tallied(path: Path, every: int, jobs: int, share: int) -> Tally:
             tally.confused.update(a + b for a, b in pairs if a != b)
         done = decide(reading, line.right, thresholds=rule, group_sizes=groups(line.right))
         tally.calls[at, done.verdict] += 1
-        few, settled = len(done.doubtful), None
-        if few and len(line.best) == len(line.right):
-            told = {place: line.right[place - 1] for place in done.doubtful}
-            settled = answered(reading, told, rule)
-        # A digit that leaves the line unsettled is keyed in vain: all of them follow.
-        asked = few if settled or not few else few + len(line.right)
-        asked = len(line.right) if done.key_all else asked
+        told = answers_for(line.best, line.right, done.doubtful)
+        settled = answered(reading, told, rule)
+        # An answer that leaves the line unsettled, or settled as what the label does not say,
+        # is keyed in vain: all of them follow.
+        is_settled = settled is not None and settled.text == line.right
+        asked = sum(map(len, told.values())) + (0 if is_settled else len(line.right))
         tally.keys[at] += 0 if done.verdict is not Verdict.UNREAD else asked
         for _ in range(DIFFERING_PER_LINE):
             _differing(line, reading, settled, dice, tally)
     return tally
+
+
+def answers_for(best: str, right: str, asked: Sequence[Stretch]) -> dict[Stretch, str]:
+    """What a person sees in those stretches of a line that says `right` and was read `best`."""
+    pairs = SequenceMatcher(None, best, right, autojunk=False).get_opcodes()
+
+    def begins(at: int) -> int:
+        """Where in `right` the part begins that `best` has from `at` on."""
+        for _, a, b, c, d in pairs:
+            if a <= at < b:
+                return c + min(at - a, d - c)
+        return len(right)
+
+    return {one: right[begins(one.first - 1) : begins(one.last)] for one in asked}
 
 
 def _differing(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from pairing.decide import Seen, Thresholds, Unread
+from pairing.decide import Seen, Stretch, Thresholds, Unread
 from pairing.judge import Weighed, judge, weigh
 from pairing.model import (
     Finding,
@@ -112,7 +112,8 @@ def test_a_line_in_doubt_is_unread_and_says_which_digits() -> None:
     assert answer.verdict is Verdict.UNREAD
     assert answer.written is None
     (doubt,) = [f for f in answer.findings if f.code == "box-digits-doubtful"]
-    assert doubt.positions == found.asks == (10,)
+    assert doubt.positions == (10,)
+    assert found.asks == (Stretch(first=10, last=10),)
     assert doubt.weight is Weight.DOUBT
     assert "box-unread" not in codes(answer.findings)
     assert PACKAGE not in doubt.message
@@ -123,7 +124,9 @@ def test_a_line_in_doubt_is_unread_and_says_which_digits() -> None:
 )
 def test_an_answer_settles_the_digit_and_the_rest_stands(answer: str, verdict: Verdict) -> None:
     other = put(PACKAGE, 10, "7")
-    _, said = weighed(seen(chances={PACKAGE: 0.55, other: 0.43}), answers={10: answer})
+    _, said = weighed(
+        seen(chances={PACKAGE: 0.55, other: 0.43}), answers={Stretch(first=10, last=10): answer}
+    )
     assert said.verdict is verdict
     assert said.written_by is How.PART_KEYED
     assert said.written == put(PACKAGE, 10, answer)
@@ -131,7 +134,7 @@ def test_an_answer_settles_the_digit_and_the_rest_stands(answer: str, verdict: V
 
 def test_an_answer_does_not_make_a_doubtful_rest_sure() -> None:
     two = {PACKAGE: 0.4, put(PACKAGE, 10, "7"): 0.3, put(PACKAGE, 15, "8"): 0.3}
-    _, said = weighed(seen(chances=two), answers={10: PACKAGE[9]})
+    _, said = weighed(seen(chances=two), answers={Stretch(first=10, last=10): PACKAGE[9]})
     assert said.verdict is Verdict.UNREAD
 
 

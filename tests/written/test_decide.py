@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from pairing.compare import CopyError, compare
-from pairing.decide import Thresholds, decide, rivals
+from pairing.decide import Stretch, Thresholds, decide, rivals
 from pairing.model import Verdict
 
 LABEL = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed
@@ -61,11 +61,17 @@ def test_another_pieces_number_is_named() -> None:
 def test_one_doubtful_digit_is_asked_alone() -> None:
     other = LABEL[:9] + "7" + LABEL[10:]
     done = _decide(Said(LABEL, {LABEL: 0.6, other: 0.39}))
-    assert (done.doubtful, done.key_all) == ((10,), False)
+    assert (done.doubtful, done.key_all) == ((Stretch(first=10, last=10),), False)
 
 
-def test_a_doubtful_length_means_keying_all() -> None:
+def test_where_the_length_is_in_doubt_the_stretch_is_asked_for_as_one() -> None:
     done = _decide(Said(LABEL, {LABEL: 0.6, LABEL[:-1]: 0.39}))
+    assert (done.doubtful, done.key_all) == ((Stretch(first=22, last=22, is_open=True),), False)
+
+
+def test_a_length_in_doubt_in_many_places_means_keying_all() -> None:
+    ends = {LABEL[n : n + 20]: 0.2 for n in range(3)}
+    done = _decide(Said(LABEL, {LABEL: 0.3, **ends}))
     assert (done.doubtful, done.key_all) == ((), True)
 
 

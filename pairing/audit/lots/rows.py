@@ -13,6 +13,7 @@ from pairing.audit.lots.codec import decoded
 from pairing.audit.pieces import Photo, PhotoPiece
 from pairing.audit.reading import PhotoReadings, PieceReadings, read_piece
 from pairing.compare import compare
+from pairing.decide import places
 from pairing.errors import PhotoUnusable
 from pairing.judge import Weighed, judge, sides, weigh
 from pairing.model import (
@@ -213,7 +214,7 @@ def _box(
         "read": seen.evidence.best if seen.evidence else None,
         "read_by": seen.how.value if seen.evidence else None,
         "digit_probabilities": [round(one, 4) for one in seen.digit_probabilities],
-        "doubtful": list(weighed.asks),
+        "doubtful": list(places(weighed.asks)),
         "unread": seen.reason.name.lower().replace("_", "-") if seen.reason else None,
         "found_by_shape": seen.is_by_shape,
         "place_px": _corners(seen.box),
