@@ -23,6 +23,7 @@ from pairing.photos.written.frame import (
     crossing,
     frame_of,
     ink_of,
+    parts_of,
     rules_of,
     slope_of,
     struck_out,
@@ -132,9 +133,9 @@ def _box_below(
 def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
     """Whether a label's bars stand in the plane: at least 12.5 mm high (UPU S10-12 section 8;
     0.5 in, BCOCA), which no strip's are."""
-    _, _, stats, _ = cv2.connectedComponentsWithStats(ink)
-    wide, high = stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT]
-    return int(((high > _TALL_BAR * BARS_PX) & (wide < 0.2 * high)).sum()) >= _FEWEST_BARS
+    least = _TALL_BAR * BARS_PX
+    tall = [1 for _, _, wide, high, _ in parts_of(ink) if high > least and wide < 0.2 * high]
+    return len(tall) >= _FEWEST_BARS
 
 
 def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
@@ -160,9 +161,8 @@ def _is_side(mark: Mark, frame: Frame) -> bool:
 
 def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     """Marks of a digit's size that are level with the frame; bars of a strip left out."""
-    count, _, stats, _ = cv2.connectedComponentsWithStats(ink)
     found: list[Mark] = []
-    for left, y, wide, high, area in stats[1:count].tolist():
+    for left, y, wide, high, area in parts_of(ink):
         is_sized = _LEAST_MARK * BARS_PX <= high <= _MOST_MARK * BARS_PX
         if not is_sized or not frame.is_level_with((left, y, wide, high)):
             continue
