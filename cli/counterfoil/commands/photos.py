@@ -114,9 +114,9 @@ def _keyed(written: Iterable[str], names: set[str]) -> dict[str, list[str]]:
     for pair in written:
         name, equals, number = pair.partition("=")
         if not equals or name not in names:
-            known = ", ".join(sorted(names)[:5])
+            known = ", ".join(sorted(names)[:5]) + (", ..." if len(names) > 5 else "")
             raise click.UsageError(
-                f"--written {pair!r}: it takes PIECE=NUMBER; pieces here are {known}, ..."
+                f"--written {pair!r}: it takes PIECE=NUMBER; pieces here: {known}."
             )
         keyed.setdefault(name, []).append(number)
     return keyed
