@@ -417,7 +417,15 @@ def test_a_server_out_of_reach_is_told_without_the_password(given: str, tmp_path
 
 
 @pytest.mark.parametrize(
-    "given", ["file.db", "sqlite:///x.db", "mysql://u:secret@h/d", "postgresql://u:a/secret@h:x"]
+    "given",
+    [
+        "file.db",
+        "sqlite:///x.db",
+        "mysql://u:secret@h/d",
+        "postgresql://u:a/secret@h:x",
+        "host=h password=secret dbname=d",
+        "postgresql://u:secret@h/d?host=a:1&host=b:2&port=3&port=x",
+    ],
 )
 def test_a_url_that_names_no_place(given: str) -> None:
     with pytest.raises(OutputRefused, match="names no place") as caught:

@@ -115,9 +115,12 @@ def place(given: str) -> URL:
     """The URL, taken apart. Raises OutputRefused where it names no PostgreSQL database."""
     try:
         parsed = make_url(given)
+        if parsed.get_backend_name() == "postgresql":
+            _parameters(parsed)
     except (ArgumentError, ValueError) as problem:
         # What cannot be taken apart may still hold a password.
-        raise _no_place(re.sub(r"://.*@", "://***@", given.partition("?")[0])) from problem
+        shown = re.sub(r"(password=)[^&\s]*", r"\1***", re.sub(r"://.*@", "://***@", given))
+        raise _no_place(shown) from problem
     if parsed.get_backend_name() != "postgresql":
         raise _no_place(for_people(parsed))
     return parsed
@@ -142,9 +145,8 @@ def connected(url: URL) -> Any:
             where=where,
             remedy="Install Counterfoil with its extra: pip install 'counterfoil[postgres]'.",
         ) from error
-    _, named = url.set(drivername="postgresql+psycopg").get_dialect()().create_connect_args(url)
     try:
-        connection = driver.connect(autocommit=True, **{**_LINK, **named})
+        connection = driver.connect(autocommit=True, **{**_LINK, **_parameters(url)})
     except driver.Error as error:
         # What the server answered is in the message alone; it comes without SQLSTATE.
         raise _failure(error, url, _NO_WAY) from error
@@ -152,6 +154,12 @@ def connected(url: URL) -> Any:
         for setting in _SETTINGS:
             connection.execute(setting)
     return connection
+
+
+def _parameters(url: URL) -> dict[str, Any]:
+    """The URL as libpq's connection parameters."""
+    dialect = url.set(drivername="postgresql+psycopg").get_dialect()()
+    return dict(dialect.create_connect_args(url)[1])
 
 
 @contextmanager
