@@ -234,7 +234,7 @@ def test_what_a_person_read_is_taken_by_option_and_by_question(struck_out: Path)
     assert asked.returncode == 0
     # The question comes before the label's number is shown anywhere.
     assert STRUCK.replace(" ", "") not in asked.stderr.replace(" ", "")
-    assert "0032-card.jpg" in asked.stderr
+    assert "0032-box-alone.png" in asked.stderr
     assert "0032-label.jpg" not in asked.stderr
     assert run("photos", folder, "--ask", stdin="\n").returncode == 11
     assert run("photos", folder, "--written", "0009=1").returncode == 2
