@@ -6,6 +6,7 @@ import os
 import pty
 import re
 import select
+import signal
 import subprocess
 import sys
 import time
@@ -31,6 +32,8 @@ class Terminal:
         except OSError:
             pytest.skip("this root has no pseudo terminals (/dev/pts)")
         path = os.pathsep.join((str(ROOT), str(ROOT / "cli")))
+        # Whoever started the tests may ignore hang-ups, which children inherit.
+        before = signal.signal(signal.SIGHUP, signal.SIG_DFL)
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tests.cli.fixed_clock", start, *words],
             stdin=slave,
@@ -50,6 +53,7 @@ class Terminal:
             close_fds=True,
             start_new_session=True,
         )
+        signal.signal(signal.SIGHUP, before)
         os.close(slave)
         self.screen = ""
         self._raw = b""
@@ -100,7 +104,11 @@ class Terminal:
     def end(self) -> int:
         """Wait for the end; the exit code."""
         try:
-            while data := os.read(self.master, 4096):
+            while True:
+                ready, _, _ = select.select([self.master], [], [], PATIENCE_S)
+                assert ready, f"it did not end after {self.screen[-600:]!r}"
+                if not (data := os.read(self.master, 4096)):
+                    break
                 self._take(data)
         except OSError:
             pass  # the other end has closed
