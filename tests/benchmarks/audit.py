@@ -88,7 +88,9 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
     partner: dict[str, str] = {}
+    labels, boxes = set(), set()
     for row in rows:
+        _note_legible(row, whose, labels, boxes)
         names = {whose[photo["photo"]][:5] for photo in row["photos"]}
         is_joined = len(row["photos"]) > 1 and bool(row["match"]) and row["match"]["counts"]
         for name in names:
@@ -106,8 +108,22 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
             kind = truths[name].error or f"right, {truths[name].by}"
             if truths[name].article in elsewhere:
                 kind += ", another box holds its number"
-            table[kind][partner.get(name, "left open")] += 1
+            is_legible = name in labels and name in boxes
+            alone = "left open" if is_legible else "a number unread"
+            table[kind][partner.get(name, alone)] += 1
     _print(table)
+
+
+def _note_legible(
+    row: dict[str, Any], whose: dict[str, str], labels: set[str], boxes: set[str]
+) -> None:
+    """Whose label was read in the row's photos, and in whose box something was."""
+    for photo in row["photos"]:
+        name = whose[photo["photo"]]
+        if "label" in name and row["article"]:
+            labels.add(name[:5])
+        if "card" in name and (row["written"] or (row["box"] and row["box"]["read"])):
+            boxes.add(name[:5])
 
 
 def simulated(count: int) -> None:
