@@ -133,7 +133,7 @@ def test_verify_of_a_sound_ledger(filled: Path) -> None:
     done = call("ledger", "verify")
     assert done.code == 0
     assert "Everything fits" in done.out
-    assert "8 entries, 1 signed heads" in done.out
+    assert "8 entries, 1 signed head" in done.out
     found = json.loads(call("ledger", "verify", "--json").out)
     assert found["fits"] is True
     (key,) = found["keys"]

@@ -122,9 +122,9 @@ def _told(report: Report, strange: list[str], others: list[int], where: str) -> 
             )
     else:
         yield f"{click.style('Everything fits', bold=True)}  {show.plain(where)}"
-        yield show.paragraph(
-            f"{report.entries} entries, {report.heads} signed heads", head="walked"
-        )
+        entries = f"{report.entries} {'entry' if report.entries == 1 else 'entries'}"
+        heads = f"{report.heads} signed head{'' if report.heads == 1 else 's'}"
+        yield show.paragraph(f"{entries}, {heads}", head="walked")
         yield show.paragraph(report.root.hex(), head="root")
     for key in report.keys:
         yield show.paragraph(
