@@ -85,10 +85,10 @@ class Pens(Marks):
         depth = self._u(b, 1, 1, high=0.2 if self.is_clean else 0.4)
         ink = ink * (1 - depth * uneven)
         share = torch.where(kind == 3, 0.08, 0.0 if self.is_clean else 0.04)
-        is_dotted = (self._u(b) < share)[:, None, None]
-        size = (HIGH // 3, WIDE // 3)
-        dots = (self._u(b, 1, *size) < self._u(b, 1, 1, 1, high=0.25)).float()
+        dotted = (self._u(b) < share).nonzero()[:, 0]
+        size = (len(dotted), 1, HIGH // 3, WIDE // 3)
+        dots = (self._u(*size) < self._u(len(dotted), 1, 1, 1, high=0.25)).float()
         dots = torch.nn.functional.interpolate(dots, (HIGH, WIDE), mode="nearest")[:, 0]
-        ink = torch.where(is_dotted, ink * (1 - 0.9 * dots), ink)
+        ink[dotted] = ink[dotted] * (1 - 0.9 * dots)
         streak = (self._u(b, HIGH, 1) < 0.04) & ((kind == 3) & (self._u(b) < 0.1))[:, None, None]
-        return torch.where(streak, ink * 0.3, ink)
+        return ink * (1 - 0.7 * streak)

@@ -73,8 +73,8 @@ class Writer(Pens):
         x, y, ends = self._places(texts, chosen, shape, is_s10, is_print)
         ink = self._drawn(chosen, texts >= 0, x, y, shape, kind)
         if not self.is_clean:
-            ink = torch.maximum(ink, self._corrected(texts, hands, x, y, shape, kind))
-            ink = torch.maximum(ink, self._clutter(b, shape["high"]))
+            self._correct(ink, texts, hands, (x, y), shape, kind)
+            self._clutter(ink, shape["high"])
             struck = self._u(b) < 0.02
             some = struck.nonzero()[:, 0]
             ink[some] = torch.maximum(ink[some], self._strikes(ends[some], shape["high"][some]))
@@ -110,7 +110,7 @@ class Writer(Pens):
         hands = hand[:, None].expand_as(texts)
         if self.is_clean or not len(self.strangers):
             return hands
-        strange = (self._u(*texts.shape) < 0.04) & (kind < 2)[:, None]
+        strange = (self._u(*texts.shape) < 0.015) & (kind < 2)[:, None]
         other = self.strangers[self._i(len(self.strangers), *texts.shape)]
         has = self.glyphs.count[other, texts.clamp(min=0)] > 0
         return torch.where(strange & has, other, hands)
@@ -182,7 +182,7 @@ class Writer(Pens):
         high = shape["high"][:, None]
         y = (wave + wobble + drift) * shape["loose"][:, None] * high
         # The finder lays a line's middle on the picture's; it may be off by a little.
-        off = (HIGH - shape["high"]) / 2 * (0.35 if self.is_clean else 0.7)
+        off = (HIGH - shape["high"]) / 2 * (0.2 if self.is_clean else 0.5)
         y = y + HIGH / 2 + (self._u(b, low=-1.0) * off)[:, None]
         return x, y, torch.stack([start, start + total], 1)
 
@@ -197,26 +197,35 @@ class Writer(Pens):
         some = (self._u(b, MOST) < 0.2) & (at > 0)
         return torch.where(self._u(b, 1) < 0.1, some, usual)
 
-    def _corrected(  # noqa: PLR0913, PLR0917 - as `_drawn`
+    def _correct(  # noqa: PLR0913, PLR0917 - as `_drawn`
         self,
+        ink: torch.Tensor,
         texts: torch.Tensor,
         hands: torch.Tensor,
-        x: torch.Tensor,
-        y: torch.Tensor,
+        at: tuple[torch.Tensor, torch.Tensor],
         shape: dict[str, torch.Tensor],
         kind: torch.Tensor,
-    ) -> torch.Tensor:
+    ) -> None:
         """In some lines by hand, a digit that another was written over: the first, with a finer
         pen, in the place of the one that counts."""
-        is_line = (self._u(len(kind), 1) < 0.06) & (kind < 3)[:, None]
+        some = ((self._u(len(kind)) < 0.06) & (kind < 3)).nonzero()[:, 0]
+        texts, hands = texts[some], hands[some]
         was = self._i(10, *texts.shape)
-        is_under = is_line & (self._u(*texts.shape) < 0.12) & (texts >= 0) & (was != texts)
         under = pick(self.glyphs, hands, was, self.rng)
-        finer = {**shape, "thick": shape["thick"] + 0.5}
-        return self._drawn(under, is_under & (under >= 0), x, y, finer, kind)
+        is_under = (self._u(*texts.shape) < 0.12) & (texts >= 0) & (was != texts) & (under >= 0)
+        if not is_under.any():
+            return
+        finer = {name: value[some] for name, value in shape.items()}
+        finer["thick"] = finer["thick"] + 0.5
+        drawn = self._drawn(under, is_under, at[0][some], at[1][some], finer, kind[some])
+        ink[some] = torch.maximum(ink[some], drawn)
 
-    def _clutter(self, b: int, high: torch.Tensor) -> torch.Tensor:
+    def _clutter(self, ink: torch.Tensor, high: torch.Tensor) -> None:
         """A caption or a neighbour's text along the upper or lower edge, and bars."""
+        some = (self._u(len(high)) < 0.3).nonzero()[:, 0]
+        if not len(some):
+            return
+        b, high = len(some), high[some]
         hands = self.pools[3][self._i(len(self.pools[3]), b)][:, None].expand(b, CLUTTER)
         chosen = pick(self.glyphs, hands, self._i(36, b, CLUTTER), self.rng)
         small = self._u(b, low=10, high=24)
@@ -233,11 +242,9 @@ class Writer(Pens):
         outside = (HIGH / 2 + high / 2 + small * self._u(b, low=0.3, high=0.9)).clamp(max=HIGH + 8)
         above = self._u(b) < 0.5
         y = torch.where(above, HIGH - outside, outside)[:, None].expand(b, CLUTTER)
-        is_on = (self._u(b) < 0.3)[:, None] & (chosen >= 0)
-        if not is_on.any():
-            return torch.zeros(b, HIGH, WIDE, device=self.device)
-        ink = self._drawn(chosen, is_on, x, y, shape, torch.full((b,), 3, device=self.device))
-        return torch.maximum(ink, self._bars(b, high))
+        printed = torch.full((b,), 3, device=self.device)
+        drawn = self._drawn(chosen, chosen >= 0, x, y, shape, printed)
+        ink[some] = torch.maximum(ink[some], torch.maximum(drawn, self._bars(b, high)))
 
 
 def spelled(texts: torch.Tensor) -> list[str]:
