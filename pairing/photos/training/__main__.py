@@ -23,11 +23,12 @@ def _parser() -> argparse.ArgumentParser:
     fit.add_argument("--out", type=Path, default=Path("reader.pt"))
     fit.add_argument("--start", type=Path)
     fit.add_argument("--seconds", type=float, default=500)
-    fit.add_argument("--batch", type=int, default=384)
-    fit.add_argument("--chunks", type=int, default=6)
+    fit.add_argument("--batch", type=int, default=512)
+    fit.add_argument("--together", type=int, default=4, help="batches written at once")
     fit.add_argument("--rate", type=float, default=2e-3)
     fit.add_argument("--seed", type=int, default=1)
     fit.add_argument("--half", action="store_true", help="16-bit sums on a processor too")
+    fit.add_argument("--compiled", action="store_true", help="fuse the network's steps")
     fit.add_argument("--makers", type=int, default=0, help="processes that make the lines")
     measure = steps.add_parser("measure", help="read lines of held-out hands and faces")
     measure.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
@@ -46,7 +47,9 @@ def _parser() -> argparse.ArgumentParser:
     whole = steps.add_parser("all", help="all five steps, from the data to the package's files")
     whole.add_argument("--written", type=Path, required=True, help="folder of digits")
     whole.add_argument("--faces", type=Path, required=True, help="folder of faces (woff2)")
-    whole.add_argument("--seconds", type=float, default=3000, help="of training")
+    whole.add_argument("--seconds", type=float, default=1450, help="of training")
+    whole.add_argument("--seed", type=int, default=21)
+    whole.add_argument("--compiled", action="store_true", help="fuse the network's steps")
     whole.add_argument("--makers", type=int, default=0, help="processes that make the lines")
     whole.add_argument("--out", type=Path, required=True, help="folder for all that is made")
     outside = steps.add_parser("outside", help="read lines of faces or of MNIST's t10k")
@@ -93,11 +96,12 @@ def _all(given: argparse.Namespace) -> None:
     at.mkdir(parents=True, exist_ok=True)
     glyphs, weights = ("--glyphs", at / "glyphs.npz"), ("--weights", at / "reader.pt")
     folders = ("--written", given.written, "--faces", given.faces)
-    timing = ("--seconds", given.seconds, "--batch", 512, "--makers", given.makers)
+    timing = ("--seconds", given.seconds, "--seed", given.seed, "--makers", given.makers)
+    fused = ("--compiled",) if given.compiled else ()
     seeds = (1, 2, 3, 4)
     for call in (
         ("gather", *folders, "--out", at / "glyphs.npz"),
-        ("fit", *glyphs, *timing, "--out", at / "reader.pt"),
+        ("fit", *glyphs, *timing, *fused, "--out", at / "reader.pt"),
         ("measure", *glyphs, *weights, "--count", 250, "--seeds", *seeds, "--out", at),
         ("export", *weights, "--out", at / "reader.onnx"),
         ("calibrate", "--lines", *(at / f"calibration-{seed}.npz" for seed in seeds),
@@ -117,9 +121,9 @@ def _fit(given: argparse.Namespace) -> None:
 
     glyphs = _glyphs(given.glyphs)
     plan = Plan(
-        seconds=given.seconds, batch=given.batch, chunks=given.chunks,
-        rate=given.rate, seed=given.seed, start=given.start,
-        makers=given.makers, is_half=given.half,
+        seconds=given.seconds, batch=given.batch, together=given.together,
+        shots=4 * given.together, rate=given.rate, seed=given.seed, start=given.start,
+        makers=given.makers, is_half=given.half, is_compiled=given.compiled,
     )  # fmt: skip
     fit(given.glyphs, glyphs, plan, given.out, _say)
 
