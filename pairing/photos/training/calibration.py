@@ -70,13 +70,15 @@ LOOK_ALIKE_SHARE = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
-    """One held-out line as it was read. weight: of its misreading among all differing pairs
-    (0 where the best text is right or no copying error away). kind: that error."""
+    """One held-out line as it was read. best_beats: by how much the best text beats the right
+    one. weight: of its misreading among all differing pairs (0 where the best text is right or
+    no copying error away). kind: that error."""
 
     right: str
     best: str
     odds: float
     best_odds: float
+    best_beats: float
     sort: int
     level: int
     weight: float
@@ -108,7 +110,7 @@ def held(path: Path, every: int = 1, first: int = 0) -> Iterator[tuple[Held, Wri
         yield (
             Held(
                 right=right, best=best, odds=log_odds(own), best_odds=log_odds(free),
-                sort=int(sort), level=int(level), weight=weight, kind=kind,
+                best_beats=free - own, sort=int(sort), level=int(level), weight=weight, kind=kind,
             ),
             line,
         )  # fmt: skip
@@ -157,13 +159,18 @@ def agrees_threshold(lines: list[Held], rate: float) -> tuple[float, float, floa
     return threshold, at, bound
 
 
-def differs_threshold(lines: list[Held], false_share: float) -> float:
-    """The least share P(best) so that at most `false_share` of true pairs would be called
+def differs_thresholds(lines: list[Held], false_share: float) -> tuple[float, float]:
+    """The least share P(best), and by how much a text of half of all probability must beat the
+    label's number at least, so that each calls half of `false_share` of the true pairs
     different."""
-    wrong = sorted((h.best_odds for h in lines if h.best != h.right), reverse=True)
-    allowed = int(false_share * len(lines))
-    odds = wrong[allowed] + 1e-6 if allowed < len(wrong) else 0.0
-    return max(0.5, 1 / (1 + math.exp(-odds)))
+    misread = [h for h in lines if h.best != h.right]
+    wrong = sorted((h.best_odds for h in misread), reverse=True)
+    allowed = int(false_share / 2 * len(lines))
+    odds = max(0.0, wrong[allowed] + 1e-6) if allowed < len(wrong) else 0.0
+    half = [h.best_beats for h in misread if 0 <= h.best_odds < odds]
+    half.sort(reverse=True)
+    far = half[allowed] + 1e-6 if allowed < len(half) else 0.0
+    return 1 / (1 + math.exp(-odds)), far
 
 
 FALSE_DIFFERS = 0.005
@@ -177,11 +184,12 @@ def calibrate(files: list[Path], out: Path) -> str:
     found = {}
     for strictness in STRICTNESS:
         threshold, rate, bound = agrees_threshold(lines, float(strictness))
-        sure = differs_threshold(lines, FALSE_DIFFERS)
+        sure, far = differs_thresholds(lines, FALSE_DIFFERS)
         found[strictness] = {
             "agrees": round(threshold, 4),
             "differs": round(max(3.0, threshold), 4),
             "differs_sure": round(sure, 4),
+            "differs_far": round(max(far, threshold), 4),
             "asks": round(max(2.0, threshold), 4),
             "rate": rate,
             "rate_bound": bound,
