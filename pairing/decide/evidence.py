@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -31,7 +32,9 @@ class Thresholds:
     agrees: by how much the label's number must beat all other texts taken together, and so
         every rival.
     differs: by how much another text must beat the label's number ...
-    differs_sure: ... and what share of all probability it must have.
+    differs_sure: ... and what share of all probability it must have; or
+    differs_far: by how much it must beat the label's number where it has only half of all
+        probability: a character is in doubt, but others surely are not the label's.
     asks: a digit is in doubt where another beats it, or comes closer than this.
     """
 
@@ -39,6 +42,7 @@ class Thresholds:
     differs: float
     differs_sure: float
     asks: float
+    differs_far: float = math.inf
 
 
 class Unread(StrEnum):

@@ -29,7 +29,8 @@ class Decision:
     rival, error: the strongest copying error of the label's number, "" and None unless the
         verdict is DIFFERS (trying them all is most of the cost).
     sure: P(best), 0..1.
-    doubtful: what of `best` to ask for alone; () where nothing or too much.
+    doubtful: what of `best` to ask for alone; () where nothing or too much. Where it differs
+        all the same, what in `best` may be wrong.
     key_all: the whole number must be keyed.
     other: the best text is this number of another piece, or "".
     """
@@ -73,7 +74,8 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         against = rivals(label, group_sizes=group_sizes, card=card, others=read)
         rival, error = _strongest(evidence, against)
     doubtful: tuple[Stretch, ...] | None = ()
-    if verdict is Verdict.UNREAD:
+    is_half_sure = free < math.log(thresholds.differs_sure)
+    if verdict is Verdict.UNREAD or (verdict is Verdict.DIFFERS and is_half_sure):
         doubtful = doubts(evidence, thresholds)
     return Decision(
         verdict=verdict,
@@ -95,4 +97,7 @@ def _strongest(evidence: Evidence, against: Sequence[Rival]) -> tuple[str, CopyE
 
 
 def _is_other(own: float, free: float, thresholds: Thresholds) -> bool:
-    return free - own >= thresholds.differs and free >= math.log(thresholds.differs_sure)
+    beats = free - own
+    if beats >= thresholds.differs_far and free >= math.log(0.5):
+        return True
+    return beats >= thresholds.differs and free >= math.log(thresholds.differs_sure)

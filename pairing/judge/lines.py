@@ -103,7 +103,7 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
     if any(one.number.text == article.text for one in keyed):
         told, findings = _beside_keyed(told, article)
     elif is_read_otherwise:
-        findings = _beside_bars(seen, findings)
+        findings = findings if told else _beside_bars(seen, findings)
         if any(_is_piece_of(line, bars) for line in told for bars in readings):
             told, findings = (), (*findings, _CUT_SHORT)
     return Weighed(
@@ -143,7 +143,8 @@ def _told(
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
         return (), (_OVER_EDGE,)
     if decision.verdict is not Verdict.UNREAD:
-        return (_reading(seen, decision.best, seen.how),), ()
+        unsure = (_unsure(decision),) if decision.doubtful else ()
+        return (_reading(seen, decision.best, seen.how),), unsure
     assert seen.evidence is not None
     done = answered(seen.evidence, answers, thresholds) if answers else None
     if done is not None:
@@ -194,20 +195,39 @@ def _why(seen: Seen) -> Finding:
     )
 
 
+def _unsure(decision: Decision) -> Finding:
+    """What may be wrong in a reading that is surely not the label's number."""
+    at, said, _ = _listed(decision)
+    return Finding(
+        code="box-digits-unsure",
+        message=f"{said}; it is not the label's number all the same.",
+        positions=at,
+        weight=Weight.NOTE,
+    )
+
+
+def _listed(decision: Decision) -> tuple[tuple[int, ...], str, str]:
+    """The places in doubt, what is said of them, and what to look at."""
+    at = places(decision.doubtful)
+    listed = " and ".join(part for part in (", ".join(map(str, at[:-1])), str(at[-1])) if part)
+    one = len(at) == 1
+    how_many = any(stretch.is_open for stretch in decision.doubtful)
+    unit = "digit" if decision.best.isdigit() else "character"
+    said = (
+        f"{len(decision.best)} {unit}s were read in the box, but {unit}{'' if one else 's'} "
+        f"{listed} not surely{', nor how many stand there' if how_many else ''}"
+    )
+    return at, said, f"this {unit}" if one else f"these {unit}s"
+
+
 def _doubtful(decision: Decision) -> Finding:
-    length = len(decision.best)
     if decision.doubtful:
-        at = places(decision.doubtful)
-        listed = " and ".join(part for part in (", ".join(map(str, at[:-1])), str(at[-1])) if part)
-        one = len(at) == 1
-        how_many = any(stretch.is_open for stretch in decision.doubtful)
-        unit = "digit" if decision.best.isdigit() else "character"
+        at, said, these = _listed(decision)
         return Finding(
             code="box-digits-doubtful",
-            message=f"{length} {unit}s were read in the box, but {unit}{'' if one else 's'} "
-            f"{listed} not surely{', nor how many stand there' if how_many else ''}.",
+            message=f"{said}.",
             positions=at,
-            action=f"Look at {f'this {unit}' if one else f'these {unit}s'} on the card.",
+            action=f"Look at {these} on the card.",
             weight=Weight.DOUBT,
         )
     return Finding(

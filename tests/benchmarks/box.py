@@ -138,10 +138,8 @@ def _differing(
         tally.wrong[kind.value] += 1
     elif settled and label == settled.text:
         tally.wrong_keyed[kind.value] += 1
-    own, free = reading.log_likelihoods([label, line.best])
-    tally.pairs["differs"] += (
-        line.best != label and free - own >= rule.differs and math.exp(free) >= rule.differs_sure
-    )
+    done = decide(reading, label, thresholds=rule, group_sizes=groups(line.right))
+    tally.pairs["differs"] += done.verdict is Verdict.DIFFERS
 
 
 def _print_table(tally: Tally) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
@@ -130,6 +130,22 @@ def test_an_answer_settles_the_digit_and_the_rest_stands(answer: str, verdict: V
     assert said.verdict is verdict
     assert said.written_by is How.PART_KEYED
     assert said.written == put(PACKAGE, 10, answer)
+
+
+def test_a_line_in_doubt_that_cannot_be_the_labels_differs_and_says_what_is_in_doubt() -> None:
+    swapped = put(put(PACKAGE, 3, PACKAGE[3]), 4, PACKAGE[2])
+    either = put(swapped, 10, "7")
+    what = seen(swapped, chances={swapped: 0.6, either: 0.39, PACKAGE: 1e-8})
+    far = replace(RULE, differs_far=10.0)
+    number = identify(PACKAGE)
+    assert isinstance(number, TrackingNumber)
+    sides = [read(Side.CARD, CARD), read(Side.LABEL, PACKAGE)]
+    found = weigh(what, sides, article=number, card=CARD, others={}, thresholds=far)
+    answer = judge([*sides, *found.readings], found=found.findings)
+    assert answer.verdict is Verdict.DIFFERS
+    (note,) = [f for f in answer.findings if f.code == "box-digits-unsure"]
+    assert (note.positions, note.weight) == ((10,), Weight.NOTE)
+    assert found.asks == ()
 
 
 def test_an_answer_does_not_make_a_doubtful_rest_sure() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
@@ -48,6 +48,30 @@ def test_differs_needs_its_own_certainty() -> None:
     done = _decide(Said(other, {other: 0.97}))
     assert done.verdict is Verdict.DIFFERS
     assert done.rival == other
+
+
+def test_a_text_in_doubt_differs_where_the_label_is_ruled_out() -> None:
+    swapped = LABEL[:3] + LABEL[4] + LABEL[3] + LABEL[5:]
+    either = swapped[:9] + "7" + swapped[10:]
+    said = Said(swapped, {swapped: 0.6, either: 0.39})
+    far = replace(RULE, differs_far=10.0)
+
+    def verdict(chance: float, rule: Thresholds) -> Verdict:
+        said.chances[LABEL] = chance
+        return decide(said, LABEL, thresholds=rule, group_sizes=(4,)).verdict
+
+    assert verdict(1e-6, RULE) is Verdict.UNREAD
+    assert verdict(1e-3, far) is Verdict.UNREAD
+    assert verdict(1e-6, far) is Verdict.DIFFERS
+    done = decide(said, LABEL, thresholds=far, group_sizes=(4,))
+    assert (done.doubtful, done.key_all) == ((Stretch(first=10, last=10),), False)
+
+
+def test_less_than_half_of_all_probability_never_differs() -> None:
+    texts = [LABEL[:9] + digit + LABEL[10:] for digit in "123"]
+    said = Said(texts[0], dict.fromkeys(texts, 0.33) | {LABEL: 1e-9})
+    far = replace(RULE, differs_far=10.0)
+    assert decide(said, LABEL, thresholds=far, group_sizes=(4,)).verdict is Verdict.UNREAD
 
 
 def test_another_pieces_number_is_named() -> None:

@@ -6,6 +6,7 @@ from pairing.compare.kinds import CopyError
 
 _CAUSES = {
     "box-digits-doubtful": "digits in the box in doubt",
+    "box-digits-unsure": "differs, with digits in doubt",
     "box-doubtful": "writing in the box in doubt",
     "box-over-edge": "writing over the box's edge",
     "box-unread": "box not read",

@@ -25,4 +25,5 @@ def thresholds(strictness: str = "1e-4") -> Thresholds:
         differs=found["differs"],
         differs_sure=found["differs_sure"],
         asks=found["asks"],
+        differs_far=found["differs_far"],
     )
