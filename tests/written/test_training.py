@@ -17,6 +17,8 @@ from pairing.photos.training.export import LEAST_HALVED, _halved  # noqa: E402
 from pairing.photos.training.making import Order, made  # noqa: E402
 from pairing.photos.training.network import CLASSES, STEPS, Reader  # noqa: E402
 from pairing.photos.training.sources import CELL_PX, face_fields  # noqa: E402
+from pairing.photos.training.spoiling import Spoiler  # noqa: E402
+from pairing.photos.training.teaching import Lesson, teach  # noqa: E402
 from pairing.photos.training.writing import MOST  # noqa: E402
 
 FONTS = Path(__file__).parents[2] / "pairing" / "demo" / "fonts"
@@ -95,9 +97,54 @@ def test_batches_are_lines_of_all_sorts_and_hang_on_the_seed(hands: all_glyphs.G
     assert not torch.equal(first[0][0], first[1][0])
 
 
-def test_the_network_gives_a_distribution_for_each_step() -> None:
-    scores = Reader().eval()(torch.zeros(2, 1, 32, 640))
+def test_the_network_gives_a_distribution_and_a_blot_for_each_step() -> None:
+    reader = Reader().eval()
+    scores, blots = reader.both(torch.zeros(2, 1, 32, 640))
     assert tuple(scores.shape) == (2, STEPS, CLASSES)
+    assert tuple(blots.shape) == (2, STEPS)
+    assert torch.equal(scores, reader(torch.zeros(2, 1, 32, 640)))
+
+
+def test_spoilt_places_are_told_and_lie_in_the_line(hands: all_glyphs.Glyphs) -> None:
+    rng = torch.Generator().manual_seed(7)
+    writer = Spoiler(hands, 0, rng, (0.25, 0.25, 0.25, 0.25))
+    lines, where = writer.spoilt(40)
+    is_spoilt = (where == 1).any(1)
+    assert 0.1 < is_spoilt.float().mean() < 0.7
+    assert (where[(lines.texts < 0).all(1)] == -1).all()
+    first, last = (lines.ends / (1280 / STEPS)).T
+    for row in is_spoilt.nonzero()[:, 0]:
+        at = (where[row] == 1).nonzero()[:, 0]
+        assert first[row] - 2 < at.min()
+        assert at.max() < last[row] + 2
+
+
+def test_spoiling_adds_ink_where_it_says_and_nowhere_else(hands: all_glyphs.Glyphs) -> None:
+    class Whole(Spoiler):
+        def _correct(self, ink: torch.Tensor, *more: object) -> None:
+            before = ink.clone()
+            super()._correct(ink, *more)
+            self.added = (ink - before).amax(1)
+
+    writer = Whole(hands, 0, torch.Generator().manual_seed(8), (1.0, 0.0, 0.0, 0.0))
+    _, where = writer.spoilt(40)
+    added = writer.added.reshape(len(where), STEPS, -1).amax(2)
+    assert added[where == 1].mean() > 0.3
+    assert added[where == 0].mean() < 0.01
+
+
+def test_teaching_changes_what_tells_blots_and_nothing_else(
+    hands: all_glyphs.Glyphs, tmp_path: Path
+) -> None:
+    weights = tmp_path / "reader.pt"
+    before = Reader().state_dict()
+    torch.save(before, weights)
+    lesson = Lesson(seconds=0.5, batch=4, shots=2)
+    teach(weights, hands, lesson, lambda _: None)
+    after = torch.load(weights)
+    changed = {name for name in before if not torch.equal(before[name], after[name])}
+    assert changed
+    assert all(name.startswith("blots.") for name in changed)
 
 
 def test_halving_keeps_small_tensors_and_all_names() -> None:

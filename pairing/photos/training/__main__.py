@@ -1,4 +1,4 @@
-"""`python -m pairing.photos.training`: gather, fit, measure, calibrate, export."""
+"""`python -m pairing.photos.training`: gather, fit, teach, measure, calibrate, export."""
 
 from __future__ import annotations
 
@@ -10,10 +10,26 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pairing.photos.training.glyphs import Glyphs
 
+    Steps = argparse._SubParsersAction[argparse.ArgumentParser]
+
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m pairing.photos.training", description=__doc__)
     steps = parser.add_subparsers(dest="step", required=True)
+    _add_learning(steps)
+    _add_measuring(steps)
+    whole = steps.add_parser("all", help="all six steps, from the data to the package's files")
+    whole.add_argument("--written", type=Path, required=True, help="folder of digits")
+    whole.add_argument("--faces", type=Path, required=True, help="folder of faces (woff2)")
+    whole.add_argument("--seconds", type=float, default=1450, help="of training")
+    whole.add_argument("--seed", type=int, default=21)
+    whole.add_argument("--compiled", action="store_true", help="fuse the network's steps")
+    whole.add_argument("--makers", type=int, default=0, help="processes that make the lines")
+    whole.add_argument("--out", type=Path, required=True, help="folder for all that is made")
+    return parser
+
+
+def _add_learning(steps: Steps) -> None:
     gather = steps.add_parser("gather", help="pack the training data into one file")
     gather.add_argument("--written", type=Path, required=True, help="folder of digits")
     gather.add_argument("--faces", type=Path, required=True, help="folder of faces (woff2)")
@@ -30,6 +46,15 @@ def _parser() -> argparse.ArgumentParser:
     fit.add_argument("--half", action="store_true", help="16-bit sums on a processor too")
     fit.add_argument("--compiled", action="store_true", help="fuse the network's steps")
     fit.add_argument("--makers", type=int, default=0, help="processes that make the lines")
+    teach = steps.add_parser("teach", help="teach a trained network what a spoilt character is")
+    teach.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
+    teach.add_argument("--weights", type=Path, default=Path("reader.pt"))
+    teach.add_argument("--seconds", type=float, default=600)
+    teach.add_argument("--batch", type=int, default=96)
+    teach.add_argument("--seed", type=int, default=1)
+
+
+def _add_measuring(steps: Steps) -> None:
     measure = steps.add_parser("measure", help="read lines of held-out hands and faces")
     measure.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
     measure.add_argument("--weights", type=Path, default=Path("reader.pt"))
@@ -44,21 +69,12 @@ def _parser() -> argparse.ArgumentParser:
         "--lines", type=Path, nargs="+", required=True, help="calibration-SEED.npz"
     )
     calibrate.add_argument("--out", type=Path, required=True, help="model.json")
-    whole = steps.add_parser("all", help="all five steps, from the data to the package's files")
-    whole.add_argument("--written", type=Path, required=True, help="folder of digits")
-    whole.add_argument("--faces", type=Path, required=True, help="folder of faces (woff2)")
-    whole.add_argument("--seconds", type=float, default=1450, help="of training")
-    whole.add_argument("--seed", type=int, default=21)
-    whole.add_argument("--compiled", action="store_true", help="fuse the network's steps")
-    whole.add_argument("--makers", type=int, default=0, help="processes that make the lines")
-    whole.add_argument("--out", type=Path, required=True, help="folder for all that is made")
     outside = steps.add_parser("outside", help="read lines of faces or of MNIST's t10k")
     outside.add_argument("--weights", type=Path, default=Path("reader.pt"))
     outside.add_argument("--faces", type=Path, nargs="*", default=[])
     outside.add_argument("--t10k", type=Path, help="folder of the idx files")
     outside.add_argument("--count", type=int, default=200)
     outside.add_argument("--out", type=Path, required=True)
-    return parser
 
 
 def main(words: Sequence[str] | None = None) -> None:
@@ -70,6 +86,8 @@ def main(words: Sequence[str] | None = None) -> None:
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":
         _fit(given)
+    elif given.step == "teach":
+        _teach(given)
     elif given.step == "all":
         _all(given)
     elif given.step == "measure":
@@ -102,6 +120,7 @@ def _all(given: argparse.Namespace) -> None:
     for call in (
         ("gather", *folders, "--out", at / "glyphs.npz"),
         ("fit", *glyphs, *timing, *fused, "--out", at / "reader.pt"),
+        ("teach", *glyphs, *weights),
         ("measure", *glyphs, *weights, "--count", 250, "--seeds", *seeds, "--out", at),
         ("export", *weights, "--out", at / "reader.onnx"),
         ("calibrate", "--lines", *(at / f"calibration-{seed}.npz" for seed in seeds),
@@ -126,6 +145,13 @@ def _fit(given: argparse.Namespace) -> None:
         makers=given.makers, is_half=given.half, is_compiled=given.compiled,
     )  # fmt: skip
     fit(given.glyphs, glyphs, plan, given.out, _say)
+
+
+def _teach(given: argparse.Namespace) -> None:
+    from pairing.photos.training.teaching import Lesson, teach  # noqa: PLC0415
+
+    lesson = Lesson(seconds=given.seconds, batch=given.batch, seed=given.seed)
+    teach(given.weights, _glyphs(given.glyphs), lesson, _say)
 
 
 def _measure(given: argparse.Namespace) -> None:

@@ -102,8 +102,10 @@ def held(path: Path, every: int = 1, first: int = 0) -> Iterator[tuple[Held, Wri
     """Every so many lines of a packed file from `first` on, each with its reading."""
     data = np.load(path)
     columns = [data[n][first::every] for n in ("classes", "steps", "texts", "sort", "level")]
-    for classes, steps, text, sort, level in zip(*columns, strict=True):
-        line = WrittenLine([unpacked(classes, steps)])
+    no_blots = np.zeros(data["classes"].shape[:2], np.uint8)
+    columns.append(data.get("blots", no_blots)[first::every])
+    for classes, steps, text, sort, level, blots in zip(*columns, strict=True):
+        line = WrittenLine([unpacked(classes, steps)], [blots / 255])
         right, best = str(text), line.best
         own, free = line.log_likelihoods([right, best])
         weight, kind = (0.0, None) if best == right else _weight(right, best)

@@ -26,8 +26,9 @@ class _Chances(nn.Module):
         super().__init__()
         self.reader = reader
 
-    def forward(self, line: torch.Tensor) -> torch.Tensor:
-        return torch.log_softmax(self.reader(line), 2)
+    def forward(self, line: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        scores, blots = self.reader.both(line)
+        return torch.log_softmax(scores, 2), blots
 
 
 def export(weights: Path, out: Path) -> str:
@@ -41,7 +42,7 @@ def export(weights: Path, out: Path) -> str:
     example = torch.zeros(1, 1, OUT_HIGH, OUT_WIDE)
     torch.onnx.export(
         model, (example,), packed, opset_version=13, dynamo=False,
-        input_names=["line"], output_names=["chances"],
+        input_names=["line"], output_names=["chances", "blots"],
     )  # fmt: skip
     model.eval()  # the exporter leaves a fresh module in training mode
     out.write_bytes(_halved(packed.getvalue()))
@@ -52,9 +53,9 @@ def export(weights: Path, out: Path) -> str:
         line = np.asarray(cv2.GaussianBlur(line[0, 0], (0, 0), 2 + seed / 10)) * 5
         blob = line[None, None].astype(np.float32)
         net.setInput(blob)
-        seen = np.asarray(net.forward())
+        seen = np.asarray(net.forward("chances"))
         with torch.no_grad():
-            wanted = model(torch.from_numpy(blob)).numpy()
+            wanted = model(torch.from_numpy(blob))[0].numpy()
         worst = max(worst, float(np.abs(np.exp(seen) - np.exp(wanted)).max()))
     return f"{out}: {out.stat().st_size} bytes, worst difference of a probability {worst:.1e}"
 

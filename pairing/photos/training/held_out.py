@@ -40,16 +40,18 @@ def dump(
     model.eval()
     rows = []
     for part in (1, 2):
-        packed: dict[str, list[np.ndarray]] = {n: [] for n in ("classes", "steps", "sort", "level")}
+        names = ("classes", "steps", "blots", "sort", "level")
+        packed: dict[str, list[np.ndarray]] = {name: [] for name in names}
         texts: list[str] = []
         for index, (sort, (shares, s10)) in enumerate(KINDS.items()):
             for level in range(5):
                 n = count // part // (4 if sort.startswith("s10") else 1)
                 dice = 1_000_000 * seed + 10_000 * index + 1000 * part + level
-                chances, right = _read(model, glyphs, part, (shares, s10), level, n, dice)
+                chances, blots, right = _read(model, glyphs, part, (shares, s10), level, n, dice)
                 classes, steps = packed_top(chances)
                 packed["classes"].append(classes)
                 packed["steps"].append(steps)
+                packed["blots"].append((255 * blots).round().to(torch.uint8).cpu().numpy())
                 packed["sort"].append(np.full(n, index, np.uint8))
                 packed["level"].append(np.full(n, level, np.uint8))
                 texts += right
@@ -78,17 +80,20 @@ def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
     level: int,
     count: int,
     seed: int,
-) -> tuple[torch.Tensor, list[str]]:
+) -> tuple[torch.Tensor, torch.Tensor, list[str]]:
     device = glyphs.fields.device
     rng = torch.Generator(device=device).manual_seed(seed)
     dice = torch.Generator().manual_seed(seed)
     writer = Writer(glyphs, part, rng, sort[0], is_clean=True, s10_share=sort[1])
     camera = Camera(device, rng, is_clean=True)
     chances: list[torch.Tensor] = []
+    blots: list[torch.Tensor] = []
     right: list[str] = []
     while len(right) < count:
         lines = writer.lines(min(100, count - len(right)))
         pictures = camera.photograph(lines, shot_at(level, dice))
-        chances.append(torch.log_softmax(model(pictures).float(), 2))
+        scores, spoilt = model.both(pictures)
+        chances.append(torch.log_softmax(scores.float(), 2))
+        blots.append(torch.sigmoid(spoilt.float()))
         right += ["".join(CHARACTERS[c] for c in row if c >= 0) for row in lines.texts.tolist()]
-    return torch.cat(chances), right
+    return torch.cat(chances), torch.cat(blots), right

@@ -10,6 +10,8 @@ from pairing.photos.training.sources import CHARACTERS
 CLASSES = 1 + len(CHARACTERS)
 """Class 0 is CTC's blank; the characters follow."""
 STEPS = 160
+_SHAPES = 11
+"""Of the body's layers, before any that looks along the line."""
 
 
 class _Residual(nn.Module):
@@ -74,7 +76,8 @@ def _step(inner: int, outer: int, stride: tuple[int, int] | int, size: int = 3) 
 
 
 class Reader(nn.Module):
-    """(b, 1, 32, 640) normalised pictures to (b, STEPS, CLASSES) scores before softmax."""
+    """(b, 1, 32, 640) normalised pictures to (b, STEPS, CLASSES) scores before softmax. `blots`
+    is taught afterwards (`teaching`), from `traits`."""
 
     def __init__(self, drop: float = 0.05):
         super().__init__()
@@ -99,6 +102,26 @@ class Reader(nn.Module):
             _Context(256, 9, drop),
         )
         self.head = nn.Conv2d(256, CLASSES, 1)
+        # Leaky: with plain ones all units learned what is whole, and nothing what is spoilt.
+        self.blots = nn.Sequential(
+            nn.BatchNorm2d(512),
+            nn.Conv2d(512, 96, 1),
+            nn.LeakyReLU(0.1),
+            nn.Conv2d(96, 64, (1, 7), padding=(0, 3)),
+            nn.LeakyReLU(0.1),
+            nn.Conv2d(64, 1, 1),
+        )
 
     def forward(self, x: torch.Tensor) -> torch.Tensor:
         return self.head(self.body(x))[:, :, 0].transpose(1, 2)
+
+    def traits(self, x: torch.Tensor) -> torch.Tensor:
+        """(b, 512, 1, STEPS): what the convolutions make of each place, and the whole network."""
+        shapes = self.body[:_SHAPES](x)
+        return torch.cat([shapes, self.body[_SHAPES:](shapes)], 1)
+
+    def both(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        """The scores, and (b, STEPS) scores before the logistic function of a spoilt character
+        in each place."""
+        traits = self.traits(x)
+        return self.head(traits[:, 256:])[:, :, 0].transpose(1, 2), self.blots(traits)[:, 0, 0]

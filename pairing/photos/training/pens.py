@@ -65,15 +65,21 @@ class Pens(Marks):
         soft = 0.7 / scale_y[:, None, None].clamp(min=0.5)
         ink = (signed / soft + 0.5).clamp(0, 1)
         ink = ink * (sampled > 1)
+        return self._pressed(self._pasted(b, row, whole, ink), kind)
+
+    def _pasted(
+        self, b: int, row: torch.Tensor, left: torch.Tensor, ink: torch.Tensor
+    ) -> torch.Tensor:
+        """(b, HIGH, WIDE) with patches (n, HIGH, PATCH) put into lines `row` (n,), their first
+        columns at `left` (n,)."""
         canvas = torch.zeros(b, HIGH, WIDE + 2 * PATCH, device=self.device)
-        across = whole.long()[:, None] + PATCH + torch.arange(PATCH, device=self.device)
+        across = left.long()[:, None] + PATCH + torch.arange(PATCH, device=self.device)
         across = across.clamp(0, WIDE + 2 * PATCH - 1)
         down = torch.arange(HIGH, device=self.device)
         index = (row[:, None, None] * HIGH + down[None, :, None]) * (WIDE + 2 * PATCH)
         index = index + across[:, None, :]
         canvas.view(-1).scatter_reduce_(0, index.reshape(-1), ink.reshape(-1), "amax")
-        ink = canvas[:, :, PATCH:-PATCH]
-        return self._pressed(ink, kind)
+        return canvas[:, :, PATCH:-PATCH]
 
     def _pressed(self, ink: torch.Tensor, kind: torch.Tensor) -> torch.Tensor:
         """Uneven ink: pressure by hand; dropped dots and streaks in print."""

@@ -72,8 +72,8 @@ class Writer(Pens):
         shape = self._shape(b, kind)
         x, y, ends = self._places(texts, chosen, shape, is_s10, is_print)
         ink = self._drawn(chosen, texts >= 0, x, y, shape, kind)
+        self._correct(ink, texts, hands, (x, y), shape, kind)
         if not self.is_clean:
-            self._correct(ink, texts, hands, (x, y), shape, kind)
             self._clutter(ink, shape["high"])
             struck = self._u(b) < 0.02
             some = struck.nonzero()[:, 0]
@@ -208,6 +208,8 @@ class Writer(Pens):
     ) -> None:
         """In some lines by hand, a digit that another was written over: the first, with a finer
         pen, in the place of the one that counts."""
+        if self.is_clean:
+            return
         some = ((self._u(len(kind)) < 0.06) & (kind < 3)).nonzero()[:, 0]
         texts, hands = texts[some], hands[some]
         was = self._i(10, *texts.shape)
