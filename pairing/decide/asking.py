@@ -56,18 +56,23 @@ def places(asked: Iterable[Stretch]) -> tuple[int, ...]:
     return tuple(at for one in asked for at in range(one.first, one.last + 1))
 
 
-def doubts(evidence: Evidence, thresholds: Thresholds) -> tuple[Stretch, ...] | None:
+def doubts(
+    evidence: Evidence, thresholds: Thresholds, spoilt: Collection[int] = ()
+) -> tuple[Stretch, ...] | None:
     """What to ask for, so that the rest stands by itself, from the left; None where nothing
-    was read, or where more than MOST_ASKED characters would have to be asked for."""
+    was read, or where more than MOST_ASKED characters would have to be asked for.
+    spoilt: places that are asked for however surely they were read."""
     best = evidence.best
     if not best:
         return None
     asked = _open(evidence, thresholds)
+    asked += [Stretch(first=at, last=at) for at in sorted(set(spoilt) - set(places(asked)))]
     held = set(places(asked))
     nearest = _nearest(evidence)
     order = [at for at in sorted(nearest, key=lambda at: nearest[at]) if at not in held]
     asked += [Stretch(first=at, last=at) for at in order if nearest[at] < thresholds.asks]
-    order = order[sum(not one.is_open for one in asked) :]
+    held |= set(places(asked))
+    order = [at for at in order if at not in held]
     enough: tuple[Stretch, ...] | None = None
     while sum(map(len, asked)) <= MOST_ASKED:
         odds = log_odds(_log_rest(evidence, asked)) if asked else -math.inf

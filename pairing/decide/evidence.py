@@ -67,6 +67,8 @@ class Seen:
     is_by_shape: the box was found by the card's shape, for want of a barcode on the card.
     has_bars: a strip's bars were read in this box too.
     is_over_edge: the writing goes over the box's rules, which may have spoilt a digit.
+    spoilt: characters of `evidence.best`, from 1, that look written over or struck out: what
+        counts there a person says.
     """
 
     source: str
@@ -79,3 +81,4 @@ class Seen:
     is_by_shape: bool = False
     has_bars: bool = False
     is_over_edge: bool = False
+    spoilt: tuple[int, ...] = ()

@@ -20,22 +20,22 @@ from pairing.decide import (
     doubts,
     places,
 )
+from pairing.judge.doubt import KEY, in_doubt, named, unsure
 from pairing.model import Finding, How, Quad, Reading, Side, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, printed
 
-_KEY = "Read the box on the card and key it."
 _WHY = {
     Unread.EMPTY: ("box-empty", "Have the article number written in it."),
-    Unread.NO_NUMBER: ("box-illegible", _KEY),
-    Unread.SEVERAL: ("box-two-numbers", _KEY),
-    Unread.OTHER_WRITING: ("box-struck-out", _KEY),
+    Unread.NO_NUMBER: ("box-illegible", KEY),
+    Unread.SEVERAL: ("box-two-numbers", KEY),
+    Unread.OTHER_WRITING: ("box-struck-out", KEY),
 }
 _DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise", "box-over-edge")
 _OVER_EDGE = Finding(
     code="box-over-edge",
     message="What is written goes over the edge of the box; it was read as another number than "
     "the label's, but a digit may be spoilt.",
-    action=_KEY,
+    action=KEY,
     weight=Weight.DOUBT,
 )
 _CUT_SHORT = Finding(
@@ -96,9 +96,10 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
         group_sizes=article.family.group_sizes,
         card=card,
         others=others,
+        spoilt=seen.spoilt,
     )
     told, findings = _told(seen, decision, article, thresholds, answers or {})
-    findings += _named(decision, card, others) if not told else ()
+    findings += named(decision, card, others) if not told else ()
     keyed = [one for one in readings if one.how is How.KEYED and one.side is Side.BOX]
     if any(one.number.text == article.text for one in keyed):
         told, findings = _beside_keyed(told, article)
@@ -125,9 +126,9 @@ def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tup
     """Without a label the box is shown where it was read surely; nothing can agree."""
     evidence = seen.evidence
     assert evidence is not None
-    asks = doubts(evidence, thresholds)
+    asks = doubts(evidence, thresholds, seen.spoilt)
     (log_sure,) = evidence.log_likelihoods([evidence.best])
-    if log_sure >= math.log(thresholds.differs_sure):
+    if log_sure >= math.log(thresholds.differs_sure) and not seen.spoilt:
         return (_reading(seen, evidence.best, seen.how),), ()
     return (), asks or ()
 
@@ -143,10 +144,11 @@ def _told(
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
         return (), (_OVER_EDGE,)
     if decision.verdict is not Verdict.UNREAD:
-        unsure = (_unsure(decision),) if decision.doubtful else ()
-        return (_reading(seen, decision.best, seen.how),), unsure
+        notes = (unsure(decision),) if decision.doubtful else ()
+        return (_reading(seen, decision.best, seen.how),), notes
     assert seen.evidence is not None
-    done = answered(seen.evidence, answers, thresholds) if answers else None
+    is_whole = set(seen.spoilt) <= set(places(answers))
+    done = answered(seen.evidence, answers, thresholds) if answers and is_whole else None
     if done is not None:
         is_told = (
             done.text == article.text
@@ -155,7 +157,7 @@ def _told(
         )
         if is_told:
             return (_reading(seen, done.text, How.PART_KEYED),), ()
-    return (), (_doubtful(decision),)
+    return (), (in_doubt(decision),)
 
 
 def _reading(seen: Seen, text: str, how: How) -> Reading:
@@ -192,65 +194,6 @@ def _why(seen: Seen) -> Finding:
         message=f"{said[0].upper()}{said[1:]}{hint}.",
         action=action,
         weight=Weight.DOUBT,
-    )
-
-
-def _unsure(decision: Decision) -> Finding:
-    """What may be wrong in a reading that is surely not the label's number."""
-    at, said, _ = _listed(decision)
-    return Finding(
-        code="box-digits-unsure",
-        message=f"{said}; it is not the label's number all the same.",
-        positions=at,
-        weight=Weight.NOTE,
-    )
-
-
-def _listed(decision: Decision) -> tuple[tuple[int, ...], str, str]:
-    """The places in doubt, what is said of them, and what to look at."""
-    at = places(decision.doubtful)
-    listed = " and ".join(part for part in (", ".join(map(str, at[:-1])), str(at[-1])) if part)
-    one = len(at) == 1
-    how_many = any(stretch.is_open for stretch in decision.doubtful)
-    unit = "digit" if decision.best.isdigit() else "character"
-    said = (
-        f"{len(decision.best)} {unit}s were read in the box, but {unit}{'' if one else 's'} "
-        f"{listed} not surely{', nor how many stand there' if how_many else ''}"
-    )
-    return at, said, f"this {unit}" if one else f"these {unit}s"
-
-
-def _doubtful(decision: Decision) -> Finding:
-    if decision.doubtful:
-        at, said, these = _listed(decision)
-        return Finding(
-            code="box-digits-doubtful",
-            message=f"{said}.",
-            positions=at,
-            action=f"Look at {these} on the card.",
-            weight=Weight.DOUBT,
-        )
-    return Finding(
-        code="box-doubtful",
-        message="The number in the box was read, but not surely enough.",
-        action=_KEY,
-        weight=Weight.DOUBT,
-    )
-
-
-def _named(decision: Decision, card: str | None, others: Mapping[str, str]) -> tuple[Finding, ...]:
-    """An unsure reading that is some other known number to the digit is said to be so."""
-    if not decision.other:
-        return ()
-    is_own = decision.other == card
-    whose = "the card's own" if is_own else f"that of {others[decision.other]}"
-    return (
-        Finding(
-            code="box-other-number",
-            message=f"What was read in the box, if not surely, is another number: {whose}.",
-            action=_KEY,
-            weight=Weight.DOUBT,
-        ),
     )
 
 

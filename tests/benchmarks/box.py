@@ -95,7 +95,10 @@ def _tallied(path: Path, every: int, jobs: int, share: int) -> Tally:
         if len(line.best) == len(line.right):
             pairs = zip(line.right, line.best, strict=True)
             tally.confused.update(a + b for a, b in pairs if a != b)
-        done = decide(reading, line.right, thresholds=rule, group_sizes=groups(line.right))
+        done = decide(
+            reading, line.right, thresholds=rule, group_sizes=groups(line.right),
+            spoilt=_spoilt(line, reading),
+        )  # fmt: skip
         tally.calls[at, done.verdict] += 1
         told = answers_for(line.best, line.right, done.doubtful)
         settled = answered(reading, told, rule)
@@ -134,12 +137,19 @@ def _differing(
         return
     label = dice.choice(made).text
     tally.pairs["all"] += 1
-    if label == line.best and line.best_odds >= rule.agrees:
+    done = decide(
+        reading, label, thresholds=rule, group_sizes=groups(line.right),
+        spoilt=_spoilt(line, reading),
+    )  # fmt: skip
+    if done.verdict is Verdict.AGREES:
         tally.wrong[kind.value] += 1
     elif settled and label == settled.text:
         tally.wrong_keyed[kind.value] += 1
-    done = decide(reading, label, thresholds=rule, group_sizes=groups(line.right))
     tally.pairs["differs"] += done.verdict is Verdict.DIFFERS
+
+
+def _spoilt(line: Held, reading: WrittenLine) -> tuple[int, ...]:
+    return reading.spoilt(is_print="print" in SORTS[line.sort])
 
 
 def _print_table(tally: Tally) -> None:

@@ -148,6 +148,28 @@ def test_a_line_in_doubt_that_cannot_be_the_labels_differs_and_says_what_is_in_d
     assert found.asks == ()
 
 
+def test_a_spoilt_digit_is_asked_for_however_surely_it_was_read() -> None:
+    sure = seen(chances={PACKAGE: 0.999}, spoilt=(10,))
+    found, said = weighed(sure)
+    assert said.verdict is Verdict.UNREAD
+    assert found.asks == (Stretch(first=10, last=10),)
+    (doubt,) = [f for f in said.findings if f.code == "box-digits-doubtful"]
+    assert "10: written over or struck out" in doubt.message
+    for answer, verdict in ((PACKAGE[9], Verdict.AGREES), ("7", Verdict.DIFFERS)):
+        _, said = weighed(sure, answers={Stretch(first=10, last=10): answer})
+        assert said.verdict is verdict
+        assert said.written_by is How.PART_KEYED
+    _, said = weighed(sure, answers={Stretch(first=3, last=3): PACKAGE[2]})
+    assert said.verdict is Verdict.UNREAD
+
+
+def test_without_a_label_a_spoilt_digit_keeps_the_box_unread() -> None:
+    sure = seen(chances={PACKAGE: 0.999}, spoilt=(10,))
+    found, _ = weighed(sure, label=None)
+    assert found.readings == ()
+    assert found.asks == (Stretch(first=10, last=10),)
+
+
 def test_an_answer_does_not_make_a_doubtful_rest_sure() -> None:
     two = {PACKAGE: 0.4, put(PACKAGE, 10, "7"): 0.3, put(PACKAGE, 15, "8"): 0.3}
     _, said = weighed(seen(chances=two), answers={Stretch(first=10, last=10): PACKAGE[9]})

@@ -30,10 +30,15 @@ def _chances(text: str) -> np.ndarray:
     return np.array(steps)
 
 
+def _look(text: str) -> tuple[np.ndarray, np.ndarray]:
+    chances = _chances(text)
+    return chances, np.zeros(len(chances))
+
+
 def _read(text: str, monkeypatch: pytest.MonkeyPatch) -> box.BoxReading:
     line = SimpleNamespace(picture=text, is_by_label=False)
     monkeypatch.setattr(box, "lines_in_box", lambda *_: (line,))
-    return box.read_box(None, None, SimpleNamespace(chances=_chances))  # type: ignore[arg-type]
+    return box.read_box(None, None, SimpleNamespace(look=_look))  # type: ignore[arg-type]
 
 
 def test_an_s10_number_is_read_with_its_letters(monkeypatch: pytest.MonkeyPatch) -> None:

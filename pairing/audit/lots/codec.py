@@ -23,9 +23,9 @@ from pairing.numbers import family
 from pairing.photos.written.reader import WrittenLine
 
 _TAG = "~"
-_LEAST = 1e-7
+_LEAST = 1e-9
 """Smaller probabilities become 0: all of them together change no decision (thresholds ask for
-1e-5 of a whole line's probability), and zeros pack well."""
+e^10.3 to one, 3e-5, between two texts of a whole line), and zeros pack well."""
 
 
 def _kinds(modules: Iterable[ModuleType]) -> dict[str, type]:
@@ -58,7 +58,11 @@ def encoded(value: Any) -> Any:
     if isinstance(value, np.generic):
         return value.item()
     if isinstance(value, WrittenLine):
-        return {_TAG: "WrittenLine", "is": [encoded(one) for one in value.pictures]}
+        return {
+            _TAG: "WrittenLine",
+            "is": [encoded(one) for one in value.pictures],
+            "blots": [encoded(one) for one in value.blots],
+        }
     return _members(value)
 
 
@@ -78,7 +82,9 @@ def decoded(value: Any) -> Any:
         case "array":
             return _unpacked(value["is"], value["shape"])
         case "WrittenLine":
-            return WrittenLine([decoded(one) for one in value["is"]])
+            parts = (value["is"], value.get("blots", ()))
+            every = ([decoded(one) for one in part] for part in parts)
+            return WrittenLine(*every)
     kind = _KINDS[tag]
     if issubclass(kind, Enum):
         return kind(value["is"])

@@ -18,8 +18,9 @@ FEWEST = 6
 """Fewer characters are no number (`judge.verdict.FEWEST_DIGITS`)."""
 LONGEST = 26
 """A number has at most this many characters without its routing (Pub 199: 34 with it)."""
-LEAST_SURE = 0.02
-"""A best text less likely than this is a guess at something that is no number (a name)."""
+LEAST_SURE = 0.1
+"""A best text less likely than this is a guess at something that is no number (a name). Measured:
+of 1,500 held-out numbers at levels 0 to 3 8 in 1,000 are less likely, and those are unread."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,13 +61,13 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.EMPTY)
     if any(line.is_by_label for line in lines):
         return none(Unread.OTHER_WRITING)
-    chances = [reader.chances(line.picture) for line in lines]
-    texts = [WrittenLine([one]) for one in chances]
+    looks = [reader.look(line.picture) for line in lines]
+    texts = [WrittenLine([chances], [blots]) for chances, blots in looks]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
     if not numbers:
         return none(Unread.NO_NUMBER)
     if len(numbers) == 2 and len(lines) == 2:
-        whole = _joined(texts, chances)
+        whole = _joined(texts, looks)
         if whole is not None and whole.log_any >= math.log(LEAST_SURE):
             return BoxReading(line=whole, reason=None, lines=lines, used=lines)
     if len(numbers) > 1:
@@ -80,10 +81,12 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
 
 
 def _joined(
-    texts: Sequence[WrittenLine], chances: Sequence[NDArray[np.float64]]
+    texts: Sequence[WrittenLine],
+    looks: Sequence[tuple[NDArray[np.float64], NDArray[np.float64]]],
 ) -> WrittenLine | None:
     """One number written in two lines: neither is long enough by itself."""
     lengths = [len(text.best) for text in texts]
     if max(lengths) > 18 or sum(lengths) > LONGEST:
         return None
-    return WrittenLine([np.concatenate(list(chances))])
+    chances, blots = (np.concatenate(part) for part in zip(*looks, strict=True))
+    return WrittenLine([chances], [blots])

@@ -39,6 +39,7 @@ def seen(
         is_by_shape=is_by_shape,
         has_bars=has_bars,
         is_over_edge=any(line.is_over_edge for line in reading.used),
+        spoilt=reading.line.spoilt(is_print=is_print) if reading.line else (),
     )
 
 
@@ -59,7 +60,10 @@ def together(several: Sequence[Seen]) -> Seen | None:
         return read[0]
     lines = [cast(WrittenLine, one.evidence) for one in read]
     surest = max(range(len(lines)), key=lambda at: lines[at].log_likelihood(lines[at].best))
-    line = WrittenLine([picture for one in lines for picture in one.pictures])
+    line = WrittenLine(
+        [picture for one in lines for picture in one.pictures],
+        [blots for one in lines for blots in one.blots],
+    )
     first = read[surest]
     is_same = line.best == lines[surest].best
     return Seen(
@@ -73,4 +77,5 @@ def together(several: Sequence[Seen]) -> Seen | None:
         is_by_shape=all(one.is_by_shape for one in read),
         has_bars=any(one.has_bars for one in read),
         is_over_edge=any(one.is_over_edge for one in read),
+        spoilt=line.spoilt(is_print=first.how is How.PRINT),
     )
