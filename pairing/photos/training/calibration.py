@@ -175,6 +175,9 @@ def differs_thresholds(lines: list[Held], false_share: float) -> tuple[float, fl
     return 1 / (1 + math.exp(-odds)), far
 
 
+MARGIN = 0.5
+"""Of the stated rate, what the calibration's own hands may take up: others may be harder. Without
+it, two sets of lines by the test's hands came out at 0.6 and 1.5 times the stated rate."""
 FALSE_DIFFERS = 0.005
 """Share of true pairs that may be called different."""
 
@@ -185,7 +188,7 @@ def calibrate(files: list[Path], out: Path) -> str:
     implied = sum(len(rivals(line.right, group_sizes=groups(line.right))) for line in lines[::50])
     found = {}
     for strictness in STRICTNESS:
-        threshold, rate, bound = agrees_threshold(lines, float(strictness))
+        threshold, rate, bound = agrees_threshold(lines, MARGIN * float(strictness))
         sure, far = differs_thresholds(lines, FALSE_DIFFERS)
         found[strictness] = {
             "agrees": round(threshold, 4),
