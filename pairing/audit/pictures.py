@@ -18,7 +18,7 @@ from pairing.audit.run import PieceResult
 from pairing.compare import compare
 from pairing.decide import Seen, Stretch, places
 from pairing.errors import OutputRefused, PhotoUnusable
-from pairing.model import Quad
+from pairing.model import Quad, Verdict
 from pairing.numbers import is_number, printed
 from pairing.photos.files import Frame, frames
 from pairing.photos.pictures import Mark, outlined
@@ -96,7 +96,10 @@ def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
     if article:
         found = compare(article, best, group_sizes=(4,), is_valid=is_number).columns
         columns = [(column.box or "", column.label or "") for column in found]
-    running, asked = count(), places(result.weighed.asks)
+    decision = result.weighed.decision
+    differs = decision is not None and decision.verdict is Verdict.DIFFERS
+    unsure = decision.doubtful if decision is not None and differs else result.weighed.asks
+    running, asked = count(), places(unsure)
     for read, label in columns:
         at = next(running) if read else None
         is_known = at is not None and at < len(seen.digit_quads)
