@@ -190,6 +190,15 @@ class Quad:
             sum(y for _, y in self.corners) / 4,
         )
 
+    def through(self, last: Quad) -> Quad:
+        """From the start of this to the end of `last`, which stands further along the line."""
+        return Quad(
+            top_left=self.top_left,
+            top_right=last.top_right,
+            bottom_right=last.bottom_right,
+            bottom_left=self.bottom_left,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Symbol:

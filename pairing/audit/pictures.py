@@ -18,7 +18,7 @@ from pairing.audit.run import PieceResult
 from pairing.compare import compare
 from pairing.decide import Seen, Stretch, places
 from pairing.errors import OutputRefused, PhotoUnusable
-from pairing.model import Quad, Verdict
+from pairing.model import Verdict
 from pairing.numbers import is_number, printed
 from pairing.photos.files import Frame, frames
 from pairing.photos.pictures import Mark, outlined
@@ -59,12 +59,7 @@ def digit_picture(piece: PieceReadings, stretch: Stretch) -> NDArray[np.uint8]:
     seen = piece.seen
     assert seen is not None
     first, last = (seen.digit_quads[at - 1] for at in (stretch.first, stretch.last))
-    place = Quad(
-        top_left=first.top_left,
-        top_right=last.top_right,
-        bottom_right=last.bottom_right,
-        bottom_left=first.bottom_left,
-    )
+    place = first.through(last)
     return enlarged(_frame(piece, seen).gray, place)
 
 

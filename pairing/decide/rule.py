@@ -82,8 +82,8 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         against = rivals(label, group_sizes=group_sizes, card=card, others=read)
         rival, error = _strongest(evidence, against)
     doubtful: tuple[Stretch, ...] | None = ()
-    is_half_sure = free < math.log(thresholds.differs_sure) or bool(spoilt)
-    if verdict is Verdict.UNREAD or (verdict is Verdict.DIFFERS and is_half_sure):
+    is_unsure = bool(spoilt) or free < math.log(thresholds.differs_sure)
+    if verdict is Verdict.UNREAD or (verdict is Verdict.DIFFERS and is_unsure):
         doubtful = doubts(evidence, thresholds, spoilt)
     return Decision(
         verdict=verdict,

@@ -170,13 +170,7 @@ def _around(seen: Seen) -> Quad:
     """The line's place: from its first character to its last."""
     if not seen.digit_quads:
         return seen.box
-    first, last = seen.digit_quads[0], seen.digit_quads[-1]
-    return Quad(
-        top_left=first.top_left,
-        top_right=last.top_right,
-        bottom_right=last.bottom_right,
-        bottom_left=first.bottom_left,
-    )
+    return seen.digit_quads[0].through(seen.digit_quads[-1])
 
 
 def _differ_at(text: str, label: str, positions: Collection[int]) -> bool:

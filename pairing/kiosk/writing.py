@@ -64,13 +64,7 @@ def line_of(seen: Seen | None) -> Quad | None:
     none was read."""
     if seen is None or seen.evidence is None or not seen.digit_quads:
         return None
-    first, last = seen.digit_quads[0], seen.digit_quads[-1]
-    return Quad(
-        top_left=first.top_left,
-        top_right=last.top_right,
-        bottom_right=last.bottom_right,
-        bottom_left=first.bottom_left,
-    )
+    return seen.digit_quads[0].through(seen.digit_quads[-1])
 
 
 def _shows_card(frame: Frame, card: str) -> bool:
