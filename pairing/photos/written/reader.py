@@ -27,8 +27,9 @@ _OUTPUTS = ("chances", "blots")
 _MODEL = Path(__file__).with_name("reader.onnx")
 SPOILT, SPOILT_PRINT = 0.9, 0.997
 """A step is taken for a spoilt character's from this probability on. Measured on held-out lines
-(`MODEL.md`): in 2 of 100 whole ones by hand a character is taken for spoilt, in 1 of 200 printed
-ones, where dropped dots look like it; of the spoilt ones 8 in 10 are found."""
+(`MODEL.md`): in 2 of 100 whole ones by hand a character is taken for spoilt, in at most 1 of 200
+printed ones, where dropped dots look like it; of the spoilt ones 82 in 100 are found by hand, 76 in
+print."""
 _BESIDE_STEPS = 6.0
 """About one and a half digits' widths: what is scribbled over may not be read at all, and then
 its neighbour is taken for spoilt; what is farther from every character is none of the line's."""
