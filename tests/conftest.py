@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from pairing.photos.engines import load_engines
+from pairing.photos.barcodes.engines import load_engines
 
 ROOT = Path(__file__).resolve().parent.parent
 SHARED = ROOT.parent / "shared"

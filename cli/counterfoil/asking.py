@@ -17,13 +17,13 @@ from string import ascii_uppercase, digits
 import click
 
 from counterfoil import show
-from pairing.audit.pictures import digit_picture, write_box, write_digit
-from pairing.audit.reading import PieceReadings
-from pairing.audit.run import PieceResult, judge_all, with_answers, with_written
-from pairing.decide import Stretch, Thresholds
 from pairing.errors import PhotoUnusable
+from pairing.judge.box import Stretch, Thresholds
 from pairing.model import Side
 from pairing.photos.written.shown import half_blocks
+from pairing.pieces.batch import PieceResult, judge_all, with_answers, with_written
+from pairing.pieces.drawings import digit_picture, write_box, write_digit
+from pairing.pieces.reading import PieceReadings
 
 _ROWS = 18
 _CANNOT_TELL = ("", "\r", "\n", " ", "?")

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from pairing.decide import Seen, Thresholds
 from pairing.desk.hand import side_of
+from pairing.judge.box import Seen, Thresholds
 from pairing.model import Finding, How, Number, Reading, Rejection, Scan, Side, TrackingNumber
 from pairing.numbers import card22
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line

@@ -7,14 +7,14 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from pairing.audit.pieces import Photo
-from pairing.audit.reading import PhotoReadings, changed_meanwhile, read_photo
-from pairing.decide import Seen
 from pairing.desk.cardlines import ReadCard
 from pairing.errors import PhotoUnusable
+from pairing.judge.box import Seen
 from pairing.model import Side
 from pairing.photos.worker import PhotoWorker
 from pairing.photos.written import thresholds, together
+from pairing.pieces.grouping import Photo
+from pairing.pieces.reading import PhotoReadings, changed_meanwhile, read_photo
 
 
 def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> ReadCard:

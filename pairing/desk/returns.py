@@ -14,7 +14,8 @@ from datetime import date, tzinfo
 from pairing.desk import dates
 from pairing.desk.cardlines import ReadCard
 from pairing.desk.nearby import Near, near
-from pairing.judge import lines, sides, weigh
+from pairing.judge import sides, weigh
+from pairing.judge.box import weighing
 from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
 from pairing.model import Finding, Reading, Side, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, s10
@@ -120,7 +121,7 @@ def _sides(read: ReadCard) -> tuple[str | None, list[Finding]]:
     texts = {one.number.text for one in box.readings}
     written = texts.pop() if len(texts) == 1 else None
     about_card = () if _is_unnumbered(read, written) else card.findings
-    about_box = lines.still_to_say(box.findings, read.found)
+    about_box = weighing.still_to_say(box.findings, read.found)
     return written, [*read.found, *about_card, *about_box]
 
 

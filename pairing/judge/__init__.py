@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pairing.judge.lines import Weighed, weigh
+from pairing.judge.box.weighing import Weighed, weigh
 from pairing.judge.verdict import judge
 
 __all__ = ["Weighed", "judge", "weigh"]

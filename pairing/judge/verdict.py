@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from pairing.compare import CopyError, compare
-from pairing.judge import lines, records, sides
+from pairing.judge import records, sides
+from pairing.judge.box import weighing
 from pairing.model import (
     CheckRule,
     EarlierUse,
@@ -53,7 +54,7 @@ def judge(
         *found,
         *known_cards,
         *label.findings,
-        *lines.still_to_say(box.findings, found),
+        *weighing.still_to_say(box.findings, found),
         *shared,
     ]
     findings += _card_findings(label.number, card, readings, expected)

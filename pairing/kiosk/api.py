@@ -12,7 +12,6 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 import pairing
-from pairing.audit import report
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, shapes
 from pairing.kiosk.bench import not_recorded
@@ -22,6 +21,7 @@ from pairing.kiosk.refusals import malformed
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 from pairing.model import Side
+from pairing.pieces import report
 from pairing.wedge import WedgeSetup
 
 MOST_SCANS = 16

@@ -13,15 +13,15 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from pairing.audit.pieces import Photo, PhotoPiece
-from pairing.audit.reading import PhotoReadings, read_photo, read_piece
-from pairing.audit.report import as_json
-from pairing.audit.run import judge_all
 from pairing.errors import PhotoUnusable
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.writing import Frame, beside_print, line_of
 from pairing.model import Quad, Side, Weight
 from pairing.photos.worker import PhotoWorker
+from pairing.pieces.batch import judge_all
+from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.reading import PhotoReadings, read_photo, read_piece
+from pairing.pieces.report import as_json
 
 KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
 """Media types that are taken, and the name's ending that the reader knows them by."""

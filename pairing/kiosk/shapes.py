@@ -1,5 +1,5 @@
 """Values as the JSON that pages and other software get. The piece's shape is the command
-line's (`pairing.audit.report.schema`)."""
+line's (`pairing.pieces.report.schema`)."""
 
 from __future__ import annotations
 

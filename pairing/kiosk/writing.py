@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from pairing.decide import Seen, decide
-from pairing.judge.lines import weigh
+from pairing.judge.box import Seen, decide
+from pairing.judge.box.weighing import weigh
 from pairing.model import Finding, Quad, Reading, Side, TrackingNumber, Verdict, Weight
 from pairing.numbers import printed
 from pairing.photos.written import thresholds

@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.audit import command
-from pairing.audit.lots import review
+from pairing.audit.run import review
 
 
 def audit(*words: str | Path) -> Result:

@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.audit import command
-from pairing.audit.lots import lot, review
+from pairing.audit.run import lot, review
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import Verdict
 

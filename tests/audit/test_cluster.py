@@ -18,10 +18,10 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit.lots import cluster, lot
-from pairing.audit.lots.cluster import Cluster
-from pairing.audit.lots.lot import Job
-from pairing.audit.lots.sources import Source
+from pairing.audit.run import cluster, lot
+from pairing.audit.run.cluster import Cluster
+from pairing.audit.run.lot import Job
+from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
 
 ROOT = Path(__file__).resolve().parent.parent.parent

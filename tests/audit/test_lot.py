@@ -23,17 +23,17 @@ import jsonschema
 import numpy as np
 import pytest
 
-from pairing.audit.lots import codec, lot, rows, taking
-from pairing.audit.lots.index import Index, Wanted
-from pairing.audit.lots.journal import FolderLock, Journal
-from pairing.audit.lots.lot import Job
-from pairing.audit.lots.pool import Pool
-from pairing.audit.lots.sources import Source
-from pairing.audit.lots.taking import take
-from pairing.audit.pieces import Photo, PhotoPiece, group
-from pairing.audit.reading import PhotoReadings, read_photo
+from pairing.audit.run import codec, lot, rows, taking
+from pairing.audit.run.index import Index, Wanted
+from pairing.audit.run.journal import FolderLock, Journal
+from pairing.audit.run.lot import Job
+from pairing.audit.run.pool import Pool
+from pairing.audit.run.sources import Source
+from pairing.audit.run.taking import take
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
+from pairing.pieces.grouping import Photo, PhotoPiece, group
+from pairing.pieces.reading import PhotoReadings, read_photo
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 NAMES = ("0001", "0005", "0014", "0016", "0028", "0029", "0003", "0030")

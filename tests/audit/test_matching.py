@@ -16,10 +16,7 @@ import numpy as np
 import pytest
 from stdnum import ean
 
-from pairing.audit.partners.assignment import MOST_MARGIN, Edge, assigned
-from pairing.audit.partners.candidates import Candidates
-from pairing.audit.partners.copying import SHARES, Copying
-from pairing.audit.partners.matching import (
+from pairing.audit.matching.assembly import (
     LEAST_MARGIN,
     MISSING,
     Box,
@@ -28,8 +25,11 @@ from pairing.audit.partners.matching import (
     _settled,
     match,
 )
+from pairing.audit.matching.assignment import MOST_MARGIN, Edge, assigned
+from pairing.audit.matching.candidates import Candidates
+from pairing.audit.matching.copying import SHARES, Copying
 from pairing.compare import CopyError
-from pairing.decide import rivals
+from pairing.judge.box import rivals
 
 SIZES = (4, 4, 4, 4, 4, 2)
 

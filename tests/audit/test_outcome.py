@@ -19,12 +19,12 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from pairing.audit.lots import review, rows
-from pairing.audit.lots.pool import Pool
-from pairing.audit.lots.sources import Source
 from pairing.audit.reports import charts, crops, front, outcome, sheet, sheet_words, tables, words
-from pairing.audit.worth import bounds, draws, summary
-from pairing.audit.worth.summary import Summary
+from pairing.audit.run import review, rows
+from pairing.audit.run.pool import Pool
+from pairing.audit.run.sources import Source
+from pairing.audit.statistics import bounds, draws, summary
+from pairing.audit.statistics.summary import Summary
 from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger, check_proof
 from pairing.model import Verdict

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit.lots.records import Recorded, Records, pairs_in, with_pairs
 from pairing.audit.reports.outcome import _Known
+from pairing.audit.run.records import Recorded, Records, pairs_in, with_pairs
 from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import ExpectedPair, Verdict, Weight

@@ -20,13 +20,13 @@ from typing import Any
 import pytest
 
 from counterfoil.main import cli
-from pairing.audit.lots import lot, review, server
-from pairing.audit.lots.lot import Job
-from pairing.audit.lots.pool import Done, Pool, Task
-from pairing.audit.lots.results import Results
-from pairing.audit.lots.sources import Source
 from pairing.audit.reports import outcome
+from pairing.audit.run.lot import Job
+from pairing.audit.run.pool import Done, Pool, Task
+from pairing.audit.run.results import Results
+from pairing.audit.run.sources import Source
 from pairing.errors import EngineMissing, OutputRefused, TableUnusable
+from pairing.pieces.batch import lot, review, server
 from tests.audit import making
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -108,7 +108,7 @@ def test_killed_again_and_again_on_ever_other_machines(
 ) -> None:
     script = (
         "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
-        "from pairing.audit.lots.results import Results\n"
+        "from pairing.audit.run.results import Results\n"
         "from pairing.audit.lots.sources import Source\n"
         "if __name__ == '__main__':\n"
         "    with Results(sys.argv[3], name='november') as results:\n"
@@ -150,7 +150,7 @@ def test_killed_again_and_again_on_ever_other_machines(
 def test_two_runs_of_a_lot_at_once(
     photos: Path, tmp_path: Path, url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pairing.audit.lots.results._PATIENCE_MS", 100)
+    monkeypatch.setattr("pairing.pieces.batch.results._PATIENCE_MS", 100)
     head = lot.head_of(Job(source=Source(root=str(photos)), out=tmp_path))
     with Results(url, name="november") as first:
         first.begin(head)

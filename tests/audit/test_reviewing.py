@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from pairing.audit.lots import review
-from pairing.audit.lots.pool import Pool
-from pairing.audit.lots.sources import Source
 from pairing.audit.reports import outcome
+from pairing.audit.run import review
+from pairing.audit.run.pool import Pool
+from pairing.audit.run.sources import Source
 from tests.audit.making import row
 from tests.kiosk.driving import Browser
 

@@ -9,7 +9,7 @@ from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.sample import command
-from pairing.audit.worth import draws
+from pairing.audit.statistics import draws
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import Verdict
 

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.audit.worth import bounds, sampling
+from pairing.audit.statistics import bounds, sampling
 from pairing.errors import NotCalculable
 
 ZERO_DEFECTS = {

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pairing.audit.lots.index import Index
-from pairing.audit.lots.judging import Context
-from pairing.audit.pieces import Photo, PhotoPiece
-from pairing.audit.reading import FrameReadings, PhotoReadings, PieceReadings
-from pairing.audit.run import judge_all
+from pairing.audit.run.index import Index
+from pairing.audit.run.judging import Context
 from pairing.model import EarlierUse, How, Reading, Side, Verdict
 from pairing.numbers import identify
+from pairing.pieces.batch import judge_all
+from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.reading import FrameReadings, PhotoReadings, PieceReadings
 from tests.ledger.making import card, label
 
 STACK = 40

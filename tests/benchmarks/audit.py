@@ -34,11 +34,11 @@ import cv2
 import numpy as np
 import zxingcpp
 
-from pairing.audit.lots import lot
-from pairing.audit.lots.lot import Job
-from pairing.audit.lots.sources import Source
-from pairing.audit.partners import matching
-from pairing.audit.partners.matching import Box
+from pairing.audit.matching import assembly
+from pairing.audit.matching.assembly import Box
+from pairing.audit.run import lot
+from pairing.audit.run.lot import Job
+from pairing.audit.run.sources import Source
 from tests.benchmarks.audit_lot import draw, pieces, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -143,7 +143,7 @@ def simulated(count: int) -> None:
             chances[wrong] = chances.get(wrong, 0) + 0.5
         boxes.append(_read(chances, one.card))
     start = time.process_time()
-    found = matching.match(labels, boxes)
+    found = assembly.match(labels, boxes)
     spent = time.process_time() - start
     table: dict[str, Counter[str]] = defaultdict(Counter)
     elsewhere = {one.box for one in lot_of if one.error in _ANOTHERS}

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pairing.compare import CopyError
-from pairing.decide import rivals
 from pairing.demo.hand import HANDS
 from pairing.demo.scenario import STREETS, BoxBy, Piece
 from pairing.demo.studio import take_photos
+from pairing.judge.box import rivals
 from pairing.numbers import MODULES
 
 PLANTED = 0.03

@@ -25,19 +25,19 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from pairing.audit.box import label_print, look_in_box
-from pairing.audit.pieces import Photo
-from pairing.audit.reading import _placed, _symbols
-from pairing.decide import Stretch, answered, decide, rivals
-from pairing.decide.asking import Answered
 from pairing.judge import judge, weigh
+from pairing.judge.box import Stretch, answered, decide, rivals
+from pairing.judge.box.questions import Answered
 from pairing.model import Side, TrackingNumber, Verdict
 from pairing.photos.files import Frame, frames
-from pairing.photos.training.calibration import SHARES, Held, groups, held
-from pairing.photos.training.evaluation_texts import distance
-from pairing.photos.training.sorts import SORTS
 from pairing.photos.written import shared_reader, thresholds
 from pairing.photos.written.reader import WrittenLine
+from pairing.pieces.box import label_print, look_in_box
+from pairing.pieces.grouping import Photo
+from pairing.pieces.reading import _placed, _symbols
+from pairing.training.calibration import SHARES, Held, groups, held
+from pairing.training.evaluation_texts import distance
+from pairing.training.sorts import SORTS
 
 DIFFERING_PER_LINE = 3
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_scans"

@@ -19,8 +19,8 @@ import zxingcpp
 from PIL import Image
 
 from pairing.model import GS
-from pairing.photos.engines import CODE_128, ZXING, Engine, Scope, load_engines
-from pairing.photos.symbols import read_symbols
+from pairing.photos.barcodes.engines import CODE_128, ZXING, Engine, Scope, load_engines
+from pairing.photos.barcodes.symbols import read_symbols
 from tests.benchmarks.decode_damage import LADDER, Gray, Scene, drawn, random_number
 from tests.photos.drawing import picture, reportlab_modules, turned
 

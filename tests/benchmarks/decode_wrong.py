@@ -21,8 +21,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from pairing.photos.engines import Scope, load_engines
-from pairing.photos.symbols import read_symbols
+from pairing.photos.barcodes.engines import Scope, load_engines
+from pairing.photos.barcodes.symbols import read_symbols
 from tests.benchmarks.decode_damage import LADDER, Gray, Scene, drawn, random_number
 from tests.photos.drawing import python_barcode_modules
 

@@ -18,8 +18,6 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from pairing.audit.pieces import Photo
-from pairing.audit.reading import read_photo
 from pairing.demo.camera import Placed, Shot, photograph
 from pairing.demo.cards import BOX_MM, card_sheet
 from pairing.demo.hand import HANDS, Hand, write_line
@@ -31,6 +29,8 @@ from pairing.model import How, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify
 from pairing.numbers.checkdigit import mod10
 from pairing.photos.written import thresholds
+from pairing.pieces.grouping import Photo
+from pairing.pieces.reading import read_photo
 
 CARD = "9590948231076137543417"
 LEFT_MM, TOP_MM, WIDE_MM, HIGH_MM = BOX_MM

@@ -16,11 +16,11 @@ import jsonschema
 import numpy as np
 import pytest
 
-from pairing.audit import report
 from pairing.demo.camera import Placed, Shot, photograph
 from pairing.demo.labels import label_sheet
 from pairing.demo.scenario import BoxBy, Piece
-from pairing.photos.engines import load_engines
+from pairing.photos.barcodes.engines import load_engines
+from pairing.pieces import report
 from tests.benchmarks import spoilt
 
 ROOT = Path(__file__).resolve().parent.parent.parent

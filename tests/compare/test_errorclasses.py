@@ -12,9 +12,9 @@ from itertools import combinations, product
 
 import pytest
 
-from pairing.compare import errorclasses
-from pairing.compare.edits import Count
-from pairing.compare.schemes import Scheme
+from pairing.blindspots import errorclasses
+from pairing.blindspots.edits import Count
+from pairing.blindspots.schemes import Scheme
 from tests.compare import oracle
 
 MOD10 = tuple(-r % 10 for r in range(10))

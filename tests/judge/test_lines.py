@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from pairing.decide import Seen, Stretch, Thresholds, Unread
 from pairing.judge import Weighed, judge, weigh
+from pairing.judge.box import Seen, Stretch, Thresholds, Unread
 from pairing.model import (
     Finding,
     How,

@@ -10,10 +10,10 @@ import jsonschema
 import pytest
 from starlette.testclient import TestClient
 
-from pairing.audit.report import schema
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import api
 from pairing.ledger import Ledger
+from pairing.pieces.report import schema
 from tests.kiosk.making import CARD, LABEL, SAMPLES, copied_pieces
 
 DOCUMENT = api.document()

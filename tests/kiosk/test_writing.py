@@ -1,6 +1,6 @@
 """What the camera saw in the box, weighed once and blind.
 
-Pieces: the sample set's manifest. The decision itself is tested with `pairing.decide`.
+Pieces: the sample set's manifest. The decision itself is tested with `pairing.judge.box`.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit.pieces import Photo
-from pairing.audit.reading import read_photo
 from pairing.kiosk.writing import Frame, Writing, beside_print
 from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import identify
+from pairing.pieces.grouping import Photo
+from pairing.pieces.reading import read_photo
 from tests.kiosk.making import SAMPLES, copied_pieces
 
 ROWS = {row["piece"]: row for row in copied_pieces()}

@@ -10,7 +10,7 @@ from stdnum import damm, ean, luhn, verhoeff
 
 from pairing.model import CheckRule, Rejection, Role, TrackingNumber
 from pairing.numbers import card22, identify, label20, package, s10, sscc
-from pairing.photos import code128
+from pairing.photos.code128 import encoding
 from pairing.wedge import WedgeSetup, keypad, parse_line
 
 FACTS = Path(__file__).parent.parent / "facts" / "vectors.csv"
@@ -157,8 +157,8 @@ def test_code_128_check_characters(kind: str, text: str, holds: bool) -> None:
     said, values, check = text.split("|")
     start_and_data = [int(value) for value in values.split()]
     wanted = int(check.removeprefix("check "))
-    assert (code128.check_value(start_and_data) == wanted) is holds
-    message = code128.message_of([*start_and_data, wanted])
+    assert (encoding.check_value(start_and_data) == wanted) is holds
+    message = encoding.message_of([*start_and_data, wanted])
     assert message is not None
     if not said.startswith("IMpb"):
         plain = said.removesuffix(" no FNC1").translate(str.maketrans("", "", "[]"))

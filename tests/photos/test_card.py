@@ -7,7 +7,7 @@ import math
 import pytest
 
 from pairing.model import Quad, Side, Symbol
-from pairing.photos.card import Standing, offset, own_barcode, place
+from pairing.photos.barcodes.card import Standing, offset, own_barcode, place
 
 L = 520.0  # the card barcode's length, px
 

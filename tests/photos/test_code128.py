@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from reportlab.graphics.barcode import code128 as reportlab_code128
 
 from pairing.model import GS
-from pairing.photos import code128
+from pairing.photos.code128 import encoding
 
 # ISO/IEC 15417:2007 Annex A.1; GS1 General Specifications 21.0.1 figures 6.6.5-5,
 # 5.4.2-1 and 5.1-3 (all as cited in zint's test_code128.c); Wikipedia "Code 128".
@@ -25,17 +25,17 @@ PUBLISHED = [
 
 @pytest.mark.parametrize(("text", "aim", "values", "check"), PUBLISHED)
 def test_published_symbols(text: str, aim: str, values: tuple[int, ...], check: int) -> None:
-    assert code128.check_value(values) == check
-    message = code128.message_of((*values, check))
+    assert encoding.check_value(values) == check
+    message = encoding.message_of((*values, check))
     assert message is not None
     assert (message.text, message.aim) == (text, aim)
-    shortest = code128.shortest_values(text, aim=aim)
+    shortest = encoding.shortest_values(text, aim=aim)
     assert shortest is not None
     assert len(shortest) <= len(values)
 
 
 def test_table_is_python_barcodes() -> None:
-    for value, widths in enumerate(code128.WIDTHS):
+    for value, widths in enumerate(encoding.WIDTHS):
         bits = "".join("10"[i % 2] * int(w) for i, w in enumerate(widths))
         assert bits == barcode.charsets.code128.CODES[value]
 
@@ -43,7 +43,7 @@ def test_table_is_python_barcodes() -> None:
 def test_table_is_reportlabs() -> None:
     for value, letters in reportlab_code128._patterns.items():
         widths = "".join(str(ord(letter.lower()) - ord("a") + 1) for letter in letters)
-        expected = code128.STOP_WIDTHS if value == 106 else code128.WIDTHS[value]
+        expected = encoding.STOP_WIDTHS if value == 106 else encoding.WIDTHS[value]
         assert widths == expected
 
 
@@ -55,7 +55,7 @@ def test_one_wrong_character_never_passes(wrong: int) -> None:
         spoilt = list(right)
         spoilt[place] = wrong
         if tuple(spoilt) != right:
-            assert code128.message_of(spoilt) is None
+            assert encoding.message_of(spoilt) is None
 
 
 @given(st.text(st.characters(min_codepoint=32, max_codepoint=126), min_size=1, max_size=40))
@@ -64,7 +64,7 @@ def test_reportlabs_values_say_the_text(text: str) -> None:
     symbol = reportlab_code128.Code128(text)
     symbol.validate()
     symbol.encode()
-    message = code128.message_of(symbol.encoded[:-1])
+    message = encoding.message_of(symbol.encoded[:-1])
     assert message is not None
     assert (message.text, message.aim) == (text, "]C0")
 
@@ -79,22 +79,22 @@ def test_reportlabs_values_say_the_text(text: str) -> None:
 )
 @settings(max_examples=200, deadline=None)
 def test_shortest_values_say_the_text(text: str, aim: str) -> None:
-    values = code128.shortest_values(text, aim=aim)
+    values = encoding.shortest_values(text, aim=aim)
     assert values is not None
-    message = code128.message_of((*values, code128.check_value(values)))
+    message = encoding.message_of((*values, encoding.check_value(values)))
     assert message is not None
     assert (message.text, message.aim) == (text, aim)
 
 
 def test_separator_between_fields() -> None:
     text = f"42012345{GS}9374890100000003985039"
-    values = code128.shortest_values(text, aim="]C1")
+    values = encoding.shortest_values(text, aim="]C1")
     # IBM/AFP "Bar Code Object Content Architecture Reference", Code 128 modifier X'06':
     # Start C, FNC1, 420 + ZIP, FNC1, package code.
     assert values is not None
     assert values[:2] == (105, 102)
     assert values.count(102) == 2
-    message = code128.message_of((*values, code128.check_value(values)))
+    message = encoding.message_of((*values, encoding.check_value(values)))
     assert message is not None
     assert (message.text, message.aim) == (text, "]C1")
 
@@ -102,14 +102,14 @@ def test_separator_between_fields() -> None:
 def test_known_lengths() -> None:
     # 22 digits with FNC1: start, FNC1, 11 pairs, check, stop = 15 characters; the stop
     # has 13 modules (ISO/IEC 15417 4.3.2), so 14 x 11 + 13.
-    assert code128.shortest_modules("9374890100000003985039", aim="]C1") == 14 * 11 + 13
-    assert code128.shortest_modules("71123456789123456787") == 12 * 11 + 13
+    assert encoding.shortest_modules("9374890100000003985039", aim="]C1") == 14 * 11 + 13
+    assert encoding.shortest_modules("71123456789123456787") == 12 * 11 + 13
 
 
 def test_fnc4_letters() -> None:
     # Start B, FNC4 (value 100 in set B), value 83 = "s": 0x73 + 128 = "ó" in ISO 8859-1.
     values = (104, 100, 83)
-    message = code128.message_of((*values, code128.check_value(values)))
+    message = encoding.message_of((*values, encoding.check_value(values)))
     assert message is not None
     assert message.text == "ó"
 
@@ -125,4 +125,4 @@ def test_fnc4_letters() -> None:
     ],
 )
 def test_broken_symbols_say_nothing(values: tuple[int, ...]) -> None:
-    assert code128.message_of((*values, code128.check_value(values))) is None
+    assert encoding.message_of((*values, encoding.check_value(values))) is None

@@ -10,7 +10,7 @@ import pytest
 import zxingcpp
 
 from pairing.model import GS
-from pairing.photos import engines
+from pairing.photos.barcodes import engines
 from tests.photos.drawing import picture, python_barcode_modules, reportlab_modules
 
 # Published numbers: IBM/AFP BCOCA reference (Code 128 modifier X'06'); github

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from pairing.model import Quad
-from pairing.photos.extent import bar_height_x
+from pairing.photos.barcodes.extent import bar_height_x
 from tests.photos.drawing import reportlab_modules
 
 CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from pairing.model import Symbol
-from pairing.photos.quality import PrintEstimate, estimate_print
-from pairing.photos.symbols import read_symbols
+from pairing.photos.barcodes.quality import PrintEstimate, estimate_print
+from pairing.photos.barcodes.symbols import read_symbols
 from tests.photos.drawing import Gray, reportlab_modules
 
 NUMBER = "9590940258780038231151"

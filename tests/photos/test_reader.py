@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pairing.photos import blur, code128, likelihood
-from pairing.photos.fit import fit_symbol
-from pairing.photos.locate import locate_blocks
-from pairing.photos.profile import profiles_of
-from pairing.photos.rectify import cut_strip
+from pairing.photos.barcodes.locate import locate_blocks
+from pairing.photos.barcodes.profile import profiles_of
+from pairing.photos.barcodes.rectify import cut_strip
+from pairing.photos.code128 import blur, encoding, likelihood
+from pairing.photos.code128.fit import fit_symbol
 from tests.benchmarks.decode_damage import Scene, drawn
 from tests.photos.drawing import picture, reportlab_modules, turned
 
@@ -19,10 +19,10 @@ NUMBER = "9400111201080805483016"
 
 def test_predictions_are_the_drawn_bars() -> None:
     """Without blur the predicted darkness is the bars of another implementation."""
-    values = code128.shortest_values(NUMBER)
+    values = encoding.shortest_values(NUMBER)
     assert values is not None
     model = blur.BlurModel(np.array([1.0]))
-    dark = model.predicted((*values, code128.check_value(values)))
+    dark = model.predicted((*values, encoding.check_value(values)))
     inner = dark[blur.LEAD : -blur.LEAD]
     modules = reportlab_modules(NUMBER)
     assert len(inner) == len(modules) * blur.SAMPLES
@@ -43,8 +43,8 @@ def test_true_characters_are_the_likeliest(kernel: np.ndarray) -> None:
     model = blur.BlurModel(kernel)
     assert kernel.sum() == pytest.approx(1)
     for _ in range(10):
-        data = (code128.START_C, *(int(v) for v in rng.integers(0, 100, 11)))
-        values = (*data, code128.check_value(data))
+        data = (encoding.START_C, *(int(v) for v in rng.integers(0, 100, 11)))
+        values = (*data, encoding.check_value(data))
         dark = model.predicted(values) + rng.normal(0, 0.02, blur.sample_count(13))
         free = likelihood.best_chain(dark, np.ones_like(dark), model)
         bound = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
@@ -60,16 +60,16 @@ def test_the_checked_margin_is_exact() -> None:
     """Against every pair of characters changed by hand: none that passes costs less."""
     rng = np.random.default_rng(2)
     model = blur.BlurModel(blur.disk_blur(1.8))
-    data = (code128.START_C, 12, 34)
-    values = (*data, code128.check_value(data))
+    data = (encoding.START_C, 12, 34)
+    values = (*data, encoding.check_value(data))
     dark = model.predicted(values) + rng.normal(0, 0.05, blur.sample_count(4))
     chain = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
     assert chain.values == values
     costs = []
     for a in range(103):
         for b in range(103):
-            other = (code128.START_C, a, b)
-            other = (*other, code128.check_value(other))
+            other = (encoding.START_C, a, b)
+            other = (*other, encoding.check_value(other))
             costs.append(float(((dark - model.predicted(other)) ** 2).sum()))
     first, second = np.sort(costs)[:2]
     assert chain.cost == pytest.approx(first, rel=1e-5)
@@ -85,7 +85,7 @@ def _fit(scene: Scene, seed: int) -> tuple[str, str | None, float]:
     fit = fit_symbol(profiles.whole, profiles.bars, least_x=0.75 * strip.scale)
     if fit is None:
         return NUMBER, None, 0.0
-    message = code128.message_of(fit.chain.values)
+    message = encoding.message_of(fit.chain.values)
     return NUMBER, message.text if message else None, fit.confidence
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from pairing.model import Quad
-from pairing.photos.places import quad_of
-from pairing.photos.stacks import are_two, is_part_of
+from pairing.photos.barcodes.places import quad_of
+from pairing.photos.barcodes.stacks import are_two, is_part_of
 from tests.photos.drawing import picture, reportlab_modules
 
 CARD = "9590940258780038231151"  # a published card number (North Carolina DEQ record)

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from pairing.photos import engines
-from pairing.photos.places import length_px
-from pairing.photos.symbols import read_symbols
+from pairing.photos.barcodes import engines
+from pairing.photos.barcodes.places import length_px
+from pairing.photos.barcodes.symbols import read_symbols
 from tests.benchmarks.decode_damage import Scene, drawn, random_number
 from tests.benchmarks.decode_wrong import damaged
 from tests.photos.drawing import Gray, picture, reportlab_modules, turned
@@ -191,7 +191,7 @@ def test_one_engine_and_our_reader_are_enough(absent: str, monkeypatch: pytest.M
         zbar=None if absent == "zbar" else loaded.zbar,
         missing=(f"No {absent}.",),
     )
-    monkeypatch.setattr("pairing.photos.symbols.load_engines", lambda: left)
+    monkeypatch.setattr("pairing.photos.barcodes.symbols.load_engines", lambda: left)
     report = read_symbols(picture(reportlab_modules(CARD), x_px=3))
     assert [s.text for s in report.symbols] == [CARD]
     assert len(report.symbols[0].witnesses) >= 2

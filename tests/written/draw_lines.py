@@ -23,7 +23,7 @@ from pairing.demo import PIECES, BoxBy, Piece
 from pairing.demo.studio import take_photos
 from pairing.model import Role, TrackingNumber
 from pairing.numbers import identify
-from pairing.photos.symbols import read_symbols
+from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.written import line_under, lines_in_box
 
 FOLDER = Path(__file__).parent / "lines"

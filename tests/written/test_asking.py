@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from pairing.decide import MOST_ASKED, Stretch, Thresholds, answered, doubts, places
+from pairing.judge.box import MOST_ASKED, Stretch, Thresholds, answered, doubts, places
 
 BEST = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed
 RULE = Thresholds(agrees=2.0, differs=3.0, differs_sure=0.9, asks=2.0)

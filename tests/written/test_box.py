@@ -10,11 +10,11 @@ import cv2
 import numpy as np
 import pytest
 
-from pairing.decide import decide
+from pairing.judge.box import decide
 from pairing.model import Quad, Role, TrackingNumber, Verdict
 from pairing.numbers import identify
+from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.files import frames
-from pairing.photos.symbols import read_symbols
 from pairing.photos.written import Reader, Unread, digit_quads, read_box, thresholds
 from pairing.photos.written.box import BoxReading
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import pytest
 
 from pairing.compare import CopyError, compare
-from pairing.decide import Stretch, Thresholds, decide, rivals
+from pairing.judge.box import Stretch, Thresholds, decide, rivals
 from pairing.model import Verdict
 
 LABEL = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed

@@ -9,15 +9,15 @@ import cv2
 import numpy as np
 import pytest
 
-from pairing.audit.box import Placed, look_in_box
-from pairing.audit.pieces import Photo
-from pairing.audit.reading import read_photo
 from pairing.model import How, Quad, Reading, Side, Symbol
 from pairing.numbers import identify
-from pairing.photos.card import Standing
+from pairing.photos.barcodes.card import Standing
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import line_under
 from pairing.photos.written.form import fields, is_within
+from pairing.pieces.box import Placed, look_in_box
+from pairing.pieces.grouping import Photo
+from pairing.pieces.reading import read_photo
 
 SCANS = Path(__file__).resolve().parents[2] / "sample_scans"
 WRITTEN = "RR519204375US"  # sample_scans/manifest.csv, piece 0011: by hand, no card barcode
@@ -101,8 +101,8 @@ def test_a_label_whose_bars_are_gone_is_no_box() -> None:
 
 
 def test_the_same_file_twice_is_one_photo(tmp_path: Path) -> None:
-    from pairing.audit.pieces import PhotoPiece
-    from pairing.audit.reading import read_piece
+    from pairing.pieces.grouping import PhotoPiece
+    from pairing.pieces.reading import read_piece
 
     for name in ("a.jpg", "b.jpg"):
         (tmp_path / name).write_bytes((SCANS / "0008-card.jpg").read_bytes())

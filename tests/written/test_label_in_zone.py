@@ -11,12 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pairing.audit.box import look_in_box
-from pairing.audit.pieces import Photo
-from pairing.audit.reading import _placed, _symbols
 from pairing.model import Side
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import box_zone, line_under, read_box, shared_reader
+from pairing.pieces.box import look_in_box
+from pairing.pieces.grouping import Photo
+from pairing.pieces.reading import _placed, _symbols
 
 SCANS = Path(__file__).resolve().parents[2] / "sample_scans"
 

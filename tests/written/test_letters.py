@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from pairing.decide import Unread
+from pairing.judge.box import Unread
 from pairing.photos.written import box
 from pairing.photos.written.ctc import CHARACTERS
 from pairing.photos.written.reader import WrittenLine

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from stdnum import ean
 
-from pairing.decide import decide
+from pairing.judge.box import decide
 from pairing.model import Verdict
 from pairing.photos.written import Reader, WrittenLine, read, thresholds
 from pairing.photos.written.reader import HIGH_PX

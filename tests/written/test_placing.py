@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pairing.decide import decide
 from pairing.demo import PIECES, BoxBy
 from pairing.demo.cards import BOX_MM, card_sheet
 from pairing.demo.hand import HANDS
 from pairing.demo.paper import grouped, write
 from pairing.demo.studio import _alone
+from pairing.judge.box import decide
 from pairing.model import Verdict
-from pairing.photos.symbols import read_symbols
+from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.written import Unread, read_box, shared_reader, thresholds
 from pairing.photos.written.box import BoxReading
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from pairing.decide import Seen, Unread
+from pairing.judge.box import Seen, Unread
 from pairing.model import How, Quad
 from pairing.photos.written import WrittenLine, together
 

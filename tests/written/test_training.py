@@ -11,15 +11,15 @@ import pytest
 
 torch = pytest.importorskip("torch", reason="needs PyTorch, the extra [train]")
 
-from pairing.photos.training import camera as cameras  # noqa: E402
-from pairing.photos.training import glyphs as all_glyphs  # noqa: E402
-from pairing.photos.training.export import LEAST_HALVED, _halved  # noqa: E402
-from pairing.photos.training.making import Order, made  # noqa: E402
-from pairing.photos.training.network import CLASSES, STEPS, Reader  # noqa: E402
-from pairing.photos.training.sources import CELL_PX, face_fields  # noqa: E402
-from pairing.photos.training.spoiling import Spoiler  # noqa: E402
-from pairing.photos.training.teaching import Lesson, teach  # noqa: E402
-from pairing.photos.training.writing import MOST  # noqa: E402
+from pairing.training import camera as cameras  # noqa: E402
+from pairing.training import glyphs as all_glyphs  # noqa: E402
+from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
+from pairing.training.making import Order, made  # noqa: E402
+from pairing.training.network import CLASSES, STEPS, Reader  # noqa: E402
+from pairing.training.sources import CELL_PX, face_fields  # noqa: E402
+from pairing.training.spoiling import Spoiler  # noqa: E402
+from pairing.training.teaching import Lesson, teach  # noqa: E402
+from pairing.training.writing import MOST  # noqa: E402
 
 FONTS = Path(__file__).parents[2] / "pairing" / "demo" / "fonts"
 

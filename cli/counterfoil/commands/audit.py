@@ -14,19 +14,19 @@ import click
 
 import pairing
 from counterfoil import exits, show
-from pairing.audit import pieces as grouping
-from pairing.audit.lots import sources
-from pairing.audit.lots.judging import Context
-from pairing.audit.lots.lot import Engine, Job, Result, run
-from pairing.audit.lots.pool import Pool, cores
-from pairing.audit.lots.records import Records, pairs_in, with_pairs
-from pairing.audit.lots.results import Results
 from pairing.audit.reports import front, outcome
-from pairing.audit.worth import draws
-from pairing.audit.worth.summary import Conclusion, Summary
-from pairing.decide import STRICTNESS
+from pairing.audit.run import sources
+from pairing.audit.run.judging import Context
+from pairing.audit.run.lot import Engine, Job, Result, run
+from pairing.audit.run.pool import Pool, cores
+from pairing.audit.run.records import Records, pairs_in, with_pairs
+from pairing.audit.run.results import Results
+from pairing.audit.statistics import draws
+from pairing.audit.statistics.summary import Conclusion, Summary
+from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
 from pairing.model import Verdict
+from pairing.pieces import grouping
 
 
 def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> float:
@@ -213,7 +213,7 @@ def _results(given: dict[str, Any], held: ExitStack, source: sources.Source) -> 
 def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
     if not given["cluster"]:
         return own
-    from pairing.audit.lots.cluster import Cluster  # noqa: PLC0415 - an extra
+    from pairing.audit.run.cluster import Cluster  # noqa: PLC0415 - an extra
 
     cluster = held.enter_context(Cluster(given["cluster"]))
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves

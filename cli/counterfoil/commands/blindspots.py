@@ -7,7 +7,8 @@ from fractions import Fraction
 import click
 
 from counterfoil import exits, show
-from pairing.compare import BlindSpot, BlindspotTable, CopyError, blindspots
+from pairing.blindspots import BlindSpot, BlindspotTable, blindspots
+from pairing.compare import CopyError
 from pairing.model import Role
 from pairing.numbers import MODULES, family, spaced
 

@@ -12,14 +12,13 @@ import click
 
 from counterfoil import exits, show
 from counterfoil.asking import asked_all
-from pairing.audit import pieces as grouping
-from pairing.audit import report
-from pairing.audit.pictures import write_decision, write_pictures
-from pairing.audit.reading import PieceReadings
-from pairing.audit.run import BatchResult, judge_all, read_all, with_written
-from pairing.decide import STRICTNESS
 from pairing.errors import OutputRefused
+from pairing.judge.box import STRICTNESS
 from pairing.photos.written import thresholds
+from pairing.pieces import grouping, report
+from pairing.pieces.batch import BatchResult, judge_all, read_all, with_written
+from pairing.pieces.drawings import write_decision, write_pictures
+from pairing.pieces.reading import PieceReadings
 
 
 @click.command("photos")

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, show
-from pairing.audit.worth import draws, sampling
+from pairing.audit.statistics import draws, sampling
 
 
 def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:

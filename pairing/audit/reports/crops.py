@@ -15,10 +15,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.audit.lots.journal import Journal
-from pairing.audit.lots.pool import Done, Task
-from pairing.audit.lots.review import hashes
-from pairing.audit.lots.sources import Source
+from pairing.audit.run.journal import Journal
+from pairing.audit.run.pool import Done, Task
+from pairing.audit.run.review import hashes
+from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError, OutputRefused, TableUnusable
 from pairing.photos.files import frames
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from html import escape
 
 from pairing.audit.reports import charts, words
-from pairing.audit.worth.bounds import percent
-from pairing.audit.worth.summary import Conclusion, Summary
+from pairing.audit.statistics.bounds import percent
+from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.model import Verdict
 from pairing.numbers import identify, printed
 

@@ -10,14 +10,21 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.lots import review
-from pairing.audit.lots.lot import ROWS, Engine, Progress, rows
-from pairing.audit.lots.records import Missing, Records
-from pairing.audit.lots.results import Results
-from pairing.audit.lots.sources import Source
 from pairing.audit.reports import crops, front, page, sheet, sheet_words, tables
-from pairing.audit.worth.draws import Drawn
-from pairing.audit.worth.summary import Conclusion, Summary, as_members, conclude, rates, standing
+from pairing.audit.run import review
+from pairing.audit.run.lot import ROWS, Engine, Progress, rows
+from pairing.audit.run.records import Missing, Records
+from pairing.audit.run.results import Results
+from pairing.audit.run.sources import Source
+from pairing.audit.statistics.draws import Drawn
+from pairing.audit.statistics.summary import (
+    Conclusion,
+    Summary,
+    as_members,
+    conclude,
+    rates,
+    standing,
+)
 from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
 from pairing.ledger import Ledger, ProofCheck, check_proof
 from pairing.model import Verdict

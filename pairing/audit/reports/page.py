@@ -13,10 +13,10 @@ from importlib import resources
 from pathlib import Path
 from typing import IO, Any
 
-from pairing.audit.lots.review import hashes, seen_of
-from pairing.audit.lots.rows import worst
 from pairing.audit.reports.front import Front, charts_html, missing_html, summary_html
-from pairing.audit.worth.summary import standing
+from pairing.audit.run.review import hashes, seen_of
+from pairing.audit.run.rows import worst
+from pairing.audit.statistics.summary import standing
 from pairing.errors import OutputRefused
 from pairing.model import TrackingNumber, Verdict
 from pairing.numbers import identify, printed

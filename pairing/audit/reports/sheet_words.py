@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 from xml.sax import saxutils
 
-from pairing.audit.worth.bounds import percent
-from pairing.audit.worth.summary import ReaderRates
+from pairing.audit.statistics.bounds import percent
+from pairing.audit.statistics.summary import ReaderRates
 from pairing.compare import compare
 from pairing.ledger import Entry, ProofCheck
 from pairing.model import How, TrackingNumber, Weight

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.worth.summary import kind_of, standing
+from pairing.audit.statistics.summary import kind_of, standing
 from pairing.errors import EngineMissing, OutputRefused
 from pairing.model import Verdict
 from pairing.numbers import identify, printed

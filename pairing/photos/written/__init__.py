@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pairing.decide import Unread
+from pairing.judge.box import Unread
 from pairing.photos.written.box import (
     BoxReading,
     digit_quads,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.decide import Unread
+from pairing.judge.box import Unread
 from pairing.model import Quad
 from pairing.photos.written.lines import Line, line_under, lines_in_box
 from pairing.photos.written.reader import Reader, WrittenLine

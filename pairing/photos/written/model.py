@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from pairing.decide import STRICTNESS, Thresholds
 from pairing.errors import CounterfoilError
+from pairing.judge.box import STRICTNESS, Thresholds
 
 _CARD = Path(__file__).with_name("model.json")
 

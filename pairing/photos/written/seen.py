@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import cast
 
-from pairing.decide import Seen, Unread
+from pairing.judge.box import Seen, Unread
 from pairing.model import How, Quad
 from pairing.photos.written.box import BoxReading, digit_quads
 from pairing.photos.written.lines import BOX_ALONG, BOX_BELOW

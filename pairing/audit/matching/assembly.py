@@ -1,0 +1,176 @@
+"""Which card belongs to which label, by maximum likelihood over what was read in each box.
+
+One assignment for the whole lot, with "has no partner" as an answer for either side. It only
+puts photos together: whether a piece agrees is decided afterwards, from the box's own reading,
+as for any other piece.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from pairing.audit.matching.assignment import Edge, assigned, pairs_made
+from pairing.audit.matching.candidates import Candidates
+from pairing.audit.matching.copying import ERROR_RATE, Copying
+
+LEAST_MARGIN = math.log(30)
+"""A match counts only where every other way to put the lot together is 30 times less likely.
+An agreeing piece needs its own reading besides (see above), so this is no rate of wrong
+answers."""
+
+LEAST_EVIDENCE = math.log(20)
+"""Besides, the box itself, or a list or ledger that names the pair, must speak for the label so
+clearly: that it is the last one left over is not enough."""
+
+KNOWN_PARTNER = math.log(10_000)
+"""What an expected list or a ledger adds to the pair that it names. Common practice, no
+source: lists are printed by machines, but reels are exchanged."""
+
+MISSING = 0.05
+"""Share of pieces of which only one photo is there, to begin with; then as it is found."""
+
+_SURE = 0.995
+"""Another text is then 200 times less likely, which is more than LEAST_MARGIN asks."""
+
+_ROUNDS = 3
+_LEAST_CHANCE = 1e-300
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """What was read in one card's box. best: the likeliest text, "" where nothing was read.
+    log_chances: log P(text | picture) for texts. own: the card's own number. known: the
+    label that list or ledger give this card to."""
+
+    best: str
+    log_chances: Callable[[Sequence[str]], Sequence[float]]
+    own: str | None = None
+    known: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """A card's partner.
+
+    label: None where it has none. evidence: log likelihood ratio of what was read, for this
+    label against a stranger's. margin: by how much (log odds) the best way to put the lot
+    together without this pair is less likely. runner_up: the card's partner there, None for
+    none.
+    """
+
+    label: str | None
+    evidence: float
+    margin: float
+    runner_up: str | None
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the match counts."""
+        is_clear = self.evidence >= LEAST_EVIDENCE and self.margin >= LEAST_MARGIN
+        return self.label is not None and is_clear
+
+
+_NONE = Match(label=None, evidence=0.0, margin=0.0, runner_up=None)
+
+
+def match(labels: Sequence[str], boxes: Iterable[Box], *, taken: Iterable[str] = ()) -> list[Match]:
+    """A match for each box, in order. Boxes are asked one after the other and not kept.
+
+    labels: canonical numbers of labels without a card, each once.
+    taken: numbers of labels that have theirs already (both in one photo); they are no
+        partners, but a box may well hold one of them by mistake.
+    """
+    copying = Copying([*labels, *taken])
+    candidates = Candidates(labels)
+    edges: list[Edge] = []
+    cards = 0
+    for card, box in enumerate(boxes):
+        edges += _edges(card, box, labels, candidates, copying)
+        cards = card + 1
+    return _settled(edges, cards, labels)
+
+
+def _edges(
+    card: int, box: Box, labels: Sequence[str], candidates: Candidates, copying: Copying
+) -> list[Edge]:
+    """The card's likely partners. A box that holds the card's own number names none."""
+    likely: list[int] = []
+    if box.best and box.best != box.own:
+        sure = math.exp(box.log_chances([box.best])[0])
+        likely = candidates.of(box.best, is_sure=sure > _SURE)
+    known = candidates.place(box.known) if box.known else None
+    if known is not None and known not in likely:
+        likely = [known, *likely]
+    if not likely:
+        return []
+    texts = [labels[one] for one in likely]
+    if not box.best:
+        return [Edge(card=card, label=known, gain=KNOWN_PARTNER)] if known is not None else []
+    best, *own = (math.exp(min(0.0, log)) for log in box.log_chances([box.best, *texts]))
+    stranger = best * copying.of_stranger(box.best)
+    stranger += sum(
+        chance * copying.of_stranger(text)
+        for chance, text in zip(own, texts, strict=True)
+        if text != box.best
+    )
+    # Whatever else it may say: one text in ten near it is a number (the check digit), and one
+    # digit in seven can change without leaving the pad (the last three of 22).
+    rest = max(0.0, 1 - best - sum(c for c, t in zip(own, texts, strict=True) if t != box.best))
+    stranger += rest * max(map(copying.density_near, (box.best, *texts))) / 70
+    found = []
+    for place, text, chance in zip(likely, texts, own, strict=True):
+        # The number of another piece of the lot may have come into any card's box, and a slip
+        # that leads to it is one way among all of these: it tells no partner.
+        is_elsewhere = text != box.best and box.best in copying.labels
+        partner = 0.0 if is_elsewhere else best * copying.of_box(box.best, text, card=box.own)
+        other = stranger
+        if text != box.best:
+            partner += chance * (1 - ERROR_RATE)
+            other += best * copying.of_same_slip(box.best, text, card=box.own)
+        gain = math.log(max(partner, _LEAST_CHANCE)) - math.log(max(other, _LEAST_CHANCE))
+        found.append(Edge(card=card, label=place, gain=gain + KNOWN_PARTNER * (place == known)))
+    return found
+
+
+def _settled(edges: Sequence[Edge], cards: int, labels: Sequence[str]) -> list[Match]:
+    """The assignment, the share of lone photos found along with it."""
+    many = max(cards, len(labels), 1)
+    missing = MISSING
+    for _ in range(_ROUNDS - 1):
+        alone = many - pairs_made(_with_prior(edges, many, missing))
+        missing = min(0.5, max(alone, 1) / many)
+    matches = [_NONE] * cards
+    prior = _prior(many, missing)
+    for pair in assigned(_with_prior(edges, many, missing)):
+        matches[pair.card] = Match(
+            label=labels[pair.label],
+            evidence=pair.gain - prior,
+            margin=pair.margin,
+            runner_up=None if pair.runner_up is None else labels[pair.runner_up],
+        )
+    return matches
+
+
+def _prior(many: int, missing: float) -> float:
+    """All ways to pair k of n with n are held equally likely for each k: one pair more is one
+    among the (n m)^2 that are left to choose from, of n that came by so far."""
+    return -math.log(many * missing * missing)
+
+
+def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
+    prior = _prior(many, missing)
+    return [replace(one, gain=one.gain + prior) for one in edges if one.gain + prior > 0]
+
+
+def members(found: Match) -> Mapping[str, Any]:
+    """A match as it stands in a row; log odds are natural logarithms."""
+    return {
+        "label": found.label,
+        "log_odds": round(found.evidence, 2),
+        "margin_log_odds": round(found.margin, 2),
+        "next": found.runner_up,
+        "counts": found.is_sure,
+    }

@@ -1,0 +1,293 @@
+"""What a run's rows come to: counts, where errors fall, and what may be concluded."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass, field
+from importlib import resources
+from typing import Any
+
+from pairing.audit.run.rows import worst
+from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
+from pairing.audit.statistics.draws import Drawn
+from pairing.model import How, Verdict, Weight
+
+BARS_READ, BARS_WRONG = 8794, 0
+"""Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000
+to 39,999; figures in DEVELOPERS.md). A wrong "agrees" would take such a read that gives the
+label's very number, so the bound on wrong reads is far above the one on wrong "agrees"."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReaderRates:
+    """The reader's own measured errors, at their bounds.
+
+    bars: wrong reads among reads of bars. line: wrong "agrees" among differing pairs read by
+    their shape (print, hand), as calibrated. differs: true pairs called different, read so.
+    """
+
+    bars: float
+    line: float
+    differs: float
+
+
+@dataclass(slots=True)
+class Summary:
+    """The counts of one run; fill it with `add`."""
+
+    verdicts: Counter[str] = field(default_factory=Counter)
+    by_means: Counter[str] = field(default_factory=Counter)
+    errors: Counter[str] = field(default_factory=Counter)
+    causes: Counter[str] = field(default_factory=Counter)
+    positions: Counter[int] = field(default_factory=Counter)
+    desks: dict[str, Counter[str]] = field(default_factory=dict)
+    days: dict[str, Counter[str]] = field(default_factory=dict)
+    records: Counter[str] = field(default_factory=Counter)
+    reviewed: Counter[str] = field(default_factory=Counter)
+    photos: int = 0
+    unusable: int = 0
+    matched: int = 0
+    worst: dict[str, str] | None = None
+    drawn: dict[str, str] = field(default_factory=dict)
+    distinct: dict[str, str] = field(default_factory=dict)
+    _worst_rank: int = 2
+
+    def add(self, row: Mapping[str, Any], sample: Set[str] = frozenset()) -> None:
+        """Count a row in. sample: names of pieces, or their article numbers, that were drawn."""
+        verdict = standing(row)
+        self.verdicts[verdict] += 1
+        if row["review"]:
+            self.reviewed[row["review"]["decision"]] += 1
+        # Photographed twice, it is as good as its worse half: it must not stand for another.
+        _note_worse(self.distinct, _name_of(row), verdict)
+        for name in _names(row, sample):
+            _note_worse(self.drawn, name, verdict)
+        self.desks.setdefault(row["desk"], Counter())[verdict] += 1
+        self.days.setdefault(row["day"], Counter())[verdict] += 1
+        self.photos += len(row["photos"])
+        self.unusable += sum(photo["skipped"] is not None for photo in row["photos"])
+        self.matched += row["match"] is not None
+        if row["record"]:
+            self.records[row["record"]["state"]] += 1
+        if verdict == Verdict.AGREES:
+            self.by_means[row["written_by"] or ""] += 1
+            return
+        finding = worst(row["findings"])
+        if verdict == Verdict.DIFFERS:
+            self.errors[kind_of(row)] += 1
+            if row["difference"] and kind_of(row) not in _WHOLE:
+                self.positions.update(row["difference"]["positions"])
+            self._note_worst(row, finding)
+        elif row["verdict"] == verdict:
+            self.causes[finding["code"] if finding else "unread"] += 1
+        else:
+            self.causes["misread"] += 1
+
+    def _note_worst(self, row: Mapping[str, Any], finding: Mapping[str, Any] | None) -> None:
+        """The gravest: a number that belongs to somebody else before any slip of the hand."""
+        if finding is None:
+            return
+        rank = 0 if any(word in finding["code"] for word in _GRAVE) else 1
+        if finding["weight"] == Weight.CLASH.value and rank < self._worst_rank:
+            self._worst_rank = rank
+            self.worst = {"piece": row["piece"], "message": finding["message"]}
+
+    @property
+    def in_sample(self) -> Counter[str]:
+        """The drawn pieces by verdict, each once; those that no photo shows are not in it."""
+        return Counter(self.drawn.values())
+
+    @property
+    def pieces(self) -> int:
+        """How many rows there are."""
+        return sum(self.verdicts.values())
+
+
+_FROM_GOOD_TO_BAD = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
+
+
+def _note_worse(found: dict[str, str], name: str, verdict: str) -> None:
+    found[name] = max(found.get(name, verdict), verdict, key=_FROM_GOOD_TO_BAD.index)
+
+
+def _name_of(row: Mapping[str, Any]) -> str:
+    """What tells a piece from others: its numbers, and without a label's the row's name."""
+    return f"{row['article']} {row['card']}" if row["article"] else f"piece {row['piece']}"
+
+
+def _names(row: Mapping[str, Any], sample: Set[str]) -> Set[str]:
+    """What the sample's list calls this piece: by name or article, else by its name without the
+    folders that the photos lie in."""
+    if not sample:
+        return frozenset()
+    found = {row["piece"], row["article"]} & sample
+    return found or {row["piece"].rpartition("/")[2]} & sample
+
+
+_WHOLE = ("other-piece", "card-own", "pad-neighbour", "different")
+"""Other numbers altogether: which of their digits differ says nothing about copying."""
+
+_GRAVE = ("other-piece", "card-own", "pad-neighbour", "used-before", "recorded-otherwise")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conclusion:
+    """What the lot may be taken for.
+
+    known: bounds with every unread piece counted as bad. if_read: the same had all unread
+    ones been good; it is no conclusion, it shows what looking at them is worth.
+    upper: `known.upper` with the reader's own errors. hidden: the rate at which bad pairs are
+    taken for good ones, for this lot's mix of bars and writing. false_differs: how many of
+    the differing pieces may be right, as expected. is_drawn: chance is known to have chosen
+    the pieces (a recorded draw), or nobody did (the whole lot). notes: what it all rests on.
+    """
+
+    known: Bounds
+    if_read: Bounds
+    upper: float
+    hidden: float
+    false_differs: float
+    is_drawn: bool
+    notes: tuple[str, ...]
+
+
+def standing(row: Mapping[str, Any]) -> str:
+    """The verdict after review: what a person found misread is not read."""
+    review = row["review"]
+    if review and review["decision"] == "misread":
+        return Verdict.UNREAD.value
+    verdict: str = row["verdict"]
+    return verdict
+
+
+def kind_of(row: Mapping[str, Any]) -> str:
+    """The kind of error of a differing row: of its box, else its gravest finding's."""
+    if row["difference"]:
+        return str(row["difference"]["error"])
+    finding = worst(row["findings"])
+    return str(finding["code"]).removeprefix("box-") if finding else "unknown"
+
+
+def rates(strictness: str) -> ReaderRates:
+    """The reader's measured errors, from the model's card."""
+    text = resources.files("pairing.photos.written").joinpath("model.json").read_text("utf-8")
+    card = json.loads(text)
+    return ReaderRates(
+        bars=upper_share(BARS_READ, BARS_WRONG, 0.95),
+        # The stated rate: the calibration's own is half of it, other hands may take the rest.
+        line=float(strictness),
+        differs=float(card["false_differs"]),
+    )
+
+
+def conclude(
+    summary: Summary,
+    *,
+    confidence: float,
+    lot: int | None,
+    sample: Drawn | None = None,
+    strictness: str = "1e-4",
+) -> Conclusion | None:
+    """The conclusion; None where nothing was checked.
+
+    lot: pieces in the whole lot; None for a process without end. sample: what was drawn:
+    drawn pieces that no photo shows count as unread, pieces beside it do not count. A piece
+    that several rows show counts once.
+    """
+    counts = summary.in_sample if sample else Counter(summary.distinct.values())
+    checked = sample.size if sample else sum(counts.values())
+    if not checked:
+        return None
+    agrees, differs = counts[Verdict.AGREES.value], counts[Verdict.DIFFERS.value]
+    lot = sample.lot if sample else lot
+    agrees = min(agrees, checked)
+    known = bounds(checked, checked - agrees, confidence=confidence, lot=lot)
+    if_read = bounds(checked, min(differs, checked), confidence=confidence, lot=lot)
+    rate = rates(strictness)
+    hidden = _hidden(summary, rate)
+    by_line = 1 - _share_of_bars(summary)
+    return Conclusion(
+        known=known,
+        if_read=if_read,
+        upper=with_reader(known.upper, false_agrees=hidden),
+        hidden=hidden,
+        false_differs=rate.differs * by_line * checked,
+        is_drawn=sample is not None or lot == checked,
+        notes=tuple(_notes(summary, sample, lot, checked)),
+    )
+
+
+def _share_of_bars(summary: Summary) -> float:
+    """The share of agreeing pieces whose box was read by bars (or a person)."""
+    agreed = sum(summary.by_means.values())
+    by_line = summary.by_means[How.HAND.value] + summary.by_means[How.PRINT.value]
+    return 1 - by_line / agreed if agreed else 0.0
+
+
+def _hidden(summary: Summary, rate: ReaderRates) -> float:
+    bars = _share_of_bars(summary)
+    return bars * rate.bars + (1 - bars) * rate.line
+
+
+def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
+    if sample:
+        yield (
+            f"{sample.size:,} of {sample.lot:,} pieces were drawn with the seed {sample.seed}. No "
+            f"photo shows {checked - len(summary.drawn):,} of them; these count as unread. Other "
+            "pieces in the folder do not count."
+        )
+    elif lot == checked:
+        yield "Every piece of the lot was checked: the bound is a count, and no estimate."
+    else:
+        yield "This holds for a sample drawn at random; photos that came by chance bound nothing."
+    if repeated := summary.pieces - len(summary.distinct):
+        yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
+    if summary.matched:
+        yield (
+            "Label and card were put together by what stands in the box. Cards exchanged between "
+            "two pieces, each with the other's number in its box, agree in such a lot."
+        )
+    yield (
+        "The reader's rates were measured on drawn and held-out lines and on damaged pictures "
+        "of bars; on photos of another kind they may be others."
+    )
+
+
+def as_members(
+    summary: Summary, conclusion: Conclusion | None, *, missing: int = 0
+) -> dict[str, Any]:
+    """Summary and conclusion as JSON."""
+    return {
+        "pieces": summary.pieces,
+        "photos": summary.photos,
+        "photos_unusable": summary.unusable,
+        "verdicts": {one.value: summary.verdicts[one.value] for one in Verdict},
+        "errors": dict(summary.errors.most_common()),
+        "unread_because": dict(summary.causes.most_common()),
+        "positions": {str(at): n for at, n in sorted(summary.positions.items())},
+        "desks": {name: dict(counts) for name, counts in sorted(summary.desks.items())},
+        "days": {name: dict(counts) for name, counts in sorted(summary.days.items())},
+        "recorded": dict(summary.records),
+        "never_photographed": missing,
+        "reviewed": dict(summary.reviewed),
+        "worst": summary.worst,
+        "conclusion": _conclusion(conclusion) if conclusion else None,
+    }
+
+
+def _conclusion(found: Conclusion) -> dict[str, Any]:
+    return {
+        "checked": found.known.checked,
+        "bad_or_unread": found.known.bad,
+        "lot": found.known.lot,
+        "confidence": found.known.confidence,
+        "upper_share": found.known.upper,
+        "interval": [found.known.low, found.known.high],
+        "upper_share_with_reader": found.upper,
+        "upper_share_had_all_been_read": found.if_read.upper,
+        "reader_hides": found.hidden,
+        "expected_false_differs": found.false_differs,
+        "notes": list(found.notes),
+    }

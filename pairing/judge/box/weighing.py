@@ -1,0 +1,237 @@
+"""What a blind reading of the box comes to, once the label's number is known.
+
+The reading was made without that number; here the two meet for the first time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from pairing.judge.box import (
+    Decision,
+    Seen,
+    Stretch,
+    Thresholds,
+    Unread,
+    answered,
+    decide,
+    doubts,
+    places,
+)
+from pairing.judge.box.doubt import KEY, in_doubt, named, unsure
+from pairing.model import Finding, How, Quad, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.numbers import identify, printed
+
+_WHY = {
+    Unread.EMPTY: ("box-empty", "Have the article number written in it."),
+    Unread.NO_NUMBER: ("box-illegible", KEY),
+    Unread.SEVERAL: ("box-two-numbers", KEY),
+    Unread.OTHER_WRITING: ("box-struck-out", KEY),
+}
+_DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise", "box-over-edge")
+_OVER_EDGE = Finding(
+    code="box-over-edge",
+    message="What is written goes over the edge of the box; it was read as another number than "
+    "the label's, but a digit may be spoilt.",
+    action=KEY,
+    weight=Weight.DOUBT,
+)
+_CUT_SHORT = Finding(
+    code="box-doubtful",
+    message="Under the strip's bars only a part of their number was read.",
+    action="Compare the strip's print with its bars.",
+    weight=Weight.DOUBT,
+)
+SPECIFIC = frozenset((*(code for code, _ in _WHY.values()), *_DOUBTFUL))
+"""Findings that say why the box was not read; beside one of them nothing more general is said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """What the reading of the box adds to a piece: readings and findings for `judge`.
+
+    decision: how the line and the label's number compare; None without either.
+    asks: what is in doubt, worked out from the reading alone.
+    """
+
+    readings: tuple[Reading, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    decision: Decision | None = None
+    asks: tuple[Stretch, ...] = ()
+
+
+def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
+    seen: Seen | None,
+    readings: Sequence[Reading],
+    *,
+    article: TrackingNumber | None,
+    card: str | None,
+    others: Mapping[str, str],
+    thresholds: Thresholds,
+    answers: Mapping[Stretch, str] | None = None,
+) -> Weighed:
+    """Hold what was seen in the box against the label's number.
+
+    readings: what was read otherwise. article: the label's number, None where it was not
+    read. card: the card's own number. others: numbers of other pieces to their names, to be
+    named only.
+    answers: what a person read in those stretches of the reading's best text.
+    """
+    if seen is None:
+        return Weighed()
+    by_shape = (_by_shape(seen),) if seen.is_by_shape else ()
+    is_read_otherwise = any(one.side is Side.BOX for one in readings)
+    if seen.evidence is None:
+        why = () if is_read_otherwise else (_why(seen),)
+        return Weighed(findings=(*by_shape, *why))
+    if article is None:
+        told, asks = _alone(seen, thresholds)
+        return Weighed(readings=told, findings=by_shape, asks=asks)
+    decision = decide(
+        seen.evidence,
+        article.text,
+        thresholds=thresholds,
+        group_sizes=article.family.group_sizes,
+        card=card,
+        others=others,
+        spoilt=seen.spoilt,
+    )
+    told, findings = _told(seen, decision, article, thresholds, answers or {})
+    findings += named(decision, card, others) if not told else ()
+    keyed = [one for one in readings if one.how is How.KEYED and one.side is Side.BOX]
+    if any(one.number.text == article.text for one in keyed):
+        told, findings = _beside_keyed(told, article)
+    elif is_read_otherwise:
+        findings = findings if told else _beside_bars(seen, findings)
+        if any(_is_piece_of(line, bars) for line in told for bars in readings):
+            told, findings = (), (*findings, _CUT_SHORT)
+    return Weighed(
+        readings=told,
+        findings=(*by_shape, *findings),
+        decision=decision,
+        asks=() if told else decision.doubtful,
+    )
+
+
+def still_to_say(findings: tuple[Finding, ...], found: Sequence[Finding]) -> tuple[Finding, ...]:
+    """`findings` without a bare "not read" where it has been found out why."""
+    if not any(one.code in SPECIFIC for one in found):
+        return findings
+    return tuple(one for one in findings if one.code != "box-unread")
+
+
+def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tuple[Stretch, ...]]:
+    """Without a label the box is shown where it was read surely; nothing can agree."""
+    evidence = seen.evidence
+    assert evidence is not None
+    asks = doubts(evidence, thresholds, seen.spoilt)
+    (log_sure,) = evidence.log_likelihoods([evidence.best])
+    if log_sure >= math.log(thresholds.differs_sure) and not seen.spoilt:
+        return (_reading(seen, evidence.best, seen.how),), ()
+    return (), asks or ()
+
+
+def _told(
+    seen: Seen,
+    decision: Decision,
+    article: TrackingNumber,
+    thresholds: Thresholds,
+    answers: Mapping[Stretch, str],
+) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
+    """The reading that the decision allows, or why there is none."""
+    if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
+        return (), (_OVER_EDGE,)
+    if decision.verdict is not Verdict.UNREAD:
+        notes = (unsure(decision),) if decision.doubtful else ()
+        return (_reading(seen, decision.best, seen.how),), notes
+    assert seen.evidence is not None
+    is_whole = set(seen.spoilt) <= set(places(answers))
+    done = answered(seen.evidence, answers, thresholds) if answers and is_whole else None
+    if done is not None:
+        is_told = (
+            done.text == article.text
+            or done.rest >= thresholds.differs_sure
+            or _differ_at(done.text, article.text, done.positions)
+        )
+        if is_told:
+            return (_reading(seen, done.text, How.PART_KEYED),), ()
+    return (), (in_doubt(decision),)
+
+
+def _reading(seen: Seen, text: str, how: How) -> Reading:
+    return Reading(
+        side=Side.BOX, how=how, number=identify(text), source=seen.source, quad=_around(seen)
+    )
+
+
+def _around(seen: Seen) -> Quad:
+    """The line's place: from its first character to its last."""
+    if not seen.digit_quads:
+        return seen.box
+    return seen.digit_quads[0].through(seen.digit_quads[-1])
+
+
+def _differ_at(text: str, label: str, positions: Collection[int]) -> bool:
+    """Whether a digit that a person read is not the label's."""
+    return len(text) == len(label) and any(text[at - 1] != label[at - 1] for at in positions)
+
+
+def _why(seen: Seen) -> Finding:
+    assert seen.reason is not None
+    code, action = _WHY[seen.reason]
+    said = seen.reason.value
+    hint = ": a name, or writing too unclear" if seen.reason is Unread.NO_NUMBER else ""
+    return Finding(
+        code=code,
+        message=f"{said[0].upper()}{said[1:]}{hint}.",
+        action=action,
+        weight=Weight.DOUBT,
+    )
+
+
+def _beside_keyed(
+    told: tuple[Reading, ...], article: TrackingNumber
+) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
+    """A person keyed the label's number. What the reader is sure of still counts against it."""
+    against = [one for one in told if one.number.text != article.text]
+    return tuple(one for one in told if one not in against), tuple(
+        Finding(
+            code="box-keyed-otherwise",
+            message=f"The box was keyed as the label's number, but is read as "
+            f"{printed(one.number)} (by {one.how.value}).",
+            action="Look at the card itself.",
+            weight=Weight.DOUBT,
+        )
+        for one in against
+    )
+
+
+def _beside_bars(seen: Seen, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The box was read by other means; that its print is unsure is worth a note."""
+    if not findings or not seen.has_bars:
+        return ()
+    return (
+        Finding(
+            code="strip-print-unread",
+            message="What is printed under the strip's bars was not read surely; its bars were.",
+        ),
+    )
+
+
+def _is_piece_of(line: Reading, bars: Reading) -> bool:
+    """Whether the line is the first or the last part of what the strip's bars say: the rest of
+    the print was not found, which is not to say that it is not there."""
+    part, whole = line.number.text, bars.number.text
+    if bars.side is not Side.BOX or bars.how is not How.BARCODE or part == whole:
+        return False
+    return bool(part) and (whole.startswith(part) or whole.endswith(part))
+
+
+def _by_shape(seen: Seen) -> Finding:
+    return Finding(
+        code="box-by-shape",
+        message=f"No barcode of the card's own was read in {seen.source}; the box was found by "
+        "the card's printed form.",
+    )

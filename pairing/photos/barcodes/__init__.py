@@ -1,0 +1,1 @@
+"""Every symbol of a frame: found, laid flat, read, placed and measured."""

@@ -1,0 +1,1 @@
+"""Our own Code 128 decoder: beam search over a blurred profile (ISO/IEC 15417)."""

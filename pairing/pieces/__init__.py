@@ -1,0 +1,1 @@
+"""Photos to pieces, readings, verdicts and drawings: one path for every command."""

@@ -1,0 +1,218 @@
+"""A batch of photographed pieces: read each, then judge each with the others in view."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import islice
+from pathlib import Path
+
+from pairing.judge import Weighed, judge, weigh
+from pairing.judge.box import Seen, Stretch, Thresholds
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    Finding,
+    How,
+    Judgement,
+    Reading,
+    Side,
+    TrackingNumber,
+    Weight,
+)
+from pairing.numbers import identify
+from pairing.photos.worker import PhotoWorker
+from pairing.photos.written import thresholds as standard_thresholds
+from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.reading import PhotoReadings, PieceReadings, Skipped, read_photo, read_piece
+from pairing.wedge import parse_keyed
+
+_MOST_OTHERS = 8
+_MOST_ALIKE = 2
+"""One may be the piece itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceResult:
+    """A piece, everything read on it, and its verdict. seen: its box, read blind; weighed:
+    what came of that beside the label's number."""
+
+    piece: PhotoPiece
+    readings: tuple[Reading, ...]
+    judgement: Judgement
+    seen: Seen | None = None
+    weighed: Weighed = field(default_factory=Weighed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchResult:
+    """pieces: those with at least one usable photo, and those that a list or their photos'
+    names declare. skipped: photos that were not used.
+    missing: one sentence for each decoder that this machine lacks."""
+
+    pieces: tuple[PieceResult, ...]
+    skipped: tuple[Skipped, ...]
+    missing: tuple[str, ...]
+
+
+def read_all(pieces: Iterable[PhotoPiece]) -> Iterator[PieceReadings]:
+    """Each piece's readings, one after the other, so that progress can be shown.
+
+    The photos are opened and searched in a child process: one that crashes a decoder, or
+    wants all memory, is skipped with its reason, and the rest goes on.
+    """
+    with PhotoWorker() as worker:
+        for piece in pieces:
+            yield read_piece(
+                piece, read=lambda photo: worker.read(partial(_read, photo.shows), photo.path)
+            )
+
+
+def _read(shows: Side | None, path: Path) -> PhotoReadings:
+    """In the child: one photo (a plain function, so that it can be sent there)."""
+    return read_photo(Photo(path=path, shows=shows))
+
+
+def with_written(piece: PieceReadings, text: str) -> PieceReadings:
+    """The same piece with what a person read in its box, keyed without help."""
+    scan = parse_keyed(text)
+    reading = Reading(
+        side=Side.BOX,
+        how=How.KEYED,
+        number=scan.number,
+        source="keyed",
+        findings=scan.findings,
+    )
+    return replace(piece, keyed=(*piece.keyed, reading))
+
+
+def with_answers(piece: PieceReadings, answers: Mapping[Stretch, str]) -> PieceReadings:
+    """The same piece with what a person read in some stretches of the text that was seen; the
+    label's number unseen."""
+    return replace(piece, answers=tuple(answers.items()))
+
+
+def judge_all(
+    batch: Sequence[PieceReadings],
+    *,
+    expected: Sequence[ExpectedPair] = (),
+    thresholds: Thresholds | None = None,
+) -> BatchResult:
+    """Judge every piece, first by itself, then knowing the numbers of the others.
+
+    The others' numbers name what stands in a wrong box and find labels and cards that are
+    used twice; they take no part in any reading. thresholds: for writing and print in the
+    box; by default those for one wrong "agrees" in 10,000 differing pairs.
+    """
+    rule = thresholds or standard_thresholds()
+    usable = [piece for piece in batch if piece.photos or piece.piece.is_declared]
+    alone = [judge(piece.readings, expected=expected, found=_found(piece)) for piece in usable]
+    uses = [
+        EarlierUse(
+            piece=f"piece {piece.piece.name}", article=judgement.article, card=judgement.card
+        )
+        for piece, judgement in zip(usable, alone, strict=True)
+    ]
+    context = _Context(
+        expected=expected,
+        by_number=_by_number(uses),
+        others=_named(uses),
+        thresholds=rule,
+    )
+    return BatchResult(
+        pieces=tuple(_result(piece, use, context) for piece, use in zip(usable, uses, strict=True)),
+        skipped=tuple(row for piece in batch for row in piece.skipped),
+        missing=tuple(
+            dict.fromkeys(
+                line for piece in batch for photo in piece.photos for line in photo.missing
+            )
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Context:
+    """What is known around a piece."""
+
+    expected: Sequence[ExpectedPair]
+    by_number: Mapping[str, list[EarlierUse]]
+    others: Mapping[str, str]
+    thresholds: Thresholds
+
+
+def _result(piece: PieceReadings, use: EarlierUse, context: _Context) -> PieceResult:
+    """One piece's verdict; what was seen in its box meets the label's number only here."""
+    number = identify(use.article) if use.article else None
+    weighed = weigh(
+        piece.seen,
+        piece.readings,
+        article=number if isinstance(number, TrackingNumber) else None,
+        card=use.card,
+        others=context.others,
+        thresholds=context.thresholds,
+        answers=dict(piece.answers),
+    )
+    readings = (*piece.readings, *weighed.readings)
+    return PieceResult(
+        piece=piece.piece,
+        readings=readings,
+        judgement=judge(
+            readings,
+            expected=context.expected,
+            earlier=_others_with_its_numbers(use, context.by_number),
+            others=context.others,
+            found=(*_found(piece), *weighed.findings),
+        ),
+        seen=piece.seen,
+        weighed=weighed,
+    )
+
+
+def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
+    """Every label's and card's number to words for it; the first piece that bears it names it."""
+    named = {use.card: f"the card of {use.piece}" for use in reversed(uses) if use.card}
+    named.update({use.article: use.piece for use in reversed(uses) if use.article})
+    return named
+
+
+def _found(piece: PieceReadings) -> tuple[Finding, ...]:
+    """What was found while reading; a photo that nobody saw may show anything."""
+    unseen = tuple(
+        Finding(
+            code="photo-skipped",
+            message=f"{row.photo.path.name} could not be used: {row.reason}",
+            action="Take the photo again.",
+            weight=Weight.DOUBT,
+        )
+        for row in piece.skipped
+    )
+    return (*piece.found, *unseen)
+
+
+def _by_number(uses: Sequence[EarlierUse]) -> Mapping[str, list[EarlierUse]]:
+    """The first pieces with each pair of numbers, by either number. Of equal pieces two tell
+    the story, and a stack of them must not hide one that is not equal."""
+    index: dict[str, list[EarlierUse]] = {}
+    alike: Counter[tuple[str | None, str | None]] = Counter()
+    for use in uses:
+        pair = (use.article, use.card)
+        alike[pair] += 1
+        for number in filter(None, pair if alike[pair] <= _MOST_ALIKE else ()):
+            index.setdefault(number, []).append(use)
+    return index
+
+
+def _others_with_its_numbers(
+    use: EarlierUse, by_number: Mapping[str, list[EarlierUse]]
+) -> tuple[EarlierUse, ...]:
+    """Other pieces that share this one's article or card number, each once."""
+    found: dict[int, EarlierUse] = {}
+    for number in (use.article, use.card):
+        sharing = by_number.get(number, ()) if number else ()
+        # A few tell the story; a stack of equal photos must not cost its square.
+        for other in islice(sharing, _MOST_OTHERS + 1):
+            if other is not use:
+                found[id(other)] = other
+    return tuple(found.values())

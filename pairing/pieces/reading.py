@@ -1,0 +1,280 @@
+"""From a piece's photos to its readings, each with the side that it stands on."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from pairing.errors import CounterfoilError, PhotoUnusable
+from pairing.judge.box import Seen, Stretch
+from pairing.model import (
+    Finding,
+    How,
+    Number,
+    Reading,
+    Rejection,
+    Role,
+    Side,
+    Symbol,
+    TrackingNumber,
+)
+from pairing.numbers import identify, symbology
+from pairing.photos.barcodes import card as cards
+from pairing.photos.barcodes.extent import bar_height_x
+from pairing.photos.barcodes.quality import estimate_print
+from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
+from pairing.photos.files import Frame, frames
+from pairing.photos.written import together
+from pairing.pieces.box import Looked, Placed, label_print, look_in_box, source_of
+from pairing.pieces.grouping import Photo, PhotoPiece
+
+FAILING_BELOW = 0.5
+"""Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands
+from memory). Labels ask for 1.5 and more (from memory), but a photo's blur and light cost an
+estimate one or two grades: measured on sample_scans, well-drawn labels come out at 1 to 3."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameReadings:
+    """One frame of a photo (page from 1): its readings, findings made while reading, and what
+    was seen in the card's box, None where the frame shows none."""
+
+    page: int
+    readings: tuple[Reading, ...]
+    found: tuple[Finding, ...]
+    seen: Seen | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoReadings:
+    """A photo's frames. missing: one sentence for each decoder that this machine lacks.
+    sha256: the file's digest, in hexadecimal; "" where nobody worked it out."""
+
+    photo: Photo
+    frames: tuple[FrameReadings, ...]
+    missing: tuple[str, ...]
+    sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped:
+    """A photo that could not be used, and why."""
+
+    photo: Photo
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceReadings:
+    """Everything read on one piece. seen: its box as all photos show it. keyed: what a person
+    read there. answers: what a person read in stretches of the text that was seen."""
+
+    piece: PhotoPiece
+    photos: tuple[PhotoReadings, ...]
+    skipped: tuple[Skipped, ...]
+    seen: Seen | None = None
+    keyed: tuple[Reading, ...] = ()
+    answers: tuple[tuple[Stretch, str], ...] = ()
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """The readings of all its photos, and what was keyed."""
+        return tuple(one for frame in self._frames for one in frame.readings) + self.keyed
+
+    @property
+    def found(self) -> tuple[Finding, ...]:
+        """What was found while reading."""
+        return tuple(one for frame in self._frames for one in frame.found)
+
+    @property
+    def _frames(self) -> tuple[FrameReadings, ...]:
+        return tuple(frame for photo in self.photos for frame in photo.frames)
+
+
+def read_piece(
+    piece: PhotoPiece, *, read: Callable[[Photo], PhotoReadings] | None = None
+) -> PieceReadings:
+    """Read all photos of a piece. A photo that cannot be used is skipped, never raised.
+
+    read: reads one photo; by default `read_photo`, in this process.
+    """
+    read = read or read_photo
+    photos: list[PhotoReadings] = []
+    skipped: list[Skipped] = []
+    for photo in piece.photos:
+        try:
+            photos.append(read(photo))
+        except PhotoUnusable as error:
+            skipped.append(Skipped(photo=photo, reason=f"{error.what}. {error.remedy}"))
+    return PieceReadings(
+        piece=piece, photos=tuple(photos), skipped=tuple(skipped), seen=_seen(photos)
+    )
+
+
+def _seen(photos: Sequence[PhotoReadings]) -> Seen | None:
+    """The box in all photos together; the same file twice is one photo."""
+    distinct: dict[str, PhotoReadings] = {}
+    for photo in photos:
+        distinct.setdefault(photo.sha256 or os.fspath(photo.photo.path), photo)
+    return together(
+        [frame.seen for photo in distinct.values() for frame in photo.frames if frame.seen]
+    )
+
+
+def read_photo(photo: Photo) -> PhotoReadings:
+    """Read every frame of one photo. Raises PhotoUnusable."""
+    read: list[FrameReadings] = []
+    missing: dict[str, None] = {}
+    for frame in frames(photo.path):
+        report = _symbols(frame)
+        placed, own = _placed(frame, report.symbols, photo)
+        looked = _looked(frame, placed, own, photo)
+        read.append(
+            FrameReadings(
+                page=frame.page,
+                readings=looked.readings,
+                found=report.conflicts,
+                seen=looked.seen,
+            )
+        )
+        missing.update(dict.fromkeys(report.missing))
+    return PhotoReadings(
+        photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
+    )
+
+
+def changed_meanwhile(path: Path) -> PhotoUnusable:
+    """For a file whose digest before it was read is not the one after: which of the two was
+    read nobody knows."""
+    return PhotoUnusable(
+        "The photo was changed while it was read",
+        where=os.fspath(path),
+        remedy="Wait until nothing writes to it any more, and read it again.",
+    )
+
+
+def _sha256(photo: Photo) -> str:
+    try:
+        with photo.path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise PhotoUnusable(
+            f"The photo has gone while it was read ({error.strerror or error})",
+            where=os.fspath(photo.path),
+            remedy="Check the folder, and that nothing else is moving photos in it.",
+        ) from error
+
+
+def _looked(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, photo: Photo
+) -> Looked:
+    try:
+        return look_in_box(frame, placed, own, shows=photo.shows)
+    except CounterfoilError:
+        raise
+    except Exception as error:  # what the libraries raise must not end the batch
+        reason = (str(error).splitlines() or [type(error).__name__])[0]
+        raise PhotoUnusable(
+            f"The card's box could not be looked at ({reason})",
+            where=os.fspath(frame.photo),
+            remedy="Take or export the photo again as JPEG or PNG.",
+        ) from error
+
+
+def _symbols(frame: Frame) -> SymbolReport:
+    try:
+        return read_symbols(frame.gray)
+    except Exception as error:  # a decoder's own errors must not end the batch
+        reason = (str(error).splitlines() or [type(error).__name__])[0]
+        raise PhotoUnusable(
+            f"The picture could not be searched for barcodes ({reason})",
+            where=os.fspath(frame.photo),
+            remedy="Take or export the photo again as JPEG or PNG.",
+        ) from error
+
+
+def number_of(symbol: Symbol) -> Number:
+    """The number that a symbol bears. Bars other than Code 128 never bear one here."""
+    if not symbol.kind.startswith(("Code 128", "GS1-128")):
+        return Rejection(
+            given=symbol.text,
+            text=symbol.text,
+            code="other-kind",
+            message=f"This is {symbol.kind or symbology.name(symbol.aim)}, "
+            "no article or card number.",
+            action="",
+        )
+    return identify(symbol.text, aim=symbol.aim)
+
+
+def _placed(
+    frame: Frame, symbols: Sequence[Symbol], photo: Photo
+) -> tuple[tuple[Placed, ...], cards.Standing | None]:
+    """Each symbol with the side that it stands on, and which one is the card's own."""
+    seen = [
+        (
+            cards.Standing(
+                symbol=symbol, height_x=bar_height_x(frame.gray, symbol.quad, symbol.x_px)
+            ),
+            number_of(symbol),
+        )
+        for symbol in symbols
+    ]
+    own = cards.own_barcode([standing for standing, number in seen if _is_card(number)])
+    placed = tuple(
+        Placed(
+            standing=standing,
+            reading=Reading(
+                side=_side(standing, number, own, photo.shows),
+                how=How.BARCODE,
+                number=number,
+                source=source_of(frame),
+                quad=standing.symbol.quad,
+            ),
+        )
+        for standing, number in seen
+    )
+    return tuple(_with_print(frame, one) for one in placed), own
+
+
+def _with_print(frame: Frame, placed: Placed) -> Placed:
+    """A label with what its print tells: how good it is, and whether it says what the bars do."""
+    reading = placed.reading
+    if reading.side is not Side.LABEL:
+        return placed
+    findings = (*_print_findings(frame, placed.standing.symbol), *label_print(frame, reading))
+    return replace(placed, reading=replace(reading, findings=findings))
+
+
+def _print_findings(frame: Frame, symbol: Symbol) -> tuple[Finding, ...]:
+    """A label whose print is failing may not be read on its way."""
+    estimate = estimate_print(frame.gray, symbol)
+    if estimate is None or estimate.grade >= FAILING_BELOW:
+        return ()
+    return (
+        Finding(
+            code="label-print-failing",
+            message=estimate.wording,
+            action="Print the label anew if the photo is sharp and evenly lit.",
+        ),
+    )
+
+
+def _side(
+    standing: cards.Standing, number: Number, own: cards.Standing | None, shows: Side | None
+) -> Side:
+    if standing is own:
+        return Side.CARD
+    side = cards.place(standing, own, photographed=shows)
+    if side is Side.BOX:
+        return side
+    if isinstance(number, Rejection) and not number.likely:
+        return Side.UNPLACED
+    return Side.CARD if _is_card(number) else side
+
+
+def _is_card(number: Number) -> bool:
+    return isinstance(number, TrackingNumber) and number.role is Role.CARD

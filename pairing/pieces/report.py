@@ -1,0 +1,127 @@
+"""The results of a batch as JSON and CSV. The JSON's shape is fixed: see `schema()`."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from pairing.judge.box import places
+from pairing.numbers import identify, printed
+from pairing.pieces.batch import BatchResult, PieceResult
+
+
+def as_json(batch: BatchResult) -> dict[str, Any]:
+    """The batch in the shape that `schema()` describes, ready for json.dumps."""
+    return {
+        "pieces": [_piece(result) for result in batch.pieces],
+        "skipped": [
+            {"photo": _text(row.photo.path), "reason": _text(row.reason)} for row in batch.skipped
+        ],
+    }
+
+
+def as_csv(batch: BatchResult) -> str:
+    """One line a piece. Numbers stand in their printed groups, so that a spreadsheet does
+    not round 22 digits to 15."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(
+        (
+            "piece",
+            "verdict",
+            "article",
+            "card",
+            "written",
+            "written_by",
+            "findings",
+            "photos",
+            "box_read",
+            "box_doubtful",
+        )
+    )
+    for result in batch.pieces:
+        judgement = result.judgement
+        rows.writerow(
+            (
+                _harmless(_text(result.piece.name)),
+                judgement.verdict.value,
+                _grouped(judgement.article),
+                _grouped(judgement.card),
+                _grouped(judgement.written),
+                judgement.written_by.value if judgement.written_by else "",
+                " ".join(finding.code for finding in judgement.findings),
+                _harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
+                _grouped(_best(result)),
+                " ".join(map(str, result.weighed.asks)),
+            )
+        )
+    return out.getvalue()
+
+
+def schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of `as_json`'s result; it ships in the package."""
+    text = resources.files("pairing.pieces").joinpath("report.schema.json").read_text("utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded
+
+
+def _piece(result: PieceResult) -> dict[str, Any]:
+    judgement = result.judgement
+    return {
+        "photos": [_text(photo.path) for photo in result.piece.photos],
+        "article": judgement.article,
+        "card": judgement.card,
+        "written": judgement.written,
+        "written_by": judgement.written_by.value if judgement.written_by else None,
+        "verdict": judgement.verdict.value,
+        "findings": [
+            {
+                "code": finding.code,
+                "message": _text(finding.message),
+                "positions": list(finding.positions),
+            }
+            for finding in judgement.findings
+        ],
+        "box": _box(result),
+    }
+
+
+def _box(result: PieceResult) -> dict[str, Any] | None:
+    """What the reader made of the writing or print in the box; None where it saw none."""
+    seen, best = result.seen, _best(result)
+    if seen is None:
+        return None
+    return {
+        "photo": _text(seen.source),
+        "read": best,
+        "read_by": seen.how.value if best else None,
+        "digit_probabilities": [round(one, 4) for one in seen.digit_probabilities],
+        "doubtful": list(places(result.weighed.asks)),
+        "unread": seen.reason.name.lower().replace("_", "-") if seen.reason else None,
+        "found_by_shape": seen.is_by_shape,
+    }
+
+
+def _best(result: PieceResult) -> str | None:
+    evidence = result.seen.evidence if result.seen else None
+    return evidence.best if evidence else None
+
+
+def _text(text: Path | str) -> str:
+    """A path, or words that quote one, as text that can be written anywhere: bytes that are
+    no UTF-8 become `\\xff`."""
+    return os.fsencode(text).decode("utf-8", "backslashreplace")
+
+
+def _harmless(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
+    return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
+
+
+def _grouped(text: str | None) -> str:
+    return printed(identify(text)) if text else ""

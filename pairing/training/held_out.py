@@ -1,0 +1,99 @@
+"""Lines by hands that the training never saw, read once; what was read is kept packed.
+
+Half the held-out hands serve the calibration, the others the benchmark.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import torch
+
+from pairing.training.camera import Camera, shot_at
+from pairing.training.evaluation import accuracy, greedy
+from pairing.training.glyphs import PARTS, Glyphs
+from pairing.training.network import Reader
+from pairing.training.sources import CHARACTERS
+from pairing.training.writing import Writer
+
+KINDS = {
+    "mnist": ((1.0, 0.0, 0.0, 0.0), 0.0),
+    "pen": ((0.0, 1.0, 0.0, 0.0), 0.0),
+    "face": ((0.0, 0.0, 1.0, 0.0), 0.0),
+    "print": ((0.0, 0.0, 0.0, 1.0), 0.0),
+    "s10-hand": ((0.5, 0.3, 0.2, 0.0), 1.0),
+    "s10-print": ((0.0, 0.0, 0.0, 1.0), 1.0),
+}
+"""Sorts of lines: the shares by `glyphs.KINDS` and of S10 numbers."""
+KEPT = 6
+"""Classes kept of each step's distribution."""
+
+
+@torch.no_grad()
+def dump(
+    model: Reader, glyphs: Glyphs, count: int, folder: Path, seed: int = 0
+) -> list[tuple[str, int, float, float]]:
+    """Write `calibration-SEED.npz` and `test-SEED.npz` into `folder`: `count` lines of each
+    sort and level for the calibration, half as many for the test, a quarter of either for
+    S10. Returns (sort, level, exact share, character accuracy) for the test."""
+    model.eval()
+    rows = []
+    for part in (1, 2):
+        names = ("classes", "steps", "blots", "sort", "level")
+        packed: dict[str, list[np.ndarray]] = {name: [] for name in names}
+        texts: list[str] = []
+        for index, (sort, (shares, s10)) in enumerate(KINDS.items()):
+            for level in range(5):
+                n = count // part // (4 if sort.startswith("s10") else 1)
+                dice = 1_000_000 * seed + 10_000 * index + 1000 * part + level
+                chances, blots, right = _read(model, glyphs, part, (shares, s10), level, n, dice)
+                classes, steps = packed_top(chances)
+                packed["classes"].append(classes)
+                packed["steps"].append(steps)
+                packed["blots"].append((255 * blots).round().to(torch.uint8).cpu().numpy())
+                packed["sort"].append(np.full(n, index, np.uint8))
+                packed["level"].append(np.full(n, level, np.uint8))
+                texts += right
+                if part == 2:
+                    read = greedy(chances)
+                    exact = sum(a == b for a, b in zip(read, right, strict=True)) / n
+                    rows.append((sort, level, exact, accuracy(right, read)))
+        joined = {name: np.concatenate(parts) for name, parts in packed.items()}
+        joined["texts"] = np.array(texts)
+        np.savez_compressed(folder / f"{PARTS[part]}-{seed}.npz", allow_pickle=False, **joined)
+    return rows
+
+
+def packed_top(chances: torch.Tensor) -> tuple[np.ndarray, np.ndarray]:
+    """The likeliest classes of each step and their log probabilities in tenths, uint8."""
+    top = chances.topk(KEPT, dim=2)
+    steps = (-top.values * 10).round().clamp(max=255)
+    return top.indices.to(torch.uint8).cpu().numpy(), steps.to(torch.uint8).cpu().numpy()
+
+
+def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
+    model: Reader,
+    glyphs: Glyphs,
+    part: int,
+    sort: tuple[tuple[float, ...], float],
+    level: int,
+    count: int,
+    seed: int,
+) -> tuple[torch.Tensor, torch.Tensor, list[str]]:
+    device = glyphs.fields.device
+    rng = torch.Generator(device=device).manual_seed(seed)
+    dice = torch.Generator().manual_seed(seed)
+    writer = Writer(glyphs, part, rng, sort[0], is_clean=True, s10_share=sort[1])
+    camera = Camera(device, rng, is_clean=True)
+    chances: list[torch.Tensor] = []
+    blots: list[torch.Tensor] = []
+    right: list[str] = []
+    while len(right) < count:
+        lines = writer.lines(min(100, count - len(right)))
+        pictures = camera.photograph(lines, shot_at(level, dice))
+        scores, spoilt = model.both(pictures)
+        chances.append(torch.log_softmax(scores.float(), 2))
+        blots.append(torch.sigmoid(spoilt.float()))
+        right += ["".join(CHARACTERS[c] for c in row if c >= 0) for row in lines.texts.tolist()]
+    return torch.cat(chances), torch.cat(blots), right
