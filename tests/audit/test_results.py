@@ -26,7 +26,7 @@ from pairing.audit.run.pool import Done, Pool, Task
 from pairing.audit.run.results import Results
 from pairing.audit.run.sources import Source
 from pairing.errors import EngineMissing, OutputRefused, TableUnusable
-from pairing.pieces.batch import lot, review, server
+from pairing.audit.run import lot, review, server
 from tests.audit import making
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -150,7 +150,7 @@ def test_killed_again_and_again_on_ever_other_machines(
 def test_two_runs_of_a_lot_at_once(
     photos: Path, tmp_path: Path, url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pairing.pieces.batch.results._PATIENCE_MS", 100)
+    monkeypatch.setattr("pairing.audit.run.results._PATIENCE_MS", 100)
     head = lot.head_of(Job(source=Source(root=str(photos)), out=tmp_path))
     with Results(url, name="november") as first:
         first.begin(head)

@@ -59,7 +59,7 @@ class Around:
 
 def schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of one row; it ships in the package."""
-    text = resources.files("pairing.pieces.batch").joinpath("row.schema.json").read_text("utf-8")
+    text = resources.files("pairing.audit.run").joinpath("row.schema.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded
 
