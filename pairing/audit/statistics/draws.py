@@ -70,6 +70,10 @@ class Numbered:
     def __len__(self) -> int:
         return self.lot
 
+    def __contains__(self, name: object) -> bool:
+        is_shaped = isinstance(name, str) and len(name) == len(str(self.lot)) and name.isdecimal()
+        return is_shaped and 1 <= int(str(name)) <= self.lot
+
     def __iter__(self) -> Iterator[str]:
         width = len(str(self.lot))
         return (f"{n:0{width}}" for n in range(1, self.lot + 1))
