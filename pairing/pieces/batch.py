@@ -150,20 +150,9 @@ def judge_all(
         )
         for piece, judgement in zip(usable, alone, strict=True)
     ]
-    by_number, others = _by_number(uses), _named(uses)
+    contexts = _contexts(uses, expected, rule)
     return BatchResult(
-        pieces=tuple(
-            judge_piece(
-                piece,
-                PieceContext(
-                    thresholds=rule,
-                    expected=expected,
-                    earlier=_others_with_its_numbers(use, by_number),
-                    others=others,
-                ),
-            )
-            for piece, use in zip(usable, uses, strict=True)
-        ),
+        pieces=tuple(map(judge_piece, usable, contexts)),
         skipped=tuple(row for piece in batch for row in piece.skipped),
         missing=tuple(
             dict.fromkeys(
@@ -217,6 +206,20 @@ def judge_piece(piece: PieceReadings, context: PieceContext) -> PieceResult:
         seen=piece.seen,
         weighed=weighed,
     )
+
+
+def _contexts(
+    uses: Sequence[EarlierUse], expected: Sequence[ExpectedPair], thresholds: Thresholds
+) -> Iterator[PieceContext]:
+    """For each piece of a batch, what the others tell about it."""
+    by_number, others = _by_number(uses), _named(uses)
+    for use in uses:
+        yield PieceContext(
+            thresholds=thresholds,
+            expected=expected,
+            earlier=_others_with_its_numbers(use, by_number),
+            others=others,
+        )
 
 
 def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
