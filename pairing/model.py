@@ -207,6 +207,9 @@ class Symbol:
     text: what its bars say, FNC1 inside as GS; a leading FNC1 shows in `aim` alone.
     aim: the ISO/IEC 15424 symbology identifier (`]C0`, `]C1`, ...) or "".
     kind: the symbology's name ("Code 128", "EAN-13", ...).
+    quad: its corners. Where `is_measured`, each edge was measured on the bars, over their full
+        height, so that the quad is a rectangle on the paper seen in the photo's perspective; else
+        it is where a decoder met the bars, which may be a slice of them.
     angle_deg: the reading direction, clockwise from the photo's x axis.
     x_px: the narrow bar's width (X) in the photo, 0.0 where not measured.
     witnesses: the independent means that read exactly this text.
@@ -219,6 +222,7 @@ class Symbol:
     angle_deg: float
     x_px: float
     witnesses: tuple[str, ...]
+    is_measured: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
