@@ -205,8 +205,8 @@ def test_killed_again_and_again_it_ends_in_the_same_rows(
     photos: Path, done: Path, tmp_path: Path
 ) -> None:
     script = (
-        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
-        "from pairing.audit.lots.sources import Source\n"
+        "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.lot import Job, run\n"
+        "from pairing.audit.run.sources import Source\n"
         "if __name__ == '__main__':\n"
         "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])), workers=1)\n"
     )

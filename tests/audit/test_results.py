@@ -107,9 +107,9 @@ def test_killed_again_and_again_on_ever_other_machines(
     photos: Path, done: Path, tmp_path: Path, url: str
 ) -> None:
     script = (
-        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
+        "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.lot import Job, run\n"
         "from pairing.audit.run.results import Results\n"
-        "from pairing.audit.lots.sources import Source\n"
+        "from pairing.audit.run.sources import Source\n"
         "if __name__ == '__main__':\n"
         "    with Results(sys.argv[3], name='november') as results:\n"
         "        job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]),\n"

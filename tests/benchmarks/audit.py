@@ -172,15 +172,15 @@ def _read(chances: dict[str, float], card: str) -> Box:
 
 
 _RUN = (
-    "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
-    "from pairing.audit.lots.sources import Source\n"
+    "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.lot import Job, run\n"
+    "from pairing.audit.run.sources import Source\n"
     "if __name__ == '__main__':\n"
     "    engine = results = None\n"
     "    if sys.argv[4:] and sys.argv[4].startswith('postgresql:'):\n"
-    "        from pairing.audit.lots.results import Results\n"
+    "        from pairing.audit.run.results import Results\n"
     "        results = Results(sys.argv[4], name=sys.argv[5])\n"
     "    elif sys.argv[4:]:\n"
-    "        from pairing.audit.lots.cluster import Cluster\n"
+    "        from pairing.audit.run.cluster import Cluster\n"
     "        engine = Cluster(sys.argv[4]).run\n"
     "    job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]), results=results)\n"
     "    run(job, workers=int(sys.argv[3]), engine=engine)\n"
