@@ -34,8 +34,8 @@ from pairing.model import Reading, Side, TrackingNumber, Verdict
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import shared_reader, thresholds
 from pairing.photos.written.reader import WrittenLine
-from pairing.pieces.box import label_print, look_in_box
-from pairing.pieces.grouping import Photo
+from pairing.pieces.card_box import label_print, look_in_box
+from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import _placed, _symbols
 from pairing.training.calibration import SHARES, Held, groups, held
 from pairing.training.evaluation_texts import distance

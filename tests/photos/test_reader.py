@@ -9,7 +9,7 @@ from pairing.photos.barcodes.locate import locate_blocks
 from pairing.photos.barcodes.profile import profiles_of
 from pairing.photos.barcodes.rectify import cut_strip
 from pairing.photos.code128 import blur, encoding, likelihood
-from pairing.photos.code128.fit import fit_symbol
+from pairing.photos.code128.fitting import fit_symbol
 from tests.benchmarks.decode_damage import Scene, drawn
 from tests.photos.drawing import picture, reportlab_modules, turned
 

@@ -15,7 +15,7 @@ from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, half_blocks
 from pairing.pieces.batch import judge_all
 from pairing.pieces.drawings import write_box, write_decision, write_pictures
-from pairing.pieces.grouping import group
+from pairing.pieces.photo_groups import group
 from pairing.pieces.reading import read_piece
 
 
