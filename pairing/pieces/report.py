@@ -57,7 +57,7 @@ def as_csv(batch: BatchResult) -> str:
                 " ".join(finding.code for finding in judgement.findings),
                 _harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
                 _grouped(_best(result)),
-                " ".join(map(str, result.weighed.asks)),
+                " ".join(map(str, places(result.weighed.asks))),
             )
         )
     return out.getvalue()
