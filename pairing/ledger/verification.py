@@ -161,43 +161,29 @@ def _misfit(walk: _Walk, row: Any) -> Problem:
     """What is wrong with a row that does not fit."""
     sequence, nodes, data = row[0], row[-2], row[-1]
     here = walk.frontier.size + 1
+
+    def problem(code: str, message: str, at: int = here) -> Problem:
+        return Problem(sequence=at, code=code, message=message)
+
     if sequence != here:
-        return Problem(
-            sequence=here, code="missing", message=f"Entry {here} is missing; {sequence} follows."
-        )
+        return problem("missing", f"Entry {here} is missing; {sequence} follows.")
     are_bytes = isinstance(data, bytes) and isinstance(nodes, bytes)
     leaf = leaf_hash(data) if are_bytes else b""
     if not are_bytes or leaf != nodes[:HASH_BYTES]:
-        return Problem(
-            sequence=here,
-            code="changed",
-            message=f"Entry {here} is not what was recorded: its bytes have another hash.",
-        )
+        what = f"Entry {here} is not what was recorded: its bytes have another hash."
+        return problem("changed", what)
     said = _said(data)
     if said is None or said.previous != walk.leaf.hex():
         before = max(here - 1, 1)
-        return Problem(
-            sequence=before,
-            code="changed",
-            message=f"Entry {before} is not the one that entry {here} was written after.",
-        )
+        what = f"Entry {before} is not the one that entry {here} was written after."
+        return problem("changed", what, before)
     if walk.mark is not None and walk.mark.size == here and walk.mark.leaf != leaf:
-        return Problem(
-            sequence=here,
-            code="changed",
-            message=f"Entry {here} is not the one that this machine saw recorded there.",
-        )
+        what = f"Entry {here} is not the one that this machine saw recorded there."
+        return problem("changed", what)
     if said.columns() != tuple(row[:-2]):
-        return Problem(
-            sequence=here,
-            code="columns",
-            message=f"Entry {here} is filed under other values than it holds.",
-        )
-    return Problem(
-        sequence=here,
-        code="tree",
-        message=f"The tree's hashes at entry {here} do not follow from the entries.",
-    )
+        return problem("columns", f"Entry {here} is filed under other values than it holds.")
+    what = f"The tree's hashes at entry {here} do not follow from the entries."
+    return problem("tree", what)
 
 
 def _said(data: bytes) -> Found | None:
