@@ -29,6 +29,7 @@ _WHY = {
     Unread.NO_NUMBER: ("box-illegible", KEY),
     Unread.SEVERAL: ("box-two-numbers", KEY),
     Unread.OTHER_WRITING: ("box-struck-out", KEY),
+    Unread.CUT: ("box-cut", KEY),
 }
 _DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise", "box-over-edge")
 _OVER_EDGE = Finding(

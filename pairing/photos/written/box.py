@@ -61,6 +61,8 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.EMPTY)
     if any(line.is_by_label for line in lines):
         return none(Unread.OTHER_WRITING)
+    if any(line.is_cut for line in lines):
+        return none(Unread.CUT)
     looks = [reader.look(line.picture) for line in lines]
     texts = [WrittenLine([chances], [blots]) for chances, blots in looks]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
