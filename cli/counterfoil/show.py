@@ -7,7 +7,6 @@ unprintable characters spelled out.
 
 from __future__ import annotations
 
-import os
 import shutil
 import sys
 import textwrap
@@ -16,6 +15,7 @@ from pathlib import Path
 
 import click
 
+from pairing import files
 from pairing.compare import Column, Comparison, compare
 from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, is_number, printed
@@ -54,7 +54,7 @@ def plain(text: str) -> str:
 
 def path_text(path: Path) -> str:
     """A path that can be shown anywhere."""
-    return plain(os.fsencode(path).decode("utf-8", "backslashreplace"))
+    return files.shown(path)
 
 
 def headline(name: str, judgement: Judgement) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
 from pairing.desk import dates
-from pairing.desk.cells import grouped, harmless, line
+from pairing.cells import grouped, harmless, line
 from pairing.ledger import Ledger, Piece, State
 from pairing.ledger.reuse import free_from
 from pairing.numbers import s10

@@ -116,6 +116,5 @@ def _batches(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 
 def _harmless(cell: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    starts = ("=", "+", "-", "@", "\t", "\r")
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(starts) else cell
+    """A cell that no spreadsheet takes for a formula; only texts can be taken for one."""
+    return cells.harmless(cell) if isinstance(cell, str) else cell
