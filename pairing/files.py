@@ -58,9 +58,7 @@ def write_new(target: Path, chunks: Iterable[bytes], *, is_private: bool = False
 
 
 @contextmanager
-def replacing(
-    target: Path, *, is_private: bool = False, remedy: str = _ROOM
-) -> Iterator[BinaryIO]:
+def replacing(target: Path, *, is_private: bool = False, remedy: str = _ROOM) -> Iterator[BinaryIO]:
     """A draft to write to; at the end of the block it takes the target's place.
 
     Where the block raises, the target stays as it was. remedy: what to do where it cannot be
