@@ -110,11 +110,11 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
     """Before anything is recorded: a list that cannot be written was not given out."""
     if pdf is None and table is None:
         raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
-    files = [Path(table)] if table is not None and table != "-" else []
-    files += [pdf] if pdf else []
-    if len({path.absolute() for path in files}) < len(files):
+    targets = [Path(table)] if table is not None and table != "-" else []
+    targets += [pdf] if pdf else []
+    if len({path.absolute() for path in targets}) < len(targets):
         raise click.UsageError("--pdf and --csv cannot go to the same file.")
-    for path in files:
+    for path in targets:
         files.check_new(path)
 
 
