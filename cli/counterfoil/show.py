@@ -15,7 +15,7 @@ from pathlib import Path
 
 import click
 
-from pairing import files
+from pairing import output
 from pairing.compare import Column, Comparison, compare
 from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, is_number, printed
@@ -54,7 +54,7 @@ def plain(text: str) -> str:
 
 def path_text(path: Path) -> str:
     """A path that can be shown anywhere."""
-    return files.shown(path)
+    return output.shown(path)
 
 
 def headline(name: str, judgement: Judgement) -> str:

@@ -11,7 +11,7 @@ import click
 
 from counterfoil import exits, options, show, show_ledger
 from counterfoil.opening import existing
-from pairing import files
+from pairing import output
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
@@ -96,12 +96,12 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         with _recorded(found):
             if pdf:
                 seal = () if draft else _seal(opened, found)
-                files.write_new(pdf, [_printed(found, style, (senders, known, seal))])
+                output.write_new(pdf, [_printed(found, style, (senders, known, seal))])
             if table == "-":
                 click.echo("".join(csv_lines(found, known)), nl=False)
             elif table:
                 rows = (row.encode() for row in csv_lines(found, known))
-                files.write_new(Path(table), rows)
+                output.write_new(Path(table), rows)
     _tell(found, is_draft=draft, to_stderr=table == "-")
     return exits.ALL_AGREE
 
@@ -115,7 +115,7 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
     if len({path.absolute() for path in targets}) < len(targets):
         raise click.UsageError("--pdf and --csv cannot go to the same file.")
     for path in targets:
-        files.check_new(path)
+        output.check_new(path)
 
 
 @contextmanager

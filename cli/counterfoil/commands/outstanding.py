@@ -11,7 +11,7 @@ import click
 
 from counterfoil import exits, options, show, show_ledger
 from counterfoil.opening import existing
-from pairing import files
+from pairing import output
 from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
 
@@ -58,7 +58,7 @@ def command(
     """
     target = Path(table) if table not in (None, "-") else None
     if target:
-        files.check_new(target)
+        output.check_new(target)
     count = 0
     with existing(ledger_url) as opened:
         rows = cards.outstanding(
@@ -69,7 +69,7 @@ def command(
             inquiry_days=inquiry.days,
         )
         if target:
-            files.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
+            output.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
             click.echo(f"Written: {show.path_text(target)}")
         elif table:
             for text in cards.csv_lines(rows):
