@@ -10,15 +10,15 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+import msgspec
+
 from pairing.cells import FORMULA_STARTS
 from pairing.errors import CounterfoilError, TableUnusable
-from pairing.ledger.canonical import canonical, encode
-from pairing.ledger.entries import Entry
-from pairing.ledger.forms import from_members, members
+from pairing.ledger.canonical import canonical
+from pairing.ledger.entries import Entry, encode, from_members, members
 from pairing.ledger.tree import leaf_hash
 from pairing.numbers import identify, printed
 
@@ -67,7 +67,7 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
         found |= {name: "" for name in ("desk", "operator") if not cells[name]}
         entry = from_members(found)
         is_exact = leaf_hash(encode(entry)).hex() == cells["hash"]
-    except (CounterfoilError, ValueError, KeyError, TypeError, AttributeError) as problem:
+    except (CounterfoilError, ValueError, TypeError, AttributeError, RecursionError) as problem:
         raise _unusable(f"This row is no entry ({problem})", where, line) from problem
     if not is_exact:
         raise _unusable("This row is not what was exported", where, line)
@@ -87,7 +87,7 @@ def _cell(name: str, value: Any) -> str:
 
 def _value(name: str, cell: str) -> Any:
     if name in _JSON:
-        return json.loads(cell)
+        return msgspec.json.decode(cell)
     if name in _WHOLE:
         return int(cell)
     if cell.startswith("'"):

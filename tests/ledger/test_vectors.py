@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 from pairing.ledger import tree
 from pairing.ledger.canonical import canonical
+from pairing.ledger.erasable import commit
 from pairing.ledger.keys import is_signed
-from pairing.ledger.privacy import commit
 
 # Inputs, roots and proofs of the tree's test in the Certificate Transparency reference
 # implementation (google/certificate-transparency, python/ct/crypto/merkle_test.py and

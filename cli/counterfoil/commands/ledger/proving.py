@@ -17,7 +17,7 @@ from counterfoil.opening import existing
 from pairing import output
 from pairing.errors import ProofUnusable
 from pairing.ledger import ProofCheck, check_proof
-from pairing.ledger.forms import members
+from pairing.ledger.entries import members
 
 LARGEST_PROOF_BYTES = 16_000_000
 """A proof is a few kilobytes, more where a piece has a long story; a larger file is none."""
