@@ -25,8 +25,7 @@ _PER_MODULE = 2.0
 _REACH_X = 90.0
 """How far up and down bars are followed, in X. A label's 0.75 in at 13 mils are 58 X."""
 
-_TILES = 14
-_LEAST_TILES = 6
+_TILES, _LEAST_TILES = 14, 6
 _ROWS_PER_MODULE = (0.5, 2.0)
 """At first the bars are followed roughly; then again, along their direction over their height."""
 _ALIKE = 0.6
@@ -276,7 +275,7 @@ def _end_edge(gray: Gray, grid: _Grid, rows: tuple[float, float], *, is_last: bo
     vs = np.linspace(rows[0], rows[1], 48)[3:-3]
     flat = _sampled(gray, grid, us, vs).reshape(7, 6, len(us)).mean(axis=1)
     centres = vs.reshape(7, 6).mean(axis=1)
-    dark, light = np.percentile(flat, 8, axis=1), np.percentile(flat, 85, axis=1)
+    dark, light = np.percentile(flat, (8, 85), axis=1)
     half = ((dark + light) / 2)[:, None]
     rising = (flat[:, :-1] < half) & (flat[:, 1:] >= half)
     # The step that is nearest to where the end was taken to be.

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.model import Quad
-from pairing.photos.written.lines import Line, line_under, lines_in_box
+from pairing.photos.written.lines import Line, lines_in_box
+from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Reader, WrittenLine
 
 FEWEST = 6

@@ -31,7 +31,7 @@ from pairing.photos.written.frame import (
 )
 from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut, turned
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
-from pairing.photos.written.rows import evened, fitted, is_even, middles, rows_of, run_on, tall_of
+from pairing.photos.written.rows import fitted, is_even, middles, rows_of, run_on, tall_of
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
 """Where the box may lie (see `photos.card`)."""
@@ -47,16 +47,6 @@ _TALL_BAR, _FEWEST_BARS = 0.2, 12
 """10 mm, a little less than a label's bars are high. A number of 20 digits has 40 of them: 12
 characters of three and the stop of four (ISO/IEC 15417)."""
 _MARGIN_PX = 14
-_FEWEST_PRINTED = 8
-_LINE_ALONG = 0.68
-"""How far the print under bars may reach from their middle, in lengths of the bars. Common
-practice, no source: a short number's print is a little longer than its bars."""
-_WORD_GAP = 2.2
-"""In heights of the characters: a wider gap parts a line from what stands beside it."""
-_LEFT_OUT = 3.5
-"""In the same: what stands so near an end of a line may belong to it."""
-_BARS_SEEN, _BARS_BLUR_PX = 0.03, 1.5
-"""How much of the bars is seen above the print, so that a print close under them is whole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +84,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     empty box. photo: grey (h, w) uint8."""
     plane, ink, rules, frame = _box_below(photo, card_bars)
     over = crossing(ink, rules)
-    every = _marks(without_rules(ink, rules) | over, frame)
+    every = marks_of(without_rules(ink, rules) | over, frame)
     inside = [m for m in every if frame.holds(m) and not _is_side(m, frame)]
     beyond = [m for m in every if not frame.holds(m) and not _is_side(m, frame)]
     rows = rows_of(inside + struck_out(ink, rules, frame))
@@ -103,7 +93,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     rows = [run_on(row, beyond) for row in rows]
     return tuple(
         replace(
-            _cut_line(photo, plane, row, BOX_BELOW[0], bare),
+            cut_line(photo, plane, row, BOX_BELOW[0], bare),
             is_by_label=is_by_label,
             is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
         )
@@ -150,80 +140,12 @@ def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
     return len(tall) >= _FEWEST_BARS
 
 
-def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
-    """The line printed right under a barcode; None where there is none."""
-    (ax, ay), (dx, dy) = bars.top_left, bars.bottom_left
-    long = math.hypot(bars.top_right[0] - ax, bars.top_right[1] - ay) or 1.0
-    edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
-    below = (edge - _BARS_SEEN, edge + 0.19)
-    plane = beneath(photo, bars, along=(-_LINE_ALONG, _LINE_ALONG), below=below)
-    under = _under_bars(plane, bars)
-    ink = np.asarray(np.where(under > 0, ink_of(plane.grey), 0), np.uint8)
-    everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
-    free = without_rules(ink, rules_of(ink))
-    rows = [row for row in rows_of(_marks(free, everywhere)) if len(row) >= _FEWEST_PRINTED]
-    if not rows:
-        return None
-    row = _longest_run(evened(rows[0]))
-    line = _cut_line(photo, plane, row, below[0], np.asarray(255 - under, np.uint8))
-    return replace(line, is_cut=_is_cut(row, free))
-
-
-def _under_bars(plane: Plane, bars: Quad) -> NDArray[np.uint8]:
-    """255 in the part of the plane that lies under the bars, whose blur reaches a little on."""
-    inverse = cv2.invertAffineTransform(plane.to_photo)
-    (ax, ay), (bx, by) = (
-        inverse @ (*point, 1.0) for point in (bars.bottom_left, bars.bottom_right)
-    )
-    slope = (by - ay) / max(bx - ax, 1.0)
-    high, wide = plane.grey.shape
-    foot = ay + slope * (np.arange(wide) - ax) + _BARS_BLUR_PX
-    return np.asarray(np.where(np.arange(high)[:, None] > foot, 255, 0), np.uint8)
-
-
-def _longest_run(row: list[Mark]) -> list[Mark]:
-    """The marks of a line that follow each other: what is left of a form's upright rule stands
-    far from them."""
-    gap = _WORD_GAP * tall_of(row)
-    runs: list[list[Mark]] = []
-    for mark in sorted(row):
-        if runs and mark[0] - max(m[0] + m[2] for m in runs[-1]) < gap:
-            runs[-1].append(mark)
-        else:
-            runs.append([mark])
-    return max(runs, key=len)
-
-
-def _is_cut(row: list[Mark], free: NDArray[np.uint8]) -> bool:
-    """Whether a printed line may be a part of what stands there: a mark touches the window's
-    edge, or ink as tall as its characters was left out of it or follows at its end.
-
-    free: the window's ink without rules.
-    """
-    high, wide = free.shape
-    if any(m[0] <= 1 or m[0] + m[2] >= wide - 1 or m[1] + m[3] >= high - 1 for m in row):
-        return True
-    tall = tall_of(row)
-    first, last = min(m[0] for m in row), max(m[0] + m[2] for m in row)
-    slope, at = fitted(*middles(row))
-    kept = {(m[0], m[1]) for m in row}
-    for left, top, mark_wide, mark_high, _ in parts_of(free):
-        x, y = left + mark_wide / 2, top + mark_high / 2
-        near = _LEFT_OUT * tall
-        is_thin = mark_wide < 0.2 * mark_high and mark_high > 1.2 * tall  # of a frame's side
-        if (left, top) in kept or mark_high < 0.6 * tall or is_thin:
-            continue
-        if first - near < x < last + near and abs(y - at - slope * x) < 0.5 * tall:
-            return True
-    return False
-
-
 def _is_side(mark: Mark, frame: Frame) -> bool:
     """Whether a mark is what is left of the frame's side: thin and nearly as high."""
     return frame.is_ruled and mark[3] > 0.7 * (frame.foot - frame.top) and mark[2] < 0.3 * mark[3]
 
 
-def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
+def marks_of(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     """Marks of a digit's size that are level with the frame; bars of a strip left out."""
     found: list[Mark] = []
     for left, y, wide, high, area in parts_of(ink):
@@ -241,7 +163,7 @@ def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
-def _cut_line(
+def cut_line(
     photo: NDArray[np.uint8],
     plane: Plane,
     row: list[Mark],
