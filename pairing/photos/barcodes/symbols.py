@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from pairing.model import Finding, Quad, Symbol, Weight
 from pairing.photos.barcodes.bar_edges import measured
-from pairing.photos.barcodes.barlike import worth_reading
+from pairing.photos.barcodes.barlike import X_RANGE, known_of, worth_reading, worth_reading_beside
 from pairing.photos.barcodes.decoding import parts_of, quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
-from pairing.photos.barcodes.locate import Block, locate_blocks, locate_rows
+from pairing.photos.barcodes.locate import locate_blocks, locate_rows
 from pairing.photos.barcodes.others import is_believable, matrix_symbols, symbol_of
 from pairing.photos.barcodes.quads import (
     contains,
@@ -34,7 +34,8 @@ from pairing.photos.code128 import encoding
 
 _COARSE_PIXELS = 1_000_000
 _MOST_PLACES = 6  # at each level; the strongest edges come first
-_MOST_BESIDE = 2  # where the photo has a symbol already; its text should not cost much
+_MOST_BESIDE = 8  # where the photo has a symbol already
+_LEAST_X_PX = 0.67  # at which bars still show as bars in a reduced picture
 _SAME_PLACE_SHARE = 0.4
 _SAME_PRINT_SHARE = 0.1  # two prints do not lie on each other; quads of a tilted one may
 
@@ -124,19 +125,26 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: _
 
 def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
     """Try the places that look like bars and are not read yet."""
+    if not found.symbols:
+        _search(gray, engines, found)
+    if found.symbols:
+        _search_beside(gray, engines, found)
+
+
+def _search(gray: Gray, engines: Engines, found: _Found) -> None:
+    """Look for bars of any size, coarse first, until something is read."""
+    coarse = _coarse(gray)
+    levels = [*range(coarse, -1, -1), *([coarse + 1] if coarse == 0 else [])]
     tried: list[Quad] = []
-    is_beside = bool(found.symbols)
-    levels = _levels(gray, found)
-    known = [s.quad for s in found.symbols] + found.disputed
     for halvings in levels:
-        allowed = len(tried) + (_MOST_BESIDE if found.symbols else _MOST_PLACES)
-        for block in locate_blocks(gray, halvings=halvings, known=known):
+        allowed = len(tried) + _MOST_PLACES
+        for block in locate_blocks(gray, halvings=halvings, known=found.disputed):
             if len(tried) >= allowed:
                 break
-            if _is_known(block.quad, found) or _was_tried(block, tried):
+            if _is_known(block.quad, found) or _was_tried(block.quad, tried):
                 continue
-            directions = worth_reading(gray, block.quad, is_beside=is_beside)
-            if not directions or _is_more_of_one(gray, block.quad, found):
+            directions = worth_reading(gray, block.quad)
+            if not directions:
                 continue
             tried.append(block.quad)
             for quad in directions:
@@ -152,30 +160,57 @@ def _read_blocks(gray: Gray, engines: Engines, found: _Found) -> None:
             return
 
 
-def _levels(gray: Gray, found: _Found) -> list[int]:
-    """How often to halve the photo when looking for bars, coarse first.
+def _search_beside(gray: Gray, engines: Engines, found: _Found) -> None:
+    """Look for bars whose X is half to twice of what was read, until nothing new is found."""
+    tried: list[Quad] = []
+    done: set[int] = set()
+    while todo := [halvings for halvings in _levels_beside(found) if halvings not in done]:
+        halvings = todo[0]
+        done.add(halvings)
+        taken = [s.quad for s in found.symbols] + found.disputed
+        known = known_of(gray, [(s.quad, s.x_px) for s in found.symbols if s.x_px > 0])
+        for block in locate_blocks(gray, halvings=halvings, known=taken):
+            if len(tried) >= _MOST_BESIDE:
+                return
+            if _is_known(block.quad, found):
+                continue
+            bars = worth_reading_beside(gray, block.quad, known)
+            if bars is None or _is_known(bars, found) or _was_tried(bars, tried):
+                continue
+            if _is_more_of_one(gray, bars, found):
+                continue
+            tried.append(bars)
+            votes = read_place(gray, bars, engines)
+            if votes:
+                _settle(gray, votes, found)
 
-    Where something was read, other symbols of the photo will have about its X: one
-    level that keeps a narrow bar at two thirds of a pixel (and the wider ones above one)
-    is enough.
-    """
+
+def _coarse(gray: Gray) -> int:
     coarse = 0
     while gray.size / 4**coarse > _COARSE_PIXELS:
         coarse += 1
+    return coarse
+
+
+def _levels_beside(found: _Found) -> list[int]:
+    """How often to halve a photo in which something was read, coarse first: the finest level
+    keeps the least X looked for at two thirds of a pixel, the coarsest the greatest X read."""
     read = [s.x_px for s in found.symbols if s.x_px > 0]
-    if read:
-        fine = max(0, int(np.floor(np.log2(max(min(read), 1.0) / 0.67))))
-        return [min(coarse + 1, fine)]
-    return [*range(coarse, -1, -1), *([coarse + 1] if coarse == 0 else [])]
+    if not read:
+        return []
+    fine, coarse = (
+        max(0, int(np.floor(np.log2(max(x_px, 1.0) / _LEAST_X_PX))))
+        for x_px in (min(read) / X_RANGE, max(read))
+    )
+    return list(range(coarse, fine - 1, -1))
 
 
-def _was_tried(block: Block, tried: list[Quad]) -> bool:
+def _was_tried(quad: Quad, tried: list[Quad]) -> bool:
     """Whether nearly the same quad was tried; a tighter or wider one is worth another try."""
-    area = length_px(block.quad) * height_px(block.quad)
+    area = length_px(quad) * height_px(quad)
     return any(
-        overlap_share(block.quad, quad) > 0.8
-        and 0.8 < length_px(quad) * height_px(quad) / area < 1.25
-        for quad in tried
+        overlap_share(quad, other) > 0.8 and 0.8 < length_px(other) * height_px(other) / area < 1.25
+        for other in tried
     )
 
 
