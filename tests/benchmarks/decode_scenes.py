@@ -211,7 +211,7 @@ def _label(design: Design, number: str, rng: np.random.Generator) -> Gray:
         draw.rectangle(box, outline=40, width=8)
     gray = np.array(image)
     if design.is_thermal:  # a worn head's lines, and dots that fade
-        lines = 1 - 0.35 * (rng.random(gray.shape[0]) < 0.03)
+        lines: Floats = np.where(rng.random(gray.shape[0]) < 0.03, 0.65, 1.0)
         fade = cv2.resize(rng.random((12, 18)).astype(np.float32), gray.shape[::-1])
         ink = (246 - gray.astype(np.float64)) * lines[:, None] * (0.75 + 0.25 * fade)
         gray = np.clip(246 - ink, 0, 255).astype(np.uint8)
@@ -305,6 +305,11 @@ def _photographed(sheets: list[Gray], level: Level, rng: np.random.Generator) ->
         view = cv2.warpPerspective(soft, matrix, (_WIDE_PX, _HIGH_PX), flags=cv2.INTER_LINEAR)
         mask = cv2.warpPerspective(np.full_like(sheet, 255), matrix, (_WIDE_PX, _HIGH_PX)) / 255.0
         light = light * (1 - mask) + view * mask
+    return _taken(light, level, rng)
+
+
+def _taken(light: Floats, level: Level, rng: np.random.Generator) -> Gray:
+    """Lit from one side, with a glare, blurred, noisy, and packed as a JPEG."""
     ramp = (
         np.linspace(0, 1, _WIDE_PX)[None]
         if rng.random() < 0.5
@@ -323,7 +328,7 @@ def _photographed(sheets: list[Gray], level: Level, rng: np.random.Generator) ->
         * rng.random()
         * np.exp(-((xs - cx) ** 2 + (ys - cy) ** 2) / (2 * size**2))
     )
-    light = cv2.GaussianBlur(light, (0, 0), rng.uniform(0.5, level.blur_px))
+    light = np.asarray(cv2.GaussianBlur(light, (0, 0), rng.uniform(0.5, level.blur_px)), np.float64)
     light += rng.normal(0, level.noise * rng.random(), light.shape)
     _, packed = cv2.imencode(
         ".jpg", np.clip(light, 0, 255).astype(np.uint8),
