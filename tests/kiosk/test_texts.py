@@ -80,7 +80,18 @@ def test_every_text_that_the_pages_name_is_there() -> None:
         paths |= set(re.findall(r"\bsay\(\"([\w.]+)\"", content))
         paths |= set(re.findall(r"data-(?:text|name)=\"([\w.]+)\"", content))
     assert len(paths) > 60
-    assert paths <= TEXTS["en"].keys()
+    counted = {path.removesuffix(".other") for path in TEXTS["en"]}
+    assert paths <= TEXTS["en"].keys() | counted
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_text_that_counts_has_each_plural_of_its_language(language: str) -> None:
+    """One and other (Unicode CLDR, plural rules of English, Spanish and French; their "many"
+    begins at a million and falls back to "other")."""
+    counting = {path.rpartition(".")[0] for path in TEXTS["en"] if path.endswith(".other")}
+    assert {"idle.soon", "operator.outstandingSays"} <= counting
+    for path in counting:
+        assert {f"{path}.one", f"{path}.other"} <= TEXTS[language].keys()
 
 
 def test_nothing_comes_from_elsewhere() -> None:
