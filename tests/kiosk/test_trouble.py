@@ -89,7 +89,7 @@ def test_an_answer_lost_on_its_way_back(tab: Tab, service: Hosted) -> None:
     cut[0] = False
     tab.until("seal")
     tab.settle()
-    assert "before" in tab.text("#answer")
+    assert "already recorded" in tab.text("#answer")
     assert tab.shown() == "seal"
     assert kinds(service.kept) == [Kind.PAIRED]
 

@@ -274,7 +274,7 @@ function draw() {
 function drawActions() {
   const isBegun = state.missing.length < SIDES.length || state.stripNext || outbox.piece.length > 0;
   const fit = state.held
-    ? ["do-aside", "do-again"]
+    ? (state.held === "look" ? ["do-again", "do-aside"] : ["do-aside", "do-again"])
     : !isBegun || state.isFinished
       ? ["do-key"]
       : isOnly("box")
