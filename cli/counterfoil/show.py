@@ -17,7 +17,8 @@ from pathlib import Path
 import click
 
 from pairing.compare import Column, Comparison, compare
-from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
+from pairing.findings import Finding, Weight
+from pairing.model import Judgement, TrackingNumber, Verdict
 from pairing.numbers import identify, is_number, printed
 from pairing.numbers.grouping import groups
 from pairing.numbers.text import FEWEST_DIGITS

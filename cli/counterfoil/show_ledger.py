@@ -7,8 +7,9 @@ from datetime import date, datetime
 
 from counterfoil import show
 from pairing.desk.daylist import MARK
+from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
-from pairing.model import Finding, Side, Weight
+from pairing.model import Side
 from pairing.numbers import identify, printed
 
 _HAPPENED = {

@@ -12,9 +12,10 @@ from typing import Any
 
 from pairing.desk.dates import day_of, span
 from pairing.desk.outstanding import outstanding
+from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import at_text
-from pairing.model import Finding, TrackingNumber, Verdict, Weight
+from pairing.model import TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 
 MOST_SHOWN = 100

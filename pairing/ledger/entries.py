@@ -12,7 +12,8 @@ from datetime import UTC, datetime
 from enum import StrEnum
 
 from pairing.errors import EntryRefused
-from pairing.model import Finding, How, Judgement, Reading, Side, Verdict, Weight
+from pairing.findings import Finding, Weight
+from pairing.model import How, Judgement, Reading, Side, Verdict
 
 VERSION = 1
 """The version of the entries' members; it stands in every entry."""

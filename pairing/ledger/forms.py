@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pairing.findings import Finding, Weight
 from pairing.ledger.entries import Entry, Kind, Observed, Via
-from pairing.model import Finding, How, Side, Verdict, Weight
+from pairing.model import How, Side, Verdict
 
 _TEXTS = (
     "at", "desk", "operator", "previous", "article", "card", "written", "remark", "key",
@@ -116,8 +117,8 @@ def _finding_from(found: Mapping[str, Any]) -> Finding:
     _check_texts(found, ("code", "message", "action"))
     if not all(isinstance(one, int) for one in found.get("positions", ())):
         raise TypeError(found["positions"])
-    return Finding(
-        code=found["code"],
+    return Finding.read_back(
+        found["code"],
         message=found["message"],
         positions=tuple(found.get("positions", ())),
         action=found.get("action", ""),

@@ -7,11 +7,12 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from pairing.findings import Code, Finding, Weight
 from pairing.ledger.canonical import clean
 from pairing.ledger.edge import Edge
 from pairing.ledger.entries import AT_FORMAT, Draft, Entry, Kind
 from pairing.ledger.findings import Ruling
-from pairing.model import Finding, Verdict, Weight
+from pairing.model import Verdict
 
 SKEW = timedelta(seconds=5)
 """Desks' clocks may differ by this much before it is said. Common practice, no source: well
@@ -28,6 +29,7 @@ def made(draft: Draft, ruling: Ruling, edge: Edge, at: str, commitment: str) -> 
     if not ruling.is_accepted:
         kind = _REFUSED.get(kind, Kind.NOTE)
         verdict = None if draft.kind is Kind.VOIDED else _verdict(ruling.findings)
+    found = (*draft.findings, *ruling.findings, *_of_clock(edge.at, at))
     return Entry(
         sequence=edge.size + 1,
         at=at,
@@ -40,7 +42,7 @@ def made(draft: Draft, ruling: Ruling, edge: Edge, at: str, commitment: str) -> 
         written=draft.written,
         verdict=verdict,
         readings=draft.readings,
-        findings=(*draft.findings, *ruling.findings, *_of_clock(edge.at, at)),
+        findings=tuple(one.as_stored() for one in found),
         refers=ruling.refers,
         remark=draft.remark,
         key=draft.key,
@@ -85,10 +87,7 @@ def cleaned(draft: Draft) -> Draft:
         readings=tuple(
             replace(one, text=clean(one.text), given=clean(one.given)) for one in draft.readings
         ),
-        findings=tuple(
-            replace(one, message=clean(one.message), action=clean(one.action))
-            for one in draft.findings
-        ),
+        findings=tuple(one.as_stored().with_texts(clean) for one in draft.findings),
         remark=clean(draft.remark),
         key=clean(draft.key),
     )
@@ -115,14 +114,7 @@ def _of_clock(before: str, at: str) -> tuple[Finding, ...]:
     back = _time(before) - _time(at)
     if back <= SKEW:
         return ()
-    return (
-        Finding(
-            code="clock-set-back",
-            message=f"The clock said {before} at the entry before and says {at} now; "
-            "the entries' order is that of their sequence.",
-            action="Set the clock right.",
-        ),
-    )
+    return (Finding.of(Code.CLOCK_SET_BACK, weight=Weight.NOTE, before=before, now=at),)
 
 
 def _time(at: str) -> datetime:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from pairing.errors import KeyReused, LedgerDamaged
+from pairing.findings import Weight
 from pairing.ledger import heads, keys, watermark
 from pairing.ledger.canonical import decode, encode
 from pairing.ledger.database import LOCK_ID, Database
@@ -30,7 +31,6 @@ from pairing.ledger.state import State
 from pairing.ledger.statements import compiled
 from pairing.ledger.touching import standing_around, standing_for
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
-from pairing.model import Weight
 
 Clock = Callable[[], datetime]
 

@@ -9,19 +9,10 @@ from functools import partial
 from itertools import islice
 from pathlib import Path
 
+from pairing.findings import Code, Finding
 from pairing.judge import Weighed, judge, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    How,
-    Judgement,
-    Reading,
-    Side,
-    TrackingNumber,
-    Weight,
-)
+from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side, TrackingNumber
 from pairing.numbers import identify
 from pairing.photos.worker import PhotoWorker
 from pairing.photos.written import thresholds as standard_thresholds
@@ -180,12 +171,7 @@ def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
 def _found(piece: PieceReadings) -> tuple[Finding, ...]:
     """What was found while reading; a photo that nobody saw may show anything."""
     unseen = tuple(
-        Finding(
-            code="photo-skipped",
-            message=f"{row.photo.path.name} could not be used: {row.reason}",
-            action="Take the photo again.",
-            weight=Weight.DOUBT,
-        )
+        Finding.of(Code.PHOTO_SKIPPED, photo=row.photo.path.name, reason=row.reason)
         for row in piece.skipped
     )
     return (*piece.found, *unseen)

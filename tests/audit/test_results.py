@@ -21,12 +21,12 @@ import pytest
 
 from counterfoil.main import cli
 from pairing.audit.reports import outcome
+from pairing.audit.run import lot, review, server
 from pairing.audit.run.lot import Job
 from pairing.audit.run.pool import Done, Pool, Task
 from pairing.audit.run.results import Results
 from pairing.audit.run.sources import Source
 from pairing.errors import EngineMissing, OutputRefused, TableUnusable
-from pairing.audit.run import lot, review, server
 from tests.audit import making
 
 ROOT = Path(__file__).resolve().parent.parent.parent

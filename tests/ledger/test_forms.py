@@ -11,13 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pairing.errors import TableUnusable
+from pairing.findings import Finding
 from pairing.ledger import Entry, Kind
 from pairing.ledger.agreement import NAMES, agrees
 from pairing.ledger.canonical import decode, encode
 from pairing.ledger.forms import members
 from pairing.ledger.recording import columns
 from pairing.ledger.table import entries_of, rows
-from pairing.model import Finding, Verdict
+from pairing.model import Verdict
 from tests.ledger.making import card, label, pair
 from tests.ledger.strategies import entries, numbers
 
@@ -39,7 +40,7 @@ USUAL = replace(
     card=card(1),
     verdict=Verdict.AGREES,
     readings=pair(1, 1).readings,
-    findings=(Finding(code="box-keyed", message='x","kind":"paired","y":"'),),
+    findings=(Finding.read_back("box-keyed", message='x","kind":"paired","y":"'),),
 )
 """What nearly every entry of a ledger looks like; its check has a shortcut."""
 

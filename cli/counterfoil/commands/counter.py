@@ -19,8 +19,9 @@ from pairing.desk.expecting import reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Arrived, Word
 from pairing.errors import CounterfoilError, LedgerUnusable
+from pairing.findings import Finding
 from pairing.ledger import Ledger
-from pairing.model import Finding, Side, Verdict
+from pairing.model import Side, Verdict
 from pairing.wedge import WedgeSetup
 
 _LONGEST_READ = 65_536

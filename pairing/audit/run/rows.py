@@ -12,19 +12,18 @@ from typing import Any
 from pairing.audit.run.codec import decoded
 from pairing.compare import compare
 from pairing.errors import PhotoUnusable
+from pairing.findings import Code, Finding, Weight
 from pairing.judge import Weighed, judge, sides, weigh
 from pairing.judge.box import places
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
-    Finding,
     Judgement,
     Quad,
     Reading,
     Side,
     TrackingNumber,
     Verdict,
-    Weight,
 )
 from pairing.numbers import identify, is_number
 from pairing.photos.written import thresholds
@@ -141,12 +140,7 @@ def _weighed(piece: PieceReadings, around: Around) -> Weighed:
 
 def _judged(piece: PieceReadings, weighed: Weighed, around: Around) -> Judgement:
     unseen = tuple(
-        Finding(
-            code="photo-skipped",
-            message=f"{row.photo.path.name} could not be used: {row.reason}",
-            action="Take the photo again.",
-            weight=Weight.DOUBT,
-        )
+        Finding.of(Code.PHOTO_SKIPPED, photo=row.photo.path.name, reason=row.reason)
         for row in piece.skipped
     )
     return judge(

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.model import Finding, Quad, Symbol, Weight
+from pairing.findings import Code, Finding
+from pairing.model import Quad, Symbol
 from pairing.photos.barcodes.barlike import worth_reading
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
 from pairing.photos.barcodes.locate import Block, locate_blocks, locate_rows
@@ -226,12 +227,12 @@ def _settle(gray: Gray, votes: tuple[Vote, ...], found: _Found) -> bool:
 
 def _lonely_findings(found: _Found) -> list[Finding]:
     """What one witness alone read, once for each text and place that nothing settled."""
-    said: dict[str, Finding] = {}
+    said: dict[Finding, None] = {}
     for quad, votes in found.lonely:
         finding = outcome(votes).finding
         if finding is not None and not _is_known(quad, found):
-            said.setdefault(finding.message, finding)
-    return list(said.values())
+            said.setdefault(finding)
+    return list(said)
 
 
 def _enter(gray: Gray, symbol: Symbol, found: _Found) -> None:
@@ -244,14 +245,10 @@ def _enter(gray: Gray, symbol: Symbol, found: _Found) -> None:
         del found.symbols[place]
         found.disputed += [symbol.quad, other.quad]
         found.findings.append(
-            Finding(
-                code="engines-disagree",
-                message=(
-                    f"One place is read as {other.kind} {other.text!r} and as "
-                    f"{symbol.kind} {symbol.text!r}."
-                ),
-                action="Look at the symbol yourself, or take the photo again.",
-                weight=Weight.DOUBT,
+            Finding.of(
+                Code.ENGINES_DISAGREE,
+                readings=tuple(f"{one.kind} {one.text!r}" for one in (other, symbol)),
+                witnesses=("", ""),
             )
         )
         return
