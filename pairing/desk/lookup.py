@@ -107,6 +107,9 @@ class Lookup:
         return tuple(pair for pair in pairs if number in (pair.article, pair.card))
 
 
+_THE_LABELS = "the label's number"
+
+
 def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
     """The judgement with findings that do not tell the label's number, for showing while the
     box is still to be read."""
@@ -127,16 +130,30 @@ def without_digits(reason: Finding) -> Finding:
     return reason.with_parameters(found=None, wanted=None, with_91=None)
 
 
+def _without_check_digit(finding: Finding) -> Finding:
+    reason = dict(finding.parameters).get("reason")
+    if isinstance(reason, Finding):
+        return finding.with_parameters(reason=without_digits(reason))
+    # It comes from the ledger, which keeps sentences only: none of them is shown.
+    return Finding.of(
+        Code.LABEL_CHECK_DIGIT,
+        weight=finding.weight,
+        positions=finding.positions,
+        source="scan",
+        number=_THE_LABELS,
+        reason=Finding.of(Code.CHECK_DIGIT, title="number"),
+    )
+
+
 def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
     """The finding without these texts. A check digit that does not hold tells one digit, and
     the one that it should be."""
-    reason = dict(finding.parameters).get("reason")
-    if finding.code == Code.LABEL_CHECK_DIGIT and isinstance(reason, Finding):
-        finding = finding.with_parameters(reason=without_digits(reason))
+    if finding.code == Code.LABEL_CHECK_DIGIT:
+        finding = _without_check_digit(finding)
 
     def mask(text: str) -> str:
         for one in hidden:
-            text = text.replace(one, "the label's number")
+            text = text.replace(one, _THE_LABELS)
         return text
 
     return finding.with_texts(mask)

@@ -168,7 +168,7 @@ def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | Non
         written=entry.written,
         outcome=outcome,
         piece=piece,
-        findings=entry.findings,
+        findings=entry.said,
         signed=read.signed,
         days=(dates.day_of(entry.when, zone) - accepted).days if accepted else None,
         days_to_signature=(read.signed - accepted).days if read.signed and accepted else None,

@@ -103,11 +103,6 @@ class Finding:
         """What a person should do now; may be empty for a note."""
         return self.sentences.action
 
-    def as_stored(self) -> Finding:
-        """The same as it is after it was written to a ledger and read back: its sentences, without
-        parameters."""
-        return replace(self, parameters=(), stored=self.sentences)
-
     def with_parameters(self, **changed: Parameter) -> Finding:
         """The same with these parameters instead of its own; a stored one has none."""
         parameters = checked(Code.named(self.code), {**dict(self.parameters), **changed})

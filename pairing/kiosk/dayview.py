@@ -137,7 +137,7 @@ def _errors(stops: Iterable[Entry]) -> dict[str, Any]:
 def _copying(one: Entry) -> list[Finding]:
     return [
         finding
-        for finding in one.findings
+        for finding in one.said
         if finding.weight is Weight.CLASH and finding.code.startswith("box-")
     ]
 

@@ -23,10 +23,10 @@ from counterfoil.main import cli
 from pairing.audit.reports import outcome
 from pairing.audit.run import lot, review, server
 from pairing.audit.run.lot import Job
-from pairing.audit.run.pool import Done, Pool, Task
 from pairing.audit.run.results import Results
 from pairing.audit.run.sources import Source
 from pairing.errors import EngineMissing, OutputRefused, TableUnusable
+from pairing.photos.pool import Done, Pool, Task
 from tests.audit import making
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -107,9 +107,9 @@ def test_killed_again_and_again_on_ever_other_machines(
     photos: Path, done: Path, tmp_path: Path, url: str
 ) -> None:
     script = (
-        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
+        "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.lot import Job, run\n"
         "from pairing.audit.run.results import Results\n"
-        "from pairing.audit.lots.sources import Source\n"
+        "from pairing.audit.run.sources import Source\n"
         "if __name__ == '__main__':\n"
         "    with Results(sys.argv[3], name='november') as results:\n"
         "        job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]),\n"
@@ -257,8 +257,8 @@ class Cut:
     def __init__(self, url: str) -> None:
         self.url = url
 
-    def run(self, tasks: Iterable[Task[Any]]) -> Iterator[Done[Any]]:
-        pool: Pool[Any] = Pool(1)
+    def run(self, tasks: Iterable[Task[Any, str]]) -> Iterator[Done[Any, str]]:
+        pool: Pool[Any, str] = Pool(1)
         for n, done in enumerate(pool.run(tasks)):
             if n == 3:
                 asked(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from pairing.findings import Finding, Weight
+from pairing.findings import Weight
 from pairing.ledger import Entry, Kind, Observed, Via
+from pairing.ledger.entries import RecordedFinding
 from pairing.model import How, Side, Verdict
 from tests.ledger.making import card, label
 
@@ -27,8 +28,8 @@ observations = st.builds(
 )
 
 findings = st.builds(
-    Finding.read_back,
-    st.sampled_from(["label-taken", "box-keyed", "of-a-later-version"]),
+    RecordedFinding,
+    code=st.sampled_from(["label-taken", "box-keyed", "of-a-later-version"]),
     message=texts,
     positions=st.lists(st.integers(1, 34), max_size=3).map(tuple),
     action=texts,
@@ -53,4 +54,5 @@ entries = st.builds(
     remark=texts,
     key=texts,
     commitment=st.just("") | hashes,
+    version=st.just(1),
 )

@@ -203,7 +203,7 @@ class _Day:
         entry = answer.recorded.entry
         is_done = answer.recorded.is_as_offered
         self._aside(f"{'Recorded' if is_done else 'Not done; noted'} as entry {entry.sequence}.")
-        for finding in entry.findings:
+        for finding in entry.said:
             self._aside(_sentence(finding))
 
     def _aside(self, text: str) -> None:
