@@ -13,8 +13,7 @@ from enum import StrEnum
 from pairing.findings import Code, Finding, Weight
 
 GS = "\x1d"
-"""The group separator that a decoder sends for an FNC1 inside a GS1-128 symbol
-(GS1 General Specifications; from memory)."""
+"""A decoder sends it for an FNC1 inside a GS1-128 symbol (GS1 General Specifications; memory)."""
 
 
 class Role(StrEnum):
@@ -201,6 +200,7 @@ class Symbol:
     text: what its bars say, FNC1 inside as GS; a leading FNC1 shows in `aim` alone.
     aim: the ISO/IEC 15424 symbology identifier (`]C0`, `]C1`, ...) or "".
     kind: the symbology's name ("Code 128", "EAN-13", ...).
+    quad: each edge measured on the bars if `is_measured`, else a slice where a decoder met them.
     angle_deg: the reading direction, clockwise from the photo's x axis.
     x_px: the narrow bar's width (X) in the photo, 0.0 where not measured.
     witnesses: the independent means that read exactly this text.
@@ -213,6 +213,7 @@ class Symbol:
     angle_deg: float
     x_px: float
     witnesses: tuple[str, ...]
+    is_measured: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

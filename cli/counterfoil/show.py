@@ -38,6 +38,7 @@ _BOX_WORDS = {
     "box-illegible": "no legible number",
     "box-two-numbers": "more than one number",
     "box-struck-out": "a number and other writing",
+    "box-cut": "only a part of it is in the photo",
     "box-digits-doubtful": "read, a few digits in doubt",
     "box-doubtful": "read, in doubt",
     "box-over-edge": "read, in doubt",

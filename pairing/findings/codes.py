@@ -166,6 +166,7 @@ class Code(StrEnum):
     BOX_ILLEGIBLE = "box-illegible", _DOUBT, "the writing was not read as a number"
     BOX_TWO_NUMBERS = "box-two-numbers", _DOUBT, "more than one number is written in the box"
     BOX_STRUCK_OUT = "box-struck-out", _DOUBT, "something was struck out or added"
+    BOX_CUT = "box-cut", _DOUBT, "the photo cuts the writing off"
     BOX_OVER_EDGE = "box-over-edge", _DOUBT, "writing over the edge, read as another number"
     BOX_DOUBTFUL = "box-doubtful", _DOUBT, "read, but not surely enough"
     BOX_DIGITS_DOUBTFUL = "box-digits-doubtful", _DOUBT, "some characters were not read surely"

@@ -14,7 +14,7 @@ from pairing.judge.box import Seen, Stretch
 from pairing.model import How, Number, Reading, Rejection, Role, Side, Symbol, TrackingNumber
 from pairing.numbers import identify, symbology
 from pairing.photos.barcodes import card as cards
-from pairing.photos.barcodes.extent import bar_height_x
+from pairing.photos.barcodes.extent import height_in_x
 from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
@@ -207,9 +207,7 @@ def _placed(
     """Each symbol with the side that it stands on, and which one is the card's own."""
     seen = [
         (
-            cards.Standing(
-                symbol=symbol, height_x=bar_height_x(frame.gray, symbol.quad, symbol.x_px)
-            ),
+            cards.Standing(symbol=symbol, height_x=height_in_x(frame.gray, symbol)),
             number_of(symbol),
         )
         for symbol in symbols

@@ -195,6 +195,7 @@ def test_each_reason_is_told_and_a_person_may_overrule_it(reason: Unread) -> Non
             Unread.NO_NUMBER: "box-illegible",
             Unread.SEVERAL: "box-two-numbers",
             Unread.OTHER_WRITING: "box-struck-out",
+            Unread.CUT: "box-cut",
         }[reason]
     )
     _, keyed = weighed(nothing, read(Side.BOX, PACKAGE, How.KEYED))

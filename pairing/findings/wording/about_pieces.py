@@ -168,6 +168,7 @@ FORMS: Mapping[Code, Form] = {
     Code.BOX_STRUCK_OUT: form(
         "Something else is written in the box beside the number: struck out or added.", KEY
     ),
+    Code.BOX_CUT: form("The photo does not show all that is written in the box.", KEY),
     Code.BOX_OVER_EDGE: form(
         "What is written goes over the edge of the box; it was read as another number than "
         "the label's, but a digit may be spoilt.",

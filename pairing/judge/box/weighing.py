@@ -30,6 +30,7 @@ _WHY = {
     Unread.NO_NUMBER: Code.BOX_ILLEGIBLE,
     Unread.SEVERAL: Code.BOX_TWO_NUMBERS,
     Unread.OTHER_WRITING: Code.BOX_STRUCK_OUT,
+    Unread.CUT: Code.BOX_CUT,
 }
 _DOUBTFUL = (
     Code.BOX_DIGITS_DOUBTFUL,

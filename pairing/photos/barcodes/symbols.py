@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.findings import Code, Finding
 from pairing.model import Quad, Symbol
+from pairing.photos.barcodes.bar_edges import measured
 from pairing.photos.barcodes.barlike import worth_reading
 from pairing.photos.barcodes.decoding import parts_of, quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
@@ -221,7 +222,7 @@ def _settle(gray: Gray, votes: tuple[Vote, ...], found: _Found) -> bool:
         return True
     if not result.accepted:
         return False
-    _enter(gray, _symbol(result.accepted), found)
+    _enter(gray, _symbol(gray, result.accepted), found)
     return True
 
 
@@ -274,16 +275,20 @@ def _is_known(quad: Quad, found: _Found) -> bool:
     return any(overlap_share(quad, place) > 0.5 or contains(place, quad.centre) for place in places)
 
 
-def _symbol(party: tuple[Vote, ...]) -> Symbol:
+def _symbol(gray: Gray, party: tuple[Vote, ...]) -> Symbol:
     placed = best_placed(party)
     teller = next((v for v in party if v.aim), placed)
-    x_px = length_px(placed.quad) / encoding.shortest_modules(teller.text, aim=teller.aim)
+    modules = encoding.shortest_modules(teller.text, aim=teller.aim)
+    quad = measured(gray, placed.quad, modules)
+    is_measured = quad is not None
+    quad = quad or placed.quad
     return Symbol(
         text=teller.text,
         aim=teller.aim,
         kind=teller.kind,
-        quad=placed.quad,
-        angle_deg=reading_angle_deg(placed.quad),
-        x_px=x_px,
+        quad=quad,
+        angle_deg=reading_angle_deg(quad),
+        x_px=length_px(quad) / modules,
         witnesses=tuple(dict.fromkeys(v.witness for v in party)),
+        is_measured=is_measured,
     )
