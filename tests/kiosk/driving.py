@@ -67,9 +67,7 @@ class Browser:
         args = [*arguments, "--disable-dev-shm-usage"]
         if os.geteuid() == 0:
             args.append("--no-sandbox")
-        self._browser = self(
-            self._playwright.chromium.launch(executable_path=program, args=args)
-        )
+        self._browser = self(self._playwright.chromium.launch(executable_path=program, args=args))
 
     def __call__(self, work: Coroutine[Any, Any, Value]) -> Value:
         return self.loop.run_until_complete(work)
