@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from pairing.compare import CopyError
 from pairing.judge.box.rivals import rivals
 from pairing.judge.box.rule import STRICTNESS, log_odds
+from pairing.numbers import group_sizes
 from pairing.photos.written.reader import WrittenLine
 
 CLASSES = 37
@@ -118,14 +119,9 @@ def held(path: Path, every: int = 1, first: int = 0) -> Iterator[tuple[Held, Wri
         )  # fmt: skip
 
 
-def groups(text: str) -> tuple[int, ...]:
-    """The printed grouping of a number of that length."""
-    return (2, 3, 3, 3, 2) if len(text) == 13 else (4,)
-
-
 def _weight(right: str, label: str) -> tuple[float, CopyError | None]:
     """The share of differing pairs of a line `right` that have this very label."""
-    every = rivals(right, group_sizes=groups(right))
+    every = rivals(right, group_sizes=group_sizes(right))
     kind = next((one.error for one in every if one.text == label), None)
     if kind is None:
         return 0.0, None
@@ -185,7 +181,9 @@ FALSE_DIFFERS = 0.005
 def calibrate(files: list[Path], out: Path) -> str:
     """Write the thresholds for each strictness, with what they were worked out on."""
     lines = [line for path in files for line, _ in held(path)]
-    implied = sum(len(rivals(line.right, group_sizes=groups(line.right))) for line in lines[::50])
+    implied = sum(
+        len(rivals(line.right, group_sizes=group_sizes(line.right))) for line in lines[::50]
+    )
     found = {}
     for strictness in STRICTNESS:
         threshold, rate, bound = agrees_threshold(lines, MARGIN * float(strictness))

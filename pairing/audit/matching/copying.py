@@ -12,7 +12,7 @@ from functools import lru_cache
 from pairing.compare import CopyError
 from pairing.compare.kinds import Pair
 from pairing.compare.slips import explanations
-from pairing.numbers import is_number
+from pairing.numbers import group_sizes, is_number
 
 ERROR_RATE = 0.01
 """Share of boxes with a wrong number. Single entry by people errs in 0.55 to 3.6 % of entries
@@ -101,7 +101,7 @@ class Copying:
         pair = Pair(
             label=label,
             box=text,
-            group_sizes=_sizes(label),
+            group_sizes=group_sizes(label),
             card=card,
             # Whether it is another piece's is asked here: a lot is no small set.
             others=(text,) if text in self.labels else (),
@@ -154,12 +154,6 @@ class Copying:
             CopyError.OTHER_PIECE: float(self._total),
             CopyError.PAD_NEIGHBOUR: 20.0,
         }.get(kind, 1e12)
-
-
-def _sizes(label: str) -> tuple[int, ...]:
-    """The printed grouping: S10 numbers have their own, all others fours (a family's tail is
-    what is left)."""
-    return (2, 3, 3, 3, 2) if label[:1].isalpha() else (4,)
 
 
 def _sources(kind: CopyError, text: str, label: str) -> float:
