@@ -27,6 +27,7 @@ from typing import TypeVar
 import cv2
 import numpy as np
 
+from pairing.compare.error_shares import SLIP_SHARES
 from pairing.judge import judge, weigh
 from pairing.judge.box import Stretch, answered, decide, rivals
 from pairing.judge.box.questions import Answered
@@ -38,7 +39,7 @@ from pairing.photos.written.reader import WrittenLine
 from pairing.pieces.card_box import label_print, look_in_box
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import _placed, _symbols
-from pairing.training.calibration import SHARES, Held, held
+from pairing.training.calibration import Held, held
 from pairing.training.evaluation_texts import distance
 from pairing.training.sorts import SORTS
 
@@ -136,7 +137,7 @@ def _differing(
 ) -> None:
     """The line held against a label that one copying error leads to."""
     rule = thresholds()
-    kind = dice.choices(list(SHARES), list(SHARES.values()))[0]
+    kind = dice.choices(list(SLIP_SHARES), list(SLIP_SHARES.values()))[0]
     made = [r for r in rivals(line.right, group_sizes=group_sizes(line.right)) if r.error is kind]
     if not made:
         return
