@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
+from pairing.cells import grouped, harmless, line
 from pairing.desk import dates
-from pairing.desk.cells import grouped, harmless, line
 from pairing.ledger import Ledger, Piece, State
 from pairing.ledger.ruling import free_from
 from pairing.numbers import s10

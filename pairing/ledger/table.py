@@ -15,11 +15,12 @@ from typing import Any
 
 import msgspec
 
+from pairing.cells import FORMULA_STARTS
 from pairing.errors import CounterfoilError, TableUnusable
 from pairing.ledger.canonical import canonical
 from pairing.ledger.entries import Entry, encode, from_members, members
 from pairing.ledger.tree import leaf_hash
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "sequence", "at", "kind", "desk", "operator", "verdict", "article", "card", "written",
@@ -30,7 +31,8 @@ COLUMNS = (
 _NUMBERS = ("article", "card", "written")
 _JSON = ("findings", "readings")
 _WHOLE = ("sequence", "refers", "version")
-_FORMULA = ("=", "+", "-", "@", "'", "\t", "\r")
+_QUOTED = (*FORMULA_STARTS, "'")
+"""What gets a quote in front; a cell's own quote too, so that it comes back exactly."""
 
 
 def rows(entries: Iterable[Entry]) -> Iterator[str]:
@@ -74,13 +76,13 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
 
 def _cell(name: str, value: Any) -> str:
     if name in _NUMBERS:
-        shown = printed(identify(value))
-        is_plain = shown.replace(" ", "") == value and not value.startswith(_FORMULA)
+        shown = printed(value)
+        is_plain = shown.replace(" ", "") == value and not value.startswith(_QUOTED)
         return shown if is_plain else f"'{value}"
     if name in _JSON:
         return canonical({"": value})[4:-1].decode()
     text = str(value)
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith(_QUOTED) else text
 
 
 def _value(name: str, cell: str) -> Any:

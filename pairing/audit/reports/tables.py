@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from pairing.audit.statistics.summary import kind_of, standing
+from pairing.cells import harmless
 from pairing.errors import EngineMissing, OutputRefused
 from pairing.model import Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "piece", "verdict", "after_review", "article", "card", "written", "written_by", "error",
@@ -33,7 +34,7 @@ def write_csv(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
         for row in rows:
             cells = flat(row)
             for name in ("article", "card", "written"):
-                cells[name] = printed(identify(cells[name])) if cells[name] else None
+                cells[name] = printed(cells[name]) if cells[name] else None
             table.writerow(_harmless(cells[name]) for name in COLUMNS)
 
 
@@ -116,6 +117,5 @@ def _batches(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 
 def _harmless(cell: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    starts = ("=", "+", "-", "@", "\t", "\r")
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(starts) else cell
+    """A cell that no spreadsheet takes for a formula; only texts can be taken for one."""
+    return harmless(cell) if isinstance(cell, str) else cell

@@ -1,4 +1,4 @@
-"""Cells of the CSV files that are given out: safe in a spreadsheet, exact for a script."""
+"""Cells of CSV files that are given out: safe in a spreadsheet, exact for a script."""
 
 from __future__ import annotations
 
@@ -6,20 +6,21 @@ import csv
 import io
 from collections.abc import Iterable
 
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet takes for the start of a formula (OWASP, "CSV Injection")."""
 
 
 def harmless(text: str) -> str:
     """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def grouped(number: str | None) -> str:
     """A number in its printed groups, so that a spreadsheet does not round 22 digits to 15;
     empty where there is none."""
-    return harmless(printed(identify(number))) if number else ""
+    return harmless(printed(number)) if number else ""
 
 
 def line(cells: Iterable[object]) -> str:
