@@ -80,8 +80,8 @@ def test_what_stops_a_piece_has_a_sentence_in_each_language() -> None:
 
 
 OF_THE_KIOSK = {
-    "busy", "double-read-asked", "malformed", "recorded", "refused", "starts-anew",
-    "strip-next", "too-long", "voided",
+    "busy", "double-read-asked", "malformed", "recorded", "refused", "scanned-on",
+    "starts-anew", "starts-over", "strip-next", "too-long", "voided",
 }  # fmt: skip
 """Texts under "findings" that are no finding's: refusals and remarks of the page."""
 
