@@ -7,6 +7,7 @@ import re
 import tomllib
 from importlib.metadata import PackageNotFoundError, metadata
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -32,7 +33,7 @@ ROWS = {
 def test_a_library_stands_with_its_license(library: str) -> None:
     assert library in ROWS
     try:
-        found = metadata(library)
+        found: Any = metadata(library)
     except PackageNotFoundError:
         pytest.skip(f"{library} is an extra that is not installed")
     texts = [
