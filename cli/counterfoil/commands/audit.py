@@ -14,12 +14,12 @@ import click
 
 import pairing
 from counterfoil import exits, show
-from pairing.audit.reports import front, outcome
+from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
 from pairing.audit.run.judging import Context
-from pairing.audit.run.lot import Engine, Job, Result, run
+from pairing.audit.run.lot import Engine, Job, Result, check_apart, run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
-from pairing.audit.run.results import Results
+from pairing.audit.run.store import Store
 from pairing.audit.statistics import draws
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.judge.box import STRICTNESS
@@ -73,10 +73,12 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--parquet", "as_parquet", is_flag=True, help="Rows as Parquet too.")
 @click.option("--no-report", is_flag=True, help="Rows and summary alone.")
 @click.option("--results", "results_url", metavar="URL",
-              help="Keep what is read and the rows in this PostgreSQL database too "
-              "(postgresql://USER@HOST/DATABASE); any machine can go on with it.")  # fmt: skip
+              help="Keep what is read and the rows in this PostgreSQL database "
+              "(postgresql://USER@HOST/DATABASE), and not in DIR; any machine can go on.")  # fmt: skip
 @click.option("--run", "run_name", metavar="NAME",
               help="The run's name among --results; by default where its photos are.")  # fmt: skip
+@click.option("--reread", "rereads", is_flag=True,
+              help="Read again what another version of the reader has read.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(min=1), help="Processes; all processors.")
 @click.option("--cluster", metavar="ADDRESS",
               help="Read the photos on the workers of this Dask scheduler.")  # fmt: skip
@@ -91,10 +93,17 @@ def command(**given: Any) -> int:
         url = given["ledger_url"]
         ledger = held.enter_context(Ledger.open(url)) if url else None
         records = _records(given, ledger)
-        wanted = _wanted(given)
-        results = _results(given, held, wanted.source)
-        job = _job(given, wanted.source, results)
-        pool: Pool[Any, str] = Pool(given["workers"] or cores())
+        if given["as_parquet"]:
+            tables.require_parquet(given["out"])  # said before the first photo, not after the last
+        source = _source(given)
+        check_apart(source, given["out"])
+        name = given["run_name"] or (source.shown if given["results_url"] else "")
+        store = held.enter_context(
+            Store(given["out"], results=given["results_url"] or "", name=name)
+        )
+        asked = _report_job(given, source, store)
+        job = _job(given, source, store)
+        pool: Pool[Any, Any] = Pool(given["workers"] or cores())
         engine = _engine(given, held, pool.run)
         with _progress() as progress:
             result = run(
@@ -105,23 +114,23 @@ def command(**given: Any) -> int:
                 progress=progress,
             )
         if given["decisions"]:
-            _tell_taken(*outcome.take_back(given["decisions"], given["out"], results))
+            _tell_taken(*outcome.take_back(given["decisions"], store))
         if given["record"] and ledger is not None:
             noted = outcome.note_in_ledger(
                 given["out"], ledger, desk=given["desk"], operator=given["operator"]
             )
             click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
-        summary, found, missing = outcome.summarise(wanted, records)
-        written = outcome.write_tables(wanted)
+        summary, found, missing = outcome.summarise(asked, records)
+        written = outcome.write_tables(asked)
         if not given["no_report"]:
             with _progress() as progress:
                 written.append(
                     outcome.report(
-                        wanted, summary, found, missing, engine=pool.run, progress=progress
+                        asked, summary, found, missing, engine=pool.run, progress=progress
                     )
                 )
         for name in given["sheets"]:
-            written.append(outcome.write_sheet(wanted, name, ledger, engine=pool.run))
+            written.append(outcome.write_sheet(asked, name, ledger, engine=pool.run))
     _tell(result, summary, found, missing, written)
     if not summary.pieces:
         click.echo(
@@ -155,15 +164,18 @@ def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
     return Records(**pairs, ledger=ledger, since=since, until=until)
 
 
-def _wanted(given: dict[str, Any]) -> outcome.Wanted:
+def _source(given: dict[str, Any]) -> sources.Source:
     place = given["place"]
-    root = place if "://" in place else str(Path(place).resolve())
-    source = sources.Source(root=root)
+    return sources.Source(root=place if "://" in place else str(Path(place).resolve()))
+
+
+def _report_job(given: dict[str, Any], source: sources.Source, store: Store) -> outcome.ReportJob:
     now = datetime.now().astimezone()
-    return outcome.Wanted(
+    return outcome.ReportJob(
         out=given["out"],
+        store=store,
         source=source,
-        title=f"Audit of {source.shown if source.is_remote else place}",
+        title=f"Audit of {source.shown if source.is_remote else given['place']}",
         made=f"Made on {now:%Y-%m-%d at %H:%M %Z} by Counterfoil {pairing.__version__}; rows in "
         f"{given['out']}",
         confidence=given["confidence"],
@@ -175,7 +187,7 @@ def _wanted(given: dict[str, Any]) -> outcome.Wanted:
     )
 
 
-def _job(given: dict[str, Any], source: sources.Source, results: Results | None) -> Job:
+def _job(given: dict[str, Any], source: sources.Source, store: Store) -> Job:
     listed = None
     if given["table"]:
         root = Path(source.root)
@@ -185,7 +197,8 @@ def _job(given: dict[str, Any], source: sources.Source, results: Results | None)
         out=given["out"],
         listed=listed,
         is_bag=given["unsorted"],
-        results=results,
+        rereads=given["rereads"],
+        store=store,
     )
 
 
@@ -202,12 +215,6 @@ def _from(path: Path, root: Path) -> Path:
     if not path.is_relative_to(root):
         raise click.UsageError(f"{show.path_text(path)} of --pieces lies outside the folder.")
     return path.relative_to(root)
-
-
-def _results(given: dict[str, Any], held: ExitStack, source: sources.Source) -> Results | None:
-    if not given["results_url"]:
-        return None
-    return held.enter_context(Results(given["results_url"], name=given["run_name"] or source.shown))
 
 
 def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
@@ -267,8 +274,14 @@ def _tell(
     missing: int,
     written: list[Path],
 ) -> None:
-    for line in result.missing:
+    for line in result.notes:
         click.echo(line, err=True)
+    if result.read_otherwise:
+        click.echo(
+            f"{result.read_otherwise:,} of the photos were read by another version of the reader; "
+            "--reread reads them again.",
+            err=True,
+        )
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"
@@ -288,7 +301,7 @@ def _tell(
     if found is not None:
         click.echo(show.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
-        told = f"Piece {show.plain(summary.worst['piece'])}: {summary.worst['message']}"
-        click.echo(show.paragraph(told, head="gravest"))
+        gravest = f"Piece {show.plain(summary.worst.piece)}: {summary.worst.message}"
+        click.echo(show.paragraph(gravest, head="gravest"))
     for path in written:
         click.echo(f"Written: {show.path_text(path)}", err=True)
