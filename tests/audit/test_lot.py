@@ -148,6 +148,9 @@ def test_what_was_read_comes_back_from_its_line(samples: Path) -> None:
     again = codec.decoded(json.loads(json.dumps(codec.encoded(read))))
     seen, other = read.frames[0].seen, again.frames[0].seen
     assert seen is not None
+    assert seen.evidence is not None
+    assert other is not None
+    assert other.evidence is not None
     assert seen.evidence.best == other.evidence.best
     texts = [seen.evidence.best, seen.evidence.best[:-1], "9" + seen.evidence.best[1:]]
     assert other.evidence.log_likelihoods(texts) == pytest.approx(

@@ -12,8 +12,9 @@ from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, match
 from pairing.audit.run.judging import Joining
 from pairing.audit.run.listing import Listing, NewPiece
 from pairing.audit.run.photo_line import PhotoLine
-from pairing.audit.run.rows import RowMatch, numbers_of, piece_of_lines
-from pairing.model import Finding, How, Side, TrackingNumber, Weight
+from pairing.audit.run.rows import RowFinding, RowMatch, numbers_of, piece_of_lines
+from pairing.findings import Code, Finding
+from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import identify, printed
 from pairing.pieces.reading import PieceReadings
 
@@ -101,7 +102,7 @@ def _matched(
     claimed: set[str] = set()
     for card, found, named in zip(cards, matches, known, strict=True):
         if found.label is None:
-            yield card, _alone("label", "card")
+            yield card, _alone(Code.NO_LABEL_PHOTO)
             continue
         claimed.add(found.label)
         label = bag.labels[found.label]
@@ -114,36 +115,22 @@ def _matched(
         yield both, _together(found, is_known=named == found.label)
     for number, label in bag.labels.items():
         if number not in claimed:
-            yield label, _alone("card", "label")
+            yield label, _alone(Code.NO_CARD_PHOTO)
 
 
 def _together(found: Match, *, is_known: bool) -> Joining:
     """is_known: a list or a ledger gives this card to this label, which is among the odds."""
-    other = f"label {printed(identify(found.runner_up))}" if found.runner_up else "no partner"
-    odds = f"{math.exp(min(found.margin, 27)):,.0f} to 1"
-    if not found.is_sure:
-        finding = Finding(
-            code="match-in-doubt",
-            message=f"The card that fits this label best fits {other} nearly as well ({odds}; "
-            f"{math.exp(LEAST_MARGIN):.0f} to 1 is asked for).",
-            action="Find label and card of this piece, and photograph them together.",
-            weight=Weight.DOUBT,
-        )
-    elif is_known:
-        finding = Finding(
-            code="matched-by-record",
-            message="Which card belongs to this label is known from the list or the ledger, and "
-            f"from what is written in its box as far as that was read ({odds} against {other} for "
-            "this card).",
-        )
+    other = printed(identify(found.runner_up)) if found.runner_up else None
+    odds = round(math.exp(min(found.margin, 27)))
+    if found.is_sure:
+        code = Code.MATCHED_BY_RECORD if is_known else Code.MATCHED_BY_BOX
+        finding = Finding.of(code, odds=odds, other=other)
     else:
-        finding = Finding(
-            code="matched-by-box",
-            message="Which card belongs to this label is known from what is written in its box "
-            f"alone ({odds} against {other} for this card): cards exchanged between two pieces "
-            "cannot be seen this way.",
-        )
-    return Joining(match=_row_match(found), is_apart=not found.is_sure, found=(finding,))
+        least = round(math.exp(LEAST_MARGIN))
+        finding = Finding.of(Code.MATCH_IN_DOUBT, odds=odds, least=least, other=other)
+    return Joining(
+        match=_row_match(found), is_apart=not found.is_sure, found=(RowFinding.of(finding),)
+    )
 
 
 def _row_match(found: Match) -> RowMatch | None:
@@ -159,14 +146,8 @@ def _row_match(found: Match) -> RowMatch | None:
     )
 
 
-def _alone(missing: str, there: str) -> Joining:
-    finding = Finding(
-        code=f"no-{missing}-photo",
-        message=f"No photo among them shows the {missing} that belongs to this {there}.",
-        action=f"Find the piece and photograph its {missing}.",
-        weight=Weight.DOUBT,
-    )
-    return Joining(found=(finding,))
+def _alone(code: Code) -> Joining:
+    return Joining(found=(RowFinding.of(Finding.of(code)),))
 
 
 def _shows_box(piece: PieceReadings, card: str | None) -> bool:

@@ -12,7 +12,7 @@ from pairing.audit.run.listing import Listing, Piece
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
 from pairing.audit.run.rows import Row, RowContext, RowMatch, RowRecord, piece_of_lines, row_of
-from pairing.model import EarlierUse, Finding
+from pairing.model import EarlierUse
 
 _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
@@ -24,7 +24,7 @@ class Joining(msgspec.Struct, frozen=True, kw_only=True):
 
     match: RowMatch | None = None
     is_apart: bool = False
-    found: tuple[Finding, ...] = ()
+    found: tuple[RowFinding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ class Context:
             expected=self.records.expected(piece.article, piece.card),
             earlier=_earlier(piece, listing),
             others=_others(piece, listing),
-            found=(*joining.found, *record.findings),
+            found=(*(one.read_back for one in joining.found), *record.findings),
             is_apart=joining.is_apart,
             match=joining.match,
             record=RowRecord(state=record.state, entry=record.entry) if record.state else None,

@@ -15,12 +15,12 @@ from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Recorded
 from pairing.compare import compare
 from pairing.errors import OutputRefused, PhotoUnusable
+from pairing.findings import Finding, Weight
 from pairing.judge import Weighed, sides
 from pairing.judge.box import places
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
-    Finding,
     How,
     Judgement,
     Quad,
@@ -28,7 +28,6 @@ from pairing.model import (
     Side,
     TrackingNumber,
     Verdict,
-    Weight,
 )
 from pairing.numbers import identify, is_number
 from pairing.photos.written import thresholds
@@ -59,6 +58,29 @@ class RowFinding(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     positions: tuple[Place, ...]
     action: str
     weight: Weight
+
+    @classmethod
+    def of(cls, finding: Finding) -> RowFinding:
+        """The same in words."""
+        said = finding.sentences
+        return cls(
+            code=finding.code,
+            message=said.message,
+            positions=finding.positions,
+            action=said.action,
+            weight=finding.weight,
+        )
+
+    @property
+    def read_back(self) -> Finding:
+        """The finding, with these words."""
+        return Finding.read_back(
+            self.code,
+            message=self.message,
+            action=self.action,
+            weight=self.weight,
+            positions=self.positions,
+        )
 
 
 class RowPhoto(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -320,7 +342,7 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
         written=judgement.written,
         written_by=judgement.written_by,
         difference=_difference(judgement),
-        findings=tuple(_finding(finding) for finding in judgement.findings),
+        findings=tuple(RowFinding.of(finding) for finding in judgement.findings),
         photos=tuple(_photo(line) for line in lines),
         readings=tuple(_reading(one, lines) for one in (*piece.readings, *weighed.readings)),
         box=_box(piece, weighed, lines),
@@ -363,16 +385,6 @@ def _difference(judgement: Judgement) -> RowDifference | None:
         positions=tuple(found.positions),
         columns=tuple((column.label, column.box) for column in found.columns),
         passes_check=found.passes_check,
-    )
-
-
-def _finding(finding: Finding) -> RowFinding:
-    return RowFinding(
-        code=finding.code,
-        message=finding.message,
-        positions=finding.positions,
-        action=finding.action,
-        weight=finding.weight,
     )
 
 
