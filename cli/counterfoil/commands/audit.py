@@ -74,7 +74,8 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--no-report", is_flag=True, help="Rows and summary alone.")
 @click.option("--results", "results_url", metavar="URL",
               help="Keep what is read and the rows in this PostgreSQL database "
-              "(postgresql://USER@HOST/DATABASE), and not in DIR; any machine can go on.")  # fmt: skip
+              "(postgresql://USER@HOST/DATABASE), and not in DIR; any machine can go "
+              "on.")  # fmt: skip
 @click.option("--run", "run_name", metavar="NAME",
               help="The run's name among --results; by default where its photos are.")  # fmt: skip
 @click.option("--reread", "rereads", is_flag=True,

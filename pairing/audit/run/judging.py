@@ -11,7 +11,15 @@ import msgspec
 from pairing.audit.run.listing import Listing, Piece
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
-from pairing.audit.run.rows import Row, RowContext, RowMatch, RowRecord, piece_of_lines, row_of
+from pairing.audit.run.rows import (
+    Row,
+    RowContext,
+    RowFinding,
+    RowMatch,
+    RowRecord,
+    piece_of_lines,
+    row_of,
+)
 from pairing.model import EarlierUse
 
 _MOST_OTHERS = 8

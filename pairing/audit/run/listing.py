@@ -4,6 +4,7 @@ of the run's store, so that memory does not grow with the lot."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from itertools import groupby
 from typing import Any
 
@@ -13,6 +14,7 @@ from sqlalchemy import TextClause, text
 from pairing.audit.run.photo_line import PhotoLine, reader_signature
 from pairing.audit.run.sources import Wanted
 from pairing.audit.run.store import Store, in_blocks
+from pairing.errors import OutputRefused
 
 _TABLES = (
     "CREATE TEMPORARY TABLE wanted (place INTEGER PRIMARY KEY, photo TEXT NOT NULL UNIQUE, "
@@ -86,9 +88,10 @@ class Listing:
             self._write(text(statement))
 
     def close(self) -> None:
-        """Remove them."""
-        for name in ("wanted", "pieces", "members"):
-            self._write(text(f"DROP TABLE {name}"))
+        """Remove them; where the connection is lost they are gone."""
+        with suppress(OutputRefused):
+            for name in ("wanted", "pieces", "members"):
+                self._write(text(f"DROP TABLE {name}"))
 
     def want(self, wanted: Iterable[Wanted]) -> None:
         """Photos of the lot, in order; each once."""
