@@ -10,7 +10,7 @@ from pairing.desk.daylist import MARK
 from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
 from pairing.model import Side
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 _HAPPENED = {
     Kind.PAIRED: "accepted",
@@ -53,7 +53,7 @@ def number(text: str | None) -> str:
     """A number in its printed groups, a word as it is; `none` where there is none."""
     if not text:
         return "none"
-    return show.plain(printed(identify(text)) if show.is_number_like(text) else text)
+    return show.plain(printed(text) if show.is_number_like(text) else text)
 
 
 def piece_line(piece: Piece) -> str:

@@ -14,7 +14,7 @@ from pairing.ledger.drafts import Draft, Ruling
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Expectation, Piece, Standing, State
 from pairing.model import Verdict
-from pairing.numbers import identify, printed, s10
+from pairing.numbers import printed, s10
 
 LABEL_YEARS = 2
 S10_YEARS = 1
@@ -176,7 +176,7 @@ def _refused(draft: Draft, finding: Finding) -> Ruling:
 
 
 def _shown(text: str | None) -> str | None:
-    return printed(identify(text)) if text else None
+    return printed(text) or None
 
 
 def free_from(number: str, used: datetime) -> datetime:

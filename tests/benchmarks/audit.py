@@ -98,7 +98,7 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) ->
     for row in rows:
         _note_legible(row, whose, labels, boxes)
         names = {whose[photo.photo][:5] for photo in row.photos}
-        is_joined = len(row.photos) > 1 and bool(row.match) and row.match.counts
+        is_joined = len(row.photos) > 1 and row.match is not None and row.match.counts
         for name in names:
             if is_joined:
                 partner[name] = "right" if len(names) == 1 else "wrong"

@@ -20,8 +20,8 @@ from pairing.audit.reports.front import Front, charts_html, missing_html, summar
 from pairing.audit.run.rows import Columns, Row
 from pairing.audit.run.store import Crop
 from pairing.errors import OutputRefused
-from pairing.model import TrackingNumber, Verdict
-from pairing.numbers import identify, printed
+from pairing.model import Verdict
+from pairing.numbers import group_sizes, printed
 from pairing.numbers.grouping import bounds
 
 CHUNK = 200
@@ -167,15 +167,13 @@ def _lines(row: Row) -> Iterator[tuple[str, str, str]]:
 
 
 def _number(text: str | None) -> str:
-    return printed(identify(text)) if text else ""
+    return printed(text)
 
 
 def _aligned(article: str, columns: Columns) -> tuple[str, str, str]:
     """Label, box and marks below each other, a blank where a printed group of the label's ends,
     a dash where one side has no character."""
-    label = identify(article)
-    sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
-    ends = {end for _, end in bounds(len(article), sizes)}
+    ends = {end for _, end in bounds(len(article), group_sizes(article))}
     lines: tuple[list[str], list[str], list[str]] = ([], [], [])
     seen = 0
     for own, other in columns:

@@ -14,7 +14,7 @@ from pairing.audit.run.rows import Row
 from pairing.cells import harmless
 from pairing.errors import EngineMissing, OutputRefused
 from pairing.model import Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "piece", "verdict", "after_review", "article", "card", "written", "written_by", "error",
@@ -35,7 +35,7 @@ def write_csv(rows: Iterable[Row], target: Path) -> None:
         for row in rows:
             cells = flat(row)
             for name in ("article", "card", "written"):
-                cells[name] = printed(identify(cells[name])) if cells[name] else None
+                cells[name] = printed(cells[name]) if cells[name] else None
             table.writerow(_harmless(cells[name]) for name in COLUMNS)
 
 

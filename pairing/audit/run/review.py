@@ -64,7 +64,7 @@ class Decisions:
                 where=os.fspath(path),
                 remedy="Give the file that was saved from the report.",
             ) from error
-        except msgspec.MsgspecError as error:
+        except (msgspec.MsgspecError, ValueError, RecursionError) as error:
             raise TableUnusable(
                 f"This is not a file of decisions ({error})",
                 where=os.fspath(path),
