@@ -17,8 +17,8 @@ from stdnum import ean
 from pairing.audit.reports import outcome
 from pairing.audit.reports.outcome import ROWS, ReportJob
 from pairing.audit.run.rows import Row, write_rows
+from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Source
-from pairing.audit.run.store import Head, Store
 
 KINDS = ("one-digit", "adjacent-swap", "dropped", "card-own", "pad-neighbour")
 CAUSES = ("box-digits-doubtful", "box-empty", "card-unread")

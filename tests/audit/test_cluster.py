@@ -20,7 +20,7 @@ import pytest
 
 from pairing.audit.run import cluster, lot
 from pairing.audit.run.cluster import Cluster
-from pairing.audit.run.lot import Job
+from pairing.audit.run.job import Job
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
 

@@ -26,13 +26,13 @@ import msgspec
 import numpy as np
 import pytest
 
-from pairing.audit.run import codec, lot, photo_line, rows
+from pairing.audit.run import codec, judging, lot, photo_line, rows
+from pairing.audit.run.job import Job
 from pairing.audit.run.listing import Listing
-from pairing.audit.run.lot import Job
 from pairing.audit.run.photo_line import PhotoLine, read_line
 from pairing.audit.run.rows import Row, rows_in
+from pairing.audit.run.run_store import FILE, Store
 from pairing.audit.run.sources import Source, Wanted
-from pairing.audit.run.store import FILE, Store
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
 from pairing.photos.pool import Pool
@@ -47,7 +47,8 @@ NAMES = ("0001", "0005", "0014", "0016", "0028", "0029", "0003", "0030")
 SCRIPT = """
 import sys
 from pathlib import Path
-from pairing.audit.run.lot import Job, run
+from pairing.audit.run.job import Job
+from pairing.audit.run.lot import run
 from pairing.audit.run.sources import Source
 
 def tell(stage, done, every):
@@ -322,8 +323,8 @@ def test_pages_of_one_file_are_told_apart() -> None:
     lines = [
         PhotoLine(photo=name, size=1, stamp="", shows="") for name in ("a.pdf", "b page 2.jpg")
     ]
-    assert rows._where("a.pdf page 3", lines) == ("a.pdf", 3)
-    assert rows._where("b page 2.jpg", lines) == ("b page 2.jpg", 1)
+    assert judging._where("a.pdf page 3", lines) == ("a.pdf", 3)
+    assert judging._where("b page 2.jpg", lines) == ("b page 2.jpg", 1)
 
 
 def test_a_folder_that_workers_cannot_reach_stops_the_run(tmp_path: Path) -> None:

@@ -24,11 +24,11 @@ import pytest
 from counterfoil.main import cli
 from pairing.audit.reports import outcome
 from pairing.audit.run import connection, lot, review
-from pairing.audit.run.lot import Job
+from pairing.audit.run.job import Job
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.rows import Row, rows_in
+from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Source
-from pairing.audit.run.store import Head, Store
 from pairing.errors import EngineMissing, OutputRefused, TableUnusable
 from pairing.photos.pool import Done, Pool, Task
 from tests.audit import making
@@ -46,9 +46,10 @@ psycopg = pytest.importorskip("psycopg", reason="needs counterfoil[postgres]")
 SCRIPT = """
 import sys
 from pathlib import Path
-from pairing.audit.run.lot import Job, run
+from pairing.audit.run.job import Job
+from pairing.audit.run.lot import run
 from pairing.audit.run.sources import Source
-from pairing.audit.run.store import Store
+from pairing.audit.run.run_store import Store
 
 if __name__ == "__main__":
     out = Path(sys.argv[2])
@@ -181,7 +182,7 @@ def test_killed_again_and_again_on_ever_other_machines(
 def test_two_runs_of_a_lot_at_once(
     photos: Path, tmp_path: Path, url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pairing.audit.run.store._PATIENCE_MS", 100)
+    monkeypatch.setattr("pairing.audit.run.run_store._PATIENCE_MS", 100)
     with opened(url, "november") as first:
         first.begin(head(str(photos)))
         with pytest.raises(OutputRefused, match="Another run of this lot"):

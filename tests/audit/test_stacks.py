@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from pairing.audit.run.judging import Context
-from pairing.audit.run.listing import Listing, NewPiece, PieceNumbers
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import NewPiece, PieceNumbers
 from pairing.model import EarlierUse, How, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.pieces.batch import judge_all

@@ -40,10 +40,10 @@ import zxingcpp
 from pairing.audit.matching import assembly
 from pairing.audit.matching.assembly import Box
 from pairing.audit.run import lot
-from pairing.audit.run.lot import Job
+from pairing.audit.run.job import Job
 from pairing.audit.run.rows import Row, rows_in
+from pairing.audit.run.run_store import FILE
 from pairing.audit.run.sources import Source
-from pairing.audit.run.store import FILE
 from tests.benchmarks.audit_lot import draw, pieces, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -175,12 +175,13 @@ def _read(chances: dict[str, float], card: str) -> Box:
 
 
 _RUN = (
-    "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.lot import Job, run\n"
+    "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.job import Job\n"
+    "from pairing.audit.run.lot import run\n"
     "from pairing.audit.run.sources import Source\n"
     "if __name__ == '__main__':\n"
     "    engine = store = None\n"
     "    if sys.argv[4:] and sys.argv[4].startswith('postgresql:'):\n"
-    "        from pairing.audit.run.store import Store\n"
+    "        from pairing.audit.run.run_store import Store\n"
     "        store = Store(Path(sys.argv[2]), results=sys.argv[4], name=sys.argv[5])\n"
     "    elif sys.argv[4:]:\n"
     "        from pairing.audit.run.cluster import Cluster\n"

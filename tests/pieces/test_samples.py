@@ -16,8 +16,9 @@ import jsonschema
 import pytest
 
 from pairing.audit.run.codec import encoded
+from pairing.audit.run.judging import RowContext, row_of
+from pairing.audit.run.lot_pieces import piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
-from pairing.audit.run.rows import RowContext, piece_of_lines, row_of
 from pairing.judge.box import MOST_ASKED, Stretch, places
 from pairing.kiosk.pictures import Reader
 from pairing.model import How, Verdict

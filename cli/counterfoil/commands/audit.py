@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import logging
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,12 +12,14 @@ import click
 
 import pairing
 from counterfoil import exits, show
+from counterfoil.progress import bars
 from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
+from pairing.audit.run.job import Engine, Job, Result, check_apart
 from pairing.audit.run.judging import Context
-from pairing.audit.run.lot import Engine, Job, Result, check_apart, run
+from pairing.audit.run.lot import run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
-from pairing.audit.run.store import Store
+from pairing.audit.run.run_store import Store
 from pairing.audit.statistics import draws
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.judge.box import STRICTNESS
@@ -106,7 +106,7 @@ def command(**given: Any) -> int:
         job = _job(given, source, store)
         pool: Pool[Any, Any] = Pool(given["workers"] or cores())
         engine = _engine(given, held, pool.run)
-        with _progress() as progress:
+        with bars() as progress:
             result = run(
                 job,
                 context=Context(records=records, strictness=given["strictness"]),
@@ -124,7 +124,7 @@ def command(**given: Any) -> int:
         summary, found, missing = outcome.summarise(asked, records)
         written = outcome.write_tables(asked)
         if not given["no_report"]:
-            with _progress() as progress:
+            with bars() as progress:
                 written.append(
                     outcome.report(
                         asked, summary, found, missing, engine=pool.run, progress=progress
@@ -227,35 +227,6 @@ def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
         logging.getLogger(name).setLevel(logging.CRITICAL)
     return cluster.run
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[str, int, int], None]]:
-    """A bar for each stage, with the time that is left; on a terminal alone."""
-    from tqdm import tqdm  # noqa: PLC0415 - only where progress is shown
-
-    bars: dict[str, Any] = {}
-
-    def tell(stage: str, done: int, total: int) -> None:
-        if not sys.stderr.isatty():
-            return
-        if stage not in bars:
-            for other in bars.values():
-                other.close()
-            bars[stage] = tqdm(
-                total=total,
-                initial=done - 1,
-                leave=False,
-                file=sys.stderr,
-                bar_format="{n} of {total} " + stage + ", {remaining} left {bar:30}",
-            )
-        bars[stage].update(done - bars[stage].n)
-
-    try:
-        yield tell
-    finally:
-        for bar in bars.values():
-            bar.close()
 
 
 def _tell_taken(reviewed: int, strange: int) -> None:

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.audit.run.rows import Corners, Row
+from pairing.audit.run.run_store import Crop, Store
 from pairing.audit.run.sources import Source
-from pairing.audit.run.store import Crop, Store
 from pairing.errors import CounterfoilError
 from pairing.model import Side
 from pairing.photos.files import frames

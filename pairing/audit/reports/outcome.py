@@ -13,11 +13,12 @@ import msgspec
 
 from pairing.audit.reports import crops, front, page, sheet, sheet_words, tables
 from pairing.audit.run import review
-from pairing.audit.run.lot import ROWS, Engine, Progress
+from pairing.audit.run.job import Engine, Progress
+from pairing.audit.run.lot import ROWS
 from pairing.audit.run.records import Missing, Records
 from pairing.audit.run.rows import Row, rows_in, write_rows
+from pairing.audit.run.run_store import Store
 from pairing.audit.run.sources import Source
-from pairing.audit.run.store import Store
 from pairing.audit.statistics.draws import Drawn
 from pairing.audit.statistics.summary import (
     Conclusion,

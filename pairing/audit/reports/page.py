@@ -18,7 +18,7 @@ import msgspec
 
 from pairing.audit.reports.front import Front, charts_html, missing_html, summary_html
 from pairing.audit.run.rows import Columns, Row
-from pairing.audit.run.store import Crop
+from pairing.audit.run.run_store import Crop
 from pairing.errors import OutputRefused
 from pairing.model import Verdict
 from pairing.numbers import group_sizes, printed

@@ -10,9 +10,10 @@ import msgspec
 
 from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, match
 from pairing.audit.run.judging import Joining
-from pairing.audit.run.listing import Listing, NewPiece
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import NewPiece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
-from pairing.audit.run.rows import RowFinding, RowMatch, numbers_of, piece_of_lines
+from pairing.audit.run.rows import RowFinding, RowMatch
 from pairing.findings import Code, Finding
 from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import printed

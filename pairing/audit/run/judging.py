@@ -2,25 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
 import msgspec
 
-from pairing.audit.run.listing import Listing, Piece
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
 from pairing.audit.run.rows import (
+    Corners,
     Row,
-    RowContext,
+    RowBox,
+    RowDifference,
     RowFinding,
     RowMatch,
+    RowPhoto,
+    RowReading,
     RowRecord,
-    piece_of_lines,
-    row_of,
 )
-from pairing.model import EarlierUse
+from pairing.compare import compare
+from pairing.findings import Finding
+from pairing.judge import Weighed
+from pairing.judge.box import places
+from pairing.model import EarlierUse, ExpectedPair, Judgement, Quad, Reading, Verdict
+from pairing.numbers import group_sizes, is_number
+from pairing.photos.written import thresholds
+from pairing.pieces.batch import PieceContext, judge_piece
+from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
@@ -33,6 +44,28 @@ class Joining(msgspec.Struct, frozen=True, kw_only=True):
     match: RowMatch | None = None
     is_apart: bool = False
     found: tuple[RowFinding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowContext:
+    """What is known around one piece from elsewhere; small, so that it can be sent.
+
+    expected, earlier, others: as `judge` takes them, cut down to what can touch this piece.
+    found: findings from outside the photos (the ledger, the match).
+    is_apart: its label and card are not known to belong together: it cannot be judged.
+    match, record: what the row says of these. strictness: one of `judge.box.STRICTNESS`.
+    """
+
+    expected: tuple[ExpectedPair, ...] = ()
+    earlier: tuple[EarlierUse, ...] = ()
+    others: Mapping[str, str] = field(default_factory=dict)
+    found: tuple[Finding, ...] = ()
+    is_apart: bool = False
+    match: RowMatch | None = None
+    record: RowRecord | None = None
+    desk: str = ""
+    day: str = ""
+    strictness: str = "1e-4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,3 +140,131 @@ def _folder(lines: Sequence[PhotoLine]) -> str:
     """The folder that the piece's first photo lies in: desks keep theirs apart."""
     parent = PurePosixPath(lines[0].photo).parent.as_posix() if lines else "."
     return "" if parent == "." else parent
+
+
+def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]) -> Row:
+    """Judge the piece, and put down everything about it."""
+    if context.is_apart:
+        weighed, judgement = Weighed(), _kept_apart(piece, context)
+    else:
+        result = judge_piece(
+            piece,
+            PieceContext(
+                thresholds=thresholds(context.strictness),
+                expected=context.expected,
+                earlier=context.earlier,
+                others=context.others,
+                found=context.found,
+            ),
+        )
+        weighed, judgement = result.weighed, result.judgement
+    return Row(
+        format=1,
+        piece=piece.piece.name,
+        verdict=judgement.verdict,
+        article=judgement.article,
+        card=judgement.card,
+        written=judgement.written,
+        written_by=judgement.written_by,
+        difference=_difference(judgement),
+        findings=tuple(RowFinding.of(finding) for finding in judgement.findings),
+        photos=tuple(_photo(line) for line in lines),
+        readings=tuple(_reading(one, lines) for one in (*piece.readings, *weighed.readings)),
+        box=_box(piece, weighed, lines),
+        match=context.match,
+        record=context.record,
+        desk=context.desk,
+        day=context.day,
+        review=None,
+    )
+
+
+def _kept_apart(piece: PieceReadings, context: RowContext) -> Judgement:
+    """Of photos that are not known to belong together nothing can be said but the numbers."""
+    article, card = numbers_of(piece)
+    return Judgement(
+        verdict=Verdict.UNREAD,
+        article=article,
+        card=card,
+        written=None,
+        written_by=None,
+        findings=context.found,
+    )
+
+
+def _difference(judgement: Judgement) -> RowDifference | None:
+    """Label and box aligned, where both were read and are not the same."""
+    article, written = judgement.article, judgement.written
+    if not article or not written or article == written:
+        return None
+    if judgement.verdict is not Verdict.DIFFERS:
+        return None
+    found = compare(
+        article,
+        written,
+        group_sizes=group_sizes(article),
+        is_valid=is_number,
+        card=judgement.card or None,
+    )
+    code = next((f.code for f in judgement.findings if f.code.startswith("box-")), "")
+    return RowDifference(
+        error=code.removeprefix("box-"),
+        positions=tuple(found.positions),
+        columns=tuple((column.label, column.box) for column in found.columns),
+        passes_check=found.passes_check,
+    )
+
+
+def _box(piece: PieceReadings, weighed: Weighed, lines: Sequence[PhotoLine]) -> RowBox | None:
+    """What the reader made of the writing or print in the box; None where it saw none."""
+    seen = piece.seen
+    if seen is None:
+        return None
+    photo, page = _where(seen.source, lines)
+    return RowBox(
+        photo=photo,
+        page=page,
+        read=seen.evidence.best if seen.evidence else None,
+        read_by=seen.how if seen.evidence else None,
+        digit_probabilities=tuple(round(one, 4) for one in seen.digit_probabilities),
+        doubtful=tuple(places(weighed.asks)),
+        unread=seen.reason.name.lower().replace("_", "-") if seen.reason else None,
+        found_by_shape=seen.is_by_shape,
+        place_px=_corners(seen.box),
+    )
+
+
+def _photo(line: PhotoLine) -> RowPhoto:
+    return RowPhoto(
+        photo=line.photo,
+        sha256=line.sha256 or None,
+        size=line.size,
+        day=line.day or None,
+        skipped=line.unusable or None,
+    )
+
+
+def _where(source: str, lines: Sequence[PhotoLine]) -> tuple[str, int]:
+    """A reading's source as photo and page (from 1)."""
+    for line in lines:
+        if source == line.photo:
+            break
+        if source.startswith(f"{line.photo} page "):
+            return line.photo, int(source.rpartition(" ")[2])
+    return source, 1
+
+
+def _reading(reading: Reading, lines: Sequence[PhotoLine]) -> RowReading:
+    photo, page = _where(reading.source, lines)
+    return RowReading(
+        side=reading.side,
+        how=reading.how,
+        text=reading.number.text,
+        photo=photo,
+        page=page,
+        place_px=_corners(reading.quad) if reading.quad else None,
+    )
+
+
+def _corners(quad: Quad) -> Corners:
+    return tuple((round(x, 1), round(y, 1)) for x, y in quad.corners)

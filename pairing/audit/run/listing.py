@@ -11,9 +11,10 @@ from typing import Any
 import msgspec
 from sqlalchemy import TextClause, text
 
+from pairing.audit.run.lot_pieces import NewPiece, Piece, PieceNumbers
 from pairing.audit.run.photo_line import PhotoLine, reader_signature
+from pairing.audit.run.run_store import Store, in_blocks
 from pairing.audit.run.sources import Wanted
-from pairing.audit.run.store import Store, in_blocks
 from pairing.errors import OutputRefused
 
 _TABLES = (
@@ -41,41 +42,6 @@ _SHARES = (
     "EXISTS (SELECT 1 FROM pieces q WHERE q.article = pieces.article AND q.place <> pieces.place) "
     "OR EXISTS (SELECT 1 FROM pieces q WHERE q.card = pieces.card AND q.place <> pieces.place)"
 )
-
-
-class NewPiece(msgspec.Struct, frozen=True, kw_only=True):
-    """A piece to be made: its name, its photos, whether a list or the photos' names declare it,
-    and JSON on how its photos were put together."""
-
-    name: str
-    photos: tuple[str, ...]
-    is_declared: bool = False
-    about: str = ""
-
-
-class Piece(msgspec.Struct, frozen=True, kw_only=True):
-    """A piece: its place in the order of the rows, its name, whether photo names declare it.
-    boxes: what its box was read as. about: as in `NewPiece`. shares: whether another piece
-    bears one of its numbers. lines: of its photos, in the order of the lot."""
-
-    place: int
-    name: str
-    is_declared: bool
-    article: str | None
-    card: str | None
-    boxes: tuple[str, ...]
-    about: str
-    shares: bool = False
-    lines: tuple[PhotoLine, ...] = ()
-
-
-class PieceNumbers(msgspec.Struct, frozen=True, kw_only=True):
-    """What was read on the piece at `place` by itself."""
-
-    place: int
-    article: str | None
-    card: str | None
-    boxes: tuple[str, ...]
 
 
 class Listing:

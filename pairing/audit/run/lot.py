@@ -3,8 +3,7 @@ pieces, judge each, write the rows."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -14,27 +13,22 @@ from typing import Any
 import msgspec
 
 from pairing.audit.run import bag
+from pairing.audit.run.job import Engine, Job, Progress, Result, check_apart, head_of
 from pairing.audit.run.judging import Context, judged, task_of
-from pairing.audit.run.listing import Listing, NewPiece, PieceNumbers
-from pairing.audit.run.photo_line import (
-    PhotoLine,
-    check_reader,
-    identified,
-    read_line,
-    unusable,
-)
-from pairing.audit.run.review import Decisions
-from pairing.audit.run.rows import (
-    Row,
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import (
+    NewPiece,
+    PieceNumbers,
     numbers_of,
     piece_of_lines,
-    rows_in,
     texts_in_box,
-    write_rows,
 )
-from pairing.audit.run.sources import Source, Wanted, piece_of
-from pairing.audit.run.store import Head, Store
-from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
+from pairing.audit.run.photo_line import PhotoLine, check_reader, identified, read_line, unusable
+from pairing.audit.run.review import Decisions
+from pairing.audit.run.rows import Row, rows_in, write_rows
+from pairing.audit.run.run_store import Head, Store
+from pairing.audit.run.sources import Wanted, piece_of
+from pairing.errors import CounterfoilError, PhotoUnusable, TableUnusable
 from pairing.model import Side
 from pairing.photos.barcodes.engines import load_engines
 from pairing.photos.pool import Done, Pool, Task, cores
@@ -43,43 +37,6 @@ from pairing.pieces.photo_groups import PhotoPiece
 ROWS = "rows.jsonl"
 _EARLIER = ("readings.jsonl", "decisions.json")
 """What an earlier version of the program left in a run's folder."""
-
-Progress = Callable[[str, int, int], None]
-"""What is being done ("photos read", "pieces judged"), how many are done, of how many."""
-Engine = Callable[[Iterable[Task[Any, Any]]], Iterator[Done[Any, Any]]]
-"""Works tasks off, in any order: `Pool.run`, or the cluster's."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
-    """What is to be audited.
-
-    listed: pieces by a list, with paths below the source; None goes by the photos' names.
-    is_bag: nothing but what was read tells which photos belong together.
-    rereads: photos that another version of the reader has read are read again.
-    store: where everything is kept, open; None keeps it in `out`.
-    """
-
-    source: Source
-    out: Path
-    listed: tuple[PhotoPiece, ...] | None = None
-    is_bag: bool = False
-    rereads: bool = False
-    store: Store | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Result:
-    """Where the rows are, and how many photos were there, read now, of no use, and read by
-    another version of the reader before. notes: sentences on decoders that this machine lacks,
-    and on what an earlier version left."""
-
-    rows: Path
-    photos: int
-    read_now: int
-    unusable: int
-    read_otherwise: int = 0
-    notes: tuple[str, ...] = ()
 
 
 def _quiet(_stage: str, _done: int, _all: int) -> None:
@@ -117,21 +74,6 @@ def run(
             ).whole(before)
         finally:
             listing.close()
-
-
-def check_apart(source: Source, out: Path) -> None:
-    """Raise OutputRefused where the results would lie among the photos."""
-    if not source.is_remote and out.absolute().is_relative_to(source.root):
-        raise OutputRefused(
-            "The results would lie among the photos",
-            where=os.fspath(out),
-            remedy="Name a folder outside the one that is audited.",
-        )
-
-
-def head_of(job: Job) -> Head:
-    """What the run is about."""
-    return Head(photos=job.source.shown, unsorted=job.is_bag)
 
 
 @contextmanager

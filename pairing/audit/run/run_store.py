@@ -10,22 +10,21 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
 from itertools import islice
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self, TypeVar
 
 import msgspec
-from filelock import FileLock, Timeout
 from sqlalchemy import Connection, Table, bindparam, delete, func, select, text, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from pairing.audit.run import connection, schema
+from pairing.audit.run import connection, run_folder
+from pairing.audit.run import run_tables as tables
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.review import Decision
 from pairing.audit.run.rows import Row
 from pairing.errors import OutputRefused
 
-FILE, LOCK, ELSEWHERE = "run.db", ".lock", ".results"
-"""In the run's folder: its store; what keeps a second run out; where the store is if not here."""
+FILE = "run.db"
+"""The store in the run's folder, where no server keeps it."""
 
 _PATIENCE_MS = 5000
 """A run that was killed just now still has its lock until the server notices."""
@@ -70,9 +69,9 @@ class Store:
         shown = connection.for_people(self._url)
         self.where = f"{shown}, run {name}" if results else shown
         self.run: int | None = None
-        self._lock = _folder_lock(out)
+        self._lock = run_folder.locked(out)
         try:
-            self._check_elsewhere()
+            run_folder.check_place(out, self.where if results else "")
             self._db = connection.connected(self._url)
             self._bring_up()
         except BaseException:
@@ -82,12 +81,7 @@ class Store:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -114,7 +108,7 @@ class Store:
     def begin(self, head: Head) -> Head:
         """Take the run for this process, until it is closed; what it was about before. Raises
         OutputRefused where another process has it, or it is a run of another kind."""
-        runs = schema.RUNS
+        runs = tables.RUNS
         known = select(runs.c.run, runs.c.head).where(runs.c.name == self._name)
         with self.transaction() as db:
             found = db.execute(known).first()
@@ -145,32 +139,29 @@ class Store:
 
     def set_head(self, head: Head) -> None:
         """Note what the run is about from now on."""
-        runs = schema.RUNS
+        runs = tables.RUNS
         with self.transaction() as db:
             db.execute(update(runs).where(runs.c.run == self.run).values(head=_json(head)))
 
     def take_over_folder(self) -> None:
         """What the folder's own file kept before the run was given a server goes there, once."""
-        note, own = self.out / ELSEWHERE, self.out / FILE
-        if not self.is_shared or note.exists():
+        own = self.out / FILE
+        if not self.is_shared or run_folder.place_of(self.out):
             return
         if own.exists():
             url = connection.file(own)
             source = connection.connected(url)
             with source, connection.transaction(source, url) as db:
-                for table in (schema.PHOTOS, schema.READINGS, schema.DECISIONS):
+                for table in (tables.PHOTOS, tables.READINGS, tables.DECISIONS):
                     adds = _INSERT["postgresql"](table).on_conflict_do_nothing()
                     for block in in_blocks(db.execute(select(table)).mappings()):
                         with self.transaction() as target:
                             target.execute(adds, [{**row, "run": self.run} for row in block])
-        try:
-            note.write_text(f"{self.where}\n", encoding="utf-8")
-        except OSError as error:
-            raise _refused(self.out, error) from error
+        run_folder.note_place(self.out, self.where)
 
     def count_readings(self) -> int:
         """How many photos' readings are kept."""
-        table = schema.READINGS
+        table = tables.READINGS
         with self.transaction() as db:
             counted = select(func.count()).select_from(table).where(table.c.run == self.run)
             return int(db.execute(counted).scalar_one())
@@ -181,13 +172,13 @@ class Store:
         for block in in_blocks(lines):
             readings = [one for one in block if one.reading is not None]
             with self.transaction() as db:
-                db.execute(self.upsert(schema.PHOTOS), [self._cells(one) for one in block])
+                db.execute(self.upsert(tables.PHOTOS), [self._cells(one) for one in block])
                 if readings:
-                    db.execute(self.upsert(schema.READINGS), [self._cells(one) for one in readings])
+                    db.execute(self.upsert(tables.READINGS), [self._cells(one) for one in readings])
 
     def decisions(self) -> list[Decision]:
         """What people said of the rows."""
-        table = schema.DECISIONS
+        table = tables.DECISIONS
         with self.transaction() as db:
             found = db.execute(select(table.c.decision).where(table.c.run == self.run)).scalars()
             return [msgspec.json.decode(one, type=Decision) for one in found]
@@ -198,12 +189,12 @@ class Store:
             cells = [{"run": self.run, "piece": _storable(one.piece), "decision": _json(one)}
                      for one in block]  # fmt: skip
             with self.transaction() as db:
-                db.execute(self.upsert(schema.DECISIONS), cells)
+                db.execute(self.upsert(tables.DECISIONS), cells)
 
     def finish(self, rows: Iterable[Row]) -> None:
         """Put the lot's rows, all of them, in the place of those that are there: at once, and
         on the disk when this returns."""
-        runs, table = schema.RUNS, schema.ROWS
+        runs, table = tables.RUNS, tables.ROWS
         with self.transaction() as db:
             if self.is_shared:
                 db.execute(text("SET LOCAL synchronous_commit = on"))
@@ -220,11 +211,11 @@ class Store:
         """Keep pictures of rows."""
         cells = [{"run": self.run, **msgspec.structs.asdict(one)} for one in crops]
         with self.transaction() as db:
-            db.execute(self.upsert(schema.CROPS), cells)
+            db.execute(self.upsert(tables.CROPS), cells)
 
     def crop(self, key: str) -> Crop | None:
         """The pictures kept under this key."""
-        table = schema.CROPS
+        table = tables.CROPS
         with self.transaction() as db:
             found = db.execute(
                 select(table.c.label, table.c.box).where(
@@ -251,7 +242,7 @@ class Store:
 
     def _bring_up(self) -> None:
         with self.transaction() as db:
-            if schema.version_of(db, self.where) == schema.VERSION:
+            if tables.version_of(db, self.where) == tables.VERSION:
                 return
         if self.is_shared:
             # Before the transaction: a table that another machine made while it waited is not
@@ -259,7 +250,7 @@ class Store:
             with self.transaction() as db:
                 db.execute(text("SELECT pg_advisory_lock(:kind, 0)"), _LOCK)
         with self.transaction() as db:
-            schema.bring_up(db, self.where)
+            tables.bring_up(db, self.where)
         if self.is_shared:
             with self.transaction() as db:
                 db.execute(text("SELECT pg_advisory_unlock(:kind, 0)"), _LOCK)
@@ -285,52 +276,12 @@ class Store:
                 remedy="Wait for it to end, or name another run with --run.",
             ) from error
 
-    def _check_elsewhere(self) -> None:
-        """Raise OutputRefused where the folder's run is kept in another place."""
-        note = self.out / ELSEWHERE
-        try:
-            found = note.read_text(encoding="utf-8").strip() if note.exists() else ""
-        except OSError as error:
-            raise _refused(self.out, error) from error
-        if found and not (self.is_shared and found == self.where):
-            raise OutputRefused(
-                f"The run in this folder is kept in {found}",
-                where=str(self.out),
-                remedy="Give --results (and --run) as before, or another folder with --out.",
-            )
-
 
 def in_blocks(items: Iterable[Item], many: int = _MANY) -> Iterator[list[Item]]:
     """The items, `many` at a time."""
     source = iter(items)
     while block := list(islice(source, many)):
         yield block
-
-
-def _folder_lock(folder: Path) -> FileLock:
-    """Keeps a second run out of the folder; the system lets go of it when the process ends,
-    however it ends. Raises OutputRefused where another run has it."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        lock = FileLock(folder / LOCK)
-        lock.acquire(blocking=False)
-    except Timeout as error:
-        raise OutputRefused(
-            "Another run is at work in this folder",
-            where=str(folder),
-            remedy="Wait for it to end, or name another folder with --out.",
-        ) from error
-    except OSError as error:
-        raise _refused(folder, error) from error
-    return lock
-
-
-def _refused(folder: Path, error: OSError) -> OutputRefused:
-    return OutputRefused(
-        f"The run's folder cannot be written ({error.strerror or error})",
-        where=str(folder),
-        remedy="Make room, or name a folder that you may write to with --out.",
-    )
 
 
 def _head(kept: str | bytes) -> Head:
