@@ -15,6 +15,7 @@ import pickle
 import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from pathlib import Path
 from threading import Lock
@@ -183,6 +184,7 @@ def _without_interrupts() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    resource_tracker.ensure_running()  # its own start would unblock the signal
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -96,7 +96,7 @@ def test_ctrl_c_says_one_line(samples: Path) -> None:
         "from counterfoil.main import main; main()"
     )
     command = [sys.executable, "-c", script, "photos", str(samples), "--workers", "2"]
-    for wait_s in (0.0, 1.5):  # while the readers start, and while they read
+    for wait_s in (0.5, 3.0):  # while the readers start, and while they read
         with subprocess.Popen(
             command,
             env=ENVIRONMENT,
@@ -105,7 +105,7 @@ def test_ctrl_c_says_one_line(samples: Path) -> None:
             text=True,
             start_new_session=True,
         ) as process:
-            assert wait_until(lambda: len(_started(process.pid)) >= 2)
+            assert wait_until(lambda: len(_started(process.pid)) >= 3)
             time.sleep(wait_s)
             os.killpg(process.pid, signal.SIGINT)
             _, said = process.communicate()
