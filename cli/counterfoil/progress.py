@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from counterfoil import terminal
+
 
 @contextmanager
 def bars() -> Iterator[Callable[[str, int, int], None]]:
@@ -25,7 +27,7 @@ def bars() -> Iterator[Callable[[str, int, int], None]]:
                 total=total,
                 initial=done - 1,
                 leave=False,
-                file=sys.stderr,
+                file=terminal.own(sys.stderr),
                 bar_format="{n} of {total} " + stage + ", {remaining} left {bar:30}",
             )
         shown[stage].update(done - shown[stage].n)

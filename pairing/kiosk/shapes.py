@@ -117,6 +117,7 @@ def _finished(one: Finished) -> dict[str, Any]:
         "advice": ADVICE[one.advice],
         "verdict": judgement.verdict.value,
         "entry": one.entry.sequence if one.entry else None,
+        "at": one.entry.at if one.entry else None,
         "is_repeated": bool(one.outcome and one.outcome.is_repeated),
         "read": [side.value for side in _SIDES if side in sides],
         "article": article,

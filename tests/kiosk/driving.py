@@ -152,7 +152,8 @@ class Tab:
         """A person keys a number by way of the page's form."""
         if not self.run(self.page.is_visible("#keying")):
             self.click("#do-key")
-        self.run(self.page.check(f"#keying input[value={side}]"))
+        if self.run(self.page.is_visible("#keying fieldset")):
+            self.run(self.page.check(f"#keying input[value={side}]"))
         self.run(self.page.focus("#number"))
         self.type(text)
         before = self.entries()
@@ -168,8 +169,16 @@ class Tab:
         self.clock = max(self.clock + 1.0, time.time())
 
     def click(self, selector: str) -> None:
-        """Press a button."""
+        """Press a button; one that waits in the menu by way of the menu."""
+        is_in_menu = self.run(self.page.locator(f"#menu .panel {selector}").count())
+        if is_in_menu and not self.run(self.page.is_visible(selector)):
+            self.run(self.page.click("#menu summary"))
         self.run(self.page.click(selector))
+
+    def set_aside(self) -> None:
+        """Leave the stopped piece on the screen, as its button says."""
+        self.click("#do-aside")
+        self.settle()
 
     def wait(self, seconds: float) -> None:
         """Let the page work."""
