@@ -29,7 +29,16 @@ from pairing.photos.written.frame import (
     struck_out,
     without_rules,
 )
-from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut, turned
+from pairing.photos.written.plane import (
+    BARS_PX,
+    Plane,
+    beneath,
+    cut,
+    mapped,
+    quad_of,
+    rectangle,
+    turned,
+)
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
 from pairing.photos.written.rows import evened, fitted, is_even, middles, rows_of, run_on, tall_of
 
@@ -52,7 +61,7 @@ _MARGIN_PX = 14
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """One line of writing. picture: (32, 640) uint8, level, ready to be read.
-    to_photo: the (2, 3) affine map from the picture's px to the photo's.
+    to_photo: the (3, 3) homography from the picture's px to the photo's.
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
     stand near it, so that it may be the label's own print. is_over_edge: it goes over the
@@ -70,11 +79,8 @@ class Line:
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
-        corners = np.array(
-            [(from_px, 0, 1), (to_px, 0, 1), (to_px, HIGH_PX, 1), (from_px, HIGH_PX, 1)]
-        )
-        a, b, c, d = ((float(x), float(y)) for x, y in corners @ self.to_photo.T)
-        return Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
+        corners = rectangle(from_px, 0.0, to_px - from_px, float(HIGH_PX))
+        return quad_of(mapped(self.to_photo, corners))
 
 
 def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
@@ -91,7 +97,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     rows = [run_on(row, beyond) for row in rows]
     return tuple(
         replace(
-            _cut_line(photo, plane, row, BOX_BELOW[0], bare),
+            cut_line(photo, plane, row, BOX_BELOW[0], bare),
             is_by_label=is_by_label,
             is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
         )
@@ -106,9 +112,7 @@ def is_beside_box(photo: NDArray[np.uint8], card_bars: Quad, strip: Quad) -> boo
     plane, _, _, frame = _box_below(photo, card_bars)
     if not frame.is_ruled:
         return False
-    x, y = strip.centre
-    inverse = cv2.invertAffineTransform(plane.to_photo)
-    row = float(inverse[1] @ (x, y, 1.0))
+    ((_, row),) = plane.place(np.array([strip.centre]))
     return not frame.top < row < frame.foot
 
 
@@ -151,7 +155,7 @@ def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     rows = [row for row in rows_of([m for m in marks if m[1] > 1]) if len(row) >= 8]
     rows = [evened(row) for row in rows]
     nothing = np.zeros_like(ink)
-    return _cut_line(photo, plane, rows[0], below[0], nothing) if rows else None
+    return cut_line(photo, plane, rows[0], below[0], nothing) if rows else None
 
 
 def _is_side(mark: Mark, frame: Frame) -> bool:
@@ -177,7 +181,7 @@ def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
-def _cut_line(
+def cut_line(
     photo: NDArray[np.uint8],
     plane: Plane,
     row: list[Mark],
@@ -219,17 +223,17 @@ def _cut_line(
 def _painted(
     picture: NDArray[np.uint8], bare: NDArray[np.uint8], to_plane: NDArray[np.float64]
 ) -> NDArray[np.uint8]:
-    """The frame's rules painted over; each column gets the paper of its neighbourhood."""
+    """Form print painted over from what is around it, so that strokes that cross it go on
+    (Telea 2004, Journal of Graphics Tools 9)."""
     if not bare.any():
         return picture
     mask = cv2.warpAffine(
-        bare, to_plane[:2], (WIDE_PX, HIGH_PX), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        bare, to_plane[:2], (WIDE_PX, HIGH_PX), flags=cv2.INTER_AREA | cv2.WARP_INVERSE_MAP
     )
-    covered = mask > 100
+    covered = np.asarray(mask > 60, np.uint8)
     if not covered.any():
         return picture
-    paper = cv2.morphologyEx(picture, cv2.MORPH_CLOSE, np.ones((HIGH_PX, 15), np.uint8))
-    return np.asarray(np.where(covered, paper, picture), np.uint8)
+    return np.asarray(cv2.inpaint(picture, covered, 2, cv2.INPAINT_TELEA), np.uint8)
 
 
 def _masked(picture: NDArray[np.uint8], end_px: float) -> NDArray[np.uint8]:
