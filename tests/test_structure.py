@@ -20,7 +20,7 @@ LONGEST_FUNCTION = 40
 
 LONG_FILES = {
     "pairing/demo/pieces.py": "a table: 36 pieces, a dozen lines each",
-    "pairing/photos/code128/fit.py": "one search told in order",
+    "pairing/photos/code128/fitting.py": "one search told in order",
     "tests/audit/test_lot.py": "a lot's run from start to end, kill by kill",
     "tests/audit/test_outcome.py": "every part of the outcome's files",
     "tests/audit/test_results.py": "the results on a server, with the servers they need",

@@ -7,7 +7,6 @@ unprintable characters spelled out.
 
 from __future__ import annotations
 
-import os
 import shutil
 import sys
 import textwrap
@@ -16,6 +15,7 @@ from pathlib import Path
 
 import click
 
+from pairing import output
 from pairing.compare import Column, Comparison, compare
 from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
 from pairing.numbers import identify, is_number, printed
@@ -54,7 +54,7 @@ def plain(text: str) -> str:
 
 def path_text(path: Path) -> str:
     """A path that can be shown anywhere."""
-    return plain(os.fsencode(path).decode("utf-8", "backslashreplace"))
+    return output.shown(path)
 
 
 def headline(name: str, judgement: Judgement) -> str:
@@ -142,7 +142,7 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
     """Label, box and card, each with its head; label and box aligned where they differ."""
     how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
     differs = judgement.written is not None and judgement.article != judgement.written
-    if judgement.article and differs and _is_number_like(judgement.written or ""):
+    if judgement.article and differs and is_number_like(judgement.written or ""):
         label = identify(judgement.article)
         sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
         comparison = compare(
@@ -158,8 +158,8 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
     return [*rows, ("card", _number(judgement, "card"))]
 
 
-def _is_number_like(text: str) -> bool:
-    """A name in the box is not laid against the label digit by digit."""
+def is_number_like(text: str) -> bool:
+    """Whether a text has a number's digits: a name is neither grouped nor aligned."""
     return sum(map(str.isdigit, text)) >= FEWEST_DIGITS
 
 
@@ -167,7 +167,7 @@ def _number(judgement: Judgement, side: str) -> str:
     texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
     text = texts[side]
     if text is not None:
-        return plain(_cut(printed(identify(text)) if _is_number_like(text) else text))
+        return plain(_cut(printed(identify(text)) if is_number_like(text) else text))
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"

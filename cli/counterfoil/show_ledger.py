@@ -49,8 +49,10 @@ def day(when: datetime) -> date:
 
 
 def number(text: str | None) -> str:
-    """A number in its printed groups; `none` where there is none."""
-    return show.plain(printed(identify(text))) if text else "none"
+    """A number in its printed groups, a word as it is; `none` where there is none."""
+    if not text:
+        return "none"
+    return show.plain(printed(identify(text)) if show.is_number_like(text) else text)
 
 
 def piece_line(piece: Piece) -> str:

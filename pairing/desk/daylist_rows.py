@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pairing.desk.cells import grouped, harmless, line
+from pairing.cells import grouped, harmless, line
 from pairing.desk.daylist import DayList, Row
 from pairing.numbers import identify, printed
 

@@ -59,12 +59,12 @@ _HEADERS = {
 
 
 class Guard:
-    """The ASGI middleware. token: the stored hash, "" where only this machine can come."""
+    """The ASGI middleware. token: what an access token is checked with."""
 
-    def __init__(self, app: ASGIApp, *, settings: Settings, token: str) -> None:
+    def __init__(self, app: ASGIApp, *, settings: Settings, token: Checked) -> None:
         self._app = app
         self._settings = settings
-        self._token = Checked(token)
+        self._token = token
         self._rates = Buckets(per_s=settings.per_s, burst=settings.burst)
         self._failures = Buckets(per_s=_FAILURES_PER_S, burst=_FAILURES)
 

@@ -65,11 +65,10 @@ class Passes:
             self._used.pop(given, None)
 
 
-def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> list[BaseRoute]:
-    """Routes of the operator's page. pin: its stored hash."""
+def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) -> list[BaseRoute]:
+    """Routes of the operator's page. pin: what a PIN is checked with."""
     passes = Passes()
     cards = dayview.OutstandingCards()
-    checked = Checked(pin)
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
     async def open_day(request: Request) -> JSONResponse:
@@ -85,7 +84,7 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> lis
                 action="Wait a minute.",
                 headers={"retry-after": "60"},
             )
-        if not await to_thread.run_sync(checked.is_right, given):
+        if not await to_thread.run_sync(pin.is_right, given):
             raise Refused(status=403, code="pin", message="This is not the PIN.")
         return JSONResponse({"pass": passes.new(), "seconds": PASS_S})
 

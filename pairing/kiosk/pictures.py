@@ -19,8 +19,8 @@ from pairing.kiosk.writing import Frame, beside_print, line_of
 from pairing.model import Quad, Side, Weight
 from pairing.photos.worker import PhotoWorker
 from pairing.pieces.batch import judge_all
-from pairing.pieces.grouping import Photo, PhotoPiece
-from pairing.pieces.reading import PhotoReadings, read_photo, read_piece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.reading import read_photo_at, read_piece
 from pairing.pieces.report import as_json
 
 KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
@@ -66,7 +66,8 @@ class Reader:
                 name="photo", photos=(Photo(path=path, shows=shows),), is_declared=True
             )
             readings = read_piece(
-                piece, read=lambda photo: self._worker.read(partial(_work, shows), photo.path)
+                piece,
+                read=lambda photo: self._worker.read(partial(read_photo_at, shows), photo.path),
             )
         # Where it lay for that moment is nobody's business.
         told = json.dumps(as_json(judge_all((readings,)))).replace(f"{folder}/", "")
@@ -80,7 +81,9 @@ class Reader:
         digest = hashlib.sha256(data).hexdigest()
         try:
             with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
-                read = self._worker.read(partial(_work, None), _written(data, folder, ending))
+                read = self._worker.read(
+                    partial(read_photo_at, None), _written(data, folder, ending)
+                )
         except PhotoUnusable:
             return Frame(readings=(), seen=None, digest=digest), ()
         if not read.frames or any(one.weight is not Weight.NOTE for one in read.frames[0].found):
@@ -124,11 +127,6 @@ def _written(data: bytes, folder: str, ending: str) -> Path:
     path = Path(folder) / f"photo{ending}"
     path.write_bytes(data)
     return path
-
-
-def _work(shows: Side | None, path: Path) -> PhotoReadings:
-    """In the child (a plain function, so that it can be sent there)."""
-    return read_photo(Photo(path=path, shows=shows))
 
 
 def _ending(media_type: str) -> str:

@@ -20,11 +20,20 @@ those it replaces. A return frees nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import Any
 
-from pairing.ledger.entries import Entry, Kind
+from pairing.ledger.drafts import Draft
+from pairing.ledger.entries import Entry, Kind, decode
+from pairing.ledger.statements import Fetcher
+
+Fetch = Callable[[int], Iterable[Entry]]
+"""The entries that belong to a sequence."""
+
+_ALONE = (Kind.STOPPED, Kind.NOTE, Kind.EXPECTED)
+"""Kinds that are recorded whatever is the case."""
 
 
 class State(StrEnum):
@@ -168,3 +177,57 @@ def fold(entries: Iterable[Entry]) -> Standing:
     for entry in entries:
         standing.take(entry)
     return standing
+
+
+def gather(seeds: Iterable[Entry], *, one: Fetch, referring: Fetch) -> list[Entry]:
+    """The seeds and whatever hangs together with them, in the order of sequence.
+
+    one: the entry with a sequence (none or one). referring: those that refer to it.
+    """
+    held = {entry.sequence: entry for entry in seeds}
+    todo = list(held.values())
+    while todo:
+        entry = todo.pop()
+        nearby = list(referring(entry.sequence))
+        if entry.refers is not None and entry.refers not in held:
+            nearby += one(entry.refers)
+        for other in nearby:
+            if other.sequence not in held:
+                held[other.sequence] = other
+                todo.append(other)
+    return [held[sequence] for sequence in sorted(held)]
+
+
+def standing_for(draft: Draft, fetcher: Fetcher, where: str) -> Standing:
+    """The pieces and expectations that the draft may meet. Its cost does not grow with the
+    ledger: every step goes through an index."""
+    if draft.kind in _ALONE:
+        return Standing()
+    statements = fetcher.statements
+    article = draft.article
+    if draft.kind is Kind.RETURNED and draft.card is None:
+        article = draft.article or draft.written
+    rows = fetcher.rows(statements.touching, {"article": article, "card": draft.card})
+    if not rows and draft.refers is None:
+        return Standing()
+    seeds = _decoded(rows, where)
+    if draft.refers is not None:
+        seeds += _decoded(fetcher.rows(statements.one, {"sequence": draft.refers}), where)
+    return standing_around(seeds, fetcher, where)
+
+
+def standing_around(seeds: Iterable[Entry], fetcher: Fetcher, where: str) -> Standing:
+    """What is the case about these entries."""
+    statements = fetcher.statements
+
+    def one(sequence: int) -> list[Entry]:
+        return _decoded(fetcher.rows(statements.one, {"sequence": sequence}), where)
+
+    def referring(sequence: int) -> list[Entry]:
+        return _decoded(fetcher.rows(statements.referring, {"refers": sequence}), where)
+
+    return fold(gather(seeds, one=one, referring=referring))
+
+
+def _decoded(found: Iterable[tuple[Any, ...]], where: str) -> list[Entry]:
+    return [decode(data, where=f"{where}, entry {sequence}") for sequence, data in found]

@@ -28,8 +28,8 @@ from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import together
-from pairing.pieces.box import Looked, Placed, label_print, look_in_box, source_of
-from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.card_box import Looked, Placed, label_print, look_in_box, source_of
+from pairing.pieces.photo_groups import Photo, PhotoPiece
 
 FAILING_BELOW = 0.5
 """Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands
@@ -144,6 +144,12 @@ def read_photo(photo: Photo) -> PhotoReadings:
     return PhotoReadings(
         photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
     )
+
+
+def read_photo_at(shows: Side | None, path: Path) -> PhotoReadings:
+    """`read_photo` as a worker takes it: a plain function, so that it can be sent to a process
+    of its own. Raises PhotoUnusable."""
+    return read_photo(Photo(path=path, shows=shows))
 
 
 def changed_meanwhile(path: Path) -> PhotoUnusable:

@@ -27,12 +27,12 @@ from pairing.audit.run import codec, lot, rows, taking
 from pairing.audit.run.index import Index, Wanted
 from pairing.audit.run.journal import FolderLock, Journal
 from pairing.audit.run.lot import Job
-from pairing.audit.run.pool import Pool
 from pairing.audit.run.sources import Source
 from pairing.audit.run.taking import take
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
-from pairing.pieces.grouping import Photo, PhotoPiece, group
+from pairing.photos.pool import Pool
+from pairing.pieces.photo_groups import Photo, PhotoPiece, group
 from pairing.pieces.reading import PhotoReadings, read_photo
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -122,7 +122,7 @@ def test_a_worker_that_reads_with_something_else_stops_the_run(
     shutil.copy2(samples / "0003.jpg", tmp_path / "0003.jpg")
 
     def another(tasks: Any) -> Any:
-        for wanted, text in Pool[Any](1).run(tasks):
+        for wanted, text in Pool[Any, str](1).run(tasks):
             assert isinstance(text, str)
             yield wanted, json.dumps({**json.loads(text), "with": "another version"})
 
@@ -148,6 +148,9 @@ def test_what_was_read_comes_back_from_its_line(samples: Path) -> None:
     again = codec.decoded(json.loads(json.dumps(codec.encoded(read))))
     seen, other = read.frames[0].seen, again.frames[0].seen
     assert seen is not None
+    assert seen.evidence is not None
+    assert other is not None
+    assert other.evidence is not None
     assert seen.evidence.best == other.evidence.best
     texts = [seen.evidence.best, seen.evidence.best[:-1], "9" + seen.evidence.best[1:]]
     assert other.evidence.log_likelihoods(texts) == pytest.approx(
@@ -308,7 +311,7 @@ def say(text: str, _: Path) -> str:
 
 def test_a_worker_that_dies_costs_one_task() -> None:
     tasks = [(n, die if n == 2 else partial(say, str(n)), Path(str(n))) for n in range(6)]
-    pool: Pool[int] = Pool(2)
+    pool: Pool[int, str] = Pool(2)
     answers = dict(pool.run(tasks))
     assert isinstance(answers.pop(2), CounterfoilError)
     assert answers == {n: str(n) for n in (0, 1, 3, 4, 5)}
@@ -324,7 +327,7 @@ def test_tasks_are_taken_no_faster_than_they_are_done() -> None:
             taken += 1
             yield n, partial(say, "x"), Path(str(n))
 
-    pool: Pool[int] = Pool(2)
+    pool: Pool[int, str] = Pool(2)
     for given, _ in enumerate(pool.run(tasks()), 1):
         assert taken - given <= 6
 

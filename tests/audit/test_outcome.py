@@ -21,7 +21,6 @@ import pytest
 
 from pairing.audit.reports import charts, crops, front, outcome, sheet, sheet_words, tables, words
 from pairing.audit.run import review, rows
-from pairing.audit.run.pool import Pool
 from pairing.audit.run.sources import Source
 from pairing.audit.statistics import bounds, draws, summary
 from pairing.audit.statistics.summary import Summary
@@ -30,6 +29,7 @@ from pairing.ledger import Draft, Kind, Ledger, check_proof
 from pairing.model import Verdict
 from pairing.numbers import identify, printed
 from pairing.photos import written
+from pairing.photos.pool import Pool
 from tests.audit.making import lot, row
 
 
@@ -222,7 +222,7 @@ def test_the_report_holds_everything_and_nothing_that_runs(tmp_path: Path) -> No
     found = [*lot(300), row(999, "differs", piece=hostile)]
     with_rows(tmp_path, found)
     counts, conclusion, missing = outcome.summarise(wanted(tmp_path), outcome.Records())
-    pool: Pool[Any] = Pool(1)
+    pool: Pool[Any, str] = Pool(1)
     path = outcome.report(
         wanted(tmp_path), counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
     )
@@ -501,6 +501,6 @@ def test_a_label_of_whose_bars_only_a_band_was_found_shows_its_number() -> None:
 
 def test_a_piece_that_no_row_has(tmp_path: Path) -> None:
     with_rows(tmp_path, [row(1)])
-    pool: Pool[Any] = Pool(1)
+    pool: Pool[Any, str] = Pool(1)
     with pytest.raises(TableUnusable, match="No row"):
         outcome.write_sheet(wanted(tmp_path), "nobody", None, engine=pool.run)

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from pairing.audit.reports import outcome
-from pairing.audit.run.pool import Pool
 from pairing.audit.run.sources import Source
+from pairing.photos.pool import Pool
 from tests.audit.making import lot, row
 from tests.kiosk.driving import Browser, Tab
 
@@ -39,7 +39,7 @@ def again(folder: Path) -> str:
         out=folder, source=Source(root=str(folder)), title="Audit of a lot", made="Made now"
     )
     counts, conclusion, missing = outcome.summarise(wanted, outcome.Records())
-    pool: Pool[Any] = Pool(1)
+    pool: Pool[Any, str] = Pool(1)
     path = outcome.report(
         wanted, counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
     )

@@ -23,10 +23,10 @@ from counterfoil.main import cli
 from pairing.audit.reports import outcome
 from pairing.audit.run import lot, review, server
 from pairing.audit.run.lot import Job
-from pairing.audit.run.pool import Done, Pool, Task
 from pairing.audit.run.results import Results
 from pairing.audit.run.sources import Source
 from pairing.errors import EngineMissing, OutputRefused, TableUnusable
+from pairing.photos.pool import Done, Pool, Task
 from tests.audit import making
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -257,8 +257,8 @@ class Cut:
     def __init__(self, url: str) -> None:
         self.url = url
 
-    def run(self, tasks: Iterable[Task[Any]]) -> Iterator[Done[Any]]:
-        pool: Pool[Any] = Pool(1)
+    def run(self, tasks: Iterable[Task[Any, str]]) -> Iterator[Done[Any, str]]:
+        pool: Pool[Any, str] = Pool(1)
         for n, done in enumerate(pool.run(tasks)):
             if n == 3:
                 asked(

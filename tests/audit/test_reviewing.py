@@ -11,8 +11,8 @@ import pytest
 
 from pairing.audit.reports import outcome
 from pairing.audit.run import review
-from pairing.audit.run.pool import Pool
 from pairing.audit.run.sources import Source
+from pairing.photos.pool import Pool
 from tests.audit.making import row
 from tests.kiosk.driving import Browser
 
@@ -28,7 +28,7 @@ def report(folder: Path, found: list[dict[str, Any]]) -> str:
     """The report on these rows; always at the same address and with the same title."""
     (folder / outcome.ROWS).write_text("".join(json.dumps(one) + "\n" for one in found))
     wanted = outcome.Wanted(out=folder, source=Source(root=str(folder)), title="Audit", made="now")
-    engine = Pool[Any](1).run
+    engine = Pool[Any, str](1).run
     path = outcome.report(
         wanted, outcome.Summary(), None, 0, engine=engine, progress=lambda *_: None
     )

@@ -9,7 +9,7 @@ from pairing.audit.run.judging import Context
 from pairing.model import EarlierUse, How, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.pieces.batch import judge_all
-from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import FrameReadings, PhotoReadings, PieceReadings
 from tests.ledger.making import card, label
 

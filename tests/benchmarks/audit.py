@@ -88,7 +88,8 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
     partner: dict[str, str] = {}
-    labels, boxes = set(), set()
+    labels: set[str] = set()
+    boxes: set[str] = set()
     for row in rows:
         _note_legible(row, whose, labels, boxes)
         names = {whose[photo["photo"]][:5] for photo in row["photos"]}
@@ -147,10 +148,10 @@ def simulated(count: int) -> None:
     spent = time.process_time() - start
     table: dict[str, Counter[str]] = defaultdict(Counter)
     elsewhere = {one.box for one in lot_of if one.error in _ANOTHERS}
-    for truth, box, one in zip(lot_of, boxes, found, strict=True):
+    for truth, box, match in zip(lot_of, boxes, found, strict=True):
         said = "left open"
-        if one.is_sure:
-            said = "right" if one.label == truth.article else "wrong"
+        if match.is_sure:
+            said = "right" if match.label == truth.article else "wrong"
         name = truth.error or "right"
         if truth.article in elsewhere:
             name += ", another box holds its number"
@@ -238,9 +239,9 @@ def _compare_kept(own: Path, url: str, name: str) -> None:
         kept = [row for (row,) in connection.execute(
             'SELECT "row" ' + there.format("audit_rows") + " ORDER BY place", (name,)
         )]  # fmt: skip
-        (read,) = connection.execute(
-            "SELECT count(*) " + there.format("audit_readings"), (name,)
-        ).fetchone()
+        (read,) = next(
+            connection.execute("SELECT count(*) " + there.format("audit_readings"), (name,))
+        )
     same = kept == list(lot.rows(own / lot.ROWS))
     print(f"database: rows {'the same' if same else 'NOT THE SAME'}; {read} photos read")
 
@@ -369,7 +370,9 @@ def _alone(chosen: list[Path], count: int) -> None:
     start = time.process_time()
     for path in chosen:
         grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
-        zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormat.Code128)
+        zxingcpp.read_barcodes(
+            grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128)
+        )
     spent = time.process_time() - start
     print(f"JPEG decoding and zxing-cpp alone: {spent / count * 1000:.0f} ms of CPU a piece")
 

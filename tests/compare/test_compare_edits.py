@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from typing import Any
 
 import pytest
 from stdnum import ean
@@ -52,7 +53,7 @@ def expected(
     return [kind for kind in ORDER if whole.get(kind) or box in reach.get(kind, {})]
 
 
-def check_positions(label: str, box: str, kind: str, found: Comparison, possible: set) -> None:
+def check_positions(label: str, box: str, kind: str, found: Comparison, possible: set[Any]) -> None:
     if kind in {"DROPPED", "EXTRA"}:
         assert found.positions == min(possible)  # the first place of a run
     elif kind in {"CARD_OWN", "OTHER_PIECE", "SEVERAL_DIGITS"}:

@@ -52,8 +52,8 @@ def back(ledger: Ledger, *lines: str, **more: Any) -> CardResult:
     tray = CardTray()
     cards = [one for line in lines for one in tray.take(line)] + list(tray.close())
     (read,) = cards
-    words = {"desk": "d", "operator": "o", "today": date(2026, 3, 22), "zone": UTC} | more
-    return take_back(ledger, read, **words)
+    words: dict[str, Any] = {"desk": "d", "operator": "o", "today": date(2026, 3, 22)}
+    return take_back(ledger, read, **words | {"zone": UTC} | more)
 
 
 def codes(result: CardResult) -> set[str]:
@@ -405,7 +405,8 @@ def test_a_date_without_a_card_is_said() -> None:
 
 
 def listed(ledger: Ledger, **more: Any) -> list[Outstanding]:
-    return list(outstanding(ledger, **{"now": START + timedelta(days=100), "zone": UTC} | more))
+    words: dict[str, Any] = {"now": START + timedelta(days=100), "zone": UTC}
+    return list(outstanding(ledger, **words | more))
 
 
 def test_what_has_not_come_back_is_listed_oldest_first(ledger: Ledger, clock: Clock) -> None:

@@ -68,7 +68,7 @@ def weighed(
     *more: Reading,
     label: str | None = PACKAGE,
     others: Mapping[str, str] | None = None,
-    answers: Mapping[int, str] | None = None,
+    answers: Mapping[Stretch, str] | None = None,
 ) -> tuple[Weighed, Judgement]:
     sides = [read(Side.CARD, CARD), *more]
     if label:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -20,7 +19,7 @@ from tests.kiosk.paging import Page
 
 
 @pytest.fixture
-def page(client: TestClient) -> Iterator[Page]:
+def page(client: TestClient) -> Page:
     """An open page."""
     return Page(client)
 

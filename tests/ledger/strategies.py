@@ -52,4 +52,5 @@ entries = st.builds(
     remark=texts,
     key=texts,
     commitment=st.just("") | hashes,
+    version=st.just(1),
 )

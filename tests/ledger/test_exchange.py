@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import threading
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from pairing.errors import CounterfoilError, LedgerUnusable, TableUnusable
 from pairing.ledger import Draft, Kind, Ledger
-from pairing.ledger.canonical import encode
+from pairing.ledger.entries import encode
 from pairing.ledger.tree import leaf_hash
 from pairing.model import Finding, Verdict, Weight
 from tests.ledger.making import label, pair, returned

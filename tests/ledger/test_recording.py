@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -62,7 +63,7 @@ def test_an_unread_piece_is_stopped_and_holds_nothing(ledger: Ledger) -> None:
     ],
 )
 def test_what_does_not_agree_is_never_recorded_as_paired(
-    ledger: Ledger, change: dict[str, object]
+    ledger: Ledger, change: dict[str, Any]
 ) -> None:
     with pytest.raises(EntryRefused):
         ledger.append(replace(pair(1, 1), **change))

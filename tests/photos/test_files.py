@@ -7,6 +7,7 @@ import os
 import struct
 import zlib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pypdfium2
@@ -35,7 +36,7 @@ def gray(path: Path) -> np.ndarray:
 @pytest.mark.parametrize("name", ["a.png", "a.jpg", "a.webp", "a.tif", "a.heic"])
 def test_every_format_is_read(tmp_path: Path, picture: Image.Image, name: str) -> None:
     path = tmp_path / name
-    options = {} if name in ("a.png", "a.tif") else {"quality": 95}
+    options: dict[str, Any] = {} if name in ("a.png", "a.tif") else {"quality": 95}
     picture.convert("RGB").save(path, **options)
     pixels = gray(path)
     assert pixels.shape == (40, 60)

@@ -18,7 +18,6 @@ from pairing.audit.reports import front, outcome
 from pairing.audit.run import sources
 from pairing.audit.run.judging import Context
 from pairing.audit.run.lot import Engine, Job, Result, run
-from pairing.audit.run.pool import Pool, cores
 from pairing.audit.run.records import Records, pairs_in, with_pairs
 from pairing.audit.run.results import Results
 from pairing.audit.statistics import draws
@@ -26,7 +25,8 @@ from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
 from pairing.model import Verdict
-from pairing.pieces import grouping
+from pairing.photos.pool import Pool, cores
+from pairing.pieces import photo_groups
 
 
 def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> float:
@@ -94,7 +94,7 @@ def command(**given: Any) -> int:
         wanted = _wanted(given)
         results = _results(given, held, wanted.source)
         job = _job(given, wanted.source, results)
-        pool: Pool[Any] = Pool(given["workers"] or cores())
+        pool: Pool[Any, str] = Pool(given["workers"] or cores())
         engine = _engine(given, held, pool.run)
         with _progress() as progress:
             result = run(
@@ -179,7 +179,7 @@ def _job(given: dict[str, Any], source: sources.Source, results: Results | None)
     listed = None
     if given["table"]:
         root = Path(source.root)
-        listed = tuple(_below(piece, root) for piece in grouping.from_table(given["table"]))
+        listed = tuple(_below(piece, root) for piece in photo_groups.from_table(given["table"]))
     return Job(
         source=source,
         out=given["out"],
@@ -189,13 +189,13 @@ def _job(given: dict[str, Any], source: sources.Source, results: Results | None)
     )
 
 
-def _below(piece: grouping.PhotoPiece, root: Path) -> grouping.PhotoPiece:
+def _below(piece: photo_groups.PhotoPiece, root: Path) -> photo_groups.PhotoPiece:
     """The same piece with its photos named from the folder that is audited."""
     photos = tuple(
-        grouping.Photo(path=_from(photo.path.resolve(), root), shows=photo.shows)
+        photo_groups.Photo(path=_from(photo.path.resolve(), root), shows=photo.shows)
         for photo in piece.photos
     )
-    return grouping.PhotoPiece(name=piece.name, photos=photos, is_declared=True)
+    return photo_groups.PhotoPiece(name=piece.name, photos=photos, is_declared=True)
 
 
 def _from(path: Path, root: Path) -> Path:

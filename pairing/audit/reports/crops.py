@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.audit.run.journal import Journal
-from pairing.audit.run.pool import Done, Task
 from pairing.audit.run.review import hashes
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError, OutputRefused, TableUnusable
 from pairing.photos.files import frames
+from pairing.photos.pool import Done, Task
 
 FILE = "crops.jsonl"
 _HEAD = {"format": "counterfoil crops 1"}
@@ -33,7 +33,7 @@ SHEET_WIDE_PX, SHEET_HIGH_PX = 1300, 430
 """Largest crop on an evidence sheet: 240 dots an inch on its 138 mm."""
 _QUALITY, _SHEET_QUALITY = 50, 85
 Corners = Sequence[Sequence[float]]
-Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
+Engine = Callable[[Iterable[Task[Any, str]]], Iterator[Done[Any, str]]]
 
 
 def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done

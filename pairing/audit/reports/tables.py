@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pairing.audit.statistics.summary import kind_of, standing
+from pairing.cells import harmless
 from pairing.errors import EngineMissing, OutputRefused
 from pairing.model import Verdict
 from pairing.numbers import identify, printed
@@ -116,6 +117,5 @@ def _batches(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 
 def _harmless(cell: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    starts = ("=", "+", "-", "@", "\t", "\r")
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(starts) else cell
+    """A cell that no spreadsheet takes for a formula; only texts can be taken for one."""
+    return harmless(cell) if isinstance(cell, str) else cell

@@ -20,7 +20,7 @@ from pairing.judge.box import evidence
 from pairing.model import Family
 from pairing.numbers import family
 from pairing.photos.written.reader import WrittenLine
-from pairing.pieces import grouping, reading
+from pairing.pieces import photo_groups, reading
 
 _TAG = "~"
 _LEAST = 1e-9
@@ -37,7 +37,7 @@ def _kinds(modules: Iterable[ModuleType]) -> dict[str, type]:
     }
 
 
-_KINDS = _kinds((model, grouping, reading, evidence))
+_KINDS = _kinds((model, photo_groups, reading, evidence))
 """The only types that come back from a file, by their names."""
 
 

@@ -15,7 +15,6 @@ from pairing.audit.run import bag, review, sharing
 from pairing.audit.run.index import Index, Member, Wanted
 from pairing.audit.run.journal import FolderLock, Journal
 from pairing.audit.run.judging import Context, row_text, task_of
-from pairing.audit.run.pool import Done, Pool, Task, cores
 from pairing.audit.run.results import Results
 from pairing.audit.run.rows import numbers_of, piece_of_lines, texts_in_box
 from pairing.audit.run.sources import Source, piece_of
@@ -23,14 +22,15 @@ from pairing.audit.run.taking import check_reader, reading_with, take, unusable
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
 from pairing.photos.barcodes.engines import load_engines
-from pairing.pieces.grouping import PhotoPiece
+from pairing.photos.pool import Done, Pool, Task, cores
+from pairing.pieces.photo_groups import PhotoPiece
 
 READINGS, ROWS = "readings.jsonl", "rows.jsonl"
 _HEAD = "counterfoil readings 1"
 
 Progress = Callable[[str, int, int], None]
 """What is being done ("photos read", "pieces judged"), how many are done, of how many."""
-Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
+Engine = Callable[[Iterable[Task[Any, str]]], Iterator[Done[Any, str]]]
 """Works tasks off, in any order: `Pool.run`, or the cluster's."""
 
 
@@ -79,7 +79,7 @@ def run(
     engine: where photos are read; this machine's `workers` (all its processors) by default.
     Raises PhotoUnusable (no such folder), OutputRefused, TableUnusable, LedgerUnusable.
     """
-    pool: Pool[Any] = Pool(workers or cores())
+    pool: Pool[Any, str] = Pool(workers or cores())
     if not job.source.is_remote and job.out.absolute().is_relative_to(job.source.root):
         raise OutputRefused(
             "The results would lie among the photos",
@@ -246,7 +246,7 @@ def _check_listed(listed: Iterable[PhotoPiece]) -> None:
                 )
 
 
-def _judging_tasks(journal: Journal, index: Index, context: Context) -> Iterator[Task[int]]:
+def _judging_tasks(journal: Journal, index: Index, context: Context) -> Iterator[Task[int, str]]:
     for number, piece in enumerate(index.pieces()):
         lines = _lines(journal, index.members(piece.place))
         task = task_of(piece, lines, context.around(piece, index))
@@ -257,7 +257,7 @@ def _lines(journal: Journal, members: Iterable[Member]) -> list[dict[str, Any]]:
     return [journal.at(one.at, one.bytes) for one in members if one.at is not None and one.bytes]
 
 
-def _in_order(found: Iterator[Done[int]]) -> Iterator[str]:
+def _in_order(found: Iterator[Done[int, str]]) -> Iterator[str]:
     """Results that come in any order, by their numbers."""
     early: dict[int, str] = {}
     due = 0

@@ -149,7 +149,7 @@ class Records:
                 yield Missing(article=article, card=pairs[0].card, known_from=pairs[0].source)
 
 
-def with_pairs(pairs: Iterable[ExpectedPair]) -> dict[str, dict[str, tuple[ExpectedPair, ...]]]:
+def with_pairs(pairs: Iterable[ExpectedPair]) -> dict[str, Any]:
     """An expected list, looked up by either number: the arguments `pairs` and `by_card`."""
     found: dict[str, dict[str, tuple[ExpectedPair, ...]]] = {"pairs": {}, "by_card": {}}
     for pair in pairs:

@@ -12,7 +12,7 @@ from typing import Any
 from pairing.audit.run.codec import decoded
 from pairing.compare import compare
 from pairing.errors import PhotoUnusable
-from pairing.judge import Weighed, judge, sides, weigh
+from pairing.judge import Weighed, sides
 from pairing.judge.box import places
 from pairing.model import (
     EarlierUse,
@@ -28,7 +28,8 @@ from pairing.model import (
 )
 from pairing.numbers import identify, is_number
 from pairing.photos.written import thresholds
-from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.batch import PieceContext, judge_piece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import PhotoReadings, PieceReadings, read_piece
 
 FORMAT = 1
@@ -102,8 +103,17 @@ def row_of(
     if around.is_apart:
         weighed, judgement = Weighed(), _kept_apart(piece, around)
     else:
-        weighed = _weighed(piece, around)
-        judgement = _judged(piece, weighed, around)
+        result = judge_piece(
+            piece,
+            PieceContext(
+                thresholds=thresholds(around.strictness),
+                expected=around.expected,
+                earlier=around.earlier,
+                others=around.others,
+                found=around.found,
+            ),
+        )
+        weighed, judgement = result.weighed, result.judgement
     return {
         "format": FORMAT,
         "piece": piece.piece.name,
@@ -123,39 +133,6 @@ def row_of(
         "day": around.day,
         "review": None,
     }
-
-
-def _weighed(piece: PieceReadings, around: Around) -> Weighed:
-    """What was seen in the box beside the label's number; they meet here for the first time."""
-    article, card = numbers_of(piece)
-    number = identify(article) if article else None
-    return weigh(
-        piece.seen,
-        piece.readings,
-        article=number if isinstance(number, TrackingNumber) else None,
-        card=card,
-        others=around.others,
-        thresholds=thresholds(around.strictness),
-    )
-
-
-def _judged(piece: PieceReadings, weighed: Weighed, around: Around) -> Judgement:
-    unseen = tuple(
-        Finding(
-            code="photo-skipped",
-            message=f"{row.photo.path.name} could not be used: {row.reason}",
-            action="Take the photo again.",
-            weight=Weight.DOUBT,
-        )
-        for row in piece.skipped
-    )
-    return judge(
-        (*piece.readings, *weighed.readings),
-        expected=around.expected,
-        earlier=around.earlier,
-        others=around.others,
-        found=(*piece.found, *unseen, *weighed.findings, *around.found),
-    )
 
 
 def _kept_apart(piece: PieceReadings, around: Around) -> Judgement:

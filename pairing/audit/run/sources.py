@@ -16,7 +16,7 @@ from typing import Any
 from pairing.audit.run.index import Wanted
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
 from pairing.photos.files import is_photo_name
-from pairing.pieces.grouping import group
+from pairing.pieces.photo_groups import group
 
 _STAMPS = ("ETag", "etag", "mtime", "LastModified", "updated", "created")
 """What stores call the thing that changes when a file does."""

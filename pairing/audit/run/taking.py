@@ -19,7 +19,7 @@ from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.model import Side
 from pairing.photos.barcodes.engines import load_engines
-from pairing.pieces.grouping import Photo
+from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import changed_meanwhile, read_photo
 
 _EXIF_TIME = re.compile(r"(\d{4}):(\d\d):(\d\d) ")

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from pairing.model import Finding, Quad, Symbol, Weight
 from pairing.photos.barcodes.barlike import worth_reading
+from pairing.photos.barcodes.decoding import parts_of, quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
 from pairing.photos.barcodes.locate import Block, locate_blocks, locate_rows
 from pairing.photos.barcodes.others import is_believable, matrix_symbols, symbol_of
-from pairing.photos.barcodes.places import (
+from pairing.photos.barcodes.quads import (
     contains,
     grown,
     height_px,
@@ -26,7 +27,6 @@ from pairing.photos.barcodes.places import (
     quad_of,
     reading_angle_deg,
 )
-from pairing.photos.barcodes.reading import parts_of, quick_witness, read_place
 from pairing.photos.barcodes.stacks import are_two, is_part_of, unstacked
 from pairing.photos.barcodes.votes import WHOLE, Vote, best_placed, outcome
 from pairing.photos.code128 import encoding

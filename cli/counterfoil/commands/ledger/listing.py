@@ -13,7 +13,7 @@ from counterfoil import exits, options, show_ledger
 from counterfoil.opening import existing
 from pairing.desk import dates
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
-from pairing.ledger.forms import members
+from pairing.ledger.entries import members
 
 
 @click.command("list")

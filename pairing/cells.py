@@ -1,4 +1,4 @@
-"""Cells of the CSV files that are given out: safe in a spreadsheet, exact for a script."""
+"""Cells of CSV files that are given out: safe in a spreadsheet, exact for a script."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from collections.abc import Iterable
 
 from pairing.numbers import identify, printed
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet takes for the start of a formula (OWASP, "CSV Injection")."""
 
 
 def harmless(text: str) -> str:
     """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def grouped(number: str | None) -> str:

@@ -16,13 +16,19 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engine, Engines, Gray, Scope
-from pairing.photos.barcodes.pictured import pictured
-from pairing.photos.barcodes.places import height_px
 from pairing.photos.barcodes.profile import Profiles, profiles_of, row_runs
+from pairing.photos.barcodes.profile_image import profile_image
+from pairing.photos.barcodes.quads import height_px
 from pairing.photos.barcodes.rectify import Strip, cut_strip, flat_cut
 from pairing.photos.barcodes.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, is_checked, outcome
 from pairing.photos.code128 import encoding
-from pairing.photos.code128.fit import Fit, decode_again, fit_symbol, swings_beyond, weakest_cell
+from pairing.photos.code128.fitting import (
+    Fit,
+    decode_again,
+    fit_symbol,
+    swings_beyond,
+    weakest_cell,
+)
 
 _QUARTERS = 4
 _LEAST_QUARTER_ROWS = 6
@@ -78,7 +84,7 @@ def read_place(
     if profiles.whole.agreement < _LEAST_AGREEMENT:
         return votes
     for blanked in (False, True):
-        picture = pictured(profiles.whole, strip, blanked=blanked)
+        picture = profile_image(profiles.whole, strip, blanked=blanked)
         votes += _engine_votes(picture, strip, engines, profiles)
         if not _settled(votes):
             votes += _band_votes(strip, engines, profiles, votes, blanked=blanked)
@@ -91,7 +97,7 @@ def read_place(
     if own or agreement <= _CLEAR_AGREEMENT or (is_tried and fit is None):
         return votes + own
     # Text and the bars' ragged ends spoil the outer rows: the middle alone, then. (Where no
-    # layout at all came near, the middle never helped: measured on ladder and photos.)
+    # placement at all came near, the middle never helped: measured on ladder and photos.)
     core = cut_strip(gray, quad, inset_rows=_INSET)
     if core is None:
         return votes
@@ -160,7 +166,7 @@ def _band_votes(
     halves = tuple(
         replace(vote, band=band, exact=False)
         for band, profile in ((UPPER, profiles.upper), (LOWER, profiles.lower))
-        for vote in _one_engine_votes(pictured(profile, strip, blanked=blanked), alone, strip)
+        for vote in _one_engine_votes(profile_image(profile, strip, blanked=blanked), alone, strip)
     )
     return halves if _settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
 
@@ -237,9 +243,9 @@ def _own_votes(strip: Strip, profiles: Profiles, fit: Fit | None) -> tuple[Vote,
     ):
         return ()
     quad = strip.quad(
-        fit.layout.knots[0], fit.layout.knots[-1], top=profiles.top, bottom=profiles.bottom
+        fit.placement.knots[0], fit.placement.knots[-1], top=profiles.top, bottom=profiles.bottom
     )
-    height_x = height_px(quad) * strip.scale / fit.layout.x_columns
+    height_x = height_px(quad) * strip.scale / fit.placement.x_columns
     if not is_known and (height_x < _LEAST_HEIGHT_X or len(message.text) > _LONGEST_UNCHECKED):
         return ()
     for half in (profiles.upper, profiles.lower):

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from pairing.errors import LedgerDamaged
-from pairing.ledger.statements import Statement, Statements
+from pairing.ledger.statements import Fetcher
 from pairing.ledger.tree import HASH_BYTES, Frontier, edge
 
 NO_LEAF = bytes(HASH_BYTES)
 """Stands for the entry before the first."""
 
 _NEAR = 16
-"""As many entries of other desks are caught up one by one; beyond, the edge is fetched."""
+"""As many entries of other desks are caught up one by one; beyond, the tip is fetched."""
 
 
 @dataclass(slots=True)
-class Edge:
+class Tip:
     """leaf: the last entry's leaf hash. at: its time, "" where there is no entry yet."""
 
     frontier: Frontier
@@ -31,29 +29,11 @@ class Edge:
         return self.frontier.size
 
 
-class Fetcher:
-    """Runs the compiled statements over one cursor."""
-
-    def __init__(self, cursor: Any, statements: Statements) -> None:
-        self.cursor = cursor
-        self.statements = statements
-
-    def rows(self, statement: Statement, values: Mapping[str, Any]) -> list[tuple[Any, ...]]:
-        """Every row."""
-        self.cursor.execute(statement.sql, statement.bound(values))
-        found: list[tuple[Any, ...]] = self.cursor.fetchall()
-        return found
-
-    def do(self, statement: Statement, values: Mapping[str, Any]) -> None:
-        """Run a statement that gives no rows."""
-        self.cursor.execute(statement.sql, statement.bound(values))
-
-
-def brought_up(known: Edge, fetcher: Fetcher, where: str) -> Edge:
-    """The edge as it is now: `known` itself where nobody else has written meanwhile."""
+def current_tip(known: Tip, fetcher: Fetcher, where: str) -> Tip:
+    """The tip as it is now: `known` itself where nobody else has written meanwhile."""
     rows = fetcher.rows(fetcher.statements.last, {})
     if not rows:
-        return known if known.size == 0 else Edge(Frontier())
+        return known if known.size == 0 else Tip(Frontier())
     sequence, at, nodes = rows[0]
     leaf = subtree_in(nodes, 0, sequence - 1, where)
     if sequence == known.size and leaf == known.leaf:
@@ -65,9 +45,9 @@ def brought_up(known: Edge, fetcher: Fetcher, where: str) -> Edge:
             if other != frontier.size + 1 or frontier.push(its_leaf) != its_nodes:
                 break
         else:
-            return Edge(frontier, leaf, at)
+            return Tip(frontier, leaf, at)
     peaks = [_subtree(fetcher, level, index, where) for level, index in edge(sequence)]
-    return Edge(Frontier(sequence, peaks), leaf, at)
+    return Tip(Frontier(sequence, peaks), leaf, at)
 
 
 def _subtree(fetcher: Fetcher, level: int, index: int, where: str) -> bytes:

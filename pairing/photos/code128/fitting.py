@@ -20,16 +20,16 @@ from pairing.photos.code128 import blur, encoding, likelihood
 from pairing.photos.code128.beam import CHARACTER_NATS
 from pairing.photos.code128.beamsearch import nats_of
 from pairing.photos.code128.blur import CELL, LEAD, SAMPLES, BlurModel
-from pairing.photos.code128.layouts import (
-    KNOTS,
-    Layout,
-    even_layouts,
-    rough_model,
-    walked_in_focus,
-    walked_out_of_focus,
-)
 from pairing.photos.code128.likelihood import Chain
-from pairing.photos.code128.scanline import Line, swings
+from pairing.photos.code128.placements import (
+    KNOTS,
+    Placement,
+    blurred_placements,
+    even_placements,
+    rough_model,
+    sharp_placements,
+)
+from pairing.photos.code128.scanline import ScanLine, swings
 
 Floats = NDArray[np.float64]
 
@@ -39,9 +39,9 @@ _CLEAR_AGREEMENT = 0.75  # halves that agree so far belong to bars, however blur
 _PLAIN_EXPLAINED = 0.85
 _MOST_UNEXPLAINED = 0.28
 """Share of a profile's variance that a first decode may leave. Measured on tilted reference
-photos and damaged drawings: at most 0.23 at true layouts, at least 0.31 at 95 % of others."""
+photos and damaged drawings: at most 0.23 at true placements, at least 0.31 at 95 % of others."""
 _HARDLY_WORSE = 1.1
-"""Measured on the damage ladder, turned reference photos and 400 crops: of the layouts of one
+"""Measured on the damage ladder, turned reference photos and 400 crops: of the placements of one
 way of guessing it was always the best that led to a number, 169 times of 169."""
 
 _MODELS_TRIED = 2  # of the blurs to start from, once all have been tried on trust
@@ -58,7 +58,7 @@ class Fit:
     confidence: by how many nats the best run beats the next one, given that noise.
     """
 
-    layout: Layout
+    placement: Placement
     model: BlurModel
     chain: Chain
     noise: float
@@ -72,11 +72,11 @@ def fit_symbol(profile: Profile, bars: tuple[float, float], *, least_x: float) -
     bars: the columns between which the bars lie, roughly.
     least_x: fewest columns a module to consider.
     """
-    line = Line(dark=profile.dark, trust=profile.trust, bars=bars)
+    line = ScanLine(dark=profile.dark, trust=profile.trust, bars=bars)
     best: Fit | None = None
-    for guess in (walked_in_focus, even_layouts, walked_out_of_focus):
-        for layout in _promising(profile, guess(line, least_x)):
-            fit = _settled(profile, layout)
+    for guess in (sharp_placements, even_placements, blurred_placements):
+        for placement in _promising(profile, guess(line, least_x)):
+            fit = _settled(profile, placement)
             if fit is not None and (best is None or _rank(fit) > _rank(best)):
                 best = fit
                 if _is_plain(fit):
@@ -95,10 +95,10 @@ def _is_plain(fit: Fit) -> bool:
 
 def decode_again(profile: Profile, fit: Fit) -> Fit:
     """Decode another profile of the same symbol where `fit` found it."""
-    dark, trust = _sampled(profile, fit.layout)
+    dark, trust = _sampled(profile, fit.placement)
     dark = _levelled(dark, trust, fit.model.predicted(fit.chain.values))
     chain = likelihood.best_chain(dark, trust, fit.model)
-    return _judged(dark, trust, fit.layout, fit.model, chain)
+    return _judged(dark, trust, fit.placement, fit.model, chain)
 
 
 def weakest_cell(profile: Profile, fit: Fit) -> float:
@@ -108,9 +108,9 @@ def weakest_cell(profile: Profile, fit: Fit) -> float:
     fit well on the whole; the characters that are not there do not.
     """
     predicted = fit.model.predicted(fit.chain.values)
-    dark, trust = _sampled(profile, fit.layout)
+    dark, trust = _sampled(profile, fit.placement)
     dark = _levelled(dark, trust, predicted)
-    cells = fit.layout.characters
+    cells = fit.placement.characters
     body = slice(LEAD, LEAD + cells * CELL)
     error = ((dark - predicted)[body] ** 2).reshape(cells, CELL).sum(axis=1)
     bars = predicted[body].reshape(cells, CELL)
@@ -128,8 +128,8 @@ def swings_beyond(profile: Profile, fit: Fit) -> int:
 
     A frame or an edge of paper makes two; more means that the symbol goes on.
     """
-    x = fit.layout.x_columns
-    first, last = sorted((fit.layout.knots[0], fit.layout.knots[-1]))
+    x = fit.placement.x_columns
+    first, last = sorted((fit.placement.knots[0], fit.placement.knots[-1]))
     reach = _BEYOND_MODULES * x
     shown = profile.dark * np.minimum(1.0, profile.trust)
     size = len(shown)
@@ -154,27 +154,27 @@ def _first_models() -> tuple[BlurModel, ...]:
     )
 
 
-def _promising(profile: Profile, layouts: Sequence[Layout]) -> list[Layout]:
-    """The layout at which some run of characters comes nearest to the profile, and others
+def _promising(profile: Profile, placements: Sequence[Placement]) -> list[Placement]:
+    """The placement at which some run of characters comes nearest to the profile, and others
     that do hardly worse; none where no run comes near."""
-    scored: list[tuple[float, Layout]] = []
-    for layout in layouts:
-        dark, _ = _sampled(profile, layout)
+    scored: list[tuple[float, Placement]] = []
+    for placement in placements:
+        dark, _ = _sampled(profile, placement)
         spread = max(float(dark.var()), 1e-9)
         models = (_first_models()[0], rough_model())
         cost = min(float(likelihood.least_costs(dark[None], model)[0]) for model in models)
         if cost >= _MOST_UNEXPLAINED * len(dark) * spread:
             continue
-        price = layout.characters * CHARACTER_NATS / nats_of(layout.x_columns)
-        modules = encoding.symbol_modules(layout.characters + 1)
-        scored.append(((cost + price) / (spread * modules), layout))
+        price = placement.characters * CHARACTER_NATS / nats_of(placement.x_columns)
+        modules = encoding.symbol_modules(placement.characters + 1)
+        scored.append(((cost + price) / (spread * modules), placement))
     scored.sort(key=lambda pair: pair[0])
-    return [layout for score, layout in scored if score < _HARDLY_WORSE * scored[0][0]][:2]
+    return [placement for score, placement in scored if score < _HARDLY_WORSE * scored[0][0]][:2]
 
 
-def _settled(profile: Profile, layout: Layout) -> Fit | None:
+def _settled(profile: Profile, placement: Placement) -> Fit | None:
     """Decode, measure place, blur and contrast on the result, decode again."""
-    dark, trust = _sampled(profile, layout)
+    dark, trust = _sampled(profile, placement)
     rough = np.array([likelihood.least_costs(dark[None], m)[0] for m in _first_models()])
     likeliest = [_first_models()[i] for i in np.argsort(rough)[:_MODELS_TRIED]]
     chains = [(likelihood.best_chain(dark, trust, model), model) for model in likeliest]
@@ -182,12 +182,12 @@ def _settled(profile: Profile, layout: Layout) -> Fit | None:
     best: Fit | None = None
     for turn in range(5):
         predicted = model.predicted(chain.values)
-        layout = _moved(profile, layout, predicted)
-        dark, trust = _sampled(profile, layout)
+        placement = _moved(profile, placement, predicted)
+        dark, trust = _sampled(profile, placement)
         dark = _levelled(dark, trust, predicted)
         model = _measured_blur(dark, trust, chain.values, model)
         previous, chain = chain, likelihood.best_chain(dark, trust, model)
-        fit = _judged(dark, trust, layout, model, chain)
+        fit = _judged(dark, trust, placement, model, chain)
         if best is None or fit.noise < best.noise:
             best = fit
         if chain.values == previous.values and fit.noise > 0.97 * best.noise and turn > 0:
@@ -199,17 +199,17 @@ def _settled(profile: Profile, layout: Layout) -> Fit | None:
 
 def _checked(profile: Profile, fit: Fit) -> Fit:
     """Where the best run fails its check: the best run that passes it."""
-    dark, trust = _sampled(profile, fit.layout)
+    dark, trust = _sampled(profile, fit.placement)
     dark = _levelled(dark, trust, fit.model.predicted(fit.chain.values))
     chain = likelihood.best_checked_chain(dark, trust, fit.model)
     # What passing the check cost counts against it: the likeliest run said otherwise.
     penalty = max(0.0, chain.cost - fit.chain.cost)
     chain = replace(chain, margin=chain.margin - penalty)
-    return _judged(dark, trust, fit.layout, fit.model, chain)
+    return _judged(dark, trust, fit.placement, fit.model, chain)
 
 
-def _sampled(profile: Profile, layout: Layout) -> tuple[Floats, Floats]:
-    columns = layout.columns()
+def _sampled(profile: Profile, placement: Placement) -> tuple[Floats, Floats]:
+    columns = placement.columns()
     grid = np.arange(len(profile.dark)) + 0.5
     dark = np.interp(columns, grid, profile.dark)
     trust = np.interp(columns, grid, profile.trust)
@@ -239,34 +239,34 @@ def _hats(size: int, count: int) -> Floats:
     return np.asarray(np.clip(1 - np.abs(along - np.arange(count)[None]), 0, 1))
 
 
-def _moved(profile: Profile, layout: Layout, predicted: Floats) -> Layout:
-    """The layout shifted, knot by knot, to where the prediction lies on the profile."""
+def _moved(profile: Profile, placement: Placement, predicted: Floats) -> Placement:
+    """The placement shifted, knot by knot, to where the prediction lies on the profile."""
     slope = np.gradient(predicted)
     for _ in range(3):
-        dark, trust = _sampled(profile, layout)
+        dark, trust = _sampled(profile, placement)
         dark = _levelled(dark, trust, predicted)
         hats = _hats(len(dark), KNOTS)
         design = hats * slope[:, None]
         weighted = design * trust[:, None]
-        step = (layout.knots[-1] - layout.knots[0]) / (
-            encoding.symbol_modules(layout.characters + 1) * SAMPLES
+        step = (placement.knots[-1] - placement.knots[0]) / (
+            encoding.symbol_modules(placement.characters + 1) * SAMPLES
         )
         # A change of scale along the symbol is perspective; a change of that change is
         # paper that is not flat, and has to be paid for.
         wave = np.diff(np.eye(KNOTS), 3, axis=0)
         scale = float((weighted * design).sum()) / KNOTS
         ridge = scale * _WAVE_PRICE * wave.T @ wave
-        wanted = weighted.T @ (dark - predicted) + ridge @ (np.array(layout.knots) / step)
+        wanted = weighted.T @ (dark - predicted) + ridge @ (np.array(placement.knots) / step)
         shift = np.linalg.solve(design.T @ weighted + ridge + 0.01 * scale * np.eye(KNOTS), wanted)
         # dark(u) = predicted(u + shift): the sample belongs `shift` samples further on.
         shift = np.clip(shift, -3.0, 3.0)
-        knots = np.array(layout.knots) - shift * step
+        knots = np.array(placement.knots) - shift * step
         if np.any(np.diff(knots) * np.sign(step) <= 0):
-            return layout
-        layout = replace(layout, knots=tuple(float(k) for k in knots))
+            return placement
+        placement = replace(placement, knots=tuple(float(k) for k in knots))
         if float(np.abs(shift).max()) < 0.05:
             break
-    return layout
+    return placement
 
 
 def _measured_blur(
@@ -312,17 +312,19 @@ def _measured_gain(dark: Floats, trust: Floats, values: tuple[int, ...], model: 
     return float(np.clip(round((model.gain + np.clip(change, -0.15, 0.15)) * 20) / 20, -0.4, 0.4))
 
 
-def _judged(dark: Floats, trust: Floats, layout: Layout, model: BlurModel, chain: Chain) -> Fit:
+def _judged(
+    dark: Floats, trust: Floats, placement: Placement, model: BlurModel, chain: Chain
+) -> Fit:
     predicted = model.predicted(chain.values)
     total = float(trust.sum()) + 1e-9
     error = float((trust * (dark - predicted) ** 2).sum()) / total
     mean = float((trust * dark).sum()) / total
     spread = float((trust * (dark - mean) ** 2).sum()) / total
     # Neighbouring samples repeat each other where a module has fewer columns.
-    independent = min(1.0, layout.x_columns / SAMPLES)
+    independent = min(1.0, placement.x_columns / SAMPLES)
     confidence = chain.margin * independent / (2 * max(error, 4e-4))
     return Fit(
-        layout=layout,
+        placement=placement,
         model=model,
         chain=chain,
         noise=float(np.sqrt(error)),

@@ -13,9 +13,10 @@ from pairing.errors import CounterfoilError
 from pairing.photos.worker import PhotoWorker
 
 Key = TypeVar("Key")
-Task = tuple[Key, Callable[[Path], str], Path]
+Result = TypeVar("Result")
+Task = tuple[Key, Callable[[Path], Result], Path]
 """What it is, the work (picklable), and the path that it is given and that names it."""
-Done = tuple[Key, "str | CounterfoilError"]
+Done = tuple[Key, "Result | CounterfoilError"]
 
 _AHEAD = 3
 """Tasks for each worker that are taken before one is done."""
@@ -28,17 +29,17 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-class Pool(Generic[Key]):
+class Pool(Generic[Key, Result]):
     """`workers` child processes, each kept by a thread that waits for it."""
 
     def __init__(self, workers: int) -> None:
         self._workers = workers
 
-    def run(self, tasks: Iterable[Task[Key]]) -> Iterator[Done[Key]]:
+    def run(self, tasks: Iterable[Task[Key, Result]]) -> Iterator[Done[Key, Result]]:
         """The results as they come, in any order; an error in place of a result where the
         work could not be done. `tasks` is asked for no more than is soon worked on."""
-        todo: queue.SimpleQueue[Task[Key] | None] = queue.SimpleQueue()
-        done: queue.SimpleQueue[Done[Key]] = queue.SimpleQueue()
+        todo: queue.SimpleQueue[Task[Key, Result] | None] = queue.SimpleQueue()
+        done: queue.SimpleQueue[Done[Key, Result]] = queue.SimpleQueue()
         over = threading.Event()
         threads = [
             threading.Thread(target=_serve, args=(todo, done, over), daemon=True)
@@ -65,8 +66,8 @@ class Pool(Generic[Key]):
 
 
 def _serve(
-    todo: queue.SimpleQueue[Task[Key] | None],
-    done: queue.SimpleQueue[Done[Key]],
+    todo: queue.SimpleQueue[Task[Key, Result] | None],
+    done: queue.SimpleQueue[Done[Key, Result]],
     over: threading.Event,
 ) -> None:
     """A thread's life: one child, task after task."""
@@ -78,10 +79,10 @@ def _serve(
             except CounterfoilError as error:
                 done.put((key, error))
             except Exception as error:  # the thread must live, or the run would wait for ever
-                done.put((key, _told(error, path)))
+                done.put((key, _failure(error, path)))
 
 
-def _told(error: Exception, path: Path) -> CounterfoilError:
+def _failure(error: Exception, path: Path) -> CounterfoilError:
     return CounterfoilError(
         f"A worker failed ({type(error).__name__}: {error})",
         where=str(path),

@@ -13,7 +13,7 @@ from pairing.photos.barcodes.rectify import Strip
 _ROWS_SHOWN = 32
 
 
-def pictured(profile: Profile, strip: Strip, *, blanked: bool) -> Gray:
+def profile_image(profile: Profile, strip: Strip, *, blanked: bool) -> Gray:
     """The profile as a picture for the engines: finer, a little sharper, bars made tall.
 
     blanked: paint over what lies outside the first and the last bar, where print

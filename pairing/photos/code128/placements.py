@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pairing.photos.code128 import beamsearch, blur, encoding, likelihood
 from pairing.photos.code128.beam import CHARACTER_NATS
 from pairing.photos.code128.blur import BlurModel
-from pairing.photos.code128.scanline import Line
+from pairing.photos.code128.scanline import ScanLine
 from pairing.photos.code128.templates import Templates, templates
 
 Floats = NDArray[np.float64]
@@ -26,7 +26,7 @@ _MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class Placement:
     """Where the symbol lies on the profile.
 
     characters: start, data and check characters; the stop comes on top.
@@ -53,18 +53,18 @@ class Layout:
         return abs(self.knots[-1] - self.knots[0]) / encoding.symbol_modules(self.characters + 1)
 
 
-def walked_in_focus(line: Line, least_x: float) -> list[Layout]:
-    """Layouts along which a fairly sharp symbol can be followed, most promising first."""
-    found = beamsearch.walks(
+def sharp_placements(line: ScanLine, least_x: float) -> list[Placement]:
+    """Placements along which a fairly sharp symbol can be followed, most promising first."""
+    found = beamsearch.hypotheses(
         line, least_x=least_x, expected=_expected(0.4), most_lost=_LOST_IN_FOCUS
     )
-    return [_layout_of(walk) for walk in found]
+    return [_placement_of(hypothesis) for hypothesis in found]
 
 
-def walked_out_of_focus(line: Line, least_x: float) -> list[Layout]:
+def blurred_placements(line: ScanLine, least_x: float) -> list[Placement]:
     """Where the symbol characters may lie, found by walking the profile as a blurred one."""
-    found = beamsearch.walks(line, least_x=least_x, expected=_expected(0.75))
-    return [_layout_of(walk) for walk in found]
+    found = beamsearch.hypotheses(line, least_x=least_x, expected=_expected(0.75))
+    return [_placement_of(hypothesis) for hypothesis in found]
 
 
 @lru_cache(maxsize=2)
@@ -72,38 +72,38 @@ def _expected(sigma: float) -> Templates:
     return templates(BlurModel(blur.gaussian_blur(sigma)))
 
 
-def even_layouts(line: Line, least_x: float) -> list[Layout]:
-    """Layouts of one even scale between likely ends, for blur in which nothing can be
+def even_placements(line: ScanLine, least_x: float) -> list[Placement]:
+    """Placements of one even scale between likely ends, for blur in which nothing can be
     followed: every number of characters is decoded as a whole, and the cheapest kept."""
     narrowest, widest = line.likely_x()
     firsts = line.edges()[:_ENDS_TRIED]
     lasts = len(line.dark) - line.reversed().edges()[:_ENDS_TRIED]
-    scored: list[tuple[float, Layout]] = []
+    scored: list[tuple[float, Placement]] = []
     for characters in range(3, _MOST_EVEN + 1):
         modules = encoding.symbol_modules(characters + 1)
-        layouts = [
+        placements = [
             _even(float(first), float(last), characters)
             for left in firsts
             for right in lasts
             if max(narrowest, least_x) <= (right - left) / modules <= widest
             for first, last in ((left, right), (right, left))
         ]
-        scored += zip(_scores(line, layouts), layouts, strict=True)
+        scored += zip(_scores(line, placements), placements, strict=True)
     scored.sort(key=lambda pair: pair[0])
-    return [layout for _, layout in scored[:4]]
+    return [placement for _, placement in scored[:4]]
 
 
-def _scores(line: Line, layouts: list[Layout]) -> list[float]:
-    """Nats a column that layouts of one number of characters leave unexplained."""
-    if not layouts:
+def _scores(line: ScanLine, placements: list[Placement]) -> list[float]:
+    """Nats a column that placements of one number of characters leave unexplained."""
+    if not placements:
         return []
     grid = np.arange(len(line.dark)) + 0.5
-    dark = np.stack([np.interp(layout.columns(), grid, line.dark) for layout in layouts])
+    dark = np.stack([np.interp(placement.columns(), grid, line.dark) for placement in placements])
     costs = likelihood.least_costs(dark, rough_model()).tolist()
     return [
-        (cost * beamsearch.nats_of(layout.x_columns) + layout.characters * CHARACTER_NATS)
-        / abs(layout.knots[-1] - layout.knots[0])
-        for cost, layout in zip(costs, layouts, strict=True)
+        (cost * beamsearch.nats_of(placement.x_columns) + placement.characters * CHARACTER_NATS)
+        / abs(placement.knots[-1] - placement.knots[0])
+        for cost, placement in zip(costs, placements, strict=True)
     ]
 
 
@@ -113,17 +113,17 @@ def rough_model() -> BlurModel:
     return BlurModel(blur.gaussian_blur(0.75))
 
 
-def _even(first: float, last: float, characters: int) -> Layout:
-    return Layout(
+def _even(first: float, last: float, characters: int) -> Placement:
+    return Placement(
         characters=characters, knots=tuple(float(k) for k in np.linspace(first, last, KNOTS))
     )
 
 
-def _layout_of(walk: beamsearch.Walk) -> Layout:
-    """The walk's boundaries, thinned to knots that are evenly spaced in modules."""
-    characters = len(walk.values)
+def _placement_of(hypothesis: beamsearch.Hypothesis) -> Placement:
+    """The hypothesis's boundaries, thinned to knots that are evenly spaced in modules."""
+    characters = len(hypothesis.values)
     cells = np.arange(characters + 1, dtype=np.float64) * encoding.CHARACTER_MODULES
     modules = np.append(cells, cells[-1] + encoding.STOP_MODULES)
     even = np.linspace(0, modules[-1], KNOTS)
-    knots = np.interp(even, modules, walk.boundaries)
-    return Layout(characters=characters, knots=tuple(float(k) for k in knots))
+    knots = np.interp(even, modules, hypothesis.boundaries)
+    return Placement(characters=characters, knots=tuple(float(k) for k in knots))

@@ -1,16 +1,53 @@
-"""What lies beside the entries and can be erased: names and addresses, photos."""
+"""What is kept beside the entries and can be erased: names and addresses, photos.
+
+An entry holds only a commitment to names and addresses: HMAC-SHA-256 (RFC 2104) over their
+canonical bytes under 32 random bytes of salt. Salt and contents are erased together; what stays
+in the entry then tells nothing, and the chain still holds.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import hmac
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from hashlib import sha256
 
+import msgspec
 from sqlalchemy import delete, insert, select
 
+from pairing.ledger.canonical import canonical, clean
 from pairing.ledger.database import Database
 from pairing.ledger.entries import Entry
-from pairing.ledger.privacy import opened
 from pairing.ledger.schema import PARTICULARS, PHOTOS
+
+SALT_BYTES = 32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sealed:
+    """Particulars as they are stored, and the commitment that the entry holds."""
+
+    salt: bytes
+    content: bytes
+    commitment: str
+
+
+def seal(particulars: Mapping[str, str]) -> Sealed:
+    """Particulars under a new salt."""
+    salt = os.urandom(SALT_BYTES)
+    content = canonical({clean(name): clean(value) for name, value in particulars.items()})
+    return Sealed(salt=salt, content=content, commitment=commit(salt, content))
+
+
+def commit(salt: bytes, content: bytes) -> str:
+    """The commitment, 64 hexadecimal digits."""
+    return hmac.new(salt, content, "sha256").hexdigest()
+
+
+def names_in(content: bytes) -> dict[str, str]:
+    """The particulars that the stored bytes are."""
+    return msgspec.json.decode(content, type=dict[str, str])
 
 
 def particulars(database: Database, sequence: int) -> dict[str, str] | None:
@@ -18,7 +55,7 @@ def particulars(database: Database, sequence: int) -> dict[str, str] | None:
     wanted = select(PARTICULARS.c.content).where(PARTICULARS.c.sequence == sequence)
     with database.reading() as connection:
         content = connection.execute(wanted).scalar()
-    return None if content is None else opened(bytes(content))
+    return None if content is None else names_in(bytes(content))
 
 
 def erase(database: Database, entries: Sequence[Entry]) -> int:

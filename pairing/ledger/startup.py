@@ -6,7 +6,7 @@ from datetime import datetime
 
 from pairing.ledger import keys, queries, watermark
 from pairing.ledger.database import Database
-from pairing.ledger.recording import SKEW
+from pairing.ledger.drafts import SKEW
 from pairing.ledger.writer import key_path, mark_path
 from pairing.model import Finding, Weight
 

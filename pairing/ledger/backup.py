@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pairing.errors import LedgerUnusable
 from pairing.ledger.database import Database
-from pairing.ledger.failures import told
+from pairing.ledger.failures import as_ledger_errors
 
 PAGES_A_STEP = 1000
 """Pages copied between two calls of `progress`; 4 MB at SQLite's usual page size."""
@@ -37,7 +37,7 @@ def back_up(
             remedy="Give the backup a name of its own.",
         )
     try:
-        with told(str(target)):
+        with as_ledger_errors(str(target)):
             _copy(database, target, progress)
     except BaseException:
         with contextlib.suppress(OSError):

@@ -7,24 +7,16 @@ the same number one is accepted and the other is told so here.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
-from pairing.ledger import reuse
-from pairing.ledger.entries import Draft, Entry, Kind
+from pairing.ledger.drafts import Draft, Ruling
+from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Expectation, Piece, Standing, State
 from pairing.model import Finding, Verdict, Weight
-from pairing.numbers import identify, printed
+from pairing.numbers import identify, printed, s10
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ruling:
-    """is_accepted: the draft becomes what it was offered as. refers: the entry it is about.
-    findings: what the ledger adds."""
-
-    is_accepted: bool
-    refers: int | None
-    findings: tuple[Finding, ...] = ()
+LABEL_YEARS = 2
+S10_YEARS = 1
 
 
 def rule(draft: Draft, standing: Standing, now: datetime) -> Ruling:
@@ -44,7 +36,7 @@ def rule(draft: Draft, standing: Standing, now: datetime) -> Ruling:
 
 def in_window(piece: Piece, number: str, now: datetime) -> bool:
     """Whether the piece still keeps this number from being used again."""
-    return piece.state is not State.VOID and not reuse.is_free(number, piece.first.when, now)
+    return piece.state is not State.VOID and not is_free(number, piece.first.when, now)
 
 
 def _of_pair(draft: Draft, standing: Standing, now: datetime, *, own: int | None) -> Ruling:
@@ -241,3 +233,17 @@ def _shown(text: str | None) -> str:
 
 def _begin(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def free_from(number: str, used: datetime) -> datetime:
+    """When a number used at `used` may be used again. A 29 February counts to 1 March."""
+    years = S10_YEARS if s10.is_valid(number) else LABEL_YEARS
+    try:
+        return used.replace(year=used.year + years)
+    except ValueError:
+        return used.replace(year=used.year + years, month=3, day=1)
+
+
+def is_free(number: str, used: datetime, now: datetime) -> bool:
+    """Whether the window of a number used at `used` is over at `now`."""
+    return now >= free_from(number, used)
