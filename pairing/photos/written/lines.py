@@ -65,7 +65,8 @@ class Line:
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
     stand near it, so that it may be the label's own print. is_over_edge: it goes over the
-    box's rules, parts of which were painted over to read it."""
+    box's rules, parts of which were painted over to read it. row_px: where the picture's first
+    column lies in the plane that the marks were found in, and how many of its px one column is."""
 
     picture: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
@@ -76,6 +77,7 @@ class Line:
     is_even: bool
     is_by_label: bool = False
     is_over_edge: bool = False
+    row_px: tuple[float, float] = (0.0, 1.0)
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
@@ -217,6 +219,7 @@ def cut_line(
         high=high / BARS_PX,
         middle=first + float(np.median(y)) / BARS_PX,
         is_even=is_even(row, slope),
+        row_px=(left - _MARGIN_PX * scale_x, scale_x),
     )
 
 

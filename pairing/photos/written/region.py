@@ -59,11 +59,11 @@ class Content:
     painted: NDArray[np.uint8]
     is_cut: bool
     has_bars: bool
-    is_over_edge: bool
 
 
-def content_of(region: Region) -> Content:
-    """Find what is in the box."""
+def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> Content:
+    """Find what is in the box. strip: corners (4, 2) of a strip in the plane: what is on it is
+    its own."""
     grey = region.plane.grey
     hidden = _hidden(grey, region.printed)
     clean = np.asarray(cv2.inpaint(grey, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
@@ -81,6 +81,8 @@ def content_of(region: Region) -> Content:
         if max(wide, high) < LEAST_MM * PX_PER_MM:
             continue
         if on_print[at] > 0.8 * area and min(wide, high) < 1.4 * PX_PER_MM:
+            continue
+        if strip is not None and _is_on(strip, mark):
             continue
         if in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:
             beyond.append(mark)
@@ -101,8 +103,14 @@ def content_of(region: Region) -> Content:
     )  # fmt: skip
     return Content(
         clean=clean, ink=ink, rows=tuple(rows), left_over=tuple(left_over), painted=hidden,
-        is_cut=is_cut, has_bars=has_bars, is_over_edge=any(_leaves(m, region) for r in rows for m in r),
+        is_cut=is_cut, has_bars=has_bars,
     )  # fmt: skip
+
+
+def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
+    middle = (mark[0] + mark[2] / 2, mark[1] + mark[3] / 2)
+    polygon = strip.astype(np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(polygon, middle, False) >= 0
 
 
 def _hidden(grey: NDArray[np.uint8], printed: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -158,7 +166,7 @@ def _is_next_to(mark: Mark, row: list[Mark], tall: float) -> bool:
     return gap < 1.2 * tall and abs(y - at - slope * x) < 0.6 * tall
 
 
-def _leaves(mark: Mark, region: Region) -> bool:
+def leaves(mark: Mark, region: Region) -> bool:
     """Whether a mark goes over the box's edge by more than a stroke that touches it."""
     left, top, wide, high = mark
     over = 0.15 * high
