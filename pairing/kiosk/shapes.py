@@ -8,8 +8,9 @@ from typing import Any
 
 from pairing.compare import compare
 from pairing.desk.answers import Advice, Answer, Finished, Heard
+from pairing.findings import Finding
 from pairing.ledger import Entry
-from pairing.model import Finding, Judgement, Quad, Reading, Side, TrackingNumber
+from pairing.model import Judgement, Quad, Reading, Side, TrackingNumber
 from pairing.numbers import identify, is_number, printed
 
 ADVICE = {

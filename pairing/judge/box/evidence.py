@@ -52,8 +52,8 @@ class Unread(StrEnum):
     NO_NUMBER = "what stands in the box could not be read as a number"
     SEVERAL = "more than one number stands in the box"
     OTHER_WRITING = "something else stands in the box beside the number: struck out or added"
+    CUT = "a part of what stands in the box is not to be seen in the photo"
     STRUCK = "a stroke runs through what is written in the box"
-    CUT_OFF = "what is written in the box is cut off by the photo's edge"
     BARS_UNREAD = "bars in the box could not be read"
     FORM_UNKNOWN = "this card's form is not known, and no single number was found on it"
 

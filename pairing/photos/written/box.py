@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from pairing.judge.box import Unread
 from pairing.model import Quad
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.lines import Line, cut_line, line_under, lines_in_box
+from pairing.photos.written.lines import Line, cut_line, lines_in_box
+from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Reader, WrittenLine
 from pairing.photos.written.region import Region, content_of, leaves
 from pairing.photos.written.rows import tall_of
@@ -54,7 +55,7 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     content = content_of(region)
     lines = tuple(
         replace(
-            cut_line(photo, region.plane, row, 0.0, content.painted),
+            cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True),
             is_over_edge=any(leaves(mark, region) for mark in row),
         )
         for row in content.rows
@@ -70,7 +71,7 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     if content.left_over:
         return none(Unread.OTHER_WRITING)
     if content.is_cut:
-        return none(Unread.CUT_OFF)
+        return none(Unread.CUT)
     reading = _read(lines, reader)
     if reading.line is None:
         return reading
@@ -122,6 +123,8 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.EMPTY)
     if any(line.is_by_label for line in lines):
         return none(Unread.OTHER_WRITING)
+    if any(line.is_cut for line in lines):
+        return none(Unread.CUT)
     looks = [reader.look(line.picture) for line in lines]
     texts = [WrittenLine([chances], [blots]) for chances, blots in looks]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]

@@ -40,7 +40,7 @@ from pairing.photos.written.plane import (
     turned,
 )
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
-from pairing.photos.written.rows import evened, fitted, is_even, middles, rows_of, run_on, tall_of
+from pairing.photos.written.rows import fitted, is_even, middles, rows_of, run_on, tall_of
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
 """Where the box may lie (see `photos.card`)."""
@@ -65,7 +65,8 @@ class Line:
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
     stand near it, so that it may be the label's own print. is_over_edge: it goes over the
-    box's rules, parts of which were painted over to read it. row_px: where the picture's first
+    box's rules, parts of which were painted over to read it. is_cut: it may be a part of what
+    stands there, so that nothing may be concluded from it. row_px: where the picture's first
     column lies in the plane that the marks were found in, and how many of its px one column is."""
 
     picture: NDArray[np.uint8]
@@ -77,6 +78,7 @@ class Line:
     is_even: bool
     is_by_label: bool = False
     is_over_edge: bool = False
+    is_cut: bool = False
     row_px: tuple[float, float] = (0.0, 1.0)
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
@@ -90,7 +92,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     empty box. photo: grey (h, w) uint8."""
     plane, ink, rules, frame = _box_below(photo, card_bars)
     over = crossing(ink, rules)
-    every = _marks(without_rules(ink, rules) | over, frame)
+    every = marks_of(without_rules(ink, rules) | over, frame)
     inside = [m for m in every if frame.holds(m) and not _is_side(m, frame)]
     beyond = [m for m in every if not frame.holds(m) and not _is_side(m, frame)]
     rows = rows_of(inside + struck_out(ink, rules, frame))
@@ -144,28 +146,12 @@ def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
     return len(tall) >= _FEWEST_BARS
 
 
-def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
-    """The line printed right under a barcode; None where there is none."""
-    (ax, ay), (dx, dy) = bars.top_left, bars.bottom_left
-    long = math.hypot(bars.top_right[0] - ax, bars.top_right[1] - ay) or 1.0
-    edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
-    below = (edge + 0.004, edge + 0.19)
-    plane = beneath(photo, bars, along=(-0.62, 0.62), below=below)
-    ink = ink_of(plane.grey)
-    everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
-    marks = _marks(without_rules(ink, rules_of(ink)), everywhere)
-    rows = [row for row in rows_of([m for m in marks if m[1] > 1]) if len(row) >= 8]
-    rows = [evened(row) for row in rows]
-    nothing = np.zeros_like(ink)
-    return cut_line(photo, plane, rows[0], below[0], nothing) if rows else None
-
-
 def _is_side(mark: Mark, frame: Frame) -> bool:
     """Whether a mark is what is left of the frame's side: thin and nearly as high."""
     return frame.is_ruled and mark[3] > 0.7 * (frame.foot - frame.top) and mark[2] < 0.3 * mark[3]
 
 
-def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
+def marks_of(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     """Marks of a digit's size that are level with the frame; bars of a strip left out."""
     found: list[Mark] = []
     for left, y, wide, high, area in parts_of(ink):
@@ -189,8 +175,11 @@ def cut_line(
     row: list[Mark],
     first: float,
     bare: NDArray[np.uint8],
+    *,
+    goes_on: bool = False,
 ) -> Line:
-    """`row` cut out of the photo. bare: the plane's px to be painted over as paper."""
+    """`row` cut out of the photo. bare: the plane's px to be painted over, as paper unless strokes
+    that cross them go on."""
     x, y = middles(row)
     slope, at = fitted(x, y)
     high = tall_of(row)
@@ -209,7 +198,7 @@ def cut_line(
     )
     to_photo = plane.to_photo @ to_plane
     picture = cut(photo, to_photo, (WIDE_PX, HIGH_PX), plane.scale * scale_y)
-    picture = _painted(picture, bare, to_plane)
+    picture = _painted(picture, bare, to_plane, goes_on=goes_on)
     picture = _masked(picture, _MARGIN_PX + (right - left) / scale_x)
     return Line(
         picture=picture,
@@ -224,19 +213,27 @@ def cut_line(
 
 
 def _painted(
-    picture: NDArray[np.uint8], bare: NDArray[np.uint8], to_plane: NDArray[np.float64]
+    picture: NDArray[np.uint8],
+    bare: NDArray[np.uint8],
+    to_plane: NDArray[np.float64],
+    *,
+    goes_on: bool,
 ) -> NDArray[np.uint8]:
-    """Form print painted over from what is around it, so that strokes that cross it go on
-    (Telea 2004, Journal of Graphics Tools 9)."""
+    """Form print painted over: as paper, each column's own, or where strokes that cross it are to
+    go on, from what is around it (Telea 2004, Journal of Graphics Tools 9)."""
     if not bare.any():
         return picture
     mask = cv2.warpAffine(
-        bare, to_plane[:2], (WIDE_PX, HIGH_PX), flags=cv2.INTER_AREA | cv2.WARP_INVERSE_MAP
+        bare, to_plane[:2], (WIDE_PX, HIGH_PX), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     )
-    covered = np.asarray(mask > 60, np.uint8)
+    covered = mask > (60 if goes_on else 100)
     if not covered.any():
         return picture
-    return np.asarray(cv2.inpaint(picture, covered, 2, cv2.INPAINT_TELEA), np.uint8)
+    if goes_on:
+        hidden = np.asarray(covered, np.uint8)
+        return np.asarray(cv2.inpaint(picture, hidden, 2, cv2.INPAINT_TELEA), np.uint8)
+    paper = cv2.morphologyEx(picture, cv2.MORPH_CLOSE, np.ones((HIGH_PX, 15), np.uint8))
+    return np.asarray(np.where(covered, paper, picture), np.uint8)
 
 
 def _masked(picture: NDArray[np.uint8], end_px: float) -> NDArray[np.uint8]:
