@@ -8,20 +8,21 @@ invented, so this is no rate.
 
 from __future__ import annotations
 
-import argparse
 import math
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from pairing.demo.paper import grouped, write
-from pairing.demo.sheet import MONO, PX_PER_MM, Sheet, Type, bar_modules
-from pairing.model import Verdict
+from pairing.demo.sheet import MONO, Sheet, Type, bar_modules
 from tests.benchmarks.designs import (
-    DESIGNS, TUNED, Filled, Rect, article_number, card_to_fill, digit_at, photographed,
+    DESIGNS,
+    Filled,
+    Rect,
+    article_number,
+    card_to_fill,
+    digit_at,
 )  # fmt: skip
 
 RED = (170, 34, 40)

@@ -19,7 +19,14 @@ from pairing.demo.camera import Placed, Shot, _place, _view, photograph
 from pairing.demo.hand import HANDS, Hand, write_line
 from pairing.demo.paper import as_gs1, grouped, write
 from pairing.demo.sheet import (
-    BOLD, MONO, PX_PER_MM, SANS, Colour, Sheet, Type, bar_modules,
+    BOLD,
+    MONO,
+    PX_PER_MM,
+    SANS,
+    Colour,
+    Sheet,
+    Type,
+    bar_modules,
 )  # fmt: skip
 from pairing.demo.table import TABLES
 from pairing.numbers.checkdigit import mod10

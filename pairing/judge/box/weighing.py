@@ -31,12 +31,16 @@ _WHY = {
     Unread.SEVERAL: Code.BOX_TWO_NUMBERS,
     Unread.OTHER_WRITING: Code.BOX_STRUCK_OUT,
     Unread.CUT: Code.BOX_CUT,
+    Unread.STRUCK: Code.BOX_STRUCK,
+    Unread.BARS_UNREAD: Code.BOX_BARS_UNREAD,
+    Unread.FORM_UNKNOWN: Code.FORM_UNKNOWN,
 }
 _DOUBTFUL = (
     Code.BOX_DIGITS_DOUBTFUL,
     Code.BOX_DOUBTFUL,
     Code.BOX_KEYED_OTHERWISE,
     Code.BOX_OVER_EDGE,
+    Code.BOX_GROUP_MISSING,
 )
 SPECIFIC = frozenset((*_WHY.values(), *_DOUBTFUL))
 """Findings that say why the box was not read; beside one of them nothing more general is said."""
@@ -137,6 +141,9 @@ def _told(
     """The reading that the decision allows, or why there is none."""
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
         return (), (Finding.of(Code.BOX_OVER_EDGE),)
+    if decision.verdict is Verdict.DIFFERS and _lacks_a_group(decision.best, article):
+        # Not found is not "not there": a group may be hidden, struck out or beyond the box.
+        return (), (Finding.of(Code.BOX_GROUP_MISSING),)
     if decision.verdict is not Verdict.UNREAD:
         notes = (unsure(decision),) if decision.doubtful else ()
         return (_reading(seen, decision.best, seen.how),), notes
@@ -152,6 +159,11 @@ def _told(
         if is_told:
             return (_reading(seen, done.text, How.PART_KEYED),), ()
     return (), (in_doubt(decision),)
+
+
+def _lacks_a_group(text: str, article: TrackingNumber) -> bool:
+    """Whether a text is shorter than the label's number by a whole printed group or more."""
+    return len(article.text) - len(text) >= max(article.family.group_sizes)
 
 
 def _reading(seen: Seen, text: str, how: How) -> Reading:

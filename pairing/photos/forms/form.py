@@ -141,9 +141,9 @@ def as_bytes(form: Form) -> bytes:
 def read_form(path: Path, *, is_builtin: bool = False) -> Form:
     """A form from its file. Raises CounterfoilError."""
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise _not_a_form(path, "it is too large")
-        return _from_bytes(path.read_bytes(), is_builtin=is_builtin)
+        is_too_large = path.stat().st_size > _MOST_BYTES
+        content = b"" if is_too_large else path.read_bytes()
+        return _from_bytes(content, is_builtin=is_builtin)
     except OSError as error:
         raise CounterfoilError(
             f"The form cannot be read ({error.strerror or error})",
@@ -181,8 +181,7 @@ def _from_bytes(content: bytes, *, is_builtin: bool) -> Form:
             bars=None if head["bars_mm"] is None else _polygon(head["bars_mm"]),
             families=tuple(head["families"]),
             fields=tuple(
-                Field(name=one["name"], place=_polygon(one["corners_mm"]))
-                for one in head["fields"]
+                Field(name=one["name"], place=_polygon(one["corners_mm"])) for one in head["fields"]
             ),
             is_builtin=is_builtin,
         )

@@ -101,15 +101,14 @@ def _refined(photo: NDArray[np.uint8], match: Match) -> Match:
     whole print tells its box to a tenth (enhanced correlation: Evangelidis and Psarakis 2008,
     IEEE TPAMI 30)."""
     form, to_photo = match.form, match.to_photo
-    whole = _aligned(photo, form, to_photo, rectangle(0.0, 0.0, *form.size_mm), _WHOLE_PX_PER_MM,
-                     cv2.MOTION_HOMOGRAPHY)  # fmt: skip
+    whole = _aligned(photo, form, to_photo, rectangle(0.0, 0.0, *form.size_mm), is_whole=True)
     fit = match.fit
     if whole is not None and (better := fit_of(photo, form, whole)) > fit:
         to_photo, fit = whole, better
     box = np.array(form.box)
     (left, top), (right, foot) = box.min(0) - _AROUND_MM, box.max(0) + _AROUND_MM
     place = rectangle(float(left), float(top), float(right - left), float(foot - top))
-    near = _aligned(photo, form, to_photo, place, _NEAR_PX_PER_MM, cv2.MOTION_AFFINE)
+    near = _aligned(photo, form, to_photo, place, is_whole=False)
     if near is not None:
         moved = np.linalg.norm(mapped(near, box) - mapped(to_photo, box), axis=1).max()
         long = np.linalg.norm(np.subtract(*mapped(to_photo, box[:2])))
@@ -120,10 +119,12 @@ def _refined(photo: NDArray[np.uint8], match: Match) -> Match:
     return replace(match, to_photo=to_photo, fit=fit)
 
 
-def _aligned(  # noqa: PLR0913 - a picture, a form, and how one is laid on the other
-    photo: NDArray[np.uint8], form: Form, to_photo: Floats, place: Floats, scale: float, motion: int
+def _aligned(
+    photo: NDArray[np.uint8], form: Form, to_photo: Floats, place: Floats, *, is_whole: bool
 ) -> Floats | None:
     """`to_photo` mended so that the form's ink in `place` (mm) lies on the photo's."""
+    motion = cv2.MOTION_HOMOGRAPHY if is_whole else cv2.MOTION_AFFINE
+    scale = _WHOLE_PX_PER_MM if is_whole else _NEAR_PX_PER_MM
     left, top = np.maximum(place[0], 0)
     right, foot = np.minimum(place[2], form.size_mm)
     size = (max(8, round((right - left) * scale)), max(8, round((foot - top) * scale)))

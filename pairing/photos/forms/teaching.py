@@ -59,7 +59,9 @@ def learned(
         box=_polygon(mapped(back, marked.box)),
         kind=marked.kind,
         cells=marked.cells,
-        bars=None if bars is None else _around_bars(mapped(back, np.array(bars.corners)), wide, high),
+        bars=None
+        if bars is None
+        else _around_bars(mapped(back, np.array(bars.corners)), wide, high),
         families=tuple(families),
     )
     return _averaged(checked(form), photos[1:])

@@ -169,7 +169,7 @@ def marks_of(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
-def cut_line(
+def cut_line(  # noqa: PLR0913 - a photo, its plane and a line in it
     photo: NDArray[np.uint8],
     plane: Plane,
     row: list[Mark],

@@ -59,9 +59,7 @@ def corners_of(quad: Quad) -> NDArray[np.float64]:
     return np.array(quad.corners, np.float64)
 
 
-def homography(
-    here: NDArray[np.float64], there: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def homography(here: NDArray[np.float64], there: NDArray[np.float64]) -> NDArray[np.float64]:
     """The (3, 3) map that takes four points to four others."""
     found = cv2.getPerspectiveTransform(here.astype(np.float32), there.astype(np.float32))
     return np.asarray(found, np.float64)
@@ -125,7 +123,7 @@ def laid_flat(
     grey: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int]
 ) -> Plane:
     """The plane of `size` (width, height) px that `to_photo` takes to the photo."""
-    middle = np.array([(size[0] / 2, size[1] / 2)] * 3) + ((0, 0), (1, 0), (0, 1))
+    middle = np.array([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)]) + np.array(size) / 2
     at, right, down = mapped(to_photo, middle)
     scale = math.sqrt(max(1e-12, abs(float(np.linalg.det(np.stack([right - at, down - at]))))))
     return Plane(grey=cut(grey, to_photo, size, scale), to_photo=to_photo, scale=scale)

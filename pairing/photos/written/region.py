@@ -26,6 +26,8 @@ _LEAST_SEEN = 0.75
 """Of the form's ink in a window so much must be seen. Measured: under a strip, where printed
 digits lie on a comb's cell marks, half."""
 _SLIVER_MM = 0.7
+_DOT_MM, _FEWEST_DOTS = 0.3, 3
+"""A pen's dot, and how many of them in a row are no specks."""
 _THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
 _LONG_MM = 5.0
@@ -74,11 +76,13 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     count, labels, stats, _ = cv2.connectedComponentsWithStats(ink)
     in_box = np.bincount(labels[inside > 0], minlength=count)
     on_print = np.bincount(labels[near_print > 0], minlength=count)
-    marks, thin, beyond = [], [], []
+    marks, thin, beyond, dots = [], [], [], []
     for at in range(1, count):
         left, top, wide, high, area = (int(v) for v in stats[at])
         mark = (float(left), float(top), float(wide), float(high))
         if max(wide, high) < LEAST_MM * PX_PER_MM:
+            if in_box[at] and min(wide, high) >= _DOT_MM * PX_PER_MM:
+                dots.append(mark)
             continue
         if on_print[at] > 0.8 * area and min(wide, high) < 1.4 * PX_PER_MM:
             continue
@@ -93,6 +97,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     bars = [m for _, m in (*marks, *thin) if m[3] > 5 * m[2] and m[3] > 2.6 * PX_PER_MM]
     has_bars = len(bars) >= 18
     rows, left_over = _rows([m for _, m in marks])
+    left_over += _dotted(dots, rows)
     left_over += [m for at, m in thin if _crosses(m, labels == at, rows)]
     rows = [_run_on(row, beyond) for row in rows]
     edge = 3.0
@@ -134,6 +139,24 @@ def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:
     return rows, [m for m in marks if id(m) not in used]
 
 
+def _dotted(dots: list[Mark], rows: list[list[Mark]]) -> list[Mark]:
+    """Dots in a row under or over a line: by them a writer takes back what is above them."""
+    for row in rows:
+        tall = tall_of(row)
+        slope, at = fitted(*middles(row))
+        left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+        off = [
+            (m, (m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2)) / tall)
+            for m in dots if left < m[0] + m[2] / 2 < right
+        ]  # fmt: skip
+        for side in (-1, 1):
+            beside = [m for m, y in off if 0.58 < side * y < 1.5]
+            heights = [y for _, y in off if 0.58 < side * y < 1.5]
+            if len(beside) >= _FEWEST_DOTS and np.std(heights) < 0.15:
+                return beside
+    return []
+
+
 def _crosses(mark: Mark, pixels: NDArray[np.bool_], rows: list[list[Mark]]) -> bool:
     """Whether a thin, long mark has a part where a line's characters are: else it may be a
     strip's edge, or an arc of a postmark beside the number."""
@@ -143,7 +166,9 @@ def _crosses(mark: Mark, pixels: NDArray[np.bool_], rows: list[list[Mark]]) -> b
         left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
         y, x = np.nonzero(pixels)
         off = np.abs(y - at - slope * x)
-        if ((off < (0.5 - _CORE) * tall) & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)).any():
+        if (
+            (off < (0.5 - _CORE) * tall) & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)
+        ).any():
             return True
     return False
 
@@ -170,8 +195,12 @@ def leaves(mark: Mark, region: Region) -> bool:
     """Whether a mark goes over the box's edge by more than a stroke that touches it."""
     left, top, wide, high = mark
     over = 0.15 * high
-    corners = [(left + over, top + over), (left + wide - over, top + over),
-               (left + wide - over, top + high - over), (left + over, top + high - over)]
+    corners = [
+        (left + over, top + over),
+        (left + wide - over, top + over),
+        (left + wide - over, top + high - over),
+        (left + over, top + high - over),
+    ]
     polygon = region.box.astype(np.float32).reshape(-1, 1, 2)
     return any(cv2.pointPolygonTest(polygon, corner, False) < 0 for corner in corners)
 

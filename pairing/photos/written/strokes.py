@@ -12,7 +12,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.model import Quad
 from pairing.photos.written.frame import Mark
+from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
 from pairing.photos.written.rows import fitted, middles, tall_of
 
 _TALL_PX = 30
@@ -28,10 +30,11 @@ _BAND = 0.62
 _SLANTS = (-0.6, -0.3, 0.0, 0.3, 0.6)
 _RUN = 3
 """A straight path rises by at most one px in so many more or less than its slant says."""
-_STRAIGHT_HAND, _STRAIGHT_PRINT = 1.6, 1.6
-"""A straight path within whole characters is no longer than so many of their heights. Measured
-on `tests/benchmarks/designs.py`."""
-_WAVY = 4.5
+_STRAIGHT_HAND, _STRAIGHT_PRINT = 3.2, 3.5
+"""A straight path within whole characters is no longer than so many of their heights. Measured on
+`tests/benchmarks/designs.py`, all levels: by hand up to 2.7, where digits touch; in print, whose
+groups run together in a blurred photo, up to 3.1."""
+_WAVY = 4.8
 """Nor is any path: characters that touch by chance are two or three."""
 _STEEP = 1.6
 """A steep path is no longer than so many heights: digits are one height tall."""
@@ -132,3 +135,48 @@ def _longest(passable: NDArray[np.bool_]) -> tuple[float, Mark]:
             at_y = int(length.max(0).argmax()) - 1
     top = max(0, at_y - _TALL_PX // 2)
     return float(best), (float(at_x - best + 1), float(top), float(best), float(_TALL_PX))
+
+
+_BARS_WIDE_PX = 1280
+"""A Code 128 symbol of 22 digits has about 4.5 px a module then."""
+_SPACE = 0.65
+"""Of the range from bar to space a column is at least so light, as its neighbors are."""
+_OVER_SPACE = 0.3
+"""Of that range a stroke is darker than the space above and below it."""
+_REACH_MM = 1.1
+_LONG_OVER_BARS = 0.22
+"""A stroke goes on through so much of the bars' length; a scratch or a fold does not."""
+
+
+def is_struck_over(photo: NDArray[np.uint8], bars: Quad, long_mm: float) -> bool:
+    """Whether a stroke runs over a strip's bars: it shows in the spaces between them. bars: their
+    corners in the photo; long_mm: about their length."""
+    corners = corners_of(bars)
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    high = round(_BARS_WIDE_PX * float(sides[1] + sides[3]) / max(1.0, float(sides[0] + sides[2])))
+    if high < 24:
+        return False
+    # The bars' own ends are ragged; a stroke through them goes on between.
+    full = rectangle(0.0, -0.06 * high, float(_BARS_WIDE_PX), 1.12 * high)
+    plane = laid_flat(photo, homography(full, corners), (_BARS_WIDE_PX, high))
+    grey = cv2.GaussianBlur(plane.grey, (0, 0), 1.2).astype(np.float32)
+    column = np.median(grey, axis=0)
+    dark, light = np.percentile(column, (5, 95))
+    if light - dark < 20:
+        return False
+    is_space = column > dark + _SPACE * (light - dark)
+    is_space &= np.roll(is_space, 1) & np.roll(is_space, -1)
+    reach = max(3, round(_REACH_MM * _BARS_WIDE_PX / long_mm))
+    padded = np.pad(grey, ((reach, reach), (0, 0)), mode="edge")
+    around = np.minimum(padded[: -2 * reach], padded[2 * reach :])
+    found = (around - grey > _OVER_SPACE * (light - dark)) & is_space
+    spaces = np.flatnonzero(is_space)
+    if len(spaces) < 40:
+        return False
+    # A bar hides what runs over it: the nearest spaces beside it say whether it goes on.
+    left = spaces[np.clip(np.searchsorted(spaces, np.arange(_BARS_WIDE_PX), "right") - 1, 0, None)]
+    right = spaces[np.clip(np.searchsorted(spaces, np.arange(_BARS_WIDE_PX)), 0, len(spaces) - 1)]
+    thick = cv2.dilate(found.astype(np.uint8), np.ones((7, 1), np.uint8)) > 0
+    passable = np.where(is_space, thick, thick[:, left] & thick[:, right])
+    longest, _ = _longest(passable[None])
+    return longest > _LONG_OVER_BARS * _BARS_WIDE_PX
