@@ -14,8 +14,8 @@ from pairing.model import Quad, Reading, Role, Side, TrackingNumber
 from pairing.numbers.recognition import family
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
-from pairing.photos.forms import store
-from pairing.photos.forms.box import region_of
+from pairing.photos.forms import folder
+from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
@@ -37,7 +37,7 @@ _LENGTH_SLACK = 1
 def form_of(photo: NDArray[np.uint8], placed: Sequence[Placed]) -> Match | None:
     """The taught form that the photo shows; None for none, or where the card's own bars lie
     elsewhere than that form has them. photo: grey (h, w) uint8."""
-    match = registered(photo, store.index())
+    match = registered(photo, folder.index())
     if match is None or match.form.bars is None:
         return match
     own = [one for one in placed if _is_cards(one)]

@@ -141,7 +141,8 @@ def _told(
     """The reading that the decision allows, or why there is none."""
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
         return (), (Finding.of(Code.BOX_OVER_EDGE),)
-    if decision.verdict is Verdict.DIFFERS and _lacks_a_group(decision.best, article):
+    is_differing = decision.verdict is Verdict.DIFFERS and not seen.has_bars
+    if is_differing and _lacks_a_group(decision.best, article):
         # Not found is not "not there": a group may be hidden, struck out or beyond the box.
         return (), (Finding.of(Code.BOX_GROUP_MISSING),)
     if decision.verdict is not Verdict.UNREAD:

@@ -199,9 +199,8 @@ def cut_line(  # noqa: PLR0913 - a photo, its plane and a line in it
     to_photo = plane.to_photo @ to_plane
     picture = cut(photo, to_photo, (WIDE_PX, HIGH_PX), plane.scale * scale_y)
     picture = _painted(picture, bare, to_plane, goes_on=goes_on)
-    picture = _masked(picture, _MARGIN_PX + (right - left) / scale_x)
     return Line(
-        picture=picture,
+        picture=_masked(picture, _MARGIN_PX + (right - left) / scale_x),
         to_photo=to_photo,
         marks=len(row),
         wide=(right - left) / BARS_PX,

@@ -29,7 +29,7 @@ class Plane:
 
     def place(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where points (n, 2) of the photo lie in the plane, px."""
-        return mapped(np.linalg.inv(self.to_photo), points)
+        return mapped(inverse(self.to_photo), points)
 
     def quad(self, left: float, top: float, wide: float, high: float) -> Quad:
         """Where a rectangle of the plane lies in the photo."""
@@ -46,6 +46,11 @@ def mapped(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[
     """Points (n, 2) taken through a (3, 3) homography."""
     ahead = np.column_stack([points, np.ones(len(points))]) @ matrix.T
     return np.asarray(ahead[:, :2] / ahead[:, 2:], np.float64)
+
+
+def inverse(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The homography that leads back."""
+    return np.asarray(np.linalg.inv(matrix), np.float64)
 
 
 def quad_of(corners: NDArray[np.float64]) -> Quad:

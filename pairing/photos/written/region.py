@@ -30,7 +30,11 @@ _DOT_MM, _FEWEST_DOTS = 0.3, 3
 """A pen's dot, and how many of them in a row are no specks."""
 _THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
+_SLIVER_HIGH_MM = 1.4
 _LONG_MM = 5.0
+_BAR_MM, _FEWEST_BARS = 2.6, 18
+"""Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
+_EDGE_PX = 3
 _CORE = 0.12
 """Of a line's height, above and below, what is not its core: a strip's edge may lie there."""
 _MOST_TALL = 1.9
@@ -70,46 +74,70 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     hidden = _hidden(grey, region.printed)
     clean = np.asarray(cv2.inpaint(grey, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
     ink = ink_of(clean)
+    sorted_out = _sorted_out(ink, region, strip)
+    rows, left_over = _rows([m for _, m in sorted_out.marks])
+    left_over += _dotted(sorted_out.dots, rows)
+    left_over += [m for at, m in sorted_out.thin if _crosses(m, sorted_out.labels == at, rows)]
+    rows = [_run_on(row, sorted_out.beyond) for row in rows]
+    high_px, wide_px = grey.shape
+    is_cut = any(
+        min(m[0], m[1]) < _EDGE_PX
+        or m[0] + m[2] > wide_px - _EDGE_PX
+        or m[1] + m[3] > high_px - _EDGE_PX
+        for row in rows
+        for m in row
+    )
+    every = [m for _, m in (*sorted_out.marks, *sorted_out.thin)]
+    bars = [m for m in every if m[3] > 5 * m[2] and m[3] > _BAR_MM * PX_PER_MM]
+    return Content(
+        clean=clean,
+        ink=ink,
+        rows=tuple(rows),
+        left_over=tuple(left_over),
+        painted=hidden,
+        is_cut=is_cut,
+        has_bars=len(bars) >= _FEWEST_BARS,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _SortedOut:
+    """Marks in the box with their labels, thin and long ones apart; marks beyond it; dots in it."""
+
+    labels: NDArray[np.int32]
+    marks: list[tuple[int, Mark]]
+    thin: list[tuple[int, Mark]]
+    beyond: list[Mark]
+    dots: list[Mark]
+
+
+def _sorted_out(
+    ink: NDArray[np.uint8], region: Region, strip: NDArray[np.float64] | None
+) -> _SortedOut:
+    """What is inked, without specks, slivers of the form's own ink, and what a strip bears."""
     near_print = cv2.dilate(region.printed, _disc(_SLIVER_MM))
-    inside = np.zeros(grey.shape, np.uint8)
+    inside = np.zeros(ink.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(region.box).astype(np.int32)], (255,))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(ink)
     in_box = np.bincount(labels[inside > 0], minlength=count)
     on_print = np.bincount(labels[near_print > 0], minlength=count)
-    marks, thin, beyond, dots = [], [], [], []
+    found = _SortedOut(labels=np.asarray(labels, np.int32), marks=[], thin=[], beyond=[], dots=[])
     for at in range(1, count):
         left, top, wide, high, area = (int(v) for v in stats[at])
         mark = (float(left), float(top), float(wide), float(high))
+        is_sliver = on_print[at] > 0.8 * area and min(wide, high) < _SLIVER_HIGH_MM * PX_PER_MM
         if max(wide, high) < LEAST_MM * PX_PER_MM:
-            if in_box[at] and min(wide, high) >= _DOT_MM * PX_PER_MM:
-                dots.append(mark)
+            if in_box[at] and min(wide, high) >= _DOT_MM * PX_PER_MM and not is_sliver:
+                found.dots.append(mark)
+        elif is_sliver or (strip is not None and _is_on(strip, mark)):
             continue
-        if on_print[at] > 0.8 * area and min(wide, high) < 1.4 * PX_PER_MM:
-            continue
-        if strip is not None and _is_on(strip, mark):
-            continue
-        if in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:
-            beyond.append(mark)
+        elif in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:
+            found.beyond.append(mark)
         elif max(wide, high) > _LONG_MM * PX_PER_MM and area < _THIN_MM * PX_PER_MM * (wide + high):
-            thin.append((at, mark))
+            found.thin.append((at, mark))
         else:
-            marks.append((at, mark))
-    bars = [m for _, m in (*marks, *thin) if m[3] > 5 * m[2] and m[3] > 2.6 * PX_PER_MM]
-    has_bars = len(bars) >= 18
-    rows, left_over = _rows([m for _, m in marks])
-    left_over += _dotted(dots, rows)
-    left_over += [m for at, m in thin if _crosses(m, labels == at, rows)]
-    rows = [_run_on(row, beyond) for row in rows]
-    edge = 3.0
-    high_px, wide_px = grey.shape
-    is_cut = any(
-        m[0] < edge or m[1] < edge or m[0] + m[2] > wide_px - edge or m[1] + m[3] > high_px - edge
-        for row in rows for m in row
-    )  # fmt: skip
-    return Content(
-        clean=clean, ink=ink, rows=tuple(rows), left_over=tuple(left_over), painted=hidden,
-        is_cut=is_cut, has_bars=has_bars,
-    )  # fmt: skip
+            found.marks.append((at, mark))
+    return found
 
 
 def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
@@ -129,7 +157,8 @@ def _hidden(grey: NDArray[np.uint8], printed: NDArray[np.uint8]) -> NDArray[np.u
     expected = cv2.boxFilter((printed > 0).astype(np.float32), -1, (side, side))
     found = cv2.boxFilter(((printed > 0) & (seen > 0)).astype(np.float32), -1, (side, side))
     is_seen = cv2.dilate((found > _LEAST_SEEN * expected).astype(np.uint8), _disc(_SLACK_MM))
-    return np.asarray(np.where(is_seen > 0, near & seen, 0), np.uint8)
+    is_hidden = (is_seen > 0) & (near > 0) & (seen > 0)
+    return np.where(is_hidden, np.uint8(255), np.uint8(0))
 
 
 def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:

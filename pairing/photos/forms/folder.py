@@ -9,8 +9,8 @@ from pathlib import Path
 import platformdirs
 
 from pairing.errors import CounterfoilError
-from pairing.photos.forms.form import SUFFIX, Form, as_bytes, checked, read_form
-from pairing.photos.forms.registration import Index
+from pairing.photos.forms.definition import SUFFIX, Form, as_bytes, checked, read_form
+from pairing.photos.forms.features import Index
 
 VARIABLE = "COUNTERFOIL_FORMS"
 """The environment variable that names the folder."""
@@ -18,7 +18,7 @@ BUILT_IN = Path(__file__).with_name("built_in")
 """Forms that come with the program: those of its demonstration."""
 
 
-def folder() -> Path:
+def place() -> Path:
     """The folder that the variable names, or the one in the user's data folder."""
     named = os.environ.get(VARIABLE, "")
     if named:
@@ -28,7 +28,7 @@ def folder() -> Path:
 
 def paths() -> tuple[Path, ...]:
     """The files of the office's forms, by name."""
-    here = folder()
+    here = place()
     if not here.is_dir():
         return ()
     return tuple(sorted(path for path in here.iterdir() if path.suffix == SUFFIX))
@@ -54,7 +54,7 @@ def find(name: str) -> Form:
 def save(form: Form, *, replaces: bool = False) -> Path:
     """Write a form to the folder. Raises CounterfoilError where its name is taken."""
     checked(form)
-    path = folder() / f"{form.name}{SUFFIX}"
+    path = place() / f"{form.name}{SUFFIX}"
     if path.exists() and not replaces:
         raise CounterfoilError(
             "There is a form of that name already",

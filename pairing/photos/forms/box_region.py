@@ -6,10 +6,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.photos.forms.form import PX_PER_MM as PICTURE_PX_PER_MM
+from pairing.photos.forms.definition import PX_PER_MM as PICTURE_PX_PER_MM
 from pairing.photos.forms.registration import Match
 from pairing.photos.written.frame import ink_of
-from pairing.photos.written.plane import PX_PER_MM, laid_flat, mapped
+from pairing.photos.written.plane import PX_PER_MM, inverse, laid_flat, mapped
 from pairing.photos.written.region import Region
 
 MARGIN_MM = 9.0
@@ -33,6 +33,6 @@ def region_of(photo: NDArray[np.uint8], match: Match) -> Region:
     printed = ink_of(picture)
     if match.form.bars is not None:
         # Each card has bars and a number of its own there.
-        bars = mapped(np.linalg.inv(to_mm), np.array(match.form.bars))
+        bars = mapped(inverse(to_mm), np.array(match.form.bars))
         cv2.fillPoly(printed, [np.round(bars).astype(np.int32)], (255,))
-    return Region(plane=plane, box=mapped(np.linalg.inv(to_mm), box), printed=printed)
+    return Region(plane=plane, box=mapped(inverse(to_mm), box), printed=printed)

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from pairing.errors import CounterfoilError
 from pairing.model import Quad
-from pairing.photos.forms.form import PX_PER_MM, Form, Polygon, checked
-from pairing.photos.forms.registration import Index, registered
-from pairing.photos.written.plane import homography, laid_flat, mapped, rectangle
+from pairing.photos.forms.definition import PX_PER_MM, Form, Polygon, checked
+from pairing.photos.forms.features import Index
+from pairing.photos.forms.registration import registered
+from pairing.photos.written.plane import homography, inverse, laid_flat, mapped, rectangle
 
 Corners = NDArray[np.float64]
 """(4, 2), px of the first photo, from the card's top left clockwise."""
@@ -51,7 +52,7 @@ def learned(
     wide, high = marked.size_mm
     _check_corners(marked.corners, photos[0].shape)
     to_photo = homography(rectangle(0.0, 0.0, wide, high), marked.corners)
-    back = np.linalg.inv(to_photo)
+    back = inverse(to_photo)
     form = Form(
         name=name,
         picture=_picture(photos[0], to_photo, marked.size_mm),
