@@ -10,12 +10,12 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-import zxingcpp
 
 from pairing.demo.paper import grouped, write
-from pairing.demo.sheet import MONO, Sheet, Type, bar_modules
+from pairing.demo.sheet import Sheet
+from tests.benchmarks import altered_strips as strips
 from tests.benchmarks.designs import DESIGNS, Rect
-from tests.benchmarks.drawn_cards import Filled, article_number, card_to_fill, digit_at
+from tests.benchmarks.drawn_cards import Filled, article_number, card_to_fill, digit_at, through
 
 RED = (170, 34, 40)
 PENCIL = (120, 120, 122)
@@ -41,25 +41,17 @@ def _pitch(card: Filled, ink: Rect) -> float:
     return _at(card, ink, 1) - _at(card, ink, 0)
 
 
-def _through(card: Filled, left: float, right: float, y: float, **how: object) -> None:
-    """A stroke by hand, a little uneven."""
-    xs = np.linspace(left, right, 6)
-    lean = card.rng.normal(0, 0.012)
-    ys = y + (xs - xs.mean()) * lean + card.rng.normal(0, 0.08, 6)
-    card.stroke(*zip(xs.tolist(), ys.tolist(), strict=True), **how)  # type: ignore[arg-type]
-
-
 def whole_struck(card: Filled) -> None:
     """One stroke through the number."""
     ink = card.line(grouped(card.article))
-    _through(card, ink[0] - 0.6, ink[0] + ink[2] + 0.6, _middle(ink, 0.55))
+    through(card, ink[0] - 0.6, ink[0] + ink[2] + 0.6, _middle(ink, 0.55))
 
 
 def box_struck(card: Filled) -> None:
     """One stroke from side to side of the box."""
     ink = card.line(grouped(card.article))
     left, _, wide, _ = card.design.box
-    _through(card, left + 0.4, left + wide - 0.4, _middle(ink, 0.5))
+    through(card, left + 0.4, left + wide - 0.4, _middle(ink, 0.5))
 
 
 def box_struck_as_rule(card: Filled) -> None:
@@ -74,7 +66,7 @@ def struck_twice(card: Filled) -> None:
     """Two strokes through the number."""
     ink = card.line(grouped(card.article))
     for share in (0.35, 0.7):
-        _through(card, ink[0] - 0.6, ink[0] + ink[2] + 0.6, _middle(ink, share))
+        through(card, ink[0] - 0.6, ink[0] + ink[2] + 0.6, _middle(ink, share))
 
 
 def struck_wavy(card: Filled) -> None:
@@ -104,13 +96,13 @@ def crossed(card: Filled) -> None:
 def struck_in_pencil(card: Filled) -> None:
     """A faint stroke in pencil through the number."""
     ink = card.line(grouped(card.article))
-    _through(card, ink[0], ink[0] + ink[2], _middle(ink), ink=PENCIL, strength=0.55, pen=0.45)
+    through(card, ink[0], ink[0] + ink[2], _middle(ink), ink=PENCIL, strength=0.55, pen=0.45)
 
 
 def struck_in_red(card: Filled) -> None:
     """A stroke in red."""
     ink = card.line(grouped(card.article))
-    _through(card, ink[0] - 0.5, ink[0] + ink[2] + 0.5, _middle(ink), ink=RED, pen=0.5)
+    through(card, ink[0] - 0.5, ink[0] + ink[2] + 0.5, _middle(ink), ink=RED, pen=0.5)
 
 
 def group_struck(card: Filled) -> None:
@@ -118,7 +110,7 @@ def group_struck(card: Filled) -> None:
     ink, group = card.line(grouped(card.article)), int(card.rng.integers(0, 5))
     half = 0.55 * _pitch(card, ink)
     left, right = _at(card, ink, 4 * group) - half, _at(card, ink, 4 * group + 3) + half
-    _through(card, left, right, _middle(ink))
+    through(card, left, right, _middle(ink))
 
 
 def two_digits_struck(card: Filled) -> None:
@@ -127,7 +119,7 @@ def two_digits_struck(card: Filled) -> None:
     place = 4 * int(card.rng.integers(0, 5)) + int(card.rng.integers(0, 3))
     half = 0.6 * _pitch(card, ink)
     left, right = _at(card, ink, place) - half, _at(card, ink, place + 1) + half
-    _through(card, left, right, _middle(ink))
+    through(card, left, right, _middle(ink))
 
 
 def digit_struck(card: Filled) -> None:
@@ -135,7 +127,7 @@ def digit_struck(card: Filled) -> None:
     ink, place = card.line(grouped(card.article)), _any_place(card, but="07")
     half = 0.62 * _pitch(card, ink)
     x = _at(card, ink, place)
-    _through(card, x - half, x + half, _middle(ink))
+    through(card, x - half, x + half, _middle(ink))
 
 
 def digit_slashed(card: Filled) -> None:
@@ -150,7 +142,7 @@ def digit_struck_thrice(card: Filled) -> None:
     ink, place = card.line(grouped(card.article)), _any_place(card)
     half, x = 0.55 * _pitch(card, ink), _at(card, ink, place)
     for share in (0.25, 0.5, 0.75):
-        _through(card, x - half, x + half, _middle(ink, share))
+        through(card, x - half, x + half, _middle(ink, share))
 
 
 def digit_scribbled(card: Filled) -> None:
@@ -206,7 +198,7 @@ def corrected_above(card: Filled) -> None:
     ink = card.line(grouped(card.article), foot=top + high - 0.5, tall=min(4.0, 0.42 * high))
     place = _any_place(card)
     x, half = _at(card, ink, place), 0.45 * _pitch(card, ink)
-    _through(card, x - half, x + half, _middle(ink))
+    through(card, x - half, x + half, _middle(ink))
     other = str((int(card.article[place]) + 3) % 10)
     write(card.sheet, other, card.hand, (x - 1.2, ink[1] - 0.4, 8.0, 0.7 * ink[3]), card.rng)
 
@@ -235,7 +227,7 @@ def struck_and_new(card: Filled) -> None:
     _, top, _, high = card.writing
     wrong = grouped(article_number(card.rng))
     ink = card.line(wrong, foot=top + 0.44 * high, tall=min(3.4, 0.32 * high))
-    _through(card, ink[0] - 0.5, ink[0] + ink[2] + 0.5, _middle(ink))
+    through(card, ink[0] - 0.5, ink[0] + ink[2] + 0.5, _middle(ink))
     card.line(grouped(card.article), foot=top + 0.93 * high, tall=min(3.6, 0.34 * high))
 
 
@@ -265,78 +257,6 @@ def group_missing(card: Filled) -> None:
     card.line(" ".join(groups[:gone] + groups[gone + 1 :]))
 
 
-def print_struck(card: Filled) -> None:
-    """A strip without bars, struck out by a pen."""
-    place = card.strip(grouped(card.article), bars=None)
-    _through(card, place[0] + 3, place[0] + place[2] - 3, place[1] + 0.5 * place[3])
-
-
-def print_group_struck(card: Filled) -> None:
-    """A group of a strip without bars struck out."""
-    place = card.strip(grouped(card.article), bars=None)
-    middle = place[0] + place[2] * card.rng.uniform(0.25, 0.75)
-    _through(card, middle - 4, middle + 4, place[1] + 0.5 * place[3])
-
-
-def bars_struck(card: Filled) -> None:
-    """A strip with bars, struck out from side to side."""
-    place = card.strip(grouped(card.article), bars=card.article)
-    _through(card, place[0] - 1, place[0] + place[2] + 1, place[1] + 0.4 * place[3], pen=0.6)
-
-
-def bars_crossed(card: Filled) -> None:
-    """An X over a strip with bars."""
-    left, top, wide, high = card.strip(grouped(card.article), bars=card.article)
-    card.stroke((left + 1, top + high), (left + wide - 1, top), pen=0.6)
-    card.stroke((left + 1, top), (left + wide - 1, top + high), pen=0.6)
-
-
-def bars_print_struck(card: Filled) -> None:
-    """A strip with bars whose print was struck out."""
-    left, top, wide, high = card.strip(grouped(card.article), bars=card.article)
-    _through(card, left + 5, left + wide - 5, top + high - 1.4)
-
-
-def hand_beside_strip(card: Filled) -> None:
-    """A number by hand beside a strip with bars."""
-    left, top, wide, high = card.writing
-    card.strip(grouped(card.article), bars=card.article)
-    other = grouped(article_number(card.rng))
-    at = (left + wide - 17, top + high - 0.4, 16.0, 3.0)
-    write(card.sheet, other[:9], card.hand, at, card.rng)
-    place = card.ink[-1]
-    if place[0] + place[2] > left + wide - 18:
-        write(card.sheet, other, card.hand, (place[0], place[1] - 0.5, wide, 2.8), card.rng)
-
-
-def other_bars(card: Filled) -> None:
-    """A strip whose bars are of another kind and say another number; no print."""
-    other = card.article[:-2] + "76"
-    kind = [zxingcpp.BarcodeFormat.Code39, zxingcpp.BarcodeFormat.ITF][int(card.rng.integers(2))]
-    symbol = zxingcpp.create_barcode(other, kind)
-    image = np.asarray(symbol.to_image(scale=1, add_quiet_zones=False))
-    modules = np.where(image[0] < 128, 1.0, 0.0).astype(np.float32)
-    left, top, wide, high = card.writing
-    x = min(0.25, (wide - 4) / len(modules))
-    strip = Sheet(width_mm=len(modules) * x + 3, height_mm=min(9.0, high), stock=(248, 248, 246))
-    strip.bars(1.5, 0.6, modules, module_mm=x, height_mm=strip.height_mm - 4.2)
-    strip.text(strip.width_mm / 2, strip.height_mm - 0.7, grouped(card.article),
-               Type(size_mm=2.6, colour=(24, 24, 26), face=MONO), is_centred=True)  # fmt: skip
-    card.sheet.paste(strip, x_mm=left + wide / 2, y_mm=top + high / 2, angle_deg=0.5)
-
-
-def torn_strip(card: Filled) -> None:
-    """A strip torn off so that its bars cannot be read; its print says another number."""
-    left, top, wide, high = card.writing
-    other = card.article[:-2] + "55"
-    modules = bar_modules(other, gs1=False)[40:]
-    strip = Sheet(width_mm=len(modules) * 0.3 + 1, height_mm=min(9.0, high), stock=(248, 248, 246))
-    strip.bars(0.0, 0.6, modules, module_mm=0.3, height_mm=strip.height_mm - 3.8)
-    strip.text(strip.width_mm / 2, strip.height_mm - 0.6, grouped(card.article),
-               Type(size_mm=2.4, colour=(24, 24, 26), face=MONO), is_centred=True)  # fmt: skip
-    card.sheet.paste(strip, x_mm=left + wide / 2, y_mm=top + high / 2, angle_deg=0.5)
-
-
 KINDS: dict[str, Callable[[Filled], None]] = {
     kind.__name__: kind
     for kind in (
@@ -344,8 +264,9 @@ KINDS: dict[str, Callable[[Filled], None]] = {
         crossed, struck_in_pencil, struck_in_red, group_struck, two_digits_struck, digit_struck,
         digit_slashed, digit_struck_thrice, digit_scribbled, digit_scribbled_faintly, dots_below,
         overwritten, overwritten_boldly, corrected_above, inserted, two_numbers, struck_and_new,
-        void_after, pasted_over, group_missing, print_struck, print_group_struck, bars_struck,
-        bars_crossed, bars_print_struck, hand_beside_strip, other_bars, torn_strip,
+        void_after, pasted_over, group_missing, strips.print_struck, strips.print_group_struck,
+        strips.bars_struck, strips.bars_crossed, strips.bars_print_struck,
+        strips.hand_beside_strip, strips.other_bars, strips.torn_strip,
     )
 }  # fmt: skip
 TWO_LINES = frozenset(

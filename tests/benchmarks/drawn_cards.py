@@ -112,6 +112,14 @@ class Filled:
         return place
 
 
+def through(card: Filled, left: float, right: float, y: float, **how: object) -> None:
+    """A stroke by hand, a little uneven."""
+    xs = np.linspace(left, right, 6)
+    lean = card.rng.normal(0, 0.012)
+    ys = y + (xs - xs.mean()) * lean + card.rng.normal(0, 0.08, 6)
+    card.stroke(*zip(xs.tolist(), ys.tolist(), strict=True), **how)  # type: ignore[arg-type]
+
+
 def digit_at(ink: Rect, place: int, count: int, design: Design) -> float:
     """About the middle of a digit, from 0, in a line written in groups of four, mm."""
     if design.box_kind == "comb":
