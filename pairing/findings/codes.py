@@ -214,6 +214,8 @@ class Code(StrEnum):
     CARD_REUSED = "card-reused", _NOTE, "used before, but long enough ago"
     LABEL_VOID_BEFORE = "label-void-before", _NOTE, "was on a piece that was voided"
     CARD_VOID_BEFORE = "card-void-before", _NOTE, "was on a piece that was voided"
+    LABEL_STOPPED_BEFORE = "label-stopped-before", _NOTE, "was on a piece stopped within a day"
+    CARD_STOPPED_BEFORE = "card-stopped-before", _NOTE, "was on a piece stopped within a day"
     CORRECTION_OF_NOTHING = "correction-of-nothing", _DOUBT, "there is no such piece"
     CORRECTION_OF_VOID = "correction-of-void", _DOUBT, "the piece was voided"
     CORRECTION_OF_ANOTHER = "correction-of-another", _DOUBT, "neither number is that piece's"

@@ -182,6 +182,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.CARD_REUSED: {"piece": TEXT},
     Code.LABEL_VOID_BEFORE: {"piece": TEXT},
     Code.CARD_VOID_BEFORE: {"piece": TEXT},
+    Code.LABEL_STOPPED_BEFORE: {"piece": TEXT, "why": TEXT},
+    Code.CARD_STOPPED_BEFORE: {"piece": TEXT, "why": TEXT},
     Code.CORRECTION_OF_VOID: {"piece": TEXT},
     Code.CORRECTION_OF_ANOTHER: {"piece": TEXT},
     Code.CORRECTION_OF_RETURNED: {"piece": TEXT},

@@ -80,8 +80,8 @@ def test_what_stops_a_piece_has_a_sentence_in_each_language() -> None:
 
 
 OF_THE_KIOSK = {
-    "busy", "double-read-asked", "malformed", "recorded", "refused", "starts-anew",
-    "strip-next", "too-long", "voided",
+    "busy", "double-read-asked", "malformed", "recorded", "refused", "scanned-on",
+    "starts-anew", "starts-over", "strip-next", "too-long", "voided",
 }  # fmt: skip
 """Texts under "findings" that are no finding's: refusals and remarks of the page."""
 
@@ -101,7 +101,18 @@ def test_every_text_that_the_pages_name_is_there() -> None:
         paths |= set(re.findall(r"\bsay\(\"([\w.]+)\"", content))
         paths |= set(re.findall(r"data-(?:text|name)=\"([\w.]+)\"", content))
     assert len(paths) > 60
-    assert paths <= TEXTS["en"].keys()
+    counted = {path.removesuffix(".other") for path in TEXTS["en"]}
+    assert paths <= TEXTS["en"].keys() | counted
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_text_that_counts_has_each_plural_of_its_language(language: str) -> None:
+    """One and other (Unicode CLDR, plural rules of English, Spanish and French; their "many"
+    begins at a million and falls back to "other")."""
+    counting = {path.rpartition(".")[0] for path in TEXTS["en"] if path.endswith(".other")}
+    assert {"idle.soon", "operator.outstandingSays"} <= counting
+    for path in counting:
+        assert {f"{path}.one", f"{path}.other"} <= TEXTS[language].keys()
 
 
 def test_nothing_comes_from_elsewhere() -> None:

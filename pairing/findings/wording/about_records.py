@@ -38,6 +38,10 @@ def _void_before(item: str) -> Form:
     return form(f"This {item}'s number was on {{piece}}, which was voided.")
 
 
+def _stopped_before(item: str) -> Form:
+    return form(f"A piece with this {item} was stopped as {{piece}} ({{why}}).")
+
+
 def _clock(of: Values) -> str:
     if of["now"]:
         return (
@@ -116,6 +120,8 @@ FORMS: Mapping[Code, Form] = {
     Code.CARD_REUSED: _reused("card"),
     Code.LABEL_VOID_BEFORE: _void_before("label"),
     Code.CARD_VOID_BEFORE: _void_before("card"),
+    Code.LABEL_STOPPED_BEFORE: _stopped_before("label"),
+    Code.CARD_STOPPED_BEFORE: _stopped_before("card"),
     Code.CORRECTION_OF_NOTHING: form("There is no such piece to correct."),
     Code.CORRECTION_OF_VOID: form("{piece} was voided.", "Offer it as new."),
     Code.CORRECTION_OF_ANOTHER: form(
