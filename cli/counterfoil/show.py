@@ -15,6 +15,7 @@ from pathlib import Path
 
 import click
 
+from counterfoil import terminal
 from pairing import output
 from pairing.compare import Column, Comparison, compare
 from pairing.findings import Finding, Weight
@@ -50,12 +51,7 @@ _BOX_WORDS = {
 """What there is to say of a box whose number is not known, by the finding that says why."""
 
 
-def plain(text: str) -> str:
-    """`text` with every character that cannot be seen spelled out."""
-    return "".join(
-        char if char.isprintable() else char.encode("unicode_escape", "replace").decode()
-        for char in text.encode("utf-8", "backslashreplace").decode()
-    )
+plain = terminal.plain
 
 
 def path_text(path: Path) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import exits, show
+from counterfoil import exits, show, terminal
 from pairing.audit.reports import front, outcome
 from pairing.audit.run import sources
 from pairing.audit.run.judging import Context
@@ -238,7 +238,7 @@ def _progress() -> Iterator[Callable[[str, int, int], None]]:
                 total=total,
                 initial=done - 1,
                 leave=False,
-                file=sys.stderr,
+                file=terminal.own(sys.stderr),
                 bar_format="{n} of {total} " + stage + ", {remaining} left {bar:30}",
             )
         bars[stage].update(done - bars[stage].n)
