@@ -21,6 +21,9 @@ from pairing.photos.written.strokes import longest_stroke
 
 FEWEST = 6
 """Fewer characters are no number (`judge.verdict.FEWEST_DIGITS`)."""
+SHORTEST = 10
+"""A text this short is a number of 13 characters (UPU S10, the shortest one) without a group, or
+none at all: a date, a word."""
 LONGEST = 26
 """A number has at most this many characters without its routing (Pub 199: 34 with it)."""
 LEAST_SURE = 0.1
@@ -139,7 +142,7 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
     if len(lines) > 1:
         return none(Unread.OTHER_WRITING)
     read = texts[numbers[0]]
-    if read.log_any < math.log(LEAST_SURE):
+    if read.log_any < math.log(LEAST_SURE) or len(read.best) < SHORTEST:
         return none(Unread.NO_NUMBER)
     return BoxReading(line=read, reason=None, lines=lines, used=(lines[numbers[0]],))
 
