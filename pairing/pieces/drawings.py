@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.compare import compare
 from pairing.errors import OutputRefused, PhotoUnusable
+from pairing.findings import Finding
 from pairing.judge.box import Seen, Stretch, places
 from pairing.model import Verdict
 from pairing.numbers import group_sizes, is_number, printed
@@ -47,7 +48,7 @@ def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> P
     said = result.judgement.verdict
     words = f"{piece.piece.name}: {said.clerk_word} ({said.value})"
     if piece.seen.reason is not None:
-        words += f"; {piece.seen.reason.value}"
+        words += f"; {Finding.of(piece.seen.reason.code).message}"
     picture = decision(_frame(piece, piece.seen).gray, piece.seen.box, cells, words)
     _save(target, picture)
     return target

@@ -184,8 +184,8 @@ FORMS: Mapping[Code, Form] = {
     ),
     Code.BOX_CUT: form("The photo does not show all that is written in the box.", KEY),
     Code.BOX_OVER_EDGE: form(
-        "What is written goes over the edge of the box; it was read as another number than "
-        "the label's, but a digit may be spoilt.",
+        "What is written goes over the edge of the box; it was read as a number other than "
+        "the label's, but a digit may be damaged.",
         KEY,
     ),
     Code.BOX_DOUBTFUL: form(
