@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import click
 
-from counterfoil import exits, options, show, stub
+from counterfoil import exits, options, show, stub, terminal
 from counterfoil.commands.expect import reckoning_lines
 from counterfoil.keyboard import PACE_S, Keyboard, TerminalKeys, Typed
 from counterfoil.typing_line import single_keys
@@ -217,7 +217,9 @@ class _Day:
 def _wipe() -> None:
     """Erase screen and scrollback, where there is a screen."""
     if sys.stderr.isatty():
-        click.echo(_CLEAR, nl=False, err=True, color=True)
+        screen = terminal.own(sys.stderr)
+        screen.write(_CLEAR)
+        screen.flush()
 
 
 def _sentence(finding: Finding) -> str:
