@@ -33,9 +33,6 @@ def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute
     setup = WedgeSetup(gs_substitutes=settings.gs)
     described = msgspec.json.encode(openapi.document())
 
-    async def hello(_: Request) -> Response:
-        return _answer(Hello(name="counterfoil", version=pairing.__version__))
-
     async def document(_: Request) -> Response:
         return Response(described, media_type="application/json")
 
@@ -67,12 +64,16 @@ def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute
         return _answer(await to_thread.run_sync(_number, ledger, text))
 
     return [
-        Route("/v1/hello", hello, methods=["GET"]),
+        Route("/v1/hello", _hello, methods=["GET"]),
         Route("/v1/openapi.json", document, methods=["GET"]),
         Route("/v1/pieces", pieces, methods=["POST"]),
         Route("/v1/photos", photos, methods=["POST"]),
         Route("/v1/numbers/{text}", numbers, methods=["GET"]),
     ]
+
+
+async def _hello(_: Request) -> Response:
+    return _answer(Hello(name="counterfoil", version=pairing.__version__))
 
 
 def _answer(value: Answer) -> Response:
