@@ -38,10 +38,7 @@ def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute
 
     async def pieces(request: Request) -> Response:
         offer = await bodies.decoded(request, Offer, settings.json_bytes)
-        if offer.scans is msgspec.UNSET and not offer.strip and not offer.box:
-            raise malformed("An offer holds 'scans', 'strip' or 'box'.")
-        if offer.record and not offer.key:
-            raise malformed("A piece that is to be recorded needs a 'key' of its own.")
+        _check(offer)
         work = recorded if offer.record else checked
         return _answer(await to_thread.run_sync(work, ledger, offer, setup))
 
@@ -74,6 +71,13 @@ def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute
 
 async def _hello(_: Request) -> Response:
     return _answer(Hello(name="counterfoil", version=pairing.__version__))
+
+
+def _check(offer: Offer) -> None:
+    if offer.scans is msgspec.UNSET and not offer.strip and not offer.box:
+        raise malformed("An offer holds 'scans', 'strip' or 'box'.")
+    if offer.record and not offer.key:
+        raise malformed("A piece that is to be recorded needs a 'key' of its own.")
 
 
 def _answer(value: Answer) -> Response:
