@@ -8,8 +8,9 @@ from datetime import date
 from enum import StrEnum
 
 from pairing.desk.hand import side_of
+from pairing.findings import Finding
 from pairing.judge.box import Seen, Thresholds
-from pairing.model import Finding, How, Number, Reading, Rejection, Scan, Side, TrackingNumber
+from pairing.model import How, Number, Reading, Rejection, Scan, Side, TrackingNumber
 from pairing.numbers import card22
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line
 

@@ -11,16 +11,9 @@ from dataclasses import dataclass, replace
 
 from pairing.desk.answers import Heard
 from pairing.desk.hand import Hand, side_of
-from pairing.model import (
-    Finding,
-    How,
-    Reading,
-    Rejection,
-    Scan,
-    Side,
-    TrackingNumber,
-    Weight,
-)
+from pairing.desk.lookup import without_digits
+from pairing.findings import Code, Finding
+from pairing.model import How, Reading, Rejection, Scan, Side, TrackingNumber
 from pairing.numbers import card22
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line
 
@@ -93,8 +86,7 @@ class Collecting:
             return self.strip(text)
         line = text.strip()
         if line and line == self._hand.last_line:
-            message = "The same scan came twice."
-            self._hand.found.append(Finding(code="double-read", message=message))
+            self._hand.found.append(Finding.of(Code.DOUBLE_READ))
             return Taken(remarks=("The same scan came twice; it counts once.",))
         if line and line == self._doubtful:
             self._doubtful = ""
@@ -199,24 +191,12 @@ class Collecting:
 
     def _stopped_by(self, reading: Reading) -> Collected:
         (piece,) = self.finish()
-        what = reading.side.value
-        finding = Finding(
-            code=f"second-{what}",
-            message=f"A second {what} came before this piece was finished; which piece it "
-            "belongs to is not guessed at.",
-            action="Take one piece in hand and scan it from the start.",
-            weight=Weight.DOUBT,
-        )
+        code = Code.SECOND_LABEL if reading.side is Side.LABEL else Code.SECOND_CARD
+        finding = Finding.of(code)
         return replace(piece, besides=(reading,), found=(*piece.found, finding))
 
     def _unclear_strip(self, count: int) -> str:
-        finding = Finding(
-            code="strip-unclear",
-            message=f"{count} scans arrived where the strip's one was awaited; "
-            "none of them counts.",
-            action="Scan the strip again.",
-            weight=Weight.DOUBT,
-        )
+        finding = Finding.of(Code.STRIP_UNCLEAR, count=count)
         self._hand.found.append(finding)
         return f"{finding.message} {finding.action}"
 
@@ -259,6 +239,4 @@ def _heard(reading: Reading) -> Heard:
 
 def _refusal(number: Rejection) -> str:
     """Why it was refused, without a digit of it."""
-    if number.code == "check-digit":
-        return "Its check digit does not hold: at least one digit was read or printed wrongly."
-    return number.message
+    return without_digits(number.reason).message

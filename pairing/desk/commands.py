@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
-from pairing.model import Finding, TrackingNumber
+from pairing.model import TrackingNumber
 from pairing.numbers import identify
 
 _LONGEST_SEQUENCE = 9
@@ -59,13 +60,7 @@ def read_anew(entry: Entry | None) -> tuple[Finding, ...]:
     """What is recorded with a piece that was read anew for an earlier entry."""
     if entry is None:
         return ()
-    return (
-        Finding(
-            code="read-anew",
-            message=f"The operator says that entry {entry.sequence} came from a slip at the "
-            "desk; the whole piece was read anew.",
-        ),
-    )
+    return (Finding.of(Code.READ_ANEW, entry=entry.sequence),)
 
 
 def _sequence(ledger: Ledger, text: str) -> int | str:

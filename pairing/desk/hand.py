@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from pairing.model import Finding, Reading, Role, Side, TrackingNumber
+from pairing.findings import Code, Finding
+from pairing.model import Reading, Role, Side, TrackingNumber
 
 
 @dataclass(slots=True)
@@ -45,12 +46,7 @@ class Hand:
         if len(kept) == len(self.readings):
             return
         self.readings = kept
-        self.found.append(
-            Finding(
-                code="scanned-again",
-                message=f"The {whole.side.value} came unclear at first and was read again.",
-            )
-        )
+        self.found.append(Finding.of(Code.SCANNED_AGAIN, side=whole.side.value))
 
     def _is_part_of(self, part: Reading, whole: Reading) -> bool:
         if not part.in_doubt or part.side is not whole.side:

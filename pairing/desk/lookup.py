@@ -7,18 +7,10 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from pairing.errors import LedgerUnusable
+from pairing.findings import Code, Finding
 from pairing.judge import judge
 from pairing.ledger import Kind, Ledger
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    Judgement,
-    Reading,
-    Role,
-    Side,
-    TrackingNumber,
-)
+from pairing.model import EarlierUse, ExpectedPair, Judgement, Reading, Role, Side, TrackingNumber
 from pairing.numbers import printed
 
 EXPECTED_FOR = timedelta(days=31)
@@ -115,6 +107,9 @@ class Lookup:
         return tuple(pair for pair in pairs if number in (pair.article, pair.card))
 
 
+_THE_LABELS = "the label's number"
+
+
 def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
     """The judgement with findings that do not tell the label's number, for showing while the
     box is still to be read."""
@@ -128,10 +123,37 @@ def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgemen
     )
 
 
+def without_digits(reason: Finding) -> Finding:
+    """A refusal without the digits that it tells: what a check digit is and should be."""
+    if reason.code != Code.CHECK_DIGIT:
+        return reason
+    return reason.with_parameters(found=None, wanted=None, with_91=None)
+
+
+def _without_check_digit(finding: Finding) -> Finding:
+    reason = dict(finding.parameters).get("reason")
+    if isinstance(reason, Finding):
+        return finding.with_parameters(reason=without_digits(reason))
+    # It comes from the ledger, which keeps sentences only: none of them is shown.
+    return Finding.of(
+        Code.LABEL_CHECK_DIGIT,
+        weight=finding.weight,
+        positions=finding.positions,
+        source="scan",
+        number=_THE_LABELS,
+        reason=Finding.of(Code.CHECK_DIGIT, title="number"),
+    )
+
+
 def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
-    message = finding.message
-    for text in hidden:
-        message = message.replace(text, "the label's number")
-    if finding.code == "label-check-digit":
-        message = message.partition(": The check digit")[0] + ": its check digit does not hold."
-    return replace(finding, message=message[:1].upper() + message[1:])
+    """The finding without these texts. A check digit that does not hold tells one digit, and
+    the one that it should be."""
+    if finding.code == Code.LABEL_CHECK_DIGIT:
+        finding = _without_check_digit(finding)
+
+    def mask(text: str) -> str:
+        for one in hidden:
+            text = text.replace(one, _THE_LABELS)
+        return text
+
+    return finding.with_texts(mask)

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 from pairing.desk.entries import Entry, EntryKind, parse_entry
 from pairing.desk.hand import Hand, side_of
+from pairing.findings import Code, Finding
 from pairing.judge import judge
 from pairing.model import (
     EarlierUse,
-    Finding,
     How,
     Judgement,
     Reading,
@@ -22,7 +22,6 @@ from pairing.model import (
     Side,
     TrackingNumber,
     Verdict,
-    Weight,
 )
 from pairing.numbers import card22
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line
@@ -134,13 +133,7 @@ class Tray:
         scans = parse_line(entry.text, self._setup)
         if len(scans) == 1:
             return self._add_box(_reading(scans[0], Side.BOX, How.BARCODE))
-        finding = Finding(
-            code="strip-unclear",
-            message=f"{len(scans)} scans arrived where the strip's one was awaited; "
-            "none of them counts.",
-            action="Scan the strip again.",
-            weight=Weight.DOUBT,
-        )
+        finding = Finding.of(Code.STRIP_UNCLEAR, count=len(scans))
         self._hand.found.append(finding)
         self.remarks = (f"{finding.message} {finding.action}",)
         return ()
@@ -156,8 +149,7 @@ class Tray:
     def _take_scans(self, entry: Entry) -> tuple[TrayPiece, ...]:
         line = entry.text.strip()
         if line == self._hand.last_line:
-            finding = Finding(code="double-read", message="The same scan came twice.")
-            self._hand.found.append(finding)
+            self._hand.found.append(Finding.of(Code.DOUBLE_READ))
             self.remarks = ("The same scan came twice; it counts once.",)
             return ()
         finished: list[TrayPiece] = []

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import click
 
-from counterfoil import exits, options, show, stub
+from counterfoil import exits, options, show, stub, terminal
 from counterfoil.commands.expect import reckoning_lines
 from counterfoil.keyboard import PACE_S, Keyboard, TerminalKeys, Typed
 from counterfoil.typing_line import single_keys
@@ -19,8 +19,9 @@ from pairing.desk.expecting import reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Arrived, Word
 from pairing.errors import CounterfoilError, LedgerUnusable
+from pairing.findings import Finding
 from pairing.ledger import Ledger
-from pairing.model import Finding, Side, Verdict
+from pairing.model import Side, Verdict
 from pairing.wedge import WedgeSetup
 
 _LONGEST_READ = 65_536
@@ -202,7 +203,7 @@ class _Day:
         entry = answer.recorded.entry
         is_done = answer.recorded.is_as_offered
         self._aside(f"{'Recorded' if is_done else 'Not done; noted'} as entry {entry.sequence}.")
-        for finding in entry.findings:
+        for finding in entry.said:
             self._aside(_sentence(finding))
 
     def _aside(self, text: str) -> None:
@@ -216,7 +217,9 @@ class _Day:
 def _wipe() -> None:
     """Erase screen and scrollback, where there is a screen."""
     if sys.stderr.isatty():
-        click.echo(_CLEAR, nl=False, err=True, color=True)
+        screen = terminal.own(sys.stderr)
+        screen.write(_CLEAR)
+        screen.flush()
 
 
 def _sentence(finding: Finding) -> str:

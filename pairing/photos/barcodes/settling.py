@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from pairing.model import Finding, Quad, Symbol, Weight
+from pairing.findings import Code, Finding
+from pairing.model import Quad, Symbol
 from pairing.photos.barcodes.bar_edges import measured
 from pairing.photos.barcodes.engines import Gray
 from pairing.photos.barcodes.quads import (
@@ -59,12 +60,12 @@ def settle(gray: Gray, votes: tuple[Vote, ...], found: Found) -> bool:
 
 def lonely_findings(found: Found) -> list[Finding]:
     """What one witness alone read, once for each text and place that nothing settled."""
-    said: dict[str, Finding] = {}
+    said: dict[Finding, None] = {}
     for quad, votes in found.lonely:
         finding = outcome(votes).finding
         if finding is not None and not is_known(quad, found):
-            said.setdefault(finding.message, finding)
-    return list(said.values())
+            said.setdefault(finding)
+    return list(said)
 
 
 def _enter(gray: Gray, symbol: Symbol, found: Found) -> None:
@@ -77,14 +78,10 @@ def _enter(gray: Gray, symbol: Symbol, found: Found) -> None:
         del found.symbols[place]
         found.disputed += [symbol.quad, other.quad]
         found.findings.append(
-            Finding(
-                code="engines-disagree",
-                message=(
-                    f"One place is read as {other.kind} {other.text!r} and as "
-                    f"{symbol.kind} {symbol.text!r}."
-                ),
-                action="Look at the symbol yourself, or take the photo again.",
-                weight=Weight.DOUBT,
+            Finding.of(
+                Code.ENGINES_DISAGREE,
+                readings=tuple(f"{one.kind} {one.text!r}" for one in (other, symbol)),
+                witnesses=("", ""),
             )
         )
         return

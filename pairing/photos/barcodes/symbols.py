@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.model import Finding, Symbol
+from pairing.findings import Finding
+from pairing.model import Symbol
 from pairing.photos.barcodes.decoding import quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
 from pairing.photos.barcodes.others import is_believable, matrix_symbols, symbol_of
