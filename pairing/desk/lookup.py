@@ -6,18 +6,24 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from pairing.desk import dates
+from pairing.desk.book import Book
+from pairing.desk.remarks import Code, Remark
 from pairing.errors import LedgerUnusable
 from pairing.judge import judge
-from pairing.ledger import Kind, Ledger
+from pairing.ledger import Entry, Kind
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
     Finding,
+    How,
     Judgement,
     Reading,
     Role,
     Side,
     TrackingNumber,
+    Verdict,
+    Weight,
 )
 from pairing.numbers import printed
 
@@ -30,10 +36,11 @@ evening before counts, one of last week does not. Common practice, no source."""
 
 
 class Lookup:
-    """Judges with the ledger at hand. Its methods raise LedgerUnusable, except `placed`."""
+    """Judges with the record at hand. Its methods raise LedgerUnusable, except `placed` and
+    `told`."""
 
-    def __init__(self, ledger: Ledger, clock: Callable[[], datetime]) -> None:
-        self._ledger = ledger
+    def __init__(self, book: Book, clock: Callable[[], datetime]) -> None:
+        self._book = book
         self._clock = clock
 
     def placed(self, reading: Reading) -> Reading:
@@ -52,6 +59,59 @@ class Lookup:
         is_article = any(pair.article == number.text for pair in pairs)
         return replace(reading, side=Side.CARD) if is_card and not is_article else reading
 
+    def told(self, side: Side, number: str, *, but: Entry | None) -> tuple[Remark, ...]:
+        """What to say at once of a label or card that has just come: that it is sealed already,
+        or was stopped today. but: the entry that is read again. Never raises."""
+        try:
+            stop = self._stop_today(side, number, but)
+            label, card = (number, None) if side is Side.LABEL else (None, number)
+            sealed = self._book.earlier(article=label, card=card)
+            first = next((one for one in self._sealed(number) if one is not but), None)
+        except LedgerUnusable:
+            return ()  # said when the piece is to be recorded
+        if sealed and first is not None and (but is None or first.sequence != but.sequence):
+            return (Remark(code=Code.SEALED_BEFORE, side=side, entry=first.sequence),)
+        if stop is None:
+            return ()
+        said = (stop.verdict or Verdict.UNREAD).clerk_word
+        return (Remark(code=Code.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said),)
+
+    def stopped_before(self, readings: Sequence[Reading], but: Entry | None) -> tuple[Finding, ...]:
+        """What is recorded of a label or card that was stopped today and comes again.
+
+        A label that is only keyed counts for nothing where its card was stopped with another
+        label: what was keyed may be what stands in the box.
+        """
+        found = []
+        is_keyed = {one.how for one in readings if one.side is Side.LABEL} == {How.KEYED}
+        labels = {one.number.text for one in readings if one.side is Side.LABEL}
+        for side in (Side.LABEL, Side.CARD):
+            numbers = {one.number.text for one in readings if one.side is side}
+            for number in sorted(numbers):
+                stop = self._stop_today(side, number, but)
+                if stop is None:
+                    continue
+                is_other = stop.article is not None and stop.article not in labels
+                is_doubtful = side is Side.CARD and is_other and is_keyed
+                found.append(_stopped(side, stop, is_other=is_other, is_doubtful=is_doubtful))
+        return tuple(found)
+
+    def _stop_today(self, side: Side, number: str, but: Entry | None) -> Entry | None:
+        """The last stop of that label or card today, unless it was sealed since."""
+        since, _ = dates.span(dates.day_of(self._clock()))
+        last = None
+        for entry in self._book.story(number).entries:
+            if number == (entry.article if side is Side.LABEL else entry.card):
+                if entry.kind is Kind.STOPPED and entry.when >= since:
+                    last = entry
+                elif entry.kind in (Kind.PAIRED, Kind.CORRECTED):
+                    last = None
+        return None if last is None or (but and but.sequence == last.sequence) else last
+
+    def _sealed(self, number: str) -> list[Entry]:
+        pieces = self._book.story(number).pieces
+        return [one.first for one in pieces if number in (one.article, one.card)]
+
     def judged(
         self,
         readings: Sequence[Reading],
@@ -67,7 +127,7 @@ class Lookup:
         first = judge(readings, expected=expected, found=found)
         earlier: tuple[EarlierUse, ...] = ()
         if first.article or first.card:
-            earlier = self._ledger.earlier(article=first.article, card=first.card)
+            earlier = self._book.earlier(article=first.article, card=first.card)
         return judge(
             readings,
             expected=expected,
@@ -86,7 +146,7 @@ class Lookup:
         text = first.written
         if text is None or text in (first.article, first.card):
             return {}
-        named = [one for one in self._ledger.story(text).entries if one.article == text]
+        named = [one for one in self._book.story(text).entries if one.article == text]
         pieces = [one for one in named if one.kind in (Kind.PAIRED, Kind.STOPPED)]
         if pieces:
             return {text: pieces[0].name}
@@ -106,13 +166,25 @@ class Lookup:
             return tuple(found)
         # None knows these numbers; a list of today makes that worth saying.
         since = self._clock() - LIST_LIVES_FOR
-        return self._ledger.expected(article=min(numbers), card=None, since=since)
+        return self._book.expected(article=min(numbers), card=None, since=since)
 
     def _about(self, number: str) -> tuple[ExpectedPair, ...]:
         since = self._clock() - EXPECTED_FOR
-        pairs = self._ledger.expected(article=number, card=number, since=since)
+        pairs = self._book.expected(article=number, card=number, since=since)
         # Where none knows it the ledger gives one other pair, which says nothing here.
         return tuple(pair for pair in pairs if number in (pair.article, pair.card))
+
+
+def _stopped(side: Side, stop: Entry, *, is_other: bool, is_doubtful: bool) -> Finding:
+    word = (stop.verdict or Verdict.UNREAD).clerk_word
+    other = ", with another label" if is_other and side is Side.CARD else ""
+    return Finding(
+        code="stopped-before",
+        message=f"This {side.value} was stopped at {stop.when.astimezone():%H:%M} as entry "
+        f"{stop.sequence} ({word}){other}.",
+        action="Scan the label: a keyed one does not count here." if is_doubtful else "",
+        weight=Weight.DOUBT if is_doubtful else Weight.NOTE,
+    )
 
 
 def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:

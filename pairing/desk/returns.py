@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 
 from pairing.desk import dates
-from pairing.desk.cardlines import ReadCard
+from pairing.desk.cards import ReadCard
 from pairing.desk.nearby import Near, near
 from pairing.judge import sides, weigh
 from pairing.judge.box import weighing

@@ -18,7 +18,7 @@ class _Kept:
     answer: Answer | None = None
 
 
-class Remembered:
+class Repeats:
     """The last `most` keyed entries, and their answers once everything of them is recorded."""
 
     def __init__(self, most: int) -> None:
