@@ -17,7 +17,8 @@ import click
 
 from pairing import output
 from pairing.compare import Column, Comparison, compare
-from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
+from pairing.findings import Finding, Weight
+from pairing.model import Judgement, TrackingNumber, Verdict
 from pairing.numbers import identify, is_number, printed
 from pairing.numbers.grouping import groups
 from pairing.numbers.text import FEWEST_DIGITS
@@ -37,6 +38,7 @@ _BOX_WORDS = {
     "box-illegible": "no legible number",
     "box-two-numbers": "more than one number",
     "box-struck-out": "a number and other writing",
+    "box-cut": "only a part of it is in the photo",
     "box-digits-doubtful": "read, a few digits in doubt",
     "box-doubtful": "read, in doubt",
     "box-over-edge": "read, in doubt",

@@ -7,8 +7,9 @@ from datetime import date, datetime
 
 from counterfoil import show
 from pairing.desk.daylist import MARK
+from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
-from pairing.model import Finding, Side, Weight
+from pairing.model import Side
 from pairing.numbers import identify, printed
 
 _HAPPENED = {
@@ -109,7 +110,7 @@ def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> s
         lines.append(show.paragraph(f"{name}: {value}", head="beside"))
     if entry.commitment and particulars is None:
         lines.append(show.paragraph("Names or addresses belong to this entry.", head="beside"))
-    return "\n".join([*lines, *(finding_line(one) for one in entry.findings)])
+    return "\n".join([*lines, *(finding_line(one) for one in entry.said)])
 
 
 def _happened(entry: Entry) -> str:

@@ -16,7 +16,7 @@ from counterfoil import show
 from counterfoil.letters import large
 from pairing.desk.answers import Advice, Finished
 from pairing.desk.days import DayCount
-from pairing.model import Finding, Weight
+from pairing.findings import Finding, Weight
 
 _HEAD = 10
 _EDGE, _EDGE_ASCII = "¦", ":"

@@ -8,13 +8,16 @@ entry by forcing the two to agree introduce errors of their own (Barchard et al.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from pairing.compare.alignment import Column, aligned, shifted_by_one, side_by_side
+from pairing.compare.identity import serial_distance
 from pairing.compare.kinds import CopyError, Pair
 from pairing.compare.slips import explanations, shift_ends
-from pairing.compare.wording import place_of, sentence
+from pairing.findings import Parameter
+from pairing.findings.wording import about_copying
+from pairing.numbers.grouping import sizes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,9 +34,8 @@ class Comparison:
         Extra: the digit after which it stands (again the first place in a run); empty
         where it stands before the first. Truncated: all that are missing. Groups swapped:
         all of both groups. Shifted: from the lost digit to the place of the one put in.
-    place: the same in words, by the printed grouping; "" when equal.
     passes_check: the box's text is valid in itself, so no check digit gives it away.
-    message: one sentence for people.
+    parameters: what the finding of this error carries (`findings.PARAMETERS`).
     """
 
     equal: bool
@@ -41,9 +43,22 @@ class Comparison:
     also: tuple[CopyError, ...]
     columns: tuple[Column, ...]
     positions: tuple[int, ...]
-    place: str
     passes_check: bool
-    message: str
+    parameters: Mapping[str, Parameter]
+
+    @property
+    def place(self) -> str:
+        """The positions in words, by the printed grouping; "" when equal."""
+        if self.error is None:
+            return ""
+        return about_copying.where(self.error.code, self.positions, self.parameters)
+
+    @property
+    def message(self) -> str:
+        """One sentence for people."""
+        if self.error is None:
+            return about_copying.equal(is_number=self.passes_check)
+        return about_copying.sentence(self.error.code, self.positions, self.parameters)
 
 
 def compare(  # noqa: PLR0913 - two numbers and what is known around them
@@ -75,17 +90,33 @@ def compare(  # noqa: PLR0913 - two numbers and what is known around them
     found = () if label == box else explanations(pair)
     error, positions = found[0] if found else (None, ())
     also = tuple(kind for kind, _ in found[1:])
-    place = place_of(pair, error, positions)
     return Comparison(
         equal=label == box,
         error=error,
         also=also,
         columns=_columns(pair, error),
         positions=positions,
-        place=place,
         passes_check=pair.box_valid,
-        message=sentence(pair, error, also, positions, place),
+        parameters=_parameters(pair, error, also),
     )
+
+
+def _parameters(
+    pair: Pair, error: CopyError | None, also: tuple[CopyError, ...]
+) -> Mapping[str, Parameter]:
+    is_neighbour = error is CopyError.PAD_NEIGHBOUR
+    ends = shift_ends(pair.label, pair.box, pair.diffs) if error is CopyError.SHIFTED else None
+    lost, put_in = (ends[0] + 1, ends[1] + 1) if ends else (0, 0)
+    return {
+        "label": pair.label,
+        "box": pair.box,
+        "group_sizes": sizes(len(pair.label), pair.group_sizes),
+        "also": tuple(kind.code for kind in also),
+        "is_number": pair.box_valid,
+        "apart": serial_distance(pair.label, pair.box) or 0 if is_neighbour else 0,
+        "lost": lost,
+        "put_in": put_in,
+    }
 
 
 def _diffs(label: str, box: str) -> tuple[int, ...]:

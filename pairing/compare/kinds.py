@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from pairing.compare.alignment import aligned
+from pairing.findings import Code
 
 MAX_NUMBER = 64
 """Longer texts are no serial numbers (IMpb with routing has 34 digits)."""
@@ -60,6 +61,11 @@ class CopyError(StrEnum):
     SHIFTED = "shifted"
     SEVERAL_DIGITS = "several digits"
     DIFFERENT = "different"
+
+    @property
+    def code(self) -> Code:
+        """The code of the finding that the box has this error."""
+        return Code[f"BOX_{self.name}"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pairing.model import Finding, How, Reading, Rejection, Role, Scan, Side, TrackingNumber
+from pairing.findings import Code, Finding
+from pairing.model import How, Reading, Rejection, Role, Scan, Side, TrackingNumber
 from pairing.numbers import card22
 
 
@@ -71,7 +72,7 @@ def heard_of(reading: Reading) -> Heard:
     if reading.side is Side.BOX and reading.how is How.KEYED:
         counts = not reading.in_doubt and bool(number.text)
     elif isinstance(number, Rejection):
-        findings = (_refused(number), *findings)
+        findings = (without_digits(number.reason), *findings)
     return Heard(
         side=reading.side,
         how=reading.how,
@@ -81,9 +82,8 @@ def heard_of(reading: Reading) -> Heard:
     )
 
 
-def _refused(number: Rejection) -> Finding:
-    """Why it was refused, without a digit of it."""
-    message = number.message
-    if number.code == "check-digit":
-        message = "Its check digit does not hold: at least one digit was read or printed wrongly."
-    return Finding(code=number.code, message=message, action=number.action)
+def without_digits(reason: Finding) -> Finding:
+    """A refusal without the digits that it tells: what a check digit is and should be."""
+    if reason.code != Code.CHECK_DIGIT:
+        return reason
+    return reason.with_parameters(found=None, wanted=None, with_91=None)

@@ -8,12 +8,13 @@ from datetime import date
 
 from pairing.desk.arrivals import Heard
 from pairing.desk.in_hand import InHand
-from pairing.desk.remarks import Code, Remark
+from pairing.desk.remarks import Remark, Say
 from pairing.desk.rules import RETURNED, Collected, Taken
 from pairing.desk.typed import refusal
 from pairing.desk.words import Arrived, Word, Work, is_used_in, parse_line
+from pairing.findings import Finding
 from pairing.judge.box import Seen, Thresholds
-from pairing.model import Finding, Reading, Side
+from pairing.model import Reading, Side
 from pairing.wedge import WedgeSetup
 
 _DEFAULT = WedgeSetup()
@@ -70,7 +71,7 @@ class CardSession:
         if refused is not None:
             return CardAnswer(remarks=(refused,))
         if said.word is not None and not is_used_in(said.word, Work.RETURNED):
-            remark = Remark(code=Code.WORD_ELSEWHERE, text=said.word.value)
+            remark = Remark(code=Say.WORD_ELSEWHERE, text=said.word.value)
             return CardAnswer(word=said.word, remarks=(remark,))
         text = said.text.strip()
         match said.word:
@@ -80,13 +81,13 @@ class CardSession:
                 return self.close()
             case Word.AGAIN:
                 self._forget()
-                return CardAnswer(word=said.word, remarks=(Remark(code=Code.STARTED_OVER),))
+                return CardAnswer(word=said.word, remarks=(Remark(code=Say.STARTED_OVER),))
             case Word.STRIP:
                 return self._answer(said.word, self._hand.strip(text))
             case Word.BOX | Word.CARD:
                 return self._answer(said.word, self._hand.key(Side(said.word.value), text))
             case Word.SIGNED | Word.NAME if not text:
-                remark = Remark(code=Code.NUMBER_MISSING, text=said.word.value)
+                remark = Remark(code=Say.NUMBER_MISSING, text=said.word.value)
                 return CardAnswer(word=said.word, remarks=(remark,))
             case Word.SIGNED:
                 return self._sign(text)
@@ -101,7 +102,7 @@ class CardSession:
         if done or not (self._signed or self._name):
             return self._answer(Word.NEXT, Taken(done=done))
         self._forget()
-        return CardAnswer(word=Word.NEXT, remarks=(Remark(code=Code.CARD_MISSING),))
+        return CardAnswer(word=Word.NEXT, remarks=(Remark(code=Say.CARD_MISSING),))
 
     def _answer(self, word: Word | None, taken: Taken) -> CardAnswer:
         return CardAnswer(
@@ -126,7 +127,7 @@ class CardSession:
         try:
             self._signed = date.fromisoformat(text)
         except ValueError:
-            remark = Remark(code=Code.DATE_UNCLEAR, text=text)
+            remark = Remark(code=Say.DATE_UNCLEAR, text=text)
             return CardAnswer(word=Word.SIGNED, remarks=(remark,))
         self._hand.know_more()
         return CardAnswer(word=Word.SIGNED)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from pairing.desk.remarks import Code, Remark
+from pairing.desk.remarks import Remark, Say
+from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
-from pairing.model import Finding, TrackingNumber
+from pairing.model import TrackingNumber
 from pairing.numbers import identify
 
 _LONGEST_SEQUENCE = 9
@@ -16,15 +17,15 @@ def void(ledger: Ledger, text: str) -> Draft | Remark:
     operator are left to the caller. Raises LedgerUnusable."""
     which, _, why = text.partition(" ")
     if not which or not why.strip():
-        return Remark(code=Code.VOID_HOW)
+        return Remark(code=Say.VOID_HOW)
     found = _sequence(ledger, which)
     if isinstance(found, Remark):
         return found
     entry = ledger.entry(found)
     if entry is None:
-        return Remark(code=Code.NO_ENTRY, entry=found)
+        return Remark(code=Say.NO_ENTRY, entry=found)
     if entry.kind in (Kind.STOPPED, Kind.NOTE, Kind.VOIDED, Kind.CORRECTED):
-        return Remark(code=Code.NOTHING_TO_VOID, entry=found, text=entry.kind.value)
+        return Remark(code=Say.NOTHING_TO_VOID, entry=found, text=entry.kind.value)
     return Draft(
         kind=Kind.VOIDED,
         desk="",
@@ -39,7 +40,7 @@ def void(ledger: Ledger, text: str) -> Draft | Remark:
 def note(text: str) -> Draft | Remark:
     """The draft of a note. Desk and operator are left to the caller."""
     if not text:
-        return Remark(code=Code.NOTE_WHAT)
+        return Remark(code=Say.NOTE_WHAT)
     return Draft(kind=Kind.NOTE, desk="", operator="", remark=text)
 
 
@@ -50,9 +51,9 @@ def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:
         return found
     entry = ledger.entry(found)
     if entry is None:
-        return Remark(code=Code.NO_ENTRY, entry=found)
+        return Remark(code=Say.NO_ENTRY, entry=found)
     if entry.kind not in (Kind.PAIRED, Kind.STOPPED):
-        return Remark(code=Code.NO_PIECE, entry=found)
+        return Remark(code=Say.NO_PIECE, entry=found)
     return entry
 
 
@@ -60,13 +61,7 @@ def read_again(entry: Entry | None) -> tuple[Finding, ...]:
     """What is recorded with a piece that was read again for an earlier entry."""
     if entry is None:
         return ()
-    return (
-        Finding(
-            code="read-anew",
-            message=f"The operator says that entry {entry.sequence} came from a slip at the "
-            "desk; the whole piece was read again.",
-        ),
-    )
+    return (Finding.of(Code.READ_ANEW, entry=entry.sequence),)
 
 
 def _sequence(ledger: Ledger, text: str) -> int | Remark:
@@ -75,8 +70,8 @@ def _sequence(ledger: Ledger, text: str) -> int | Remark:
         return int(digits)
     number = identify(digits)
     if not isinstance(number, TrackingNumber):
-        return Remark(code=Code.NO_NUMBER, text=digits[:40])
+        return Remark(code=Say.NO_NUMBER, text=digits[:40])
     held = [piece for piece in ledger.story(number.text).pieces if piece.state is not State.VOID]
     if len(held) != 1:
-        return Remark(code=Code.NOT_ONE_PIECE, count=len(held))
+        return Remark(code=Say.NOT_ONE_PIECE, count=len(held))
     return held[0].sequence

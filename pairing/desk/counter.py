@@ -13,7 +13,7 @@ from typing import Any
 from pairing.desk import commands
 from pairing.desk.answers import Answer
 from pairing.desk.days import count_of
-from pairing.desk.remarks import Code, Remark
+from pairing.desk.remarks import Remark, Say
 from pairing.desk.session import Session
 from pairing.desk.words import Word, Work
 from pairing.errors import LedgerUnusable
@@ -45,7 +45,7 @@ class Counter(Session):
 
     def _of_desk(self, word: Word, text: str, key: str) -> Answer:
         try:
-            return self._recorded(word, text, key)
+            return self._recorded(word, text.strip(), key)
         except LedgerUnusable as problem:
             return replace(self._nothing(), trouble=str(problem))
 
@@ -75,21 +75,21 @@ class Counter(Session):
 
     def _retry(self) -> Answer:
         finished = self._recorder.again()
-        remarks = () if finished else (Remark(code=Code.RECORDED),)
+        remarks = () if finished else (Remark(code=Say.RECORDED),)
         return replace(self._nothing(*remarks), finished=finished)
 
     def _correct(self, text: str) -> Answer:
         if not self.is_idle:
-            return self._nothing(Remark(code=Code.FINISH_FIRST))
+            return self._nothing(Remark(code=Say.FINISH_FIRST))
         found = commands.piece_entry(self._ledger, text) if text else self._recorder.last
         if not isinstance(found, Entry):
-            return self._nothing(found or Remark(code=Code.CORRECT_WHICH))
+            return self._nothing(found or Remark(code=Say.CORRECT_WHICH))
         self._correcting, self._is_stopped = found, False
-        return self._nothing(Remark(code=Code.CORRECTING, entry=found.sequence))
+        return self._nothing(Remark(code=Say.CORRECTING, entry=found.sequence))
 
     def _hand_over(self, text: str, key: str) -> Answer:
         if not text or not self.is_idle:
-            return self._nothing(Remark(code=Code.FINISH_FIRST if text else Code.HANDOVER_TO_WHOM))
+            return self._nothing(Remark(code=Say.FINISH_FIRST if text else Say.HANDOVER_TO_WHOM))
         draft = Draft(
             kind=Kind.NOTE,
             desk="",
@@ -98,5 +98,5 @@ class Counter(Session):
         )
         outcome = self._append(draft, key)
         self.operator = text
-        said = Remark(code=Code.HANDED_OVER, text=text)
+        said = Remark(code=Say.HANDED_OVER, text=text)
         return replace(self._nothing(said), recorded=outcome)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pairing.desk.arrivals import is_cut_from, is_refused
-from pairing.model import Finding, Reading, Side, TrackingNumber
+from pairing.findings import Code, Finding
+from pairing.model import Reading, Side, TrackingNumber
 
 
 @dataclass(slots=True)
@@ -71,12 +72,7 @@ class Gathered:
             return
         self.readings = kept
         if not self.is_lenient:
-            self.found.append(
-                Finding(
-                    code="scanned-again",
-                    message=f"The {whole.side.value} came unclear at first and was read again.",
-                )
-            )
+            self.found.append(Finding.of(Code.SCANNED_AGAIN, side=whole.side.value))
 
     def _is_part(self, part: Reading, whole: Reading) -> bool:
         if part.side is not whole.side or not is_refused(part):

@@ -12,22 +12,18 @@ from dataclasses import replace
 
 from pairing.desk.arrivals import Heard, heard_of, likely_side, reading_of
 from pairing.desk.gathered import Gathered, is_beyond_doubt
-from pairing.desk.remarks import Code, Remark
+from pairing.desk.remarks import Remark, Say
 from pairing.desk.rules import PIECE, Collected, Rules, Taken
+from pairing.findings import Code, Finding
 from pairing.model import (
     CheckRule,
-    Finding,
     How,
     Reading,
     Rejection,
     Side,
     TrackingNumber,
-    Weight,
 )
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line
-
-CONFIRMED = "label-confirmed"
-"""The finding that records an operator's word for a keyed label; `judge` asks for it."""
 
 Placed = Callable[[Reading], Reading]
 """Puts a scan on the side that records give it, where its own form does not tell."""
@@ -92,7 +88,7 @@ class InHand:
         """Whether label and box were both keyed, and somebody could vouch for the label but
         has not."""
         boxes = {one.how for one in self._read.readings if one.side is Side.BOX}
-        is_confirmed = any(one.code == CONFIRMED for one in self._read.found)
+        is_confirmed = any(one.code == Code.LABEL_CONFIRMED for one in self._read.found)
         is_keyed = self.has_keyed_label and boxes == {How.KEYED}
         return self._may_confirm and is_keyed and not is_confirmed
 
@@ -115,13 +111,11 @@ class InHand:
             return self.strip(text)
         line = text.strip()
         if line and line == self._read.last_line:
-            self._read.found.append(
-                Finding(code="double-read", message="The same scan came twice.")
-            )
-            return Taken(remarks=(Remark(code=Code.DOUBLE_READ),))
+            self._read.found.append(Finding.of(Code.DOUBLE_READ))
+            return Taken(remarks=(Remark(code=Say.DOUBLE_READ),))
         if line and line == self._doubtful:
             self._doubtful = ""
-            return Taken(remarks=(Remark(code=Code.DOUBLE_READ_ASKED),))
+            return Taken(remarks=(Remark(code=Say.DOUBLE_READ_ASKED),))
         heard: list[Heard] = []
         remarks: list[Remark] = []
         done: list[Collected] = []
@@ -152,10 +146,10 @@ class InHand:
         before = self.first_missing_before_box()
         if before is not None:
             self._read.strip_is_next = False
-            return Taken(remarks=(Remark(code=Code.STRIP_TOO_EARLY, side=before),))
+            return Taken(remarks=(Remark(code=Say.STRIP_TOO_EARLY, side=before),))
         self._read.strip_is_next = not text.strip()
         if self._read.strip_is_next:
-            return Taken(remarks=(Remark(code=Code.STRIP_NEXT),))
+            return Taken(remarks=(Remark(code=Say.STRIP_NEXT),))
         scans = parse_line(text, self._setup)
         if len(scans) != 1:
             return Taken(remarks=(self._unclear_strip(len(scans)),))
@@ -166,10 +160,10 @@ class InHand:
     def key(self, side: Side, text: str) -> Taken:
         """Take what a person keyed as the number on that side (label, card or box)."""
         if not text.strip():
-            return Taken(remarks=(Remark(code=Code.NUMBER_MISSING, text=side.value),))
+            return Taken(remarks=(Remark(code=Say.NUMBER_MISSING, text=side.value),))
         before = self.first_missing_before_box()
         if side is Side.BOX and before is not None:
-            return Taken(remarks=(Remark(code=Code.BOX_TOO_EARLY, side=before),))
+            return Taken(remarks=(Remark(code=Say.BOX_TOO_EARLY, side=before),))
         self._read.strip_is_next, self._doubtful = False, ""
         scan = parse_keyed(text)
         reading = reading_of(scan, side, How.KEYED)
@@ -220,12 +214,7 @@ class InHand:
 
     def confirm(self, operator: str, why: str) -> tuple[Collected, ...]:
         """Somebody vouches for the keyed label; the piece, where that was all it lacked."""
-        self._read.found.append(
-            Finding(
-                code=CONFIRMED,
-                message=f"{operator} vouches for the label's number, which was keyed: {why}",
-            )
-        )
+        self._read.found.append(Finding.of(Code.LABEL_CONFIRMED, operator=operator, why=why))
         return self.end_if_whole()
 
     def take_back_strip(self) -> None:
@@ -249,9 +238,9 @@ class InHand:
     def _refusal(self, reading: Reading) -> Remark | None:
         """Why a scan is not taken at all, if it is not."""
         if reading.side is Side.CARD and self._rules.is_box_last and self._has_box_alone():
-            return Remark(code=Code.CARD_TOO_LATE)
+            return Remark(code=Say.CARD_TOO_LATE)
         if self._is_of_no_side(reading) and isinstance(reading.number, TrackingNumber):
-            return Remark(code=Code.OTHER_SIDE_TAKEN)
+            return Remark(code=Say.OTHER_SIDE_TAKEN)
         return None
 
     def _is_of_no_side(self, reading: Reading) -> bool:
@@ -267,23 +256,10 @@ class InHand:
         done = self.finish()
         if self._rules.is_followed:
             return done
-        what = reading.side.value
-        finding = Finding(
-            code=f"second-{what}",
-            message=f"A second {what} came before this piece was finished; which piece it "
-            "belongs to is not guessed at.",
-            action="Take one piece in hand and scan it from the start.",
-            weight=Weight.DOUBT,
-        )
+        is_label = reading.side is Side.LABEL
+        finding = Finding.of(Code.SECOND_LABEL if is_label else Code.SECOND_CARD)
         return tuple(replace(one, besides=(reading,), found=(*one.found, finding)) for one in done)
 
     def _unclear_strip(self, count: int) -> Remark:
-        self._read.found.append(
-            Finding(
-                code="strip-unclear",
-                message=f"{count} scans arrived instead of one for the strip; none of them counts.",
-                action="Scan the strip again.",
-                weight=Weight.DOUBT,
-            )
-        )
-        return Remark(code=Code.STRIP_UNCLEAR, count=count)
+        self._read.found.append(Finding.of(Code.STRIP_UNCLEAR, count=count))
+        return Remark(code=Say.STRIP_UNCLEAR, count=count)

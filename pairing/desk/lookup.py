@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 from pairing.desk import dates
+from pairing.desk.arrivals import without_digits
 from pairing.desk.book import Book
-from pairing.desk.remarks import Code, Remark
+from pairing.desk.remarks import Remark, Say
 from pairing.errors import LedgerUnusable
+from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
 from pairing.ledger import Entry, Kind
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
-    Finding,
     How,
     Judgement,
     Reading,
@@ -23,7 +24,6 @@ from pairing.model import (
     Side,
     TrackingNumber,
     Verdict,
-    Weight,
 )
 from pairing.numbers import printed
 
@@ -33,6 +33,10 @@ EXPECTED_FOR = timedelta(days=31)
 LIST_LIVES_FOR = timedelta(hours=24)
 """How long after a list was loaded a label that is on none is doubted: a list loaded the
 evening before counts, one of last week does not. Common practice, no source."""
+
+
+Held = tuple[TrackingNumber | None, str | None]
+"""Label and card in hand, as far as they are read."""
 
 
 class Lookup:
@@ -59,22 +63,32 @@ class Lookup:
         is_article = any(pair.article == number.text for pair in pairs)
         return replace(reading, side=Side.CARD) if is_card and not is_article else reading
 
-    def told(self, side: Side, number: str, *, but: Entry | None) -> tuple[Remark, ...]:
+    def told(self, before: Held, now: Held, *, but: Entry | None) -> tuple[Remark, ...]:
         """What to say at once of a label or card that has just come: that it is sealed already,
         or was stopped today. but: the entry that is read again. Never raises."""
+        (label, card), (old_label, old_card) = now, before
+        remarks: list[Remark] = []
         try:
-            stop = self._stop_today(side, number, but)
-            label, card = (number, None) if side is Side.LABEL else (None, number)
-            sealed = self._book.earlier(article=label, card=card)
-            first = next((one for one in self._sealed(number) if one is not but), None)
+            if label is not None and label != old_label:
+                remarks += self._told_of(Side.LABEL, label.text, but)
+            if card is not None and card != old_card:
+                remarks += self._told_of(Side.CARD, card, but)
         except LedgerUnusable:
             return ()  # said when the piece is to be recorded
-        if sealed and first is not None and (but is None or first.sequence != but.sequence):
-            return (Remark(code=Code.SEALED_BEFORE, side=side, entry=first.sequence),)
-        if stop is None:
-            return ()
-        said = (stop.verdict or Verdict.UNREAD).clerk_word
-        return (Remark(code=Code.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said),)
+        return tuple(remarks)
+
+    def _told_of(self, side: Side, number: str, but: Entry | None) -> Iterator[Remark]:
+        label, card = (number, None) if side is Side.LABEL else (None, number)
+        pieces = self._book.story(number).pieces
+        holding = [one.first for one in pieces if number in (one.article, one.card)]
+        first = holding[0] if holding else None
+        stop = self._stop_today(side, number, but)
+        is_own = but is not None and first is not None and first.sequence == but.sequence
+        if first is not None and not is_own and self._book.earlier(article=label, card=card):
+            yield Remark(code=Say.SEALED_BEFORE, side=side, entry=first.sequence)
+        elif stop is not None:
+            said = (stop.verdict or Verdict.UNREAD).clerk_word
+            yield Remark(code=Say.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said)
 
     def stopped_before(self, readings: Sequence[Reading], but: Entry | None) -> tuple[Finding, ...]:
         """What is recorded of a label or card that was stopped today and comes again.
@@ -107,10 +121,6 @@ class Lookup:
                 elif entry.kind in (Kind.PAIRED, Kind.CORRECTED):
                     last = None
         return None if last is None or (but and but.sequence == last.sequence) else last
-
-    def _sealed(self, number: str) -> list[Entry]:
-        pieces = self._book.story(number).pieces
-        return [one.first for one in pieces if number in (one.article, one.card)]
 
     def judged(
         self,
@@ -176,15 +186,18 @@ class Lookup:
 
 
 def _stopped(side: Side, stop: Entry, *, is_other: bool, is_doubtful: bool) -> Finding:
-    word = (stop.verdict or Verdict.UNREAD).clerk_word
-    other = ", with another label" if is_other and side is Side.CARD else ""
-    return Finding(
-        code="stopped-before",
-        message=f"This {side.value} was stopped at {stop.when.astimezone():%H:%M} as entry "
-        f"{stop.sequence} ({word}){other}.",
-        action="Scan the label: a keyed one does not count here." if is_doubtful else "",
+    return Finding.of(
+        Code.STOPPED_BEFORE,
         weight=Weight.DOUBT if is_doubtful else Weight.NOTE,
+        side=side.value,
+        time=f"{stop.when.astimezone():%H:%M}",
+        entry=stop.sequence,
+        verdict=(stop.verdict or Verdict.UNREAD).value,
+        is_other=is_other and side is Side.CARD,
     )
+
+
+_THE_LABELS = "the label's number"
 
 
 def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
@@ -200,10 +213,30 @@ def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgemen
     )
 
 
+def _without_check_digit(finding: Finding) -> Finding:
+    reason = dict(finding.parameters).get("reason")
+    if isinstance(reason, Finding):
+        return finding.with_parameters(reason=without_digits(reason))
+    # It comes from the ledger, which keeps sentences only: none of them is shown.
+    return Finding.of(
+        Code.LABEL_CHECK_DIGIT,
+        weight=finding.weight,
+        positions=finding.positions,
+        source="scan",
+        number=_THE_LABELS,
+        reason=Finding.of(Code.CHECK_DIGIT, title="number"),
+    )
+
+
 def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
-    message = finding.message
-    for text in hidden:
-        message = message.replace(text, "the label's number")
-    if finding.code == "label-check-digit":
-        message = message.partition(": The check digit")[0] + ": its check digit does not hold."
-    return replace(finding, message=message[:1].upper() + message[1:])
+    """The finding without these texts. A check digit that does not hold tells one digit, and
+    the one that it should be."""
+    if finding.code == Code.LABEL_CHECK_DIGIT:
+        finding = _without_check_digit(finding)
+
+    def mask(text: str) -> str:
+        for one in hidden:
+            text = text.replace(one, _THE_LABELS)
+        return text
+
+    return finding.with_texts(mask)

@@ -2,60 +2,60 @@
 
 from __future__ import annotations
 
-from pairing.desk.remarks import Code, Remark
+from pairing.desk.remarks import Remark, Say
 
 _PHRASES = {
-    Code.DOUBLE_READ: "The same scan came twice; it counts once.",
-    Code.DOUBLE_READ_ASKED: "The same scan came twice; if you mean it, scan it once more.",
-    Code.STRIP_NEXT: "Scan the strip in the box.",
-    Code.STRIP_UNCLEAR: "{count} scans arrived instead of one for the strip; none of them counts. "
+    Say.DOUBLE_READ: "The same scan came twice; it counts once.",
+    Say.DOUBLE_READ_ASKED: "The same scan came twice; if you mean it, scan it once more.",
+    Say.STRIP_NEXT: "Scan the strip in the box.",
+    Say.STRIP_UNCLEAR: "{count} scans arrived instead of one for the strip; none of them counts. "
     "Type strip and scan it again.",
-    Code.STRIP_TOO_EARLY: "Scan the {side} of this piece first, then the strip.",
-    Code.STRIP_TOO_SOON: "That scan came sooner than a piece can be turned over. If it was the "
+    Say.STRIP_TOO_EARLY: "Scan the {side} of this piece first, then the strip.",
+    Say.STRIP_TOO_SOON: "That scan came sooner than a piece can be turned over. If it was the "
     "strip in the box, scan it once more.",
-    Code.STRIP_TYPED: "That was typed. Type strip alone and then scan, or key box NUMBER.",
-    Code.BOX_TOO_EARLY: "Not counted: scan the {side} of this piece first, then key the box.",
-    Code.CARD_TOO_LATE: "Not counted: the box was read before this card. next ends the piece; "
+    Say.STRIP_TYPED: "That was typed. Type strip alone and then scan, or key box NUMBER.",
+    Say.BOX_TOO_EARLY: "Not counted: scan the {side} of this piece first, then key the box.",
+    Say.CARD_TOO_LATE: "Not counted: the box was read before this card. next ends the piece; "
     "again starts it over.",
-    Code.OTHER_SIDE_TAKEN: "Not counted: this is not a card's own number. If it is the strip in "
+    Say.OTHER_SIDE_TAKEN: "Not counted: this is not a card's own number. If it is the strip in "
     "the box, type strip and scan it.",
-    Code.STARTED_OVER: "Started over: nothing that was read on this piece counts.",
-    Code.STOPPED: "Not counted: the last piece was stopped. Set it aside and type aside, or type "
+    Say.STARTED_OVER: "Started over: nothing that was read on this piece counts.",
+    Say.STOPPED: "Not counted: the last piece was stopped. Set it aside and type aside, or type "
     "again to start it over.",
-    Code.SET_ASIDE: "Set aside. Scan another piece.",
-    Code.BOTH_KEYED: "Label and box were both keyed, so nothing was scanned that could confirm "
+    Say.SET_ASIDE: "Set aside. Scan another piece.",
+    Say.BOTH_KEYED: "Label and box were both keyed, so nothing was scanned that could confirm "
     "the label. Scan the label, or say why it cannot be scanned: confirm WHY.",
-    Code.CONFIRM_WHAT: "There is no keyed label to confirm.",
-    Code.CONFIRM_WHY: "Say why the label cannot be scanned: confirm WHY.",
-    Code.CONFIRMED: "The keyed label counts, on your word. This is recorded.",
-    Code.STOPPED_BEFORE: "This {side} was stopped today as entry {entry}: {text}.",
-    Code.SEALED_BEFORE: "This {side} is sealed already, as entry {entry}.",
-    Code.NUMBER_MISSING: "Type it after the word: {text} ...",
-    Code.DATE_UNCLEAR: "{text!r} is not a date; write it as 2026-11-25.",
-    Code.CARD_MISSING: "There is no card for this date or name.",
-    Code.TOO_FAST: "The word {text} came too fast to be typed; it does nothing. Type it.",
-    Code.TOO_EVEN: "That came as evenly as from a scanner, so it does not count. Key what you "
+    Say.CONFIRM_WHAT: "There is no keyed label to confirm.",
+    Say.CONFIRM_WHY: "Say why the label cannot be scanned: confirm WHY.",
+    Say.CONFIRMED: "The keyed label counts, on your word. This is recorded.",
+    Say.STOPPED_BEFORE: "This {side} was stopped today as entry {entry}: {text}.",
+    Say.SEALED_BEFORE: "This {side} is sealed already, as entry {entry}.",
+    Say.NUMBER_MISSING: "Type it after the word: {text} ...",
+    Say.DATE_UNCLEAR: "{text!r} is not a date; write it as 2026-11-25.",
+    Say.CARD_MISSING: "There is no card for this date or name.",
+    Say.TOO_FAST: "The word {text} came too fast to be typed; it does nothing. Type it.",
+    Say.TOO_EVEN: "That came as evenly as from a scanner, so it does not count. Key what you "
     "read there, digit by digit.",
-    Code.NOT_TYPED: "The number was scanned or pasted, not typed. Key what you read there, digit "
+    Say.NOT_TYPED: "The number was scanned or pasted, not typed. Key what you read there, digit "
     "by digit.",
-    Code.NO_WORD: "{text!r} is not a word that is known here; type help.",
-    Code.UNNAMED: "Typed, not scanned. Say what it is: box (or /), label or card, then the number.",
-    Code.WORD_ELSEWHERE: "The word {text} does nothing here; type help.",
-    Code.RECORDED: "Everything is recorded.",
-    Code.FINISH_FIRST: "Finish the piece in hand first: next, or again.",
-    Code.CORRECT_WHICH: "Say which: correct 12, the number of its entry.",
-    Code.CORRECTING: "Entry {entry} is read again: label, card and box from the start. next "
+    Say.NO_WORD: "{text!r} is not a word that is known here; type help.",
+    Say.UNNAMED: "Typed, not scanned. Say what it is: box (or /), label or card, then the number.",
+    Say.WORD_ELSEWHERE: "The word {text} does nothing here; type help.",
+    Say.RECORDED: "Everything is recorded.",
+    Say.FINISH_FIRST: "Finish the piece in hand first: next, or again.",
+    Say.CORRECT_WHICH: "Say which: correct 12, the number of its entry.",
+    Say.CORRECTING: "Entry {entry} is read again: label, card and box from the start. next "
     "leaves it as it is.",
-    Code.NOTHING_CORRECTED: "Nothing is corrected.",
-    Code.VOID_HOW: "Say which and why: void 12 WHY (12 is the number of its entry).",
-    Code.NOTHING_TO_VOID: "Entry {entry} ({text}) holds nothing that could be voided.",
-    Code.NO_ENTRY: "There is no entry {entry}.",
-    Code.NO_PIECE: "Entry {entry} is not a piece; a piece's own entry is corrected.",
-    Code.NO_NUMBER: "{text!r} is neither an entry nor a label's or card's number.",
-    Code.NOT_ONE_PIECE: "{count} sealed pieces have this number; give the number of the entry.",
-    Code.NOTE_WHAT: "Say what to put on record: note TEXT.",
-    Code.HANDOVER_TO_WHOM: "Say to whom: handover NAME.",
-    Code.HANDED_OVER: "{text} is at this desk now.",
+    Say.NOTHING_CORRECTED: "Nothing is corrected.",
+    Say.VOID_HOW: "Say which and why: void 12 WHY (12 is the number of its entry).",
+    Say.NOTHING_TO_VOID: "Entry {entry} ({text}) holds nothing that could be voided.",
+    Say.NO_ENTRY: "There is no entry {entry}.",
+    Say.NO_PIECE: "Entry {entry} is not a piece; a piece's own entry is corrected.",
+    Say.NO_NUMBER: "{text!r} is neither an entry nor a label's or card's number.",
+    Say.NOT_ONE_PIECE: "{count} sealed pieces have this number; give the number of the entry.",
+    Say.NOTE_WHAT: "Say what to put on record: note TEXT.",
+    Say.HANDOVER_TO_WHOM: "Say to whom: handover NAME.",
+    Say.HANDED_OVER: "{text} is at this desk now.",
 }
 
 

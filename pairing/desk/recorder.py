@@ -78,7 +78,7 @@ class Recorder:
         # A piece that was scanned again need not be offered a second time.
         self._waiting = [one for one in self._waiting if one.numbers != offer.numbers]
         judgement = replace(
-            judgement, verdict=entry.verdict or judgement.verdict, findings=entry.findings
+            judgement, verdict=entry.verdict or judgement.verdict, findings=entry.said
         )
         return self._given_out(offer, judgement, outcome, "")
 

@@ -11,7 +11,7 @@ from enum import StrEnum
 from pairing.model import Side
 
 
-class Code(StrEnum):
+class Say(StrEnum):
     """What there is to say. The values are stable: pages in other languages look them up.
 
     About the piece in hand: `side`, `count` and `text` of the remark say which side, how many
@@ -35,8 +35,8 @@ class Code(StrEnum):
     CONFIRM_WHAT = "confirm-what"
     CONFIRM_WHY = "confirm-why"
     CONFIRMED = "confirmed"
-    STOPPED_BEFORE = "stopped-before"
-    SEALED_BEFORE = "sealed-before"
+    STOPPED_BEFORE = "known-stopped"
+    SEALED_BEFORE = "known-sealed"
     NUMBER_MISSING = "number-missing"
     DATE_UNCLEAR = "date-unclear"
     CARD_MISSING = "card-missing"
@@ -64,9 +64,9 @@ class Code(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remark:
-    """One thing to say, with what it is about; see `Code`."""
+    """One thing to say, with what it is about; see `Say`."""
 
-    code: Code
+    code: Say
     side: Side | None = None
     entry: int | None = None
     count: int = 0

@@ -12,6 +12,10 @@ Asked = tuple[object, ...]
 """What an entry asks for: what is done, and with what."""
 
 
+MOST = 256
+"""Answers kept by default: more than a page can have under way."""
+
+
 @dataclass(slots=True)
 class _Kept:
     asked: Asked

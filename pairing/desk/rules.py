@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 from pairing.desk.arrivals import Heard
 from pairing.desk.remarks import Remark
-from pairing.model import Finding, Reading, Side
+from pairing.findings import Finding
+from pairing.model import Reading, Side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

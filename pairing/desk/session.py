@@ -19,8 +19,8 @@ from pairing.desk.book import Book
 from pairing.desk.in_hand import InHand
 from pairing.desk.lookup import Lookup
 from pairing.desk.recorder import Offer, Recorder
-from pairing.desk.remarks import Code, Remark
-from pairing.desk.repeats import Asked, Repeats
+from pairing.desk.remarks import Remark, Say
+from pairing.desk.repeats import MOST, Asked, Repeats
 from pairing.desk.rules import PIECE, Rules, Taken
 from pairing.desk.typed import refusal
 from pairing.desk.words import Arrived, Word, Work, is_used_in, parse_line
@@ -32,10 +32,6 @@ TURN_OVER_S = 1.5
 """Nobody announces a strip, turns the piece over and scans the strip in less time than this.
 Predetermined motion times (MTM-1: turn 180 degrees 0.5 s, move the scanner 0.5 s, regrasp 0.2 s,
 pull the trigger 0.4 s; from memory) add up to 1.6 s. Not measured at a counter."""
-
-_DEFAULT = WedgeSetup()
-_REMEMBERED = 256
-"""Answers kept for entries that are offered again: more than a page can have under way."""
 
 _STOPS = (Advice.DO_NOT_SEAL, Advice.LOOK_AGAIN)
 
@@ -63,21 +59,23 @@ class Session:
         *,
         desk: str = "",
         operator: str = "",
-        setup: WedgeSetup = _DEFAULT,
+        setup: WedgeSetup | None = None,
         rules: Rules = PIECE,
         clock: Callable[[], datetime] = lambda: datetime.now(UTC),
         ticks: Callable[[], float] = time.monotonic,
-        remembered: int = _REMEMBERED,
+        remembered: int = MOST,
         is_live: bool = False,
         may_confirm: bool = True,
     ) -> None:
         self._lookup = Lookup(book, clock)
-        self._hand = InHand(setup, self._lookup.placed, rules, may_confirm=may_confirm)
+        self._hand = InHand(
+            setup or WedgeSetup(), self._lookup.placed, rules, may_confirm=may_confirm
+        )
         self._recorder = Recorder(book, self._lookup)
         self._repeats = Repeats(remembered)
         self._ticks = ticks
         self._is_live = is_live
-        self._asked_for_strip_s = 0.0
+        self._asked_for_strip_s = self._repeats_until_s = 0.0
         self._is_stopped = False
         self._correcting: Entry | None = None
         self._turn = threading.RLock()
@@ -96,8 +94,7 @@ class Session:
 
     @property
     def is_stopped(self) -> bool:
-        """Whether the last piece was stopped: nothing counts until it is set aside or started
-        over."""
+        """Whether nothing counts until the stopped piece is set aside or started over."""
         return self._is_stopped
 
     @property
@@ -145,13 +142,14 @@ class Session:
         refused = refusal(line, said, arrived)
         if refused is not None:
             return self._nothing(refused)
-        if said.word is not None:
-            return self.say(said.word, said.text, key=key)
-        return self.scan(said.text, key=key)
+        if said.word is None:
+            return self.scan(said.text, key=key)
+        return self.say(said.word, said.text, key=key)
 
     def scan(self, text: str, *, key: str = "") -> Answer:
         """Take what a scanner sent; usually one scan, told by its number's form."""
-        return self._take(key, ("scan", text), lambda: self._scan(text))
+        take = self._strip if self._hand.strip_is_next else self._hand.scan
+        return self._take(key, ("scan", text), lambda: take(text))
 
     def strip(self, text: str = "", *, key: str = "") -> Answer:
         """Take the scan of the strip in the box; without a text the next scan is it."""
@@ -162,6 +160,10 @@ class Session:
         """The next scan is not the strip's after all."""
         self._hand.take_back_strip()
         return self._nothing()
+
+    def expect_repeats(self, seconds: float) -> None:
+        """For so long entries may come again that came before: they come all at once."""
+        self._repeats_until_s = self._ticks() + seconds
 
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
@@ -190,7 +192,7 @@ class Session:
         if word not in (Word.LABEL, Word.STRIP):  # those are typed or scanned unseen
             self._recorder.shown.add((text,))
         if not is_used_in(word, self.work):
-            return replace(self._nothing(Remark(code=Code.WORD_ELSEWHERE, text=word)), word=word)
+            return replace(self._nothing(Remark(code=Say.WORD_ELSEWHERE, text=word)), word=word)
         match word:
             case Word.BOX | Word.LABEL | Word.CARD:
                 answer = self.key(Side(word.value), text, key=key)
@@ -203,23 +205,19 @@ class Session:
             case Word.AGAIN:
                 answer = self.forget(key=key)
             case _:
-                asked = (word, text)
-                answer = self._once(key, asked, lambda: self._of_desk(word, text.strip(), key))
+                answer = self._once(key, (word, text), lambda: self._of_desk(word, text, key))
         return replace(answer, word=word)
 
     def _of_desk(self, word: Word, text: str, key: str) -> Answer:
         """A word that is about the record and not about the piece in hand."""
         return self._nothing()
 
-    def _scan(self, text: str) -> Taken:
-        return self._strip(text) if self._hand.strip_is_next else self._hand.scan(text)
-
     def _strip(self, text: str) -> Taken:
         now = self._ticks()
         is_soon = self._is_live and now - self._asked_for_strip_s < TURN_OVER_S
-        if text.strip() and is_soon and self._hand.strip_is_next:
+        if self._hand.strip_is_next and is_soon and now >= self._repeats_until_s and text.strip():
             self._asked_for_strip_s = now
-            return Taken(remarks=(Remark(code=Code.STRIP_TOO_SOON),))
+            return Taken(remarks=(Remark(code=Say.STRIP_TOO_SOON),))
         if not text.strip():
             self._asked_for_strip_s = now
         return self._hand.strip(text)
@@ -227,25 +225,25 @@ class Session:
     def _key(self, side: Side, text: str) -> Taken:
         taken = self._hand.key(side, text)
         if self.must_confirm:
-            return replace(taken, remarks=(*taken.remarks, Remark(code=Code.BOTH_KEYED)))
+            return replace(taken, remarks=(*taken.remarks, Remark(code=Say.BOTH_KEYED)))
         return taken
 
     def _confirm(self, why: str) -> Taken:
         if not self._hand.has_keyed_label:
-            return Taken(remarks=(Remark(code=Code.CONFIRM_WHAT),))
+            return Taken(remarks=(Remark(code=Say.CONFIRM_WHAT),))
         if not why.strip():
-            return Taken(remarks=(Remark(code=Code.CONFIRM_WHY),))
+            return Taken(remarks=(Remark(code=Say.CONFIRM_WHY),))
         done = self._hand.confirm(self.operator or "The operator", why.strip())
-        return Taken(remarks=(Remark(code=Code.CONFIRMED),), done=done)
+        return Taken(remarks=(Remark(code=Say.CONFIRMED),), done=done)
 
     def _finish(self, key: str) -> Answer:
         if self._is_stopped:
             self._is_stopped = False
-            return self._nothing(Remark(code=Code.SET_ASIDE))
+            return self._nothing(Remark(code=Say.SET_ASIDE))
         done = self._hand.finish()
         remarks: tuple[Remark, ...] = ()
         if not done and self._correcting is not None:
-            self._correcting, remarks = None, (Remark(code=Code.NOTHING_CORRECTED),)
+            self._correcting, remarks = None, (Remark(code=Say.NOTHING_CORRECTED),)
         answer = self._answer(Taken(done=done, remarks=remarks), key)
         # Whoever ends a piece that is not read knows that it is not; a difference is news.
         differs = any(one.advice is Advice.DO_NOT_SEAL for one in answer.finished)
@@ -255,7 +253,7 @@ class Session:
     def _forget(self) -> Answer:
         self._hand.forget()
         self._is_stopped = False
-        return self._nothing(Remark(code=Code.STARTED_OVER))
+        return self._nothing(Remark(code=Say.STARTED_OVER))
 
     def _answer(self, taken: Taken, key: str) -> Answer:
         finished = []
@@ -285,22 +283,13 @@ class Session:
     def _take(self, key: str, asked: Asked, collect: Callable[[], Taken]) -> Answer:
         def work() -> Answer:
             if self._is_stopped:
-                return self._nothing(Remark(code=Code.STOPPED))
+                return self._nothing(Remark(code=Say.STOPPED))
             before = self.in_hand
             taken = collect()
-            return self._answer(replace(taken, remarks=(*taken.remarks, *self._known(before))), key)
+            known = self._lookup.told(before, self.in_hand, but=self._correcting)
+            return self._answer(replace(taken, remarks=(*taken.remarks, *known)), key)
 
         return self._once(key, asked, work)
-
-    def _known(self, before: tuple[TrackingNumber | None, str | None]) -> Sequence[Remark]:
-        """What the record says at once of a label or card that has just come."""
-        label, card = self.in_hand
-        remarks: list[Remark] = []
-        if label is not None and label != before[0]:
-            remarks += self._lookup.told(Side.LABEL, label.text, but=self._correcting)
-        if card is not None and card != before[1]:
-            remarks += self._lookup.told(Side.CARD, card, but=self._correcting)
-        return remarks
 
     def _once(self, key: str, asked: Asked, work: Callable[[], Answer]) -> Answer:
         with self._turn:

@@ -8,9 +8,10 @@ from datetime import UTC, datetime
 from typing import Any
 
 from pairing.desk.answers import Answer, Finished
-from pairing.desk.collecting import Collected, Collecting, Taken
 from pairing.desk.counter import Counter
+from pairing.desk.in_hand import InHand
 from pairing.desk.lookup import Lookup
+from pairing.desk.rules import DECLARED, Collected, Taken
 from pairing.errors import EntryRefused, LedgerUnusable
 from pairing.kiosk import shapes
 from pairing.kiosk.bench import not_recorded
@@ -50,7 +51,14 @@ def recorded(ledger: Ledger, offered: Offered, setup: WedgeSetup) -> dict[str, A
         # Tried dry first: what would finish more than one piece must not record the first.
         lookup = Lookup(ledger, lambda: datetime.now(UTC))
         _, finishing = _collected(lookup, offered, setup)
-        counter = Counter(ledger, desk=offered.desk, operator=offered.operator, setup=setup)
+        counter = Counter(
+            ledger,
+            desk=offered.desk,
+            operator=offered.operator,
+            setup=setup,
+            rules=DECLARED,
+            may_confirm=False,
+        )
         finished = _finished(counter, offered, finishing)
     except LedgerUnusable as error:
         raise not_recorded() from error
@@ -65,12 +73,12 @@ def recorded(ledger: Ledger, offered: Offered, setup: WedgeSetup) -> dict[str, A
 
 def _collected(lookup: Lookup, offered: Offered, setup: WedgeSetup) -> tuple[Collected, int]:
     """The one piece, and the step that finishes it."""
-    collecting = Collecting(setup, lookup.placed)
+    hand = InHand(setup, lookup.placed, DECLARED)
     found: list[tuple[Collected, int]] = []
     steps = list(_steps(offered))
     for index, step in enumerate(steps):
-        found += [(piece, index) for piece in step.collect(collecting).done]
-    found += [(piece, len(steps)) for piece in collecting.finish()]
+        found += [(piece, index) for piece in step.collect(hand).done]
+    found += [(piece, len(steps)) for piece in hand.finish()]
     if len(found) != 1:
         raise Refused(
             status=422,
@@ -94,7 +102,7 @@ def _finished(counter: Counter, offered: Offered, finishing: int) -> Finished:
 class _Step:
     """One call, the same at a dry collecting and at a counter."""
 
-    collect: Callable[[Collecting], Taken]
+    collect: Callable[[InHand], Taken]
     offer: Callable[[Counter, str], Answer]
 
 

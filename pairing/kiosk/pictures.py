@@ -14,9 +14,10 @@ from types import TracebackType
 from typing import Self
 
 from pairing.errors import PhotoUnusable
+from pairing.findings import Weight
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.writing import Frame, beside_print, line_of
-from pairing.model import Quad, Side, Weight
+from pairing.model import Quad, Side
 from pairing.photos.worker import PhotoWorker
 from pairing.pieces.batch import judge_all
 from pairing.pieces.photo_groups import Photo, PhotoPiece

@@ -9,10 +9,11 @@ from datetime import timedelta
 import msgspec
 
 from pairing.errors import EntryRefused
+from pairing.findings import Code, Finding, Weight
 from pairing.ledger.canonical import clean
-from pairing.ledger.entries import VERSION, Entry, Kind, Observed, Via, when
+from pairing.ledger.entries import VERSION, Entry, Kind, Observed, Via, recorded, when
 from pairing.ledger.tip import Tip
-from pairing.model import Finding, How, Judgement, Reading, Verdict, Weight
+from pairing.model import How, Judgement, Reading, Verdict
 
 SKEW = timedelta(seconds=5)
 """Desks' clocks may differ by this much before it is said. Common practice, no source: well
@@ -138,6 +139,7 @@ def made(draft: Draft, ruling: Ruling, tip: Tip, at: str, commitment: str) -> En
     if not ruling.is_accepted:
         kind = _REFUSED.get(kind, Kind.NOTE)
         verdict = None if draft.kind is Kind.VOIDED else _verdict(ruling.findings)
+    found = (*draft.findings, *ruling.findings, *_of_clock(tip.at, at))
     return Entry(
         sequence=tip.size + 1,
         at=at,
@@ -150,7 +152,7 @@ def made(draft: Draft, ruling: Ruling, tip: Tip, at: str, commitment: str) -> En
         written=draft.written,
         verdict=verdict,
         readings=draft.readings,
-        findings=(*draft.findings, *ruling.findings, *_of_clock(tip.at, at)),
+        findings=tuple(recorded(one) for one in found),
         refers=ruling.refers,
         remark=draft.remark,
         key=draft.key,
@@ -183,10 +185,7 @@ def cleaned(draft: Draft) -> Draft:
             msgspec.structs.replace(one, text=clean(one.text), given=clean(one.given))
             for one in draft.readings
         ),
-        findings=tuple(
-            replace(one, message=clean(one.message), action=clean(one.action))
-            for one in draft.findings
-        ),
+        findings=tuple(one.with_texts(clean) for one in draft.findings),
         remark=clean(draft.remark),
         key=clean(draft.key),
     )
@@ -213,11 +212,4 @@ def _of_clock(before: str, at: str) -> tuple[Finding, ...]:
     back = when(before) - when(at)
     if back <= SKEW:
         return ()
-    return (
-        Finding(
-            code="clock-set-back",
-            message=f"The clock said {before} at the entry before and says {at} now; "
-            "the entries' order is that of their sequence.",
-            action="Set the clock right.",
-        ),
-    )
+    return (Finding.of(Code.CLOCK_SET_BACK, weight=Weight.NOTE, before=before, now=at),)

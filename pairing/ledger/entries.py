@@ -18,7 +18,8 @@ from typing import Any
 import msgspec
 
 from pairing.errors import EntryRefused, LedgerDamaged
-from pairing.model import Finding, How, Side, Verdict, Weight
+from pairing.findings import Finding, Weight
+from pairing.model import How, Side, Verdict
 
 VERSION = 1
 """The version of the entries' members; every entry holds it."""
@@ -80,6 +81,29 @@ class Observed(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     via: Via
 
 
+class RecordedFinding(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A finding as an entry holds it: its code and the sentences that were said then. They are
+    hashed, so they stay as they are, and a code of a later version is read as it is."""
+
+    action: str = ""
+    code: str
+    message: str
+    positions: tuple[int, ...] = ()
+    weight: Weight
+
+
+def recorded(finding: Finding) -> RecordedFinding:
+    """The finding as it is recorded."""
+    said = finding.sentences
+    return RecordedFinding(
+        action=said.action,
+        code=str(finding.code),
+        message=said.message,
+        positions=finding.positions,
+        weight=finding.weight,
+    )
+
+
 class Entry(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """An entry as it was recorded.
 
@@ -94,7 +118,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     card: str | None = None
     commitment: str = ""
     desk: str
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[RecordedFinding, ...] = ()
     key: str = ""
     kind: Kind
     operator: str
@@ -113,6 +137,20 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return None if self.written == self.article else self.written
 
     @property
+    def said(self) -> tuple[Finding, ...]:
+        """The findings as values of the library, with the sentences that were recorded."""
+        return tuple(
+            Finding.read_back(
+                one.code,
+                message=one.message,
+                action=one.action,
+                weight=one.weight,
+                positions=one.positions,
+            )
+            for one in self.findings
+        )
+
+    @property
     def when(self) -> datetime:
         """`at` as an aware datetime."""
         return when(self.at)
@@ -123,37 +161,14 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return f"entry {self.sequence} of {self.at[:10]} ({self.desk})"
 
 
-class _FindingMembers(msgspec.Struct, kw_only=True, omit_defaults=True):
-    """A finding as an entry holds it."""
-
-    action: str = ""
-    code: str
-    message: str
-    positions: tuple[int, ...] = ()
-    weight: Weight
-
-
 _ENCODER = msgspec.json.Encoder()
 _DECODER = msgspec.json.Decoder(Entry)
 
 
 def encode(entry: Entry) -> bytes:
     """The canonical bytes of an entry. Raises EntryRefused for a text that is no Unicode."""
-    written: Any = entry
-    if entry.findings:
-        found = tuple(
-            _FindingMembers(
-                action=one.action,
-                code=one.code,
-                message=one.message,
-                positions=one.positions,
-                weight=one.weight,
-            )
-            for one in entry.findings
-        )
-        written = msgspec.structs.replace(entry, findings=found)
     try:
-        return _ENCODER.encode(written)
+        return _ENCODER.encode(entry)
     except UnicodeError as problem:
         raise EntryRefused(
             f"This cannot be written as canonical JSON ({problem})",

@@ -15,6 +15,7 @@ import msgspec
 from sqlalchemy import select
 
 from pairing.errors import EntryRefused, ProofUnusable
+from pairing.findings import Code, Finding
 from pairing.ledger import queries
 from pairing.ledger.canonical import canonical
 from pairing.ledger.database import Database
@@ -28,7 +29,6 @@ from pairing.ledger.state import Piece, fold
 from pairing.ledger.tip import subtree_in
 from pairing.ledger.tree import Subtree, inclusion, is_included, leaf_hash
 from pairing.ledger.writer import Writer
-from pairing.model import Finding, Weight
 
 FORMAT = "counterfoil proof 1"
 
@@ -184,18 +184,18 @@ def _head(found: _Proof) -> Head:
 def _of_head(head: Head, trusted_key: str) -> Sequence[Finding]:
     findings = []
     if not head.is_genuine:
-        findings.append(_wrong("proof-signature", "The head is not signed by the key given."))
+        findings.append(Finding.of(Code.PROOF_SIGNATURE))
     if trusted_key and trusted_key.lower() != head.key_id:
-        findings.append(_wrong("proof-key", "The head is signed by another key than expected."))
+        findings.append(Finding.of(Code.PROOF_KEY))
     return findings
 
 
 def _of_all(entries: Sequence[Entry]) -> Sequence[Finding]:
     """A head that is signed for nothing shown, or an entry shown twice, proves nothing."""
     if not entries:
-        return [_wrong("proof-empty", "It shows no entry at all.")]
+        return [Finding.of(Code.PROOF_EMPTY)]
     if len({one.sequence for one in entries}) < len(entries):
-        return [_wrong("proof-entry", "It shows an entry twice.")]
+        return [Finding.of(Code.PROOF_ENTRY)]
     return []
 
 
@@ -207,38 +207,14 @@ def _of_entry(entry: Entry, row: _Shown, head: Head) -> Sequence[Finding]:
     if not is_whole or not is_included(
         leaf_hash(data), entry.sequence - 1, head.size, path, head.root
     ):
-        findings.append(
-            _wrong(
-                "proof-entry",
-                f"Entry {entry.sequence} is not in the ledger that the head was signed for.",
-            )
-        )
+        findings.append(Finding.of(Code.PROOF_ENTRY, entry=entry.sequence))
     if is_false_pair(entry):
-        findings.append(
-            _wrong(
-                "proof-pair",
-                f"Entry {entry.sequence} is an accepted pair that does not agree.",
-            )
-        )
+        findings.append(Finding.of(Code.PROOF_PAIR, entry=entry.sequence))
     if isinstance(row.particulars, dict) and entry.commitment != commit(
         bytes.fromhex(row.salt or ""), canonical(row.particulars)
     ):
-        findings.append(
-            _wrong(
-                "proof-particulars",
-                f"Names and addresses are not those of entry {entry.sequence}.",
-            )
-        )
+        findings.append(Finding.of(Code.PROOF_PARTICULARS, entry=entry.sequence))
     return findings
-
-
-def _wrong(code: str, message: str) -> Finding:
-    return Finding(
-        code=code,
-        message=message,
-        action="Do not rely on this proof; ask for it again.",
-        weight=Weight.CLASH,
-    )
 
 
 def proof_of(database: Database, writer: Writer, number: str, *, with_particulars: bool) -> bytes:

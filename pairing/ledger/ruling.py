@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from pairing.findings import Code, Finding, Weight
 from pairing.ledger.drafts import Draft, Ruling
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Expectation, Piece, Standing, State
-from pairing.model import Finding, Verdict, Weight
+from pairing.model import Verdict
 from pairing.numbers import identify, printed, s10
 
 LABEL_YEARS = 2
@@ -58,74 +59,47 @@ def _against(piece: Piece, draft: Draft, now: datetime) -> Iterator[Finding]:
     same_article = draft.article is not None and piece.article == draft.article
     same_card = draft.card is not None and piece.card == draft.card
     if same_article and piece.card == draft.card and in_window(piece, draft.article or "", now):
-        yield Finding(
-            code="piece-recorded-before",
-            message=f"Label and card are those of {piece.name}: this piece is recorded already.",
-            action="If it is that piece, nothing is left to do; if not, find both.",
-            weight=Weight.DOUBT,
-        )
+        yield Finding.of(Code.PIECE_RECORDED_BEFORE, piece=piece.name)
         return
     if same_article and draft.article is not None:
-        yield _used(piece, draft.article, "label", f"with card {_shown(piece.card)}", now)
+        yield _used(piece, draft.article, now, Code.LABEL_TAKEN, Code.LABEL_REUSED, piece.card)
     if same_card and draft.card is not None:
-        yield _used(piece, draft.card, "card", f"with article {_shown(piece.article)}", now)
+        yield _used(piece, draft.card, now, Code.CARD_TAKEN, Code.CARD_REUSED, piece.article)
 
 
-def _used(piece: Piece, number: str, what: str, pairing: str, now: datetime) -> Finding:
+def _used(  # noqa: PLR0913, PLR0917 - one number, both its answers
+    piece: Piece, number: str, now: datetime, taken: Code, reused: Code, partner: str | None
+) -> Finding:
     if in_window(piece, number, now):
-        return Finding(
-            code=f"{what}-taken",
-            message=f"This {what}'s number was accepted as {piece.name}, {pairing}.",
-            action=f"Do not seal. Find both pieces; one of them needs a new {what}.",
-            weight=Weight.CLASH,
-        )
-    return Finding(
-        code=f"{what}-reused",
-        message=f"This {what}'s number was used before, as {piece.name}; the time in which "
-        "it must not be used again is over.",
-    )
+        return Finding.of(taken, piece=piece.name, partner=_shown(partner))
+    return Finding.of(reused, piece=piece.name)
 
 
 def _voids_before(draft: Draft, standing: Standing) -> Iterator[Finding]:
     for piece in standing.pieces.values():
         if piece.state is not State.VOID:
             continue
-        for number, mine, what in (
-            (draft.article, piece.article, "label"),
-            (draft.card, piece.card, "card"),
+        for number, mine, code in (
+            (draft.article, piece.article, Code.LABEL_VOID_BEFORE),
+            (draft.card, piece.card, Code.CARD_VOID_BEFORE),
         ):
             if number is not None and number == mine:
-                yield Finding(
-                    code=f"{what}-void-before",
-                    message=f"This {what}'s number was on {piece.name}, which was voided.",
-                )
+                yield Finding.of(code, piece=piece.name)
 
 
 def _of_correction(draft: Draft, standing: Standing, now: datetime) -> Ruling:
     piece = standing.pieces.get(draft.refers or 0)
     if piece is None:
-        return _refused(draft, "correction-of-nothing", "There is no such piece to correct.")
+        return _refused(draft, Finding.of(Code.CORRECTION_OF_NOTHING))
     if piece.state is State.VOID:
-        return _refused(
-            draft, "correction-of-void", f"{_begin(piece.name)} was voided.", "Offer it as new."
-        )
+        return _refused(draft, Finding.of(Code.CORRECTION_OF_VOID, piece=piece.name))
     same_card = draft.card is not None and draft.card == piece.card
     if draft.article != piece.article and not same_card:
         # It would take the place of a piece that may be on its way.
-        return _refused(
-            draft,
-            "correction-of-another",
-            f"Neither label nor card is that of {piece.name}: this is another piece.",
-            f"Offer it as new; void {piece.name} if that one does not count.",
-        )
+        return _refused(draft, Finding.of(Code.CORRECTION_OF_ANOTHER, piece=piece.name))
     if piece.returns and (draft.article, draft.card) != (piece.article, piece.card):
         # What its card was held against on coming back would not be what stands there now.
-        return _refused(
-            draft,
-            "correction-of-returned",
-            f"The card of {piece.name} came back and was held against its numbers.",
-            "Void the return first, correct the piece, and take the card back again.",
-        )
+        return _refused(draft, Finding.of(Code.CORRECTION_OF_RETURNED, piece=piece.name))
     return _of_pair(draft, standing, now, own=piece.sequence)
 
 
@@ -135,14 +109,7 @@ def _of_return(draft: Draft, standing: Standing) -> Ruling:
         return Ruling(
             is_accepted=False,
             refers=None,
-            findings=(
-                Finding(
-                    code="return-unknown",
-                    message="No piece of this ledger has this card.",
-                    action="Look for the mailing elsewhere; keep the card.",
-                    weight=Weight.DOUBT,
-                ),
-            ),
+            findings=(Finding.of(Code.RETURN_UNKNOWN),),
         )
     findings = [*_return_findings(draft, piece)]
     return Ruling(
@@ -154,34 +121,21 @@ def _of_return(draft: Draft, standing: Standing) -> Ruling:
 
 def _return_findings(draft: Draft, piece: Piece) -> Iterator[Finding]:
     if piece.state is State.VOID:
-        yield Finding(
-            code="return-of-void",
-            message=f"The card of {piece.name} came back, but that piece was voided.",
-            action="Find out whether it was mailed after all.",
-            weight=Weight.CLASH,
-        )
+        yield Finding.of(Code.RETURN_OF_VOID, piece=piece.name)
     if piece.returns and all(one.verdict is Verdict.UNREAD for one in piece.returns):
         # Whoever was told to look again does.
-        yield Finding(
-            code="return-read-again",
-            message=f"This card was taken back on {piece.returns[0].at[:10]} "
-            f"(entry {piece.returns[0].sequence}), and not read to the end.",
-        )
+        first = piece.returns[0]
+        yield Finding.of(Code.RETURN_READ_AGAIN, day=first.at[:10], entry=first.sequence)
     elif piece.returns:
-        yield Finding(
-            code="return-again",
-            message=f"The card of {piece.name} came back before, "
-            f"on {piece.returns[0].at[:10]} (entry {piece.returns[0].sequence}).",
-            action="Compare both cards.",
-            weight=Weight.CLASH,
+        first = piece.returns[0]
+        yield Finding.of(
+            Code.RETURN_AGAIN, piece=piece.name, day=first.at[:10], entry=first.sequence
         )
     if draft.written is not None and draft.written != piece.article:
-        yield Finding(
-            code="return-names-another",
-            message=f"The box says {_shown(draft.written)}; the card was sent out with "
-            f"article {_shown(piece.article)}.",
-            action="Keep the card and show it to whoever needs the proof.",
-            weight=Weight.CLASH,
+        yield Finding.of(
+            Code.RETURN_NAMES_ANOTHER,
+            written=_shown(draft.written) or "none",
+            article=_shown(piece.article),
         )
 
 
@@ -210,29 +164,19 @@ def _of_void(draft: Draft, standing: Standing) -> Ruling:
         case Expectation(is_withdrawn=False):
             return Ruling(is_accepted=True, refers=draft.refers)
         case Piece(state=State.VOID) | Expectation():
-            return _refused(draft, "void-again", "It was voided before.")
+            return _refused(draft, Finding.of(Code.VOID_AGAIN))
         case Piece() as piece:
-            return _refused(
-                draft,
-                "void-of-returned",
-                f"The card of {piece.name} came back, so that piece went out.",
-                "Void the return first if that was the mistake.",
-            )
+            return _refused(draft, Finding.of(Code.VOID_OF_RETURNED, piece=piece.name))
         case _:
-            return _refused(draft, "void-of-nothing", "There is nothing there to void.")
+            return _refused(draft, Finding.of(Code.VOID_OF_NOTHING))
 
 
-def _refused(draft: Draft, code: str, message: str, action: str = "") -> Ruling:
-    finding = Finding(code=code, message=message, action=action, weight=Weight.DOUBT)
+def _refused(draft: Draft, finding: Finding) -> Ruling:
     return Ruling(is_accepted=False, refers=draft.refers, findings=(finding,))
 
 
-def _shown(text: str | None) -> str:
-    return printed(identify(text)) if text else "none"
-
-
-def _begin(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _shown(text: str | None) -> str | None:
+    return printed(identify(text)) if text else None
 
 
 def free_from(number: str, used: datetime) -> datetime:

@@ -8,6 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from pairing.findings import Finding
 from pairing.ledger import (
     backup,
     erasable,
@@ -25,7 +26,7 @@ from pairing.ledger.drafts import Draft
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Piece, State
 from pairing.ledger.writer import Clock, Outcome, Writer, mark_path
-from pairing.model import EarlierUse, ExpectedPair, Finding
+from pairing.model import EarlierUse, ExpectedPair
 
 
 def _now() -> datetime:

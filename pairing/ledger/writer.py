@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from pairing.errors import KeyReused, LedgerDamaged
+from pairing.findings import Weight
 from pairing.ledger import heads, keys, watermark
 from pairing.ledger.database import LOCK_ID, Database
 from pairing.ledger.drafts import Draft, check_draft, cleaned, is_same, made
@@ -28,7 +29,6 @@ from pairing.ledger.state import State, standing_around, standing_for
 from pairing.ledger.statements import Fetcher, compiled
 from pairing.ledger.tip import Tip, current_tip
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
-from pairing.model import Weight
 
 Clock = Callable[[], datetime]
 

@@ -9,18 +9,10 @@ from functools import partial
 from itertools import islice
 
 from pairing.errors import CounterfoilError
+from pairing.findings import Code, Finding
 from pairing.judge import Weighed, judge, sides, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    How,
-    Judgement,
-    Reading,
-    Side,
-    Weight,
-)
+from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side
 from pairing.photos.pool import Pool, Task, cores
 from pairing.photos.written import thresholds as standard_thresholds
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -232,12 +224,7 @@ def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
 def found_on(piece: PieceReadings) -> tuple[Finding, ...]:
     """What was found while reading; a photo that nobody saw may show anything."""
     unseen = tuple(
-        Finding(
-            code="photo-skipped",
-            message=f"{row.photo.path.name} could not be used: {row.reason}",
-            action="Take the photo again.",
-            weight=Weight.DOUBT,
-        )
+        Finding.of(Code.PHOTO_SKIPPED, photo=row.photo.path.name, reason=row.reason)
         for row in piece.skipped
     )
     return (*piece.found, *unseen)

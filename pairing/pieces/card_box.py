@@ -11,18 +11,9 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, decide
-from pairing.model import (
-    Finding,
-    How,
-    Quad,
-    Reading,
-    Role,
-    Side,
-    TrackingNumber,
-    Verdict,
-    Weight,
-)
+from pairing.model import How, Quad, Reading, Role, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
@@ -134,12 +125,10 @@ def label_print(frame: Frame, reading: Reading) -> tuple[Finding, ...]:
     if decision.verdict is not Verdict.DIFFERS:
         return ()
     return (
-        Finding(
-            code="label-print-differs",
-            message=f"The label's bars say {printed(number)}, but its print is read as "
-            f"{printed(identify(decision.best))}.",
-            action="Look at the label; have it printed anew.",
-            weight=Weight.DOUBT,
+        Finding.of(
+            Code.LABEL_PRINT_DIFFERS,
+            bars=printed(number),
+            printed=printed(identify(decision.best)),
         ),
     )
 

@@ -9,21 +9,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pairing.errors import CounterfoilError, PhotoUnusable
+from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, Stretch
-from pairing.model import (
-    Finding,
-    How,
-    Number,
-    Reading,
-    Rejection,
-    Role,
-    Side,
-    Symbol,
-    TrackingNumber,
-)
+from pairing.model import How, Number, Reading, Rejection, Role, Side, Symbol, TrackingNumber
 from pairing.numbers import identify, symbology
 from pairing.photos.barcodes import card as cards
-from pairing.photos.barcodes.extent import bar_height_x
+from pairing.photos.barcodes.extent import height_in_x
 from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
@@ -205,14 +196,8 @@ def _symbols(frame: Frame) -> SymbolReport:
 def number_of(symbol: Symbol) -> Number:
     """The number that a symbol bears. Bars other than Code 128 never bear one here."""
     if not symbol.kind.startswith(("Code 128", "GS1-128")):
-        return Rejection(
-            given=symbol.text,
-            text=symbol.text,
-            code="other-kind",
-            message=f"This is {symbol.kind or symbology.name(symbol.aim)}, "
-            "no article or card number.",
-            action="",
-        )
+        reason = Finding.of(Code.OTHER_KIND, what=symbol.kind or symbology.name(symbol.aim))
+        return Rejection(given=symbol.text, text=symbol.text, reason=reason)
     return identify(symbol.text, aim=symbol.aim)
 
 
@@ -222,9 +207,7 @@ def _placed(
     """Each symbol with the side that it stands on, and which one is the card's own."""
     seen = [
         (
-            cards.Standing(
-                symbol=symbol, height_x=bar_height_x(frame.gray, symbol.quad, symbol.x_px)
-            ),
+            cards.Standing(symbol=symbol, height_x=height_in_x(frame.gray, symbol)),
             number_of(symbol),
         )
         for symbol in symbols
@@ -261,10 +244,11 @@ def _print_findings(frame: Frame, symbol: Symbol) -> tuple[Finding, ...]:
     if estimate is None or estimate.grade >= FAILING_BELOW:
         return ()
     return (
-        Finding(
-            code="label-print-failing",
-            message=estimate.wording,
-            action="Print the label anew if the photo is sharp and evenly lit.",
+        Finding.of(
+            Code.LABEL_PRINT_FAILING,
+            grade=f"{estimate.grade:.1f}",
+            letter=estimate.letter,
+            weakest=estimate.weakest,
         ),
     )
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pairing.model import GS, Finding, Rejection, Scan, TrackingNumber, Weight
+from pairing.findings import Code, Finding
+from pairing.model import GS, Rejection, Scan, TrackingNumber
 from pairing.numbers import identify
 from pairing.numbers import text as texts
 from pairing.wedge.questions import LONGEST_LINE, refused_length, with_question
@@ -30,13 +31,7 @@ def parse_keyed(text: str) -> Scan:
 
 def _with_prefix_doubt(scan: Scan) -> Scan:
     """Something stood in front that is in bars and never in writing: 420, 91, 00, `]C1`."""
-    finding = Finding(
-        code="keyed-with-prefix",
-        message=f"{scan.text} has a prefix in front of the number that bars carry and writing "
-        "does not.",
-        action="Key only what stands in the box, or scan the strip as a strip.",
-        weight=Weight.DOUBT,
-    )
+    finding = Finding.of(Code.KEYED_WITH_PREFIX, text=scan.text)
     return replace(scan, findings=(*scan.findings, finding))
 
 
@@ -48,10 +43,5 @@ def _with_illegible(scan: Scan) -> Scan:
     looks_s10 = scan.text[:2].isalpha() and scan.text[-2:].isalpha() and len(odd) == 4
     if digits < texts.FEWEST_DIGITS or not odd or looks_s10 or not isinstance(number, Rejection):
         return scan
-    finding = Finding(
-        code="keyed-illegible",
-        message=f"{scan.text!r} holds more than digits; what stands there is not told.",
-        action="Key the number alone, or say that it cannot be read.",
-        weight=Weight.DOUBT,
-    )
+    finding = Finding.of(Code.KEYED_ILLEGIBLE, text=scan.text)
     return replace(scan, findings=(*scan.findings, finding))

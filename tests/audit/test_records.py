@@ -11,8 +11,9 @@ import pytest
 from pairing.audit.reports.outcome import _Known
 from pairing.audit.run.records import Recorded, Records, pairs_in, with_pairs
 from pairing.errors import TableUnusable
+from pairing.findings import Weight
 from pairing.ledger import Draft, Kind, Ledger
-from pairing.model import ExpectedPair, Verdict, Weight
+from pairing.model import ExpectedPair, Verdict
 from tests.audit.making import label
 
 

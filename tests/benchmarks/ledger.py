@@ -21,6 +21,7 @@ from pathlib import Path
 
 from sqlalchemy import insert
 
+from pairing.findings import Finding
 from pairing.ledger import Draft, Kind, Ledger, Observed, Via
 from pairing.ledger.database import Database
 from pairing.ledger.drafts import Ruling, made
@@ -28,7 +29,7 @@ from pairing.ledger.entries import columns, encode
 from pairing.ledger.schema import ENTRIES
 from pairing.ledger.tip import NO_LEAF, Tip
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
-from pairing.model import Finding, How, Side, Verdict
+from pairing.model import How, Side, Verdict
 from pairing.numbers.checkdigit import mod10
 
 ROUNDS = 5
@@ -56,7 +57,7 @@ def draft(number: int, *, kind: Kind = Kind.PAIRED, key: str = "") -> Draft:
             Observed(side=Side.CARD, how=How.BARCODE, via=Via.SCAN, text=card),
             Observed(side=Side.BOX, how=How.KEYED, via=Via.KEYED, text=article),
         ),
-        findings=(Finding(code="box-keyed", message="The box was keyed by a person."),),
+        findings=(Finding.read_back("box-keyed", message="The box was keyed by a person."),),
         key=key,
     )
 

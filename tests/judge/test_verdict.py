@@ -8,19 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pairing.findings import Finding, Weight
 from pairing.judge import judge
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    How,
-    Judgement,
-    Quad,
-    Reading,
-    Side,
-    Verdict,
-    Weight,
-)
+from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.wedge import parse_keyed
 from tests.numbers import strategies as numbers
@@ -253,7 +243,7 @@ def test_strip_and_print_that_contradict_each_other_differ() -> None:
 
 
 def test_what_was_found_while_reading_counts() -> None:
-    conflict = Finding(code="engines-disagree", message="Two readings.", weight=Weight.DOUBT)
+    conflict = Finding.read_back("engines-disagree", message="Two readings.", weight=Weight.DOUBT)
     assert judge(piece(), found=[conflict]).verdict is Verdict.UNREAD
 
 

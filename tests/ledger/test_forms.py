@@ -11,10 +11,19 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from pairing.errors import TableUnusable
+from pairing.findings import Weight
 from pairing.ledger import Entry, Kind
-from pairing.ledger.entries import COLUMNS, columns, decode, encode, found_by, members
+from pairing.ledger.entries import (
+    COLUMNS,
+    RecordedFinding,
+    columns,
+    decode,
+    encode,
+    found_by,
+    members,
+)
 from pairing.ledger.table import entries_of, rows
-from pairing.model import Finding, Verdict
+from pairing.model import Verdict
 from tests.ledger.making import card, label, pair
 from tests.ledger.strategies import entries, numbers
 
@@ -37,7 +46,9 @@ USUAL = replace(
     card=card(1),
     verdict=Verdict.AGREES,
     readings=pair(1, 1).readings,
-    findings=(Finding(code="box-keyed", message='x","kind":"paired","y":"'),),
+    findings=(
+        RecordedFinding(weight=Weight.NOTE, code="box-keyed", message='x","kind":"paired","y":"'),
+    ),
 )
 """What nearly every entry of a ledger looks like."""
 

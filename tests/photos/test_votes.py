@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from pairing.model import GS, Weight
+from pairing.findings import Weight
+from pairing.model import GS
 from pairing.photos.barcodes import votes
 from pairing.photos.barcodes.quads import quad_of
 from pairing.photos.barcodes.votes import LOWER, UPPER, WHOLE, Vote, outcome

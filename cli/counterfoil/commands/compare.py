@@ -6,7 +6,8 @@ import click
 
 from counterfoil import exits, show
 from pairing.compare import compare
-from pairing.model import Rejection, Role, TrackingNumber, Weight
+from pairing.findings import Weight
+from pairing.model import Rejection, Role, TrackingNumber
 from pairing.numbers import is_number
 from pairing.wedge import parse_keyed
 

@@ -11,8 +11,9 @@ from xml.sax import saxutils
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import ReaderRates
 from pairing.compare import compare
+from pairing.findings import Weight
 from pairing.ledger import Entry, ProofCheck
-from pairing.model import How, TrackingNumber, Weight
+from pairing.model import How, TrackingNumber
 from pairing.numbers import identify, is_number, printed
 from pairing.numbers.grouping import bounds
 

@@ -12,7 +12,8 @@ from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, match, mem
 from pairing.audit.run.index import Index, Member
 from pairing.audit.run.journal import Journal
 from pairing.audit.run.rows import numbers_of, piece_of_lines
-from pairing.model import How, Side, TrackingNumber, Weight
+from pairing.findings import Code, Finding
+from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import identify, printed
 from pairing.pieces.reading import PieceReadings
 
@@ -98,23 +99,21 @@ class _About:
     """How a piece's photos came together, as the row has it."""
 
     match: Mapping[str, Any] | None = None
-    code: str = ""
-    message: str = ""
-    action: str = ""
-    weight: Weight = Weight.DOUBT
+    finding: Finding | None = None
     is_apart: bool = False
 
     def members(self) -> dict[str, Any]:
-        finding = {
-            "code": self.code,
-            "message": self.message,
-            "action": self.action,
-            "weight": self.weight.value,
+        finding = self.finding
+        as_members = finding and {
+            "code": finding.code,
+            "message": finding.message,
+            "action": finding.action,
+            "weight": finding.weight.value,
         }
         return {
             "match": self.match,
             "is_apart": self.is_apart,
-            "findings": [finding] if self.code else [],
+            "findings": [as_members] if as_members else [],
         }
 
 
@@ -124,7 +123,7 @@ def _matched(
     claimed: set[str] = set()
     for card, found, named in zip(cards, matches, known, strict=True):
         if found.label is None:
-            yield card, _alone("label", "card")
+            yield card, _About(finding=Finding.of(Code.NO_LABEL_PHOTO))
             continue
         claimed.add(found.label)
         label = bag.labels[found.label]
@@ -137,47 +136,20 @@ def _matched(
         yield both, _together(found, is_known=named == found.label)
     for number, label in bag.labels.items():
         if number not in claimed:
-            yield label, _alone("card", "label")
+            yield label, _About(finding=Finding.of(Code.NO_CARD_PHOTO))
 
 
 def _together(found: Match, *, is_known: bool) -> _About:
     """is_known: a list or a ledger gives this card to this label, which is among the odds."""
-    other = f"label {printed(identify(found.runner_up))}" if found.runner_up else "no partner"
-    odds = f"{math.exp(min(found.margin, 27)):,.0f} to 1"
-    if found.is_sure and is_known:
-        return _About(
-            match=members(found),
-            code="matched-by-record",
-            message="Which card belongs to this label is known from the list or the ledger, and "
-            f"from what stands in its box as far as that was read ({odds} against {other} for "
-            "this card).",
-            weight=Weight.NOTE,
-        )
+    other = printed(identify(found.runner_up)) if found.runner_up else None
+    odds = round(math.exp(min(found.margin, 27)))
     if found.is_sure:
-        return _About(
-            match=members(found),
-            code="matched-by-box",
-            message="Which card belongs to this label is known from what stands in its box alone "
-            f"({odds} against {other} for this card): cards exchanged between two pieces "
-            "cannot be seen this way.",
-            weight=Weight.NOTE,
-        )
-    return _About(
-        match=members(found),
-        code="match-in-doubt",
-        message=f"The card that fits this label best fits {other} nearly as well ({odds}; "
-        f"{math.exp(LEAST_MARGIN):.0f} to 1 is asked for).",
-        action="Find label and card of this piece, and photograph them together.",
-        is_apart=True,
+        code = Code.MATCHED_BY_RECORD if is_known else Code.MATCHED_BY_BOX
+        return _About(match=members(found), finding=Finding.of(code, odds=odds, other=other))
+    doubt = Finding.of(
+        Code.MATCH_IN_DOUBT, odds=odds, least=round(math.exp(LEAST_MARGIN)), other=other
     )
-
-
-def _alone(missing: str, there: str) -> _About:
-    return _About(
-        code=f"no-{missing}-photo",
-        message=f"No photo among them shows the {missing} that belongs to this {there}.",
-        action=f"Find the piece and photograph its {missing}.",
-    )
+    return _About(match=members(found), finding=doubt, is_apart=True)
 
 
 def _shows_box(piece: PieceReadings, card: str | None) -> bool:

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing import model
+from pairing import findings, model
 from pairing.judge.box import evidence
 from pairing.model import Family
 from pairing.numbers import family
@@ -37,7 +37,7 @@ def _kinds(modules: Iterable[ModuleType]) -> dict[str, type]:
     }
 
 
-_KINDS = _kinds((model, photo_groups, reading, evidence))
+_KINDS = _kinds((findings, model, photo_groups, reading, evidence))
 """The only types that come back from a file, by their names."""
 
 

@@ -11,7 +11,8 @@ from typing import Any
 from pairing.audit.run.index import Index, Piece
 from pairing.audit.run.records import Records
 from pairing.audit.run.rows import Around, piece_of_lines, row_of
-from pairing.model import EarlierUse, Finding, Weight
+from pairing.findings import Finding, Weight
+from pairing.model import EarlierUse
 
 _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
@@ -81,8 +82,8 @@ def _earlier(piece: Piece, index: Index) -> tuple[EarlierUse, ...]:
 
 def _findings(about: Mapping[str, Any]) -> tuple[Finding, ...]:
     return tuple(
-        Finding(
-            code=one["code"],
+        Finding.read_back(
+            one["code"],
             message=one["message"],
             action=one["action"],
             weight=Weight(one["weight"]),

@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from pairing.errors import TableUnusable
+from pairing.findings import Code, Finding
 from pairing.ledger import Kind, Ledger, Piece, State
-from pairing.model import ExpectedPair, Finding, TrackingNumber, Weight
+from pairing.model import ExpectedPair, TrackingNumber
 from pairing.numbers import identify, printed
 
 
@@ -228,34 +229,29 @@ def _record(state: Recorded, piece: Piece, *findings: Finding) -> Record:
 
 def _otherwise(piece: Piece, article: str | None, card: str | None) -> Finding:
     if piece.article == article:
-        said = f"with card {_shown(piece.card)}; the photos show card {_shown(card)}"
+        what, recorded, shown = "card", piece.card, card
     else:
-        said = f"for article {_shown(piece.article)}; the photos show article {_shown(article)}"
-    return Finding(
-        code="recorded-otherwise",
-        message=f"{piece.name[:1].upper()}{piece.name[1:]} has this piece {said}.",
-        action="Find the piece and the desk that recorded it.",
-        weight=Weight.CLASH,
+        what, recorded, shown = "article", piece.article, article
+    return Finding.of(
+        Code.RECORDED_OTHERWISE,
+        piece=piece.name,
+        what=what,
+        recorded=_shown(recorded),
+        shown=_shown(shown),
     )
 
 
 def _void(piece: Piece) -> Finding:
-    return Finding(
-        code="recorded-void",
-        message=f"{piece.name[:1].upper()}{piece.name[1:]} is this piece, and was voided.",
-        action="Find out whether it was mailed after all.",
-        weight=Weight.DOUBT,
-    )
+    return Finding.of(Code.RECORDED_VOID, piece=piece.name)
 
 
 def _never(article: str, state: Recorded) -> Finding:
-    stopped = " (a piece with this number was stopped)" if state is Recorded.STOPPED else ""
-    return Finding(
-        code="never-recorded",
-        message=f"{_shown(article)} was never recorded as accepted{stopped}.",
-        action="Find out how it was mailed without being recorded.",
+    return Finding.of(
+        Code.NEVER_RECORDED,
+        number=printed(identify(article)),
+        is_stopped=state is Recorded.STOPPED,
     )
 
 
-def _shown(text: str | None) -> str:
-    return printed(identify(text)) if text else "none"
+def _shown(text: str | None) -> str | None:
+    return printed(identify(text)) if text else None

@@ -12,19 +12,18 @@ from typing import Any
 from pairing.audit.run.codec import decoded
 from pairing.compare import compare
 from pairing.errors import PhotoUnusable
+from pairing.findings import Finding, Weight
 from pairing.judge import Weighed, sides
 from pairing.judge.box import places
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
-    Finding,
     Judgement,
     Quad,
     Reading,
     Side,
     TrackingNumber,
     Verdict,
-    Weight,
 )
 from pairing.numbers import identify, is_number
 from pairing.photos.written import thresholds

@@ -12,7 +12,8 @@ from typing import Any
 from pairing.audit.run.rows import worst
 from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
 from pairing.audit.statistics.draws import Drawn
-from pairing.model import How, Verdict, Weight
+from pairing.findings import Weight
+from pairing.model import How, Verdict
 
 BARS_READ, BARS_WRONG = 8794, 0
 """Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000

@@ -52,6 +52,7 @@ class Unread(StrEnum):
     NO_NUMBER = "what stands in the box could not be read as a number"
     SEVERAL = "more than one number stands in the box"
     OTHER_WRITING = "something else stands in the box beside the number: struck out or added"
+    CUT = "a part of what stands in the box is not to be seen in the photo"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from pairing.findings import Code, Finding
 from pairing.judge.box import (
     Decision,
     Seen,
@@ -20,31 +21,24 @@ from pairing.judge.box import (
     doubts,
     places,
 )
-from pairing.judge.box.doubt import KEY, in_doubt, named, unsure
-from pairing.model import Finding, How, Quad, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.judge.box.doubt import in_doubt, named, unsure
+from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 
 _WHY = {
-    Unread.EMPTY: ("box-empty", "Have the article number written in it."),
-    Unread.NO_NUMBER: ("box-illegible", KEY),
-    Unread.SEVERAL: ("box-two-numbers", KEY),
-    Unread.OTHER_WRITING: ("box-struck-out", KEY),
+    Unread.EMPTY: Code.BOX_EMPTY,
+    Unread.NO_NUMBER: Code.BOX_ILLEGIBLE,
+    Unread.SEVERAL: Code.BOX_TWO_NUMBERS,
+    Unread.OTHER_WRITING: Code.BOX_STRUCK_OUT,
+    Unread.CUT: Code.BOX_CUT,
 }
-_DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise", "box-over-edge")
-_OVER_EDGE = Finding(
-    code="box-over-edge",
-    message="What is written goes over the edge of the box; it was read as another number than "
-    "the label's, but a digit may be spoilt.",
-    action=KEY,
-    weight=Weight.DOUBT,
+_DOUBTFUL = (
+    Code.BOX_DIGITS_DOUBTFUL,
+    Code.BOX_DOUBTFUL,
+    Code.BOX_KEYED_OTHERWISE,
+    Code.BOX_OVER_EDGE,
 )
-_CUT_SHORT = Finding(
-    code="box-doubtful",
-    message="Under the strip's bars only a part of their number was read.",
-    action="Compare the strip's print with its bars.",
-    weight=Weight.DOUBT,
-)
-SPECIFIC = frozenset((*(code for code, _ in _WHY.values()), *_DOUBTFUL))
+SPECIFIC = frozenset((*_WHY.values(), *_DOUBTFUL))
 """Findings that say why the box was not read; beside one of them nothing more general is said."""
 
 
@@ -81,7 +75,7 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
     """
     if seen is None:
         return Weighed()
-    by_shape = (_by_shape(seen),) if seen.is_by_shape else ()
+    by_shape = (Finding.of(Code.BOX_BY_SHAPE, source=seen.source),) if seen.is_by_shape else ()
     is_read_otherwise = any(one.side is Side.BOX for one in readings)
     if seen.evidence is None:
         why = () if is_read_otherwise else (_why(seen),)
@@ -106,7 +100,7 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
     elif is_read_otherwise:
         findings = findings if told else _beside_bars(seen, findings)
         if any(_is_piece_of(line, bars) for line in told for bars in readings):
-            told, findings = (), (*findings, _CUT_SHORT)
+            told, findings = (), (*findings, Finding.of(Code.BOX_DOUBTFUL, is_part_of_bars=True))
     return Weighed(
         readings=told,
         findings=(*by_shape, *findings),
@@ -119,7 +113,7 @@ def still_to_say(findings: tuple[Finding, ...], found: Sequence[Finding]) -> tup
     """`findings` without a bare "not read" where it has been found out why."""
     if not any(one.code in SPECIFIC for one in found):
         return findings
-    return tuple(one for one in findings if one.code != "box-unread")
+    return tuple(one for one in findings if one.code != Code.BOX_UNREAD)
 
 
 def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tuple[Stretch, ...]]:
@@ -142,7 +136,7 @@ def _told(
 ) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
     """The reading that the decision allows, or why there is none."""
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
-        return (), (_OVER_EDGE,)
+        return (), (Finding.of(Code.BOX_OVER_EDGE),)
     if decision.verdict is not Verdict.UNREAD:
         notes = (unsure(decision),) if decision.doubtful else ()
         return (_reading(seen, decision.best, seen.how),), notes
@@ -180,15 +174,7 @@ def _differ_at(text: str, label: str, positions: Collection[int]) -> bool:
 
 def _why(seen: Seen) -> Finding:
     assert seen.reason is not None
-    code, action = _WHY[seen.reason]
-    said = seen.reason.value
-    hint = ": a name, or writing too unclear" if seen.reason is Unread.NO_NUMBER else ""
-    return Finding(
-        code=code,
-        message=f"{said[0].upper()}{said[1:]}{hint}.",
-        action=action,
-        weight=Weight.DOUBT,
-    )
+    return Finding.of(_WHY[seen.reason])
 
 
 def _beside_keyed(
@@ -197,13 +183,7 @@ def _beside_keyed(
     """A person keyed the label's number. What the reader is sure of still counts against it."""
     against = [one for one in told if one.number.text != article.text]
     return tuple(one for one in told if one not in against), tuple(
-        Finding(
-            code="box-keyed-otherwise",
-            message=f"The box was keyed as the label's number, but is read as "
-            f"{printed(one.number)} (by {one.how.value}).",
-            action="Look at the card itself.",
-            weight=Weight.DOUBT,
-        )
+        Finding.of(Code.BOX_KEYED_OTHERWISE, number=printed(one.number), how=one.how.value)
         for one in against
     )
 
@@ -212,12 +192,7 @@ def _beside_bars(seen: Seen, findings: tuple[Finding, ...]) -> tuple[Finding, ..
     """The box was read by other means; that its print is unsure is worth a note."""
     if not findings or not seen.has_bars:
         return ()
-    return (
-        Finding(
-            code="strip-print-unread",
-            message="What is printed under the strip's bars was not read surely; its bars were.",
-        ),
-    )
+    return (Finding.of(Code.STRIP_PRINT_UNREAD),)
 
 
 def _is_piece_of(line: Reading, bars: Reading) -> bool:
@@ -227,11 +202,3 @@ def _is_piece_of(line: Reading, bars: Reading) -> bool:
     if bars.side is not Side.BOX or bars.how is not How.BARCODE or part == whole:
         return False
     return bool(part) and (whole.startswith(part) or whole.endswith(part))
-
-
-def _by_shape(seen: Seen) -> Finding:
-    return Finding(
-        code="box-by-shape",
-        message=f"No barcode of the card's own was read in {seen.source}; the box was found by "
-        "the card's printed form.",
-    )

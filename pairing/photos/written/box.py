@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.model import Quad
-from pairing.photos.written.lines import Line, line_under, lines_in_box
+from pairing.photos.written.lines import Line, lines_in_box
+from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Reader, WrittenLine
 
 FEWEST = 6
@@ -61,6 +62,8 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.EMPTY)
     if any(line.is_by_label for line in lines):
         return none(Unread.OTHER_WRITING)
+    if any(line.is_cut for line in lines):
+        return none(Unread.CUT)
     looks = [reader.look(line.picture) for line in lines]
     texts = [WrittenLine([chances], [blots]) for chances, blots in looks]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]

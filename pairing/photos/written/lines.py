@@ -31,7 +31,7 @@ from pairing.photos.written.frame import (
 )
 from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut, turned
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
-from pairing.photos.written.rows import evened, fitted, is_even, middles, rows_of, run_on, tall_of
+from pairing.photos.written.rows import fitted, is_even, middles, rows_of, run_on, tall_of
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
 """Where the box may lie (see `photos.card`)."""
@@ -56,7 +56,8 @@ class Line:
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
     stand near it, so that it may be the label's own print. is_over_edge: it goes over the
-    box's rules, parts of which were painted over to read it."""
+    box's rules, parts of which were painted over to read it. is_cut: it may be a part of what
+    stands there, so that nothing may be concluded from it."""
 
     picture: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
@@ -67,6 +68,7 @@ class Line:
     is_even: bool
     is_by_label: bool = False
     is_over_edge: bool = False
+    is_cut: bool = False
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
@@ -82,7 +84,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     empty box. photo: grey (h, w) uint8."""
     plane, ink, rules, frame = _box_below(photo, card_bars)
     over = crossing(ink, rules)
-    every = _marks(without_rules(ink, rules) | over, frame)
+    every = marks_of(without_rules(ink, rules) | over, frame)
     inside = [m for m in every if frame.holds(m) and not _is_side(m, frame)]
     beyond = [m for m in every if not frame.holds(m) and not _is_side(m, frame)]
     rows = rows_of(inside + struck_out(ink, rules, frame))
@@ -91,7 +93,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     rows = [run_on(row, beyond) for row in rows]
     return tuple(
         replace(
-            _cut_line(photo, plane, row, BOX_BELOW[0], bare),
+            cut_line(photo, plane, row, BOX_BELOW[0], bare),
             is_by_label=is_by_label,
             is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
         )
@@ -138,28 +140,12 @@ def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
     return len(tall) >= _FEWEST_BARS
 
 
-def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
-    """The line printed right under a barcode; None where there is none."""
-    (ax, ay), (dx, dy) = bars.top_left, bars.bottom_left
-    long = math.hypot(bars.top_right[0] - ax, bars.top_right[1] - ay) or 1.0
-    edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
-    below = (edge + 0.004, edge + 0.19)
-    plane = beneath(photo, bars, along=(-0.62, 0.62), below=below)
-    ink = ink_of(plane.grey)
-    everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
-    marks = _marks(without_rules(ink, rules_of(ink)), everywhere)
-    rows = [row for row in rows_of([m for m in marks if m[1] > 1]) if len(row) >= 8]
-    rows = [evened(row) for row in rows]
-    nothing = np.zeros_like(ink)
-    return _cut_line(photo, plane, rows[0], below[0], nothing) if rows else None
-
-
 def _is_side(mark: Mark, frame: Frame) -> bool:
     """Whether a mark is what is left of the frame's side: thin and nearly as high."""
     return frame.is_ruled and mark[3] > 0.7 * (frame.foot - frame.top) and mark[2] < 0.3 * mark[3]
 
 
-def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
+def marks_of(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     """Marks of a digit's size that are level with the frame; bars of a strip left out."""
     found: list[Mark] = []
     for left, y, wide, high, area in parts_of(ink):
@@ -177,7 +163,7 @@ def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
-def _cut_line(
+def cut_line(
     photo: NDArray[np.uint8],
     plane: Plane,
     row: list[Mark],
