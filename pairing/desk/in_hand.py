@@ -170,8 +170,11 @@ class InHand:
         if side is Side.BOX:
             return self._add_box(reading)
         natural = self._placed(replace(reading, side=likely_side(scan)))
-        if isinstance(scan.number, Rejection) or natural.side is not side or reading.in_doubt:
-            # A slip of the keys says nothing about the piece.
+        is_slip = isinstance(scan.number, Rejection) or natural.side is not side or reading.in_doubt
+        if is_slip and self._rules.is_followed:
+            self._read.add(reading)  # it still helps to find the mailing
+        if is_slip:
+            # It says nothing about the piece.
             return Taken(heard=(replace(heard_of(reading), counts=False),))
         refusal = self._refusal(reading)
         if refusal is not None:

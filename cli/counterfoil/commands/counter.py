@@ -109,9 +109,8 @@ class _Day:
     def begin(self) -> None:
         """Who and where, and what is to be known before the first piece."""
         if self._is_terminal:
-            self._aside.say(
-                f"{self._counter.operator} at {self._counter.desk}. {self._ledger.where}"
-            )
+            who = f"{self._counter.operator} at {self._counter.desk}"
+            self._aside.say(f"{who}. {self._ledger.where}")
             self._aside.say("Scan label and card, key the box. help lists the words.")
         for finding in self._ledger.warnings():
             self._aside.say(f"{finding.message} {finding.action}")
