@@ -224,7 +224,7 @@ def _is_open(before: str, char: str) -> bool:
 
 
 def _begins_with_word(text: str) -> bool:
-    return parse_line(text).word is not None
+    return parse_line(text, Arrived.TYPED).word is not None
 
 
 @contextmanager

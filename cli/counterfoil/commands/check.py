@@ -10,6 +10,7 @@ from counterfoil import desk_lines, exits, options, show
 from counterfoil.keyboard import Typed
 from pairing.desk.answers import Answer
 from pairing.desk.book import RunBook
+from pairing.desk.rules import DECLARED, PIECE
 from pairing.desk.session import Session
 from pairing.desk.words import Arrived, Word, Work
 from pairing.model import Side, Verdict
@@ -42,7 +43,11 @@ def command(
         raise click.UsageError("--box goes with scans on the command line.")
     is_terminal = not scans and desk_lines.is_terminal()
     session = Session(
-        RunBook(), setup=WedgeSetup(gs_substitutes=gs), operator="You", is_live=is_terminal
+        RunBook(),
+        operator="You",
+        setup=WedgeSetup(gs_substitutes=gs),
+        rules=DECLARED if boxes else PIECE,
+        is_live=is_terminal,
     )
     run = _Run(session, brief=brief, is_terminal=is_terminal)
     if is_terminal:
@@ -84,11 +89,12 @@ class _Run:
 
 
 def _given(scans: tuple[str, ...], boxes: tuple[str, ...]) -> Iterator[Typed]:
+    # The box first: several answers for one box are told, not chosen from.
+    yield from (_line(f"box {box}") for box in boxes)
     words = iter(scans)
     for text in words:
         is_word = text.strip().lower() in ("box", "strip")
         yield _line(f"{text} {next(words, '')}" if is_word else text)
-    yield from (_line(f"box {box}") for box in boxes)
 
 
 def _line(text: str) -> Typed:
