@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Iterable
 
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet takes for the start of a formula (OWASP, "CSV Injection")."""
@@ -20,7 +20,7 @@ def harmless(text: str) -> str:
 def grouped(number: str | None) -> str:
     """A number in its printed groups, so that a spreadsheet does not round 22 digits to 15;
     empty where there is none."""
-    return harmless(printed(identify(number))) if number else ""
+    return harmless(printed(number)) if number else ""
 
 
 def line(cells: Iterable[object]) -> str:

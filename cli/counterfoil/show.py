@@ -18,8 +18,8 @@ import click
 from pairing import output
 from pairing.compare import Column, Comparison, compare
 from pairing.findings import Finding, Weight
-from pairing.model import Judgement, TrackingNumber, Verdict
-from pairing.numbers import identify, is_number, printed
+from pairing.model import Judgement, Verdict
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import groups
 from pairing.numbers.text import FEWEST_DIGITS
 
@@ -97,10 +97,7 @@ def _aligned(
             "".join(getattr(column, side) or "" for column in comparison.columns)
             for side in ("label", "box")
         )
-        return [
-            (name, _strong(printed(identify(text))))
-            for name, text in zip(names, texts, strict=True)
-        ]
+        return [(name, _strong(printed(text))) for name, text in zip(names, texts, strict=True)]
     first, second, marks = [], [], []
     for gap, column in _with_gaps(comparison.columns, sizes):
         if gap:
@@ -145,8 +142,7 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
     how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
     differs = judgement.written is not None and judgement.article != judgement.written
     if judgement.article and differs and is_number_like(judgement.written or ""):
-        label = identify(judgement.article)
-        sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
+        sizes = group_sizes(judgement.article)
         comparison = compare(
             judgement.article, judgement.written or "", group_sizes=sizes, is_valid=is_number
         )
@@ -169,7 +165,7 @@ def _number(judgement: Judgement, side: str) -> str:
     texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
     text = texts[side]
     if text is not None:
-        return plain(_cut(printed(identify(text)) if is_number_like(text) else text))
+        return plain(_cut(printed(text) if is_number_like(text) else text))
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"

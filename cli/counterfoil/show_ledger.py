@@ -10,7 +10,7 @@ from pairing.desk.daylist import MARK
 from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
 from pairing.model import Side
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 _HAPPENED = {
     Kind.PAIRED: "accepted",
@@ -53,7 +53,7 @@ def number(text: str | None) -> str:
     """A number in its printed groups, a word as it is; `none` where there is none."""
     if not text:
         return "none"
-    return show.plain(printed(identify(text)) if show.is_number_like(text) else text)
+    return show.plain(printed(text) if show.is_number_like(text) else text)
 
 
 def piece_line(piece: Piece) -> str:
@@ -62,8 +62,14 @@ def piece_line(piece: Piece) -> str:
     return (
         f"{piece.sequence:>7}  {first.when.astimezone():%Y-%m-%d %H:%M}  "
         f"{piece.state.value:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
-        f"{show.plain(first.desk)}"
+        f"{show.plain(first.desk)}{_contradicted(piece)}"
     ).rstrip()
+
+
+def _contradicted(piece: Piece) -> str:
+    if piece.contradicted is None:
+        return ""
+    return f"  DIFFERS by entry {piece.contradicted.sequence}"
 
 
 def entry_line(entry: Entry) -> str:
@@ -90,6 +96,14 @@ def piece_block(piece: Piece) -> str:
         show.paragraph(f"{day(one.when)} (entry {one.sequence})", head="back on")
         for one in piece.returns
     ]
+    if (later := piece.contradicted) is not None:
+        lines.append(
+            show.paragraph(
+                f"It was read again on {day(later.when)}, and label and box differ (entry "
+                f"{later.sequence}). It is not settled: find the piece, then correct or void it.",
+                head="stop",
+            )
+        )
     return "\n".join(lines)
 
 

@@ -24,6 +24,8 @@ from pairing.numbers.grouping import sizes
 class Comparison:
     """Label against box.
 
+    equal: both sides say the same. Two empty texts say nothing, so they are not equal, and
+        their error is DIFFERENT.
     error: the error of highest precedence that explains the box; None when equal.
     also: further errors that explain it as well, in order of precedence.
     columns: both texts aligned; place by place where the lengths are equal (a shifted
@@ -89,9 +91,11 @@ def compare(  # noqa: PLR0913 - two numbers and what is known around them
     )
     found = () if label == box else explanations(pair)
     error, positions = found[0] if found else (None, ())
+    if label == box == "":
+        error = CopyError.DIFFERENT
     also = tuple(kind for kind, _ in found[1:])
     return Comparison(
-        equal=label == box,
+        equal=label == box != "",
         error=error,
         also=also,
         columns=_columns(pair, error),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from pairing.compare.kinds import MAX_NUMBER, Pair, Positions, differing
+from pairing.numbers.text import is_digits
 
 NEIGHBOUR_REACH = 10
 """How far apart two serials of one pad may be to be called neighbours; common practice,
@@ -44,6 +45,6 @@ def serial_distance(label: str, box: str) -> int | None:
     if ours and theirs:
         kin = ours[1] == theirs[1] and ours[3] == theirs[3]
         return int(theirs[2]) - int(ours[2]) if kin else None
-    if all(text.isascii() and text.isdigit() for text in (label, box)):
+    if all(map(is_digits, (label, box))):
         return int(box[:-1]) - int(label[:-1])
     return None

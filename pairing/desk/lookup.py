@@ -11,7 +11,7 @@ from pairing.desk.arrivals import without_digits
 from pairing.desk.book import Book
 from pairing.desk.remarks import Remark, Say
 from pairing.errors import LedgerUnusable
-from pairing.findings import Code, Finding, Weight
+from pairing.findings import Code, Finding
 from pairing.judge import judge
 from pairing.ledger import Entry, Kind
 from pairing.model import (
@@ -90,24 +90,21 @@ class Lookup:
             said = (stop.verdict or Verdict.UNREAD).clerk_word
             yield Remark(code=Say.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said)
 
-    def stopped_before(self, readings: Sequence[Reading], but: Entry | None) -> tuple[Finding, ...]:
-        """What is recorded of a label or card that was stopped today and comes again.
-
-        A label that is only keyed counts for nothing where its card was stopped with another
-        label: what was keyed may be what stands in the box.
-        """
+    def keyed_after_stop(
+        self, readings: Sequence[Reading], but: Entry | None
+    ) -> tuple[Finding, ...]:
+        """A label that is only keyed counts for nothing where its card was stopped today with
+        another label: what was keyed may be what is written in the box."""
+        labels = [one for one in readings if one.side is Side.LABEL]
+        if {one.how for one in labels} != {How.KEYED}:
+            return ()
         found = []
-        is_keyed = {one.how for one in readings if one.side is Side.LABEL} == {How.KEYED}
-        labels = {one.number.text for one in readings if one.side is Side.LABEL}
-        for side in (Side.LABEL, Side.CARD):
-            numbers = {one.number.text for one in readings if one.side is side}
-            for number in sorted(numbers):
-                stop = self._stop_today(side, number, but)
-                if stop is None:
-                    continue
-                is_other = stop.article is not None and stop.article not in labels
-                is_doubtful = side is Side.CARD and is_other and is_keyed
-                found.append(_stopped(side, stop, is_other=is_other, is_doubtful=is_doubtful))
+        for card in sorted({one.number.text for one in readings if one.side is Side.CARD}):
+            stop = self._stop_today(Side.CARD, card, but)
+            others = {one.number.text for one in labels}
+            if stop is not None and stop.article is not None and stop.article not in others:
+                time = f"{stop.when.astimezone():%H:%M}"
+                found.append(Finding.of(Code.KEYED_AFTER_STOP, entry=stop.sequence, time=time))
         return tuple(found)
 
     def _stop_today(self, side: Side, number: str, but: Entry | None) -> Entry | None:
@@ -183,18 +180,6 @@ class Lookup:
         pairs = self._book.expected(article=number, card=number, since=since)
         # Where none knows it the ledger gives one other pair, which says nothing here.
         return tuple(pair for pair in pairs if number in (pair.article, pair.card))
-
-
-def _stopped(side: Side, stop: Entry, *, is_other: bool, is_doubtful: bool) -> Finding:
-    return Finding.of(
-        Code.STOPPED_BEFORE,
-        weight=Weight.DOUBT if is_doubtful else Weight.NOTE,
-        side=side.value,
-        time=f"{stop.when.astimezone():%H:%M}",
-        entry=stop.sequence,
-        verdict=(stop.verdict or Verdict.UNREAD).value,
-        is_other=is_other and side is Side.CARD,
-    )
 
 
 _THE_LABELS = "the label's number"

@@ -61,7 +61,7 @@ class Recorder:
             # Offered again, a piece must not be held against itself.
             before = self._book.offered(offer.key)
             readings = offer.piece.readings
-            stopped = () if before else self._lookup.stopped_before(readings, own)
+            stopped = () if before else self._lookup.keyed_after_stop(readings, own)
             judgement = self._lookup.judged(
                 readings,
                 (*offer.piece.found, *commands.read_again(own), *stopped),
@@ -107,6 +107,7 @@ class Recorder:
         stands = any(
             one.sequence == entry.sequence
             and one.state is not State.VOID
+            and one.contradicted is None
             and (one.article, one.card) == numbers
             for one in pieces
         )

@@ -42,9 +42,9 @@ class Session:
     A piece is finished when label, card and box are read, at `next`, at the end, and when
     the label or card of another one comes too early. Threads take turns.
 
-    is_live: somebody sees each answer before the next entry comes. Then a stopped piece has to
-    be set aside or started over before anything else counts, and a strip that is scanned too
-    soon is asked for again. may_confirm: an operator is there who can vouch for a keyed label.
+    is_live: somebody sees each answer before the next entry comes. Then a strip that is scanned
+    too soon is asked for again, and a stopped piece has to be set aside or started over before
+    anything else counts; holds: whether this session sees to that, and not its page. may_confirm: an operator is there who can vouch for a keyed label.
 
     Every entry may carry a key. Offered again with it the entry gives the same answer and
     records nothing twice; after a restart too, where the whole piece is offered again.
@@ -65,6 +65,7 @@ class Session:
         ticks: Callable[[], float] = time.monotonic,
         remembered: int = MOST,
         is_live: bool = False,
+        holds: bool | None = None,
         may_confirm: bool = True,
     ) -> None:
         self._lookup = Lookup(book, clock)
@@ -75,6 +76,7 @@ class Session:
         self._repeats = Repeats(remembered)
         self._ticks = ticks
         self._is_live = is_live
+        self._holds = is_live if holds is None else holds
         self._asked_for_strip_s = self._repeats_until_s = 0.0
         self._is_stopped = False
         self._correcting: Entry | None = None
@@ -268,7 +270,7 @@ class Session:
             )
             self._correcting = None
             finished.append(self._recorder.record(offer))
-        self._is_stopped = self._is_live and any(one.advice in _STOPS for one in finished)
+        self._is_stopped = self._holds and any(one.advice in _STOPS for one in finished)
         return Answer(
             missing=self.missing,
             heard=taken.heard,

@@ -202,7 +202,11 @@ class Code(StrEnum):
     SCANNED_AGAIN = "scanned-again", _NOTE, "a side came unclear at first and was read again"
     READ_ANEW = "read-anew", _NOTE, "the whole piece was read again for an earlier entry"
     LABEL_CONFIRMED = "label-confirmed", _NOTE, "an operator vouches for a label that was keyed"
-    STOPPED_BEFORE = "stopped-before", _NOTE_OR_DOUBT, "a label or card that was stopped today"
+    KEYED_AFTER_STOP = (
+        "keyed-after-stop",
+        _DOUBT,
+        "a keyed label; its card was stopped with another",
+    )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
     SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was accepted"
 
@@ -214,6 +218,8 @@ class Code(StrEnum):
     CARD_REUSED = "card-reused", _NOTE, "used before, but long enough ago"
     LABEL_VOID_BEFORE = "label-void-before", _NOTE, "was on a piece that was voided"
     CARD_VOID_BEFORE = "card-void-before", _NOTE, "was on a piece that was voided"
+    LABEL_STOPPED_BEFORE = "label-stopped-before", _NOTE, "was on a piece stopped within a day"
+    CARD_STOPPED_BEFORE = "card-stopped-before", _NOTE, "was on a piece stopped within a day"
     CORRECTION_OF_NOTHING = "correction-of-nothing", _DOUBT, "there is no such piece"
     CORRECTION_OF_VOID = "correction-of-void", _DOUBT, "the piece was voided"
     CORRECTION_OF_ANOTHER = "correction-of-another", _DOUBT, "neither number is that piece's"

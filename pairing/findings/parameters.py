@@ -174,14 +174,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.SCANNED_AGAIN: {"side": TEXT},
     Code.READ_ANEW: {"entry": COUNT},
     Code.LABEL_CONFIRMED: {"operator": TEXT, "why": TEXT},
-    # time: of the desk's day. verdict: `model.Verdict`. is_other: it was with another label.
-    Code.STOPPED_BEFORE: {
-        "side": TEXT,
-        "time": TEXT,
-        "entry": COUNT,
-        "verdict": TEXT,
-        "is_other": FLAG,
-    },
+    Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},
     Code.PIECE_RECORDED_BEFORE: {"piece": TEXT},
@@ -191,6 +184,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.CARD_REUSED: {"piece": TEXT},
     Code.LABEL_VOID_BEFORE: {"piece": TEXT},
     Code.CARD_VOID_BEFORE: {"piece": TEXT},
+    Code.LABEL_STOPPED_BEFORE: {"piece": TEXT, "why": TEXT},
+    Code.CARD_STOPPED_BEFORE: {"piece": TEXT, "why": TEXT},
     Code.CORRECTION_OF_VOID: {"piece": TEXT},
     Code.CORRECTION_OF_ANOTHER: {"piece": TEXT},
     Code.CORRECTION_OF_RETURNED: {"piece": TEXT},

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from pairing.findings import Code, Finding, Weight
 from pairing.model import EarlierUse, ExpectedPair, Reading, Role, Side, TrackingNumber
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 
 def with_expected_roles(
@@ -57,7 +57,7 @@ def against_expected(
                 Finding.of(
                     Code.CARD_EXPECTED_ELSEWHERE,
                     source=pair.source,
-                    article=printed(identify(pair.article)) or "none",
+                    article=printed(pair.article) or "none",
                 )
             )
     return tuple(findings)
@@ -90,7 +90,7 @@ def _used_before(
         code,
         weight=Weight.CLASH if theirs is not None and ours is not None else Weight.DOUBT,
         piece=use.piece,
-        partner=printed(identify(theirs)) if theirs else None,
+        partner=printed(theirs) or None,
     )
 
 
@@ -98,6 +98,6 @@ def _other_card(pair: ExpectedPair, card: TrackingNumber) -> Finding:
     return Finding.of(
         Code.EXPECTED_OTHER_CARD,
         source=pair.source,
-        wanted=printed(identify(pair.card or "")),
+        wanted=printed(pair.card or ""),
         found=printed(card),
     )

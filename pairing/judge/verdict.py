@@ -196,7 +196,7 @@ def _against_box(
     if article is None:
         is_own = card is not None and text == card.text
         return (Finding.of(Code.BOX_CARD_OWN, number=printed(reading.number)),) if is_own else ()
-    if sum(map(str.isdigit, text)) < texts.FEWEST_DIGITS:
+    if texts.count_digits(text) < texts.FEWEST_DIGITS:
         given = reading.number.given.strip()
         return (Finding.of(Code.BOX_NO_NUMBER, text=given),)
     if text == article.text:

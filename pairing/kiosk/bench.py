@@ -99,6 +99,7 @@ class Bench:
             clock=self._clock,
             ticks=self._ticks,
             is_live=True,
+            holds=False,  # the page does, so that it also knows what came too early
             may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )

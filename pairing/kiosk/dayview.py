@@ -196,4 +196,4 @@ def _outstanding(ledger: Ledger, now: datetime) -> dict[str, Any]:
 
 
 def _printed(text: str | None) -> str:
-    return printed(identify(text)) if text else ""
+    return printed(text)

@@ -25,6 +25,9 @@ from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 
 PASS_HEADER = "x-counterfoil-pass"
+POLL_HEADER = "x-counterfoil-poll"
+"""The page asks for new figures by itself; that is no use of the pass."""
+
 PASS_S = 900.0
 """A pass that was not used for this long has ended. Common practice, no source."""
 
@@ -50,13 +53,18 @@ class Passes:
                 self._used.popitem(last=False)
         return given
 
-    def is_good(self, given: str) -> bool:
-        """Whether the pass is one of these; it then lives on."""
+    def is_good(self, given: str, *, is_used: bool = True) -> bool:
+        """Whether the pass is one of these; if it `is_used` it then lives on."""
         with self._turn:
-            used = self._used.pop(given, None)
-            if used is None or self._ticks() - used > PASS_S:
+            used = self._used.get(given)
+            if used is None:
                 return False
-            self._used[given] = self._ticks()
+            if self._ticks() - used > PASS_S:
+                del self._used[given]
+                return False
+            if is_used:
+                self._used[given] = self._ticks()
+                self._used.move_to_end(given)
             return True
 
     def end(self, given: str) -> None:
@@ -93,7 +101,8 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) ->
         return JSONResponse({"is_closed": True})
 
     async def day(request: Request) -> JSONResponse:
-        if not passes.is_good(request.headers.get(PASS_HEADER, "")):
+        given = request.headers.get(PASS_HEADER, "")
+        if not passes.is_good(given, is_used=POLL_HEADER not in request.headers):
             raise Refused(status=401, code="pass", message="The PIN is needed.")
         span = request.query_params.get("days", "1")
         if span not in map(str, _SPANS):

@@ -13,7 +13,7 @@ from pairing.desk.phrases import worded
 from pairing.findings import Finding
 from pairing.ledger import Entry
 from pairing.model import Judgement, Quad, Reading, Side, TrackingNumber
-from pairing.numbers import identify, is_number, printed
+from pairing.numbers import group_sizes, identify, is_number, printed
 
 ADVICE = {
     Advice.SEAL: "seal",
@@ -109,6 +109,7 @@ def _finished(one: Finished) -> dict[str, Any]:
         "advice": ADVICE[one.advice],
         "verdict": judgement.verdict.value,
         "entry": one.entry.sequence if one.entry else None,
+        "at": one.entry.at if one.entry else None,
         "is_repeated": bool(one.outcome and one.outcome.is_repeated),
         "read": [side.value for side in _SIDES if side in sides],
         "article": article,
@@ -124,8 +125,7 @@ def _columns(label: str | None, box: str | None) -> tuple[list[list[str | None]]
     """Both numbers aligned, [label's character, box's], and the label's printed groups."""
     if not label or not box:
         return [], []
-    number = identify(label)
-    sizes = number.family.group_sizes if isinstance(number, TrackingNumber) else (4,)
+    sizes = group_sizes(label)
     comparison = compare(label, box, group_sizes=sizes, is_valid=is_number)
     return [[column.label, column.box] for column in comparison.columns], list(sizes)
 

@@ -7,17 +7,21 @@ the same number one is accepted and the other is told so here.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from pairing.findings import Code, Finding, Weight
 from pairing.ledger.drafts import Draft, Ruling
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Expectation, Piece, Standing, State
 from pairing.model import Verdict
-from pairing.numbers import identify, printed, s10
+from pairing.numbers import printed, s10
 
 LABEL_YEARS = 2
 S10_YEARS = 1
+
+STOPS_FOR = timedelta(days=1)
+"""A stopped piece is named for this long when its label or card comes again. Common practice, no
+source: by then the day's pieces have left the counter."""
 
 
 def rule(draft: Draft, standing: Standing, now: datetime) -> Ruling:
@@ -46,6 +50,7 @@ def _of_pair(draft: Draft, standing: Standing, now: datetime, *, own: int | None
         if piece.sequence != own:
             findings += _against(piece, draft, now)
     findings += _voids_before(draft, standing)
+    findings += _stops_before(draft, standing, now)
     return Ruling(
         is_accepted=not any(finding.weight is not Weight.NOTE for finding in findings),
         refers=draft.refers,
@@ -85,6 +90,21 @@ def _voids_before(draft: Draft, standing: Standing) -> Iterator[Finding]:
         ):
             if number is not None and number == mine:
                 yield Finding.of(code, piece=piece.name)
+
+
+def _stops_before(draft: Draft, standing: Standing, now: datetime) -> Iterator[Finding]:
+    """The last stop of this label and of this card within a day."""
+    recent = [one for one in standing.stopped if now - one.when < STOPS_FOR]
+    for name, number, code in (
+        ("article", draft.article, Code.LABEL_STOPPED_BEFORE),
+        ("card", draft.card, Code.CARD_STOPPED_BEFORE),
+    ):
+        found = [one for one in recent if number is not None and getattr(one, name) == number]
+        if found:
+            last = found[-1]
+            wrong = [one for one in last.findings if one.weight is not Weight.NOTE]
+            why = wrong[0].message.rstrip(".") if wrong else "not everything was read"
+            yield Finding.of(code, piece=last.name, why=why)
 
 
 def _of_correction(draft: Draft, standing: Standing, now: datetime) -> Ruling:
@@ -176,7 +196,7 @@ def _refused(draft: Draft, finding: Finding) -> Ruling:
 
 
 def _shown(text: str | None) -> str | None:
-    return printed(identify(text)) if text else None
+    return printed(text) or None
 
 
 def free_from(number: str, used: datetime) -> datetime:

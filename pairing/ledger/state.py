@@ -11,7 +11,10 @@ The rules, for entries in the order of their sequence:
 * `voided` that refers to a return takes that return back; the piece is open again.
 * `voided` that refers to an expectation withdraws it.
 * `expected` adds an expectation; it is met while a piece that is not void has its article.
-* `stopped` and `note` change nothing; nor does anything that refers to what is not there.
+* `stopped` or `note` that refers to a piece that is not void, has its label or its card and
+  differs (the piece was read again to correct it) contradicts the piece until it is corrected.
+* Every other `stopped` and `note` changes nothing; nor does anything that refers to what is not
+  there.
 
 What a piece frees: a void piece holds neither its label's number nor its card's, so the same
 label or card can be offered again (a re-do). A correction holds the new numbers and frees
@@ -28,6 +31,7 @@ from typing import Any
 from pairing.ledger.drafts import Draft
 from pairing.ledger.entries import Entry, Kind, decode
 from pairing.ledger.statements import Fetcher
+from pairing.model import Verdict
 
 Fetch = Callable[[int], Iterable[Entry]]
 """The entries that belong to a sequence."""
@@ -50,6 +54,8 @@ class Piece:
 
     first: its first entry; its sequence names the piece. article, card: after corrections.
     returns: the returns that count. history: the sequences that changed it, in order.
+    contradicted: the entry of a later reading of the same piece that came out different; None
+    where there is none, or where a correction came after it.
     """
 
     first: Entry
@@ -57,6 +63,7 @@ class Piece:
     card: str | None
     state: State = State.OPEN
     returns: tuple[Entry, ...] = ()
+    contradicted: Entry | None = None
     history: tuple[int, ...] = ()
 
     @property
@@ -80,10 +87,11 @@ class Expectation:
 
 @dataclass(slots=True)
 class Standing:
-    """Pieces and expectations by the sequence of their first entry."""
+    """Pieces and expectations by the sequence of their first entry, and what was stopped."""
 
     pieces: dict[int, Piece] = field(default_factory=dict)
     expected: dict[int, Expectation] = field(default_factory=dict)
+    stopped: list[Entry] = field(default_factory=list)
     _of_return: dict[int, int] = field(default_factory=dict)
 
     def take(self, entry: Entry) -> None:
@@ -104,8 +112,11 @@ class Standing:
                 self._correct(entry)
             case Kind.VOIDED:
                 self._void(entry)
-            case Kind.STOPPED | Kind.NOTE:
-                pass
+            case Kind.STOPPED:
+                self.stopped.append(entry)
+                self._contradict(entry)
+            case Kind.NOTE:
+                self._contradict(entry)
 
     def holders(self, *, article: str | None = None, card: str | None = None) -> list[Piece]:
         """The pieces, oldest first, that hold this article or card number now. Void ones
@@ -153,7 +164,15 @@ class Standing:
     def _correct(self, entry: Entry) -> None:
         piece = self.pieces.get(entry.refers or 0)
         if piece is not None and piece.state is not State.VOID:
-            self._put(replace(piece, article=entry.article, card=entry.card), entry)
+            found = replace(piece, article=entry.article, card=entry.card, contradicted=None)
+            self._put(found, entry)
+
+    def _contradict(self, entry: Entry) -> None:
+        piece = self.pieces.get(entry.refers or 0)
+        if piece is None or piece.state is State.VOID or entry.verdict is not Verdict.DIFFERS:
+            return
+        if entry.article == piece.article or (entry.card and entry.card == piece.card):
+            self._put(replace(piece, contradicted=entry), entry)
 
     def _void(self, entry: Entry) -> None:
         match self.target(entry.refers):

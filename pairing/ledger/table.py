@@ -20,7 +20,7 @@ from pairing.errors import CounterfoilError, TableUnusable
 from pairing.ledger.canonical import canonical
 from pairing.ledger.entries import Entry, encode, from_members, members
 from pairing.ledger.tree import leaf_hash
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "sequence", "at", "kind", "desk", "operator", "verdict", "article", "card", "written",
@@ -76,7 +76,7 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
 
 def _cell(name: str, value: Any) -> str:
     if name in _NUMBERS:
-        shown = printed(identify(value))
+        shown = printed(value)
         is_plain = shown.replace(" ", "") == value and not value.startswith(_QUOTED)
         return shown if is_plain else f"'{value}"
     if name in _JSON:

@@ -10,6 +10,8 @@ from collections.abc import Callable
 
 from stdnum import ean, isbn, issn
 
+from pairing.numbers.text import is_digits
+
 _IMB_LENGTHS = (20, 25, 29, 31)
 """Letter barcode (IMb): 20 tracking digits, then no, 5, 9 or 11 routing digits; the
 second digit is 0 to 4. USPS-B-3200, from memory."""
@@ -24,7 +26,7 @@ def kind(text: str) -> str:
 
 
 def _is_imb(text: str) -> bool:
-    return len(text) in _IMB_LENGTHS and text.isdigit() and text[1] in "01234"
+    return len(text) in _IMB_LENGTHS and is_digits(text) and text[1] in "01234"
 
 
 def _is_gtin(length: int) -> Callable[[str], bool]:

@@ -16,7 +16,7 @@ Key = TypeVar("Key")
 Result = TypeVar("Result")
 Task = tuple[Key, Callable[[Path], Result], Path]
 """What it is, the work (picklable), and the path that it is given and that names it."""
-Done = tuple[Key, "Result | CounterfoilError"]
+Done = tuple[Key, Result | CounterfoilError]
 
 _AHEAD = 3
 """Tasks for each worker that are taken before one is done."""

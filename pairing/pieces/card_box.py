@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, decide
 from pairing.model import How, Quad, Reading, Role, Side, TrackingNumber, Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.written import (
@@ -128,7 +128,7 @@ def label_print(frame: Frame, reading: Reading) -> tuple[Finding, ...]:
         Finding.of(
             Code.LABEL_PRINT_DIFFERS,
             bars=printed(number),
-            printed=printed(identify(decision.best)),
+            printed=printed(decision.best),
         ),
     )
 

@@ -16,7 +16,7 @@ from pairing.compare import compare
 from pairing.errors import OutputRefused, PhotoUnusable
 from pairing.judge.box import Seen, Stretch, places
 from pairing.model import Verdict
-from pairing.numbers import is_number, printed
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.photos.files import Frame, frames
 from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, enlarged
@@ -89,7 +89,7 @@ def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
     article = result.judgement.article
     columns: list[tuple[str, str]] = [(char, "") for char in best]
     if article:
-        found = compare(article, best, group_sizes=(4,), is_valid=is_number).columns
+        found = compare(article, best, group_sizes=group_sizes(article), is_valid=is_number).columns
         columns = [(column.box or "", column.label or "") for column in found]
     decision = result.weighed.decision
     differs = decision is not None and decision.verdict is Verdict.DIFFERS

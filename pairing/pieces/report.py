@@ -12,7 +12,7 @@ from typing import Any
 
 from pairing.cells import harmless
 from pairing.judge.box import places
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 from pairing.pieces.batch import BatchResult, PieceResult
 
 
@@ -120,4 +120,4 @@ def _text(text: Path | str) -> str:
 
 
 def _grouped(text: str | None) -> str:
-    return printed(identify(text)) if text else ""
+    return printed(text)

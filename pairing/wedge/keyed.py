@@ -38,8 +38,8 @@ def _with_prefix_doubt(scan: Scan) -> Scan:
 def _with_illegible(scan: Scan) -> Scan:
     """A keyed number with characters that are no digits: something was not legible."""
     number = scan.number
-    digits = sum(map(str.isdigit, scan.text))
-    odd = [char for char in scan.text if not char.isdigit()]
+    digits = texts.count_digits(scan.text)
+    odd = [char for char in scan.text if not texts.is_digits(char)]
     looks_s10 = scan.text[:2].isalpha() and scan.text[-2:].isalpha() and len(odd) == 4
     if digits < texts.FEWEST_DIGITS or not odd or looks_s10 or not isinstance(number, Rejection):
         return scan

@@ -163,10 +163,10 @@ def _is_cut_short(text: str, rejection: Rejection) -> bool:
         and rejection.likely != sscc.FAMILY.name
     ):
         return False
-    if text[:2].isalpha() and text[2:].isdigit():
+    if text[:2].isalpha() and texts.is_digits(text[2:]):
         return len(text) < 13
     shorter_than = {"9": 22, "7": 20, "4": 30}
-    return text.isdigit() and 6 <= len(text) < shorter_than.get(text[:1], 0)
+    return texts.is_digits(text) and 6 <= len(text) < shorter_than.get(text[:1], 0)
 
 
 def _with(scan: Scan, *, text: str, number: Number, finding: Finding | None) -> Scan:

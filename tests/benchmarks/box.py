@@ -27,17 +27,19 @@ from typing import TypeVar
 import cv2
 import numpy as np
 
+from pairing.compare.error_shares import SLIP_SHARES
 from pairing.judge import judge, weigh
 from pairing.judge.box import Stretch, answered, decide, rivals
 from pairing.judge.box.questions import Answered
 from pairing.model import Reading, Side, TrackingNumber, Verdict
+from pairing.numbers import group_sizes
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import shared_reader, thresholds
 from pairing.photos.written.reader import WrittenLine
 from pairing.pieces.card_box import label_print, look_in_box
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import _placed, _symbols
-from pairing.training.calibration import SHARES, Held, groups, held
+from pairing.training.calibration import Held, held
 from pairing.training.evaluation_texts import distance
 from pairing.training.sorts import SORTS
 
@@ -100,7 +102,7 @@ def _tallied(path: Path, every: int, jobs: int, share: int) -> Tally:
             pairs = zip(line.right, line.best, strict=True)
             tally.confused.update(a + b for a, b in pairs if a != b)
         done = decide(
-            reading, line.right, thresholds=rule, group_sizes=groups(line.right),
+            reading, line.right, thresholds=rule, group_sizes=group_sizes(line.right),
             spoilt=_spoilt(line, reading),
         )  # fmt: skip
         tally.calls[at, done.verdict] += 1
@@ -135,14 +137,14 @@ def _differing(
 ) -> None:
     """The line held against a label that one copying error leads to."""
     rule = thresholds()
-    kind = dice.choices(list(SHARES), list(SHARES.values()))[0]
-    made = [r for r in rivals(line.right, group_sizes=groups(line.right)) if r.error is kind]
+    kind = dice.choices(list(SLIP_SHARES), list(SLIP_SHARES.values()))[0]
+    made = [r for r in rivals(line.right, group_sizes=group_sizes(line.right)) if r.error is kind]
     if not made:
         return
     label = dice.choice(made).text
     tally.pairs["all"] += 1
     done = decide(
-        reading, label, thresholds=rule, group_sizes=groups(line.right),
+        reading, label, thresholds=rule, group_sizes=group_sizes(line.right),
         spoilt=_spoilt(line, reading),
     )  # fmt: skip
     if done.verdict is Verdict.AGREES:

@@ -108,6 +108,14 @@ def test_number_works_the_check_digit_out() -> None:
     assert not done.stderr
 
 
+@pytest.mark.parametrize("words", [("", ""), (" ", ""), (PACKAGE, ""), ("", PACKAGE)])
+def test_nothing_is_equal_to_nothing(words: tuple[str, str]) -> None:
+    done = run("compare", *words)
+    assert done.returncode == 10
+    assert "Every digit is the same" not in done.stdout
+    assert "differs" in done.stdout
+
+
 @pytest.mark.parametrize(
     ("label", "box", "code", "said"),
     [

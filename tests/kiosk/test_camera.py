@@ -89,7 +89,7 @@ def test_a_strip_of_another_label(service: Hosted, see: Callable[..., object]) -
     """Piece 0028: the next label's strip in the box, both items in one picture."""
     with see("0028.jpg") as tab:  # type: ignore[attr-defined]
         tab.until("stop", 40)
-        assert "neighbouring number" in tab.text("#answer")
+        assert "neighboring number" in tab.text("#answer")
         # The piece still lies there: its answer stays, and it is not begun again.
         tab.wait(4)
         assert tab.shown() == "stop"

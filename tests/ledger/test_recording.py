@@ -128,7 +128,7 @@ def test_a_number_is_free_again_after_its_window(
     outcome = ledger.append(offer)
     assert clock.now == start.replace(year=start.year + years)
     assert outcome.may_seal
-    assert codes(outcome.entry.findings) == {"label-reused"}
+    assert codes(outcome.entry.findings) == {"label-reused", "label-stopped-before"}
     # And now the newer piece holds it.
     assert not ledger.append(offer).may_seal
 

@@ -11,7 +11,7 @@ from pairing.audit.reports import charts, words
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.model import Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 MOST_MISSING = 200
 """Pairs never photographed that the report lists; `missing.csv` has them all."""
@@ -183,4 +183,4 @@ def missing_html(front: Front) -> str:
 
 
 def _number(text: str) -> str:
-    return escape(printed(identify(text))) if text else "not known"
+    return escape(printed(text)) if text else "not known"

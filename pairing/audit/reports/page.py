@@ -18,8 +18,8 @@ from pairing.audit.run.review import hashes, seen_of
 from pairing.audit.run.rows import worst
 from pairing.audit.statistics.summary import standing
 from pairing.errors import OutputRefused
-from pairing.model import TrackingNumber, Verdict
-from pairing.numbers import identify, printed
+from pairing.model import Verdict
+from pairing.numbers import group_sizes, printed
 from pairing.numbers.grouping import bounds
 
 CHUNK = 200
@@ -191,15 +191,13 @@ def _lines(row: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
 
 
 def _number(text: str | None) -> str:
-    return printed(identify(text)) if text else ""
+    return printed(text)
 
 
 def _aligned(row: Mapping[str, Any]) -> tuple[str, str, str]:
     """Label, box and marks below each other, a blank where a printed group of the label's ends,
     a dash where one side has no character."""
-    label = identify(row["article"])
-    sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
-    ends = {end for _, end in bounds(len(row["article"]), sizes)}
+    ends = {end for _, end in bounds(len(row["article"]), group_sizes(row["article"]))}
     lines: tuple[list[str], list[str], list[str]] = ([], [], [])
     seen = 0
     for own, other in row["difference"]["columns"]:

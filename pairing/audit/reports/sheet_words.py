@@ -13,8 +13,8 @@ from pairing.audit.statistics.summary import ReaderRates
 from pairing.compare import compare
 from pairing.findings import Weight
 from pairing.ledger import Entry, ProofCheck
-from pairing.model import How, TrackingNumber
-from pairing.numbers import identify, is_number, printed
+from pairing.model import How
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import bounds
 
 CAUTIONS = (
@@ -98,8 +98,7 @@ def marked(row: Mapping[str, Any]) -> tuple[str, str]:
     article, written = row["article"], row["written"]
     if not article or not written:
         return plain(article), plain(written)
-    label = identify(article)
-    sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
+    sizes = group_sizes(article)
     found = compare(article, written, group_sizes=sizes, is_valid=is_number)
     ends = {end for _, end in bounds(len(article), sizes)}
     sides: tuple[list[str], list[str]] = ([], [])
@@ -117,7 +116,7 @@ def marked(row: Mapping[str, Any]) -> tuple[str, str]:
 
 def doubted(box: Mapping[str, Any]) -> str:
     """What was read without being sure of it; the digits in doubt bold and underlined."""
-    text, places = printed(identify(box["read"])), itertools.count(1)
+    text, places = printed(box["read"]), itertools.count(1)
     shown = []
     for char in text:
         is_doubtful = char != " " and next(places) in box["doubtful"]
@@ -128,7 +127,7 @@ def doubted(box: Mapping[str, Any]) -> str:
 
 def plain(text: str | None) -> str:
     """In printed groups that no line breaks; "" for none."""
-    return escape(printed(identify(text))).replace(" ", "&nbsp;") if text else ""
+    return escape(printed(text)).replace(" ", "&nbsp;") if text else ""
 
 
 def findings(row: Mapping[str, Any]) -> Sequence[str]:
@@ -170,7 +169,7 @@ def ledger(evidence: Evidence) -> Iterator[str]:
 def _entry(entry: Entry) -> str:
     """One entry, as far as it was recorded."""
     verdict = f", {entry.verdict.value}" if entry.verdict else ""
-    written = f"; in the box {printed(identify(entry.written))}" if entry.written else ""
+    written = f"; in the box {printed(entry.written)}" if entry.written else ""
     return (
         f"Entry {entry.sequence:,}, {_moment(entry.at)}, {entry.desk}: "
         f"{entry.kind.value}{verdict}{written}."

@@ -13,7 +13,7 @@ from pairing.audit.statistics.summary import kind_of, standing
 from pairing.cells import harmless
 from pairing.errors import EngineMissing, OutputRefused
 from pairing.model import Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "piece", "verdict", "after_review", "article", "card", "written", "written_by", "error",
@@ -34,7 +34,7 @@ def write_csv(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
         for row in rows:
             cells = flat(row)
             for name in ("article", "card", "written"):
-                cells[name] = printed(identify(cells[name])) if cells[name] else None
+                cells[name] = printed(cells[name]) if cells[name] else None
             table.writerow(_harmless(cells[name]) for name in COLUMNS)
 
 

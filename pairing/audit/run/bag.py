@@ -14,7 +14,7 @@ from pairing.audit.run.journal import Journal
 from pairing.audit.run.rows import numbers_of, piece_of_lines
 from pairing.findings import Code, Finding
 from pairing.model import How, Side, TrackingNumber
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 from pairing.pieces.reading import PieceReadings
 
 Partner = Callable[[str], str | None]
@@ -141,7 +141,7 @@ def _matched(
 
 def _together(found: Match, *, is_known: bool) -> _About:
     """is_known: a list or a ledger gives this card to this label, which is among the odds."""
-    other = printed(identify(found.runner_up)) if found.runner_up else None
+    other = printed(found.runner_up) or None
     odds = round(math.exp(min(found.margin, 27)))
     if found.is_sure:
         code = Code.MATCHED_BY_RECORD if is_known else Code.MATCHED_BY_BOX

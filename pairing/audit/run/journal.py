@@ -121,7 +121,7 @@ class Journal:
             members = json.loads(data.decode("utf-8", "surrogateescape"))
             if not isinstance(members, dict):
                 raise ValueError("no object")  # noqa: TRY004, TRY301 - told below
-        except ValueError as error:
+        except (ValueError, RecursionError) as error:
             raise TableUnusable(
                 f"A line of what was read before is damaged ({error})",
                 where=f"{os.fspath(self.path)}, byte {offset}",

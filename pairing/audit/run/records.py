@@ -248,10 +248,10 @@ def _void(piece: Piece) -> Finding:
 def _never(article: str, state: Recorded) -> Finding:
     return Finding.of(
         Code.NEVER_RECORDED,
-        number=printed(identify(article)),
+        number=printed(article),
         is_stopped=state is Recorded.STOPPED,
     )
 
 
 def _shown(text: str | None) -> str | None:
-    return printed(identify(text)) if text else None
+    return printed(text) or None

@@ -48,7 +48,7 @@ class Decisions:
                 where=os.fspath(path),
                 remedy="Give the file that was saved from the report.",
             ) from error
-        except (ValueError, KeyError, TypeError) as error:
+        except (ValueError, KeyError, TypeError, RecursionError) as error:
             raise TableUnusable(
                 "This is no file of decisions",
                 where=os.fspath(path),
@@ -61,7 +61,7 @@ class Decisions:
         """Those kept one by one elsewhere. Raises TableUnusable."""
         try:
             return cls._of(found)
-        except (ValueError, KeyError, TypeError) as error:
+        except (ValueError, KeyError, TypeError, RecursionError) as error:
             raise TableUnusable(
                 f"A decision that was kept is damaged ({type(error).__name__}: {error})",
                 where=where,

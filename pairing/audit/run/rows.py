@@ -22,10 +22,9 @@ from pairing.model import (
     Quad,
     Reading,
     Side,
-    TrackingNumber,
     Verdict,
 )
-from pairing.numbers import identify, is_number
+from pairing.numbers import group_sizes, is_number
 from pairing.photos.written import thresholds
 from pairing.pieces.batch import PieceContext, judge_piece
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -154,10 +153,12 @@ def _difference(judgement: Judgement) -> dict[str, Any] | None:
         return None
     if judgement.verdict is not Verdict.DIFFERS:
         return None
-    label = identify(article)
-    sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
     found = compare(
-        article, written, group_sizes=sizes, is_valid=is_number, card=judgement.card or None
+        article,
+        written,
+        group_sizes=group_sizes(article),
+        is_valid=is_number,
+        card=judgement.card or None,
     )
     code = next((f.code for f in judgement.findings if f.code.startswith("box-")), "")
     return {

@@ -131,7 +131,7 @@ def read(source: Path) -> Drawn:
             where=os.fspath(source),
             remedy="Name the file that `counterfoil sample --out` wrote.",
         ) from error
-    except (ValueError, TypeError, KeyError, AttributeError) as error:
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
         raise TableUnusable(
             "This is no sample that was drawn by this program",
             where=os.fspath(source),

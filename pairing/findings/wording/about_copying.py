@@ -85,6 +85,8 @@ def where(code: Code, positions: Sequence[int], given: Mapping[str, Any]) -> str
 
 def sentence(code: Code, positions: Sequence[int], given: Mapping[str, Any]) -> str:
     """One sentence: the error, its place, other explanations, and the check digit's say."""
+    if not given["label"] and not given["box"]:
+        return "Neither side has anything on it to compare."
     also = given["also"]
     words = [_happened(code, positions, given)]
     noun = unit(given["label"])

@@ -38,6 +38,10 @@ def _void_before(item: str) -> Form:
     return form(f"This {item}'s number was on {{piece}}, which was voided.")
 
 
+def _stopped_before(item: str) -> Form:
+    return form(f"A piece with this {item} was stopped as {{piece}} ({{why}}).")
+
+
 def _clock(of: Values) -> str:
     if of["now"]:
         return (
@@ -102,12 +106,10 @@ FORMS: Mapping[Code, Form] = {
     Code.LABEL_CONFIRMED: form(
         "{operator} vouches for the label's number, which was keyed: {why}."
     ),
-    Code.STOPPED_BEFORE: form(
-        lambda of: (
-            f"This {of['side']} was stopped at {of['time']} as entry {of['entry']} "
-            f"({of['verdict']}){', with another label' if of['is_other'] else ''}."
-        ),
-        "Scan the label itself: a keyed one does not count with this card.",
+    Code.KEYED_AFTER_STOP: form(
+        "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
+        "not count with it.",
+        "Scan the label itself.",
     ),
     Code.SIGNED_IN_FUTURE: form(
         "The date of signature, {signed}, is still to come.", "Read the date again."
@@ -126,6 +128,8 @@ FORMS: Mapping[Code, Form] = {
     Code.CARD_REUSED: _reused("card"),
     Code.LABEL_VOID_BEFORE: _void_before("label"),
     Code.CARD_VOID_BEFORE: _void_before("card"),
+    Code.LABEL_STOPPED_BEFORE: _stopped_before("label"),
+    Code.CARD_STOPPED_BEFORE: _stopped_before("card"),
     Code.CORRECTION_OF_NOTHING: form("There is no such piece to correct."),
     Code.CORRECTION_OF_VOID: form("{piece} was voided.", "Offer it as new."),
     Code.CORRECTION_OF_ANOTHER: form(

@@ -118,6 +118,7 @@ def piece_members(piece: Piece) -> dict[str, Any]:
         "accepted": _accepted(piece.first),
         "article": piece.article,
         "card": piece.card,
+        "contradicted_by": piece.contradicted.sequence if piece.contradicted else None,
         "desk": piece.first.desk,
         "entry": piece.sequence,
         "history": list(piece.history),

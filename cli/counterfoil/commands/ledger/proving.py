@@ -144,6 +144,11 @@ def _members(check: ProofCheck) -> dict[str, Any]:
         },
         "piece": None
         if piece is None or not check.holds
-        else {"article": piece.article, "card": piece.card, "state": piece.state.value},
+        else {
+            "article": piece.article,
+            "card": piece.card,
+            "contradicted_by": piece.contradicted.sequence if piece.contradicted else None,
+            "state": piece.state.value,
+        },
         "entries": [members(entry) for entry in check.entries] if check.holds else [],
     }

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from pairing.blindspots.schemes import Scheme
+from tests.blindspots.engine.schemes import Scheme
 
 Terms = tuple[int, ...]
 _Table = tuple[tuple[int, ...], ...]
@@ -86,7 +86,7 @@ class _End:
         return range(10) if self.term >= 0 else (~self.term,)
 
 
-def _counted(  # noqa: PLR0913, PLR0917 - both sides of one edit
+def _counted(
     scheme: Scheme,
     target: Scheme,
     pairs: tuple[tuple[int, int], ...],

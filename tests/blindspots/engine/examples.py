@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations, pairwise, product
 
-from pairing.blindspots.schemes import Scheme
 from pairing.compare.kinds import MIN_DIGITS_OFF, CopyError
 from pairing.numbers.grouping import bounds
+from tests.blindspots.engine.schemes import Scheme
 
 CARD = "9590940258780038231151"
 """A return-receipt card's own number, NC DEQ record NOV-2020-DV-0495."""

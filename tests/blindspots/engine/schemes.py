@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pairing.errors import CounterfoilError
 from pairing.model import CheckRule
 from pairing.numbers.checkdigit import S10_WEIGHTS
+from pairing.numbers.text import is_digits
 
 MIN_LENGTH = 8
 """The shortest number with a mod-10 check digit that GS1 knows (GTIN-8)."""
@@ -62,8 +63,7 @@ class Scheme:
         around = text[: self.start] + text[self.start + self.digits :]
         return (
             len(text) == self.length
-            and covered.isascii()
-            and covered.isdigit()
+            and is_digits(covered)
             and (not around or (around.isascii() and around.isalpha() and around.isupper()))
             and self.check_digit(covered[:-1]) == covered[-1]
         )

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import combinations
 
-from pairing.blindspots.edits import NOTHING, Count, Terms, changed, count
-from pairing.blindspots.schemes import Scheme
 from pairing.compare.kinds import MIN_DIGITS_OFF
 from pairing.numbers.grouping import bounds
+from tests.blindspots.engine.edits import NOTHING, Count, Terms, changed, count
+from tests.blindspots.engine.schemes import Scheme
 
 _LETTERS = 26
 """Letters that can stand in a letter's place (A to Z)."""

@@ -7,47 +7,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
-from pairing.blindspots import errorclasses as classes
-from pairing.blindspots import examples
-from pairing.blindspots.edits import Count
-from pairing.blindspots.schemes import Scheme, scheme_for
+from pairing.blindspots import BlindSpot
 from pairing.compare.kinds import CopyError
 from pairing.model import Family
 from pairing.numbers.grouping import bounds
-
-VERHOEFF_TOTAL = 12_112
-"""Errors in Verhoeff's data (J. Verhoeff, Error Detecting Decimal Codes, Mathematical
-Centre Tracts 29, Amsterdam 1969; six-digit numbers, Dutch postal data). The counts per
-class are from memory; they add up to this total, and their shares lie within the ranges
-that Wagner gives. Omissions and insertions are not in these counts."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BlindSpot:
-    """One class of copying error.
-
-    code: stable, lower case with hyphens.
-    share: of the errors of this class, how many pass the form and the check digit.
-    error: the kind that `compare` would name, None where the class has no name there.
-    verhoeff_count: how many of VERHOEFF_TOTAL errors were of this class (from memory);
-        None where his data have no such class.
-    example: (valid number, altered number that passes), None where there is none to show.
-    why: a remark where the share needs no counting, else "".
-    """
-
-    code: str
-    title: str
-    share: Fraction
-    error: CopyError | None = None
-    verhoeff_count: int | None = None
-    example: tuple[str, str] | None = None
-    why: str = ""
-
-    @property
-    def verhoeff_share(self) -> Fraction | None:
-        """The class's share of Verhoeff's errors."""
-        count = self.verhoeff_count
-        return None if count is None else Fraction(count, VERHOEFF_TOTAL)
+from tests.blindspots.engine import errorclasses as classes
+from tests.blindspots.engine import examples
+from tests.blindspots.engine.edits import Count
+from tests.blindspots.engine.schemes import Scheme, scheme_for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,8 +196,3 @@ def _whole_rows(
         )
         for error, (code, title) in _WHOLE_TITLES.items()
     ]
-
-
-def weighted(rows: Iterable[BlindSpot]) -> Fraction:
-    """The share that passes when errors come as often as in Verhoeff's data."""
-    return sum((row.share * (row.verhoeff_share or 0) for row in rows), Fraction())
