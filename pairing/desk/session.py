@@ -44,7 +44,8 @@ class Session:
 
     is_live: somebody sees each answer before the next entry comes. Then a strip that is scanned
     too soon is asked for again, and a stopped piece has to be set aside or started over before
-    anything else counts; holds: whether this session sees to that, and not its page. may_confirm: an operator is there who can vouch for a keyed label.
+    anything else counts. holds: whether this session sees to the latter, and not its page.
+    may_confirm: an operator is there who can vouch for a keyed label.
 
     Every entry may carry a key. Offered again with it the entry gives the same answer and
     records nothing twice; after a restart too, where the whole piece is offered again.

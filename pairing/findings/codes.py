@@ -205,7 +205,7 @@ class Code(StrEnum):
     KEYED_AFTER_STOP = (
         "keyed-after-stop",
         _DOUBT,
-        "a keyed label; its card was stopped with another",
+        "a keyed label and a card stopped with another",
     )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
     SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was accepted"
