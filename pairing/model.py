@@ -53,7 +53,7 @@ class Verdict(StrEnum):
 
     @property
     def clerk_word(self) -> str:
-        """What the clerk is told to do."""
+        """What the clerk is to do."""
         return _CLERK_WORDS[self]
 
 
@@ -184,7 +184,7 @@ class Quad:
         )
 
     def through(self, last: Quad) -> Quad:
-        """From the start of this to the end of `last`, which stands further along the line."""
+        """From the start of this to the end of `last`, which is further along the line."""
         return Quad(
             top_left=self.top_left,
             top_right=last.top_right,
@@ -221,7 +221,7 @@ class Scan:
     """One thing that a wedge scanner or a keyboard sent.
 
     raw: the keystrokes as they came.
-    text: what they stand for, cleaned; FNC1 as GS.
+    text: what they mean, cleaned; FNC1 as GS.
     aim: the symbology identifier that came with them, or "".
     number: what `text` is.
     findings: set-up faults, splits, repairs and questions.
@@ -282,7 +282,7 @@ class EarlierUse:
 class Judgement:
     """The answer for one piece.
 
-    article, card: canonical; None where not exactly one was read. written: what stands in the
+    article, card: canonical; None where not exactly one was read. written: what is in the
     box; None where nothing, or two different things, were read there.
     """
 

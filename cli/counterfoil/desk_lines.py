@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 import click
 
-from counterfoil import show, stub
+from counterfoil import show, stub, terminal
 from counterfoil.keyboard import PACE_S, Keyboard, TerminalKeys, Typed, single_keys
 from pairing.desk.arrivals import Heard
 from pairing.desk.phrases import worded
@@ -85,7 +85,9 @@ def from_terminal(
 def wipe() -> None:
     """Erase screen and scrollback, where there is a screen."""
     if sys.stderr.isatty():
-        click.echo(_CLEAR, nl=False, err=True, color=True)
+        screen = terminal.own(sys.stderr)
+        screen.write(_CLEAR)
+        screen.flush()
 
 
 def help_text(work: Work) -> str:

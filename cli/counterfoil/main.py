@@ -8,7 +8,7 @@ from typing import NoReturn
 
 import click
 
-from counterfoil import exits
+from counterfoil import exits, terminal
 from counterfoil.lazy import LazyGroup, OutputClosed
 
 _COMMANDS = {
@@ -53,6 +53,7 @@ def main() -> None:
     """Run the command line and end the process with one of the codes in `exits`."""
     from pairing.errors import CounterfoilError  # noqa: PLC0415 - after the quick --help
 
+    terminal.guard()
     try:
         code = cli.main(standalone_mode=False)
         _flush()

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import click
 
+from counterfoil import terminal
 from pairing import output
 from pairing.compare import Column, Comparison, compare
 from pairing.findings import Finding, Weight
@@ -38,6 +39,10 @@ _BOX_WORDS = {
     "box-illegible": "no legible number",
     "box-two-numbers": "more than one number",
     "box-struck-out": "a number and other writing",
+    "box-struck": "a stroke runs through it",
+    "box-bars-unread": "bars that were not read",
+    "box-group-missing": "read, but too short",
+    "form-unknown": "the card's form is not known",
     "box-cut": "only a part of it is in the photo",
     "box-digits-doubtful": "read, a few digits in doubt",
     "box-doubtful": "read, in doubt",
@@ -46,12 +51,7 @@ _BOX_WORDS = {
 """What there is to say of a box whose number is not known, by the finding that says why."""
 
 
-def plain(text: str) -> str:
-    """`text` with every character that cannot be seen spelled out."""
-    return "".join(
-        char if char.isprintable() else char.encode("unicode_escape", "replace").decode()
-        for char in text.encode("utf-8", "backslashreplace").decode()
-    )
+plain = terminal.plain
 
 
 def path_text(path: Path) -> str:

@@ -33,8 +33,8 @@ class Comparison:
     positions: 1-based positions in the label's number, ascending, always within it. One
         digit, swaps, twins, phonetic, several, different, whole other numbers: those
         that differ or have no partner. Dropped: the lost digit, the first of its run.
-        Extra: the digit after which it stands (again the first place in a run); empty
-        where it stands before the first. Truncated: all that are missing. Groups swapped:
+        Extra: the digit before it (again the first place in a run); empty
+        where it is before the first. Truncated: all that are missing. Groups swapped:
         all of both groups. Shifted: from the lost digit to the place of the one put in.
     passes_check: the box's text is valid in itself, so no check digit gives it away.
     parameters: what the finding of this error carries (`findings.PARAMETERS`).
@@ -72,7 +72,7 @@ def compare(  # noqa: PLR0913 - two numbers and what is known around them
     card: str | None = None,
     others: Collection[str] = (),
 ) -> Comparison:
-    """Compare the label's number with what stands in the box.
+    """Compare the label's number with what is written in the box.
 
     label, box: canonical texts (upper case, no blanks); any text is accepted.
     group_sizes: the printed grouping of the label's family, sizes of at least 1.

@@ -68,7 +68,7 @@ def against_earlier(
     card: TrackingNumber | None,
     earlier: Sequence[EarlierUse],
 ) -> tuple[Finding, ...]:
-    """Other pieces that bear this label's or this card's number."""
+    """Other pieces that have this label's or this card's number."""
     findings = []
     for use in earlier:
         same_article = article is not None and use.article == article.text

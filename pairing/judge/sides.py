@@ -1,6 +1,6 @@
 """What each side of a piece says, taken by itself.
 
-No function here sees another side's readings: what stands on the label must not help the
+No function here sees another side's readings: what is on the label must not help the
 reading of the box, nor the other way round.
 """
 
@@ -47,7 +47,7 @@ def card(readings: Sequence[Reading]) -> SideResult:
 
 
 def box(readings: Sequence[Reading]) -> SideResult:
-    """What stands in the box. `readings` are the legible ones, rejected numbers included:
+    """What is written in the box. `readings` are the legible ones, rejected numbers included:
     a number with a digit left out is read, and is another text than the label's. Bars that
     are no number were not read."""
     found = [reading for reading in readings if reading.side is Side.BOX]

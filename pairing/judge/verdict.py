@@ -42,7 +42,7 @@ def judge(
     expected: pairs that another system printed; () where there is no such list.
     earlier: other pieces, of this batch or before.
     others: article numbers of other pieces to the name of their piece, to name what
-        stands in a wrong box. Never used to read anything.
+        is written in a wrong box. Never used to read anything.
     found: what was found while reading, such as two decoders that contradict each other.
     """
     readings, known_cards = records.with_expected_roles(readings, expected)
@@ -140,7 +140,7 @@ def _may_have_number(
 def _unplaced(
     article: TrackingNumber | None, box: sides.SideResult, readings: Sequence[Reading]
 ) -> tuple[Finding, ...]:
-    """What stands in an unknown place leaves no doubt where it is the label's own number
+    """What was read in an unknown place leaves no doubt where it is the label's own number
     again and the box was read by other means."""
     if article is None or not box.readings:
         return sides.unplaced(readings)

@@ -3,7 +3,7 @@
 >>> validate("9590 9402 5878 0038 2311 51").role.value
 'card'
 
-It tracks the card on its way back and must never stand in the card's box. Length and
+It tracks the card on its way back and must never be written in the card's box. Length and
 check digit do not tell it from a label's number; the prefix does.
 """
 

@@ -1,7 +1,7 @@
 """Numbers that are something, but nothing that belongs on this mail.
 
 They are named and refused, so that a person who scanned the book inside the parcel is
-told so instead of "bad number".
+told what it is and not just "bad number".
 """
 
 from __future__ import annotations

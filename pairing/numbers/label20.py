@@ -81,13 +81,13 @@ def validate(number: str, *, aim: str = "") -> Number:
     if ai91_sent or aim == "]C1":
         if text[-1] != with_91:
             return rejections.wrong_check_digit(number, text, FAMILY, with_91, convention="with 91")
-        return _accept(number, text, CheckRule.MOD10_AI91, told=True, aim=aim)
+        return _accept(number, text, CheckRule.MOD10_AI91, is_certain=True, aim=aim)
     if text[-1] == bare:
-        return _accept(number, text, CheckRule.MOD10, told=aim == "]C0", aim=aim)
+        return _accept(number, text, CheckRule.MOD10, is_certain=aim == "]C0", aim=aim)
     if text[-1] == with_91:
         if aim == "]C0" or text.startswith(COUNTER_LABEL):
             return rejections.wrong_check_digit(number, text, FAMILY, bare, convention="without 91")
-        return _accept(number, text, CheckRule.MOD10_AI91, told=False, aim=aim)
+        return _accept(number, text, CheckRule.MOD10_AI91, is_certain=False, aim=aim)
     return rejections.wrong_check_digit(number, text, FAMILY, bare, with_91=with_91)
 
 
@@ -100,9 +100,11 @@ def format(number: str) -> str:
     return grouping.spaced(compact(number), FAMILY.group_sizes)
 
 
-def _accept(number: str, text: str, rule: CheckRule, *, told: bool, aim: str) -> TrackingNumber:
+def _accept(
+    number: str, text: str, rule: CheckRule, *, is_certain: bool, aim: str
+) -> TrackingNumber:
     findings = []
-    if not told:
+    if not is_certain:
         is_with_91 = rule is CheckRule.MOD10_AI91
         findings.append(
             Finding.of(

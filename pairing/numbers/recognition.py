@@ -28,7 +28,7 @@ MODULES: dict[str, ModuleType] = {
 """Family name to the module with its verbs."""
 
 LONGEST = 64
-"""Longer than any number with prefix; what lies above is refused unread."""
+"""Longer than any number with prefix; anything longer is refused unread."""
 
 
 def family(name: str) -> Family:
@@ -45,7 +45,7 @@ def family(name: str) -> Family:
 def identify(text: str, *, aim: str = "") -> Number:
     """The number that `text` is, or a Rejection that says what is wrong and where.
 
-    text: anything read anywhere; separators, a routing prefix and GS may stand in it.
+    text: anything read anywhere; separators, a routing prefix and GS may be in it.
     aim: the symbology identifier that it came with, if known; one at the text's own
     beginning counts too. Never raises.
     """

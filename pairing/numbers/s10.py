@@ -55,7 +55,7 @@ def compact(number: str) -> str:
 
 
 def calc_check_digit(number: str) -> str:
-    """The check digit over the eight serial digits (letters may stand around them)."""
+    """The check digit over the eight serial digits (with or without the letters around them)."""
     return checkdigit.s10("".join(char for char in compact(number) if texts.is_digits(char))[:8])
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.compare import compare
 from pairing.errors import OutputRefused, PhotoUnusable
+from pairing.findings import Finding
 from pairing.judge.box import Seen, Stretch, places
 from pairing.model import Verdict
 from pairing.numbers import group_sizes, is_number, printed
@@ -21,7 +22,7 @@ from pairing.photos.files import Frame, frames
 from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, enlarged
 from pairing.pieces.batch import PieceResult
-from pairing.pieces.card_box import source_of
+from pairing.pieces.placed import source_of
 from pairing.pieces.reading import PhotoReadings, PieceReadings
 
 _UNFIT = re.compile(r"[^\w.-]+")
@@ -47,7 +48,7 @@ def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> P
     said = result.judgement.verdict
     words = f"{piece.piece.name}: {said.clerk_word} ({said.value})"
     if piece.seen.reason is not None:
-        words += f"; {piece.seen.reason.value}"
+        words += f"; {Finding.of(piece.seen.reason.code).message}"
     picture = decision(_frame(piece, piece.seen).gray, piece.seen.box, cells, words)
     _save(target, picture)
     return target

@@ -16,7 +16,7 @@ def parse_keyed(text: str) -> Scan:
 
     It is one number: nothing is split, and too few digits are what was seen, not a scan cut
     short. Letters in the place of digits are asked about as in a scan; other characters
-    stand for what could not be read, and prefixes that only bars carry were not read there.
+    mark what could not be read, and prefixes that only bars carry were not read there.
     """
     if len(text) > LONGEST_LINE:
         return refused_length(text)

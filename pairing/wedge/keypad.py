@@ -37,7 +37,7 @@ def with_separators(digits: str) -> tuple[str, ...]:
     """Every reading of `digits` in which a `029` stands for a group separator.
 
     That can be at the very beginning (the symbol's leading FNC1) and behind a routing
-    prefix of 5 or 9 digits; nowhere else does a separator stand in these numbers.
+    prefix of 5 or 9 digits; nowhere else do these numbers have a separator.
     """
     starts = {digits, digits.removeprefix(GS_CODE)}
     readings = [start for start in starts if start != digits]

@@ -106,7 +106,7 @@ class TestWholeOtherNumbers:
         assert oracle.is_valid(following)
         found = look(RETAIL, following, others={following, RETAIL})
         assert (found.error, found.also) == (CopyError.OTHER_PIECE, (CopyError.PAD_NEIGHBOUR,))
-        assert "it is also a neighbouring number from the same pad" in found.message
+        assert "it is also a neighboring number from the same pad" in found.message
 
     def test_a_carry_still_makes_a_neighbour(self) -> None:
         label, box = (

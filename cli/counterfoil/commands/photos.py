@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits, show, terminal
 from counterfoil.asking import asked_all
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
@@ -162,7 +162,7 @@ def _read(found: tuple[PhotoPiece, ...], workers: int | None) -> list[PieceReadi
         total=len(found),
         unit="piece",
         leave=False,
-        file=sys.stderr,
+        file=terminal.own(sys.stderr),
         disable=not sys.stderr.isatty(),
         bar_format="{n} of {total} pieces read, {remaining} left",
     )

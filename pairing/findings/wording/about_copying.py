@@ -16,7 +16,7 @@ from pairing.findings.wording.plurals import counted, unit
 _NAMES = {
     Code.BOX_CARD_OWN: "the card's own number",
     Code.BOX_OTHER_PIECE: "another piece's number",
-    Code.BOX_PAD_NEIGHBOUR: "a neighbouring number from the same pad",
+    Code.BOX_PAD_NEIGHBOUR: "a neighboring number from the same pad",
     Code.BOX_ONE_DIGIT: "one {noun} written differently",
     Code.BOX_ADJACENT_SWAP: "two adjacent {noun}s swapped",
     Code.BOX_JUMP_SWAP: "two {noun}s swapped across the one between them",
@@ -38,7 +38,7 @@ _HAPPENED = {
     Code.BOX_CARD_OWN: "The box holds the card's own number and not the label's",
     Code.BOX_OTHER_PIECE: "The box holds another piece's number and not the label's",
     Code.BOX_PAD_NEIGHBOUR: (
-        "The box holds a neighbouring number from the same pad (its serial is {apart}), "
+        "The box holds a neighboring number from the same pad (its serial is {apart}), "
         "different at {where}"
     ),
     Code.BOX_ONE_DIGIT: "One {noun} differs at {where} {shown}",
@@ -51,7 +51,7 @@ _HAPPENED = {
     Code.BOX_EXTRA: "The box has one character too many, {where}",
     Code.BOX_TRUNCATED: "The label's {end} {count} are missing in the box: {where}",
     Code.BOX_GROUP_SWAP: "Two printed groups have changed places: {where}",
-    Code.BOX_SHIFTED: "From {where} the {noun}s stand one place off: {shift}",
+    Code.BOX_SHIFTED: "From {where} the {noun}s are one place off: {shift}",
     Code.BOX_SEVERAL_DIGITS: "{count} differ at {where} {shown}",
     Code.BOX_DIFFERENT: "The box holds a different text ({size}), different {where}",
 }

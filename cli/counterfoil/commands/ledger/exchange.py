@@ -12,7 +12,7 @@ from typing import IO
 
 import click
 
-from counterfoil import exits, options, show
+from counterfoil import exits, options, show, terminal
 from counterfoil.opening import existing
 from pairing import output
 from pairing.errors import TableUnusable
@@ -140,7 +140,7 @@ def _progress() -> Iterator[Callable[[int, int], None] | None]:
         return
     from tqdm import tqdm  # noqa: PLC0415 - only where somebody waits
 
-    with tqdm(unit=" pages", leave=False, file=sys.stderr) as bar:
+    with tqdm(unit=" pages", leave=False, file=terminal.own(sys.stderr)) as bar:
 
         def show_pages(done: int, total: int) -> None:
             bar.total = total
