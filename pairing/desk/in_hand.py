@@ -215,10 +215,14 @@ class InHand:
         """Start the piece over."""
         self._read, self._doubtful = Gathered(is_lenient=self._rules.is_followed), ""
 
-    def confirm(self, operator: str, why: str) -> tuple[Collected, ...]:
-        """Somebody vouches for the keyed label; the piece, where that was all it lacked."""
+    def confirm(self, operator: str, why: str) -> Taken:
+        """Somebody vouches for the keyed label; the piece ends where that was all it lacked."""
+        if not self.has_keyed_label:
+            return Taken(remarks=(Remark(code=Say.CONFIRM_WHAT),))
+        if not why:
+            return Taken(remarks=(Remark(code=Say.CONFIRM_WHY),))
         self._read.found.append(Finding.of(Code.LABEL_CONFIRMED, operator=operator, why=why))
-        return self.end_if_whole()
+        return Taken(remarks=(Remark(code=Say.CONFIRMED),), done=self.end_if_whole())
 
     def take_back_strip(self) -> None:
         """The next scan is not the strip's after all."""

@@ -180,7 +180,8 @@ class Session:
 
     def confirm(self, why: str, *, key: str = "") -> Answer:
         """The operator vouches for the label's number, which was keyed."""
-        return self._take(key, (Word.CONFIRM, why), lambda: self._confirm(why))
+        who = self.operator or "The operator"
+        return self._take(key, (Word.CONFIRM, why), lambda: self._hand.confirm(who, why.strip()))
 
     def finish(self, *, key: str = "") -> Answer:
         """The piece ends here, whatever is missing; a stopped one is set aside."""
@@ -230,14 +231,6 @@ class Session:
         if self.must_confirm:
             return replace(taken, remarks=(*taken.remarks, Remark(code=Say.BOTH_KEYED)))
         return taken
-
-    def _confirm(self, why: str) -> Taken:
-        if not self._hand.has_keyed_label:
-            return Taken(remarks=(Remark(code=Say.CONFIRM_WHAT),))
-        if not why.strip():
-            return Taken(remarks=(Remark(code=Say.CONFIRM_WHY),))
-        done = self._hand.confirm(self.operator or "The operator", why.strip())
-        return Taken(remarks=(Remark(code=Say.CONFIRMED),), done=done)
 
     def _finish(self, key: str) -> Answer:
         if self._is_stopped:
