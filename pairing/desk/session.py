@@ -122,8 +122,7 @@ class Session:
 
     @property
     def was_shown(self) -> bool:
-        """Whether the number of the label in hand was given out before, while its box is still
-        to be read: a screen that may still show it has to be cleared."""
+        """Whether a screen may still show the number of the label in hand, whose box is unread."""
         label = self._hand.label
         if label is None or Side.BOX not in self.missing:
             return False
@@ -135,8 +134,7 @@ class Session:
 
     @property
     def may_lack_card_number(self) -> bool:
-        """Whether the label in hand is of a kind whose card (CN 07) has no number of its own:
-        `next` ends such a piece."""
+        """Whether the card may have no number of its own (CN 07): `next` ends such a piece."""
         return self._hand.may_lack_card_number
 
     def take(self, line: str, *, arrived: Arrived = Arrived.PIPED, key: str = "") -> Answer:
