@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from pairing.compare import CopyError
 from pairing.desk import nearby
-from pairing.desk.cards import CardAnswer, CardSession, ReadCard
+from pairing.desk.card_session import CardAnswer, CardSession, ReadCard
 from pairing.desk.outstanding import CAUTION, Outstanding, csv_lines, outstanding
 from pairing.desk.phrases import worded
 from pairing.desk.returns import NAME, CardResult, take_back

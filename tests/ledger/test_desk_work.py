@@ -6,7 +6,7 @@ import multiprocessing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from pairing.desk.cards import CardSession
+from pairing.desk.card_session import CardSession
 from pairing.desk.daylist import given_out, record
 from pairing.desk.outstanding import outstanding
 from pairing.desk.returns import take_back

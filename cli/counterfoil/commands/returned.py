@@ -11,7 +11,7 @@ import click
 
 from counterfoil import desk_lines, exits, options, show, show_returns
 from counterfoil.opening import existing
-from pairing.desk.cards import CardSession, ReadCard
+from pairing.desk.card_session import CardSession, ReadCard
 from pairing.desk.returns import CardResult, take_back
 from pairing.desk.words import Word, Work
 from pairing.errors import PhotoUnusable
