@@ -20,13 +20,11 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 from stdnum import ean
 
+from tests.benchmarks.decode_camera import LEVELS, PX_PER_MM, photographed
 from tests.photos.drawing import reportlab_modules
 
 Gray = NDArray[np.uint8]
 Floats = NDArray[np.float64]
-
-_PX_PER_MM = 16
-_WIDE_PX, _HIGH_PX = 2600, 1950
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,30 +64,6 @@ KEPT = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
-    """How badly a scene is photographed; each is drawn from up to these."""
-
-    turn_deg: float
-    perspective: float
-    blur_px: float
-    noise: float
-    shade: float
-    glare: float
-    jpeg: tuple[int, int]
-    px_per_mm: tuple[float, float]
-
-
-LEVELS = {
-    "phone": Level(turn_deg=25, perspective=0.05, blur_px=1.2, noise=3, shade=0.3, glare=0.2,
-                   jpeg=(75, 90), px_per_mm=(11.0, 15.0)),
-    "hard": Level(turn_deg=180, perspective=0.10, blur_px=2.2, noise=6, shade=0.55, glare=0.6,
-                  jpeg=(55, 80), px_per_mm=(9.0, 13.0)),
-    "one": Level(turn_deg=25, perspective=0.05, blur_px=1.2, noise=3, shade=0.3, glare=0.2,
-                 jpeg=(75, 90), px_per_mm=(7.5, 10.0)),
-}  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
     """A scene and its truths, "" for what it does not show."""
 
@@ -110,14 +84,12 @@ def scenes(designs: tuple[Design, ...], level: str, count: int, seed: int) -> It
         label, form = _label(design, article, rng), _card(card, article, strip, rng)
         camera = LEVELS[level]
         if level == "one":
-            gray = _photographed([label, form], camera, rng)
+            gray = photographed([label, form], camera, rng)
             yield Drawn(gray=gray, article=article, card=card, strip=strip)
         elif number % 2:
-            yield Drawn(
-                gray=_photographed([label], camera, rng), article=article, card="", strip=""
-            )
+            yield Drawn(gray=photographed([label], camera, rng), article=article, card="", strip="")
         else:
-            gray = _photographed([form], camera, rng)
+            gray = photographed([form], camera, rng)
             yield Drawn(gray=gray, article="", card=card, strip=strip)
 
 
@@ -141,7 +113,7 @@ def _number(kind: str, rng: np.random.Generator) -> str:
 def _font(
     high_mm: float, *, is_mono: bool = False, is_bold: bool = False
 ) -> ImageFont.FreeTypeFont:
-    size = high_mm * _PX_PER_MM * 1.35
+    size = high_mm * PX_PER_MM * 1.35
     if is_mono:
         face = ImageFont.load_default(size)
         assert isinstance(face, ImageFont.FreeTypeFont)
@@ -151,7 +123,7 @@ def _font(
 
 
 def _sheet(wide_mm: float, high_mm: float, paper: int) -> tuple[Image.Image, ImageDraw.ImageDraw]:
-    size = (round(wide_mm * _PX_PER_MM), round(high_mm * _PX_PER_MM))
+    size = (round(wide_mm * PX_PER_MM), round(high_mm * PX_PER_MM))
     image = Image.new("L", size, paper)
     return image, ImageDraw.Draw(image)
 
@@ -169,10 +141,10 @@ def _bars(
     modules = reportlab_modules(text)
     wide = len(modules) * x_mm
     row = np.where(modules, 25, 255).astype(np.uint8)[None]
-    size = (round(wide * _PX_PER_MM), round(high * _PX_PER_MM))
+    size = (round(wide * PX_PER_MM), round(high * PX_PER_MM))
     fine = cv2.resize(row, size, interpolation=cv2.INTER_NEAREST)
     mask = Image.fromarray(np.asarray(255 - fine, np.uint8))
-    image.paste(30, (round(left * _PX_PER_MM), round(top * _PX_PER_MM)), mask)
+    image.paste(30, (round(left * PX_PER_MM), round(top * PX_PER_MM)), mask)
     return wide
 
 
@@ -180,14 +152,14 @@ def _line(
     draw: ImageDraw.ImageDraw, at: tuple[float, float], text: str, high: float, **how: bool
 ) -> None:
     font = _font(high, **how)
-    draw.text((at[0] * _PX_PER_MM, at[1] * _PX_PER_MM), text, fill=35, font=font, anchor="lt")
+    draw.text((at[0] * PX_PER_MM, at[1] * PX_PER_MM), text, fill=35, font=font, anchor="lt")
 
 
 def _centred(
     draw: ImageDraw.ImageDraw, middle: float, top: float, text: str, high: float, **how: bool
 ) -> None:
     font = _font(high, **how)
-    draw.text((middle * _PX_PER_MM, top * _PX_PER_MM), text, fill=35, font=font, anchor="mt")
+    draw.text((middle * PX_PER_MM, top * PX_PER_MM), text, fill=35, font=font, anchor="mt")
 
 
 def _label(design: Design, number: str, rng: np.random.Generator) -> Gray:
@@ -207,7 +179,7 @@ def _label(design: Design, number: str, rng: np.random.Generator) -> Gray:
     words = "".join(rng.choice(list("abcdefghil mnoprstu"), 30))
     _line(draw, (6, high - 8), f"{words} {rng.integers(10, 99)}", 2.4)
     if design.is_framed:
-        box = [2 * _PX_PER_MM, 3 * _PX_PER_MM, (wide - 2) * _PX_PER_MM, (high - 3) * _PX_PER_MM]
+        box = [2 * PX_PER_MM, 3 * PX_PER_MM, (wide - 2) * PX_PER_MM, (high - 3) * PX_PER_MM]
         draw.rectangle(box, outline=40, width=8)
     gray = np.array(image)
     if design.is_thermal:  # a worn head's lines, and dots that fade
@@ -232,10 +204,10 @@ def _beside(
             _line(draw, (left - 2, top - 1 + 3.6 * row), words, 2.2)
     elif design.beside == "logo":
         box = [
-            left * _PX_PER_MM,
-            top * _PX_PER_MM,
-            (left + 18) * _PX_PER_MM,
-            (top + 13) * _PX_PER_MM,
+            left * PX_PER_MM,
+            top * PX_PER_MM,
+            (left + 18) * PX_PER_MM,
+            (top + 13) * PX_PER_MM,
         ]
         draw.rectangle(box, fill=40)
         draw.ellipse([box[0] + 40, box[1] + 30, box[0] + 170, box[3] - 20], fill=235)
@@ -245,9 +217,9 @@ def _beside(
             f"{number} 27 ELM ROW", getattr(zxingcpp.BarcodeFormat, kind)
         )
         pixels = np.array(zxingcpp.write_barcode_to_image(code, scale=1))
-        size = 16 * _PX_PER_MM
+        size = 16 * PX_PER_MM
         big = cv2.resize(pixels, (size, size), interpolation=cv2.INTER_NEAREST)
-        image.paste(Image.fromarray(big), (round((left - 1) * _PX_PER_MM), round(top * _PX_PER_MM)))
+        image.paste(Image.fromarray(big), (round((left - 1) * PX_PER_MM), round(top * PX_PER_MM)))
 
 
 def _card(card: str, article: str, strip: str, rng: np.random.Generator) -> Gray:
@@ -256,12 +228,12 @@ def _card(card: str, article: str, strip: str, rng: np.random.Generator) -> Gray
     _line(draw, (6, 5), "DELIVERY CONFIRMATION", 3.4, is_bold=True)
     for row, words in enumerate(("Addressee", "Signed by", "Date")):
         _line(draw, (78, 12 + 18 * row), words, 2.2)
-        y = (27 + 18 * row) * _PX_PER_MM
-        draw.line([76 * _PX_PER_MM, y, 124 * _PX_PER_MM, y], fill=60, width=5)
+        y = (27 + 18 * row) * PX_PER_MM
+        draw.line([76 * PX_PER_MM, y, 124 * PX_PER_MM, y], fill=60, width=5)
     _line(draw, (6, 13), "To be returned to the sender named overleaf", 2.0)
     length = _bars(image, card, 8, 22, 0.33, 11)
     _centred(draw, 8 + length / 2, 34.2, _grouped(card), 2.8)
-    box = [5 * _PX_PER_MM, 44 * _PX_PER_MM, 74 * _PX_PER_MM, 60 * _PX_PER_MM]
+    box = [5 * PX_PER_MM, 44 * PX_PER_MM, 74 * PX_PER_MM, 60 * PX_PER_MM]
     draw.rectangle(box, outline=50, width=6)
     _line(draw, (6, 40.6), "Number of the article", 2.0)
     _line(draw, (6, 63), "Keep this card with the receipt", 2.0)
@@ -269,69 +241,7 @@ def _card(card: str, article: str, strip: str, rng: np.random.Generator) -> Gray
         piece, pen = _sheet(len(reportlab_modules(strip)) * 0.28 + 8, 11, 250)
         wide = _bars(piece, strip, 4, 1.2, 0.28, 4.6)
         _centred(pen, 4 + wide / 2, 6.6, _grouped(strip), 2.4)
-        at = (round(rng.uniform(7, 12) * _PX_PER_MM), round(rng.uniform(45, 47) * _PX_PER_MM))
+        at = (round(rng.uniform(7, 12) * PX_PER_MM), round(rng.uniform(45, 47) * PX_PER_MM))
         turned = piece.rotate(rng.uniform(-2.5, 2.5), expand=True, fillcolor=238)
         image.paste(turned, at)
     return np.array(image)
-
-
-def _photographed(sheets: list[Gray], level: Level, rng: np.random.Generator) -> Gray:
-    """Sheets on a table, each turned, seen in one perspective, lit, blurred, noisy, JPEG."""
-    grain = rng.normal(0, 1, (rng.integers(20, 60), rng.integers(8, 40))).astype(np.float32)
-    table = rng.uniform(70, 170) + rng.uniform(6, 18) * cv2.resize(
-        grain, (_WIDE_PX, _HIGH_PX), interpolation=cv2.INTER_CUBIC
-    )
-    light: Floats = table.astype(np.float64)
-    scale = rng.uniform(*level.px_per_mm) / _PX_PER_MM
-    if level.turn_deg > 90:
-        base = rng.uniform(0, 360)
-    else:
-        base = rng.uniform(-level.turn_deg, level.turn_deg)
-    for place, sheet in enumerate(sheets):
-        high, wide = sheet.shape
-        share = (place + 0.5) / len(sheets)
-        middle = np.array([_WIDE_PX * share, _HIGH_PX / 2]) + rng.uniform(-40, 40, 2)
-        turn = np.radians(
-            base if len(sheets) == 1 else rng.uniform(-level.turn_deg, level.turn_deg)
-        )
-        fit = min(scale, 0.94 * _WIDE_PX / len(sheets) / float(np.hypot(wide, high)) * 1.15)
-        corners = np.array([(-wide, -high), (wide, -high), (wide, high), (-wide, high)]) / 2 * fit
-        spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-        there = corners @ spin.T + middle
-        there += rng.uniform(-1, 1, (4, 2)) * level.perspective * 0.5 * wide * fit
-        here = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], np.float32)
-        matrix = cv2.getPerspectiveTransform(here, there.astype(np.float32))
-        soft = cv2.GaussianBlur(sheet, (0, 0), 0.45 / fit)
-        view = cv2.warpPerspective(soft, matrix, (_WIDE_PX, _HIGH_PX), flags=cv2.INTER_LINEAR)
-        mask = cv2.warpPerspective(np.full_like(sheet, 255), matrix, (_WIDE_PX, _HIGH_PX)) / 255.0
-        light = light * (1 - mask) + view * mask
-    return _taken(light, level, rng)
-
-
-def _taken(light: Floats, level: Level, rng: np.random.Generator) -> Gray:
-    """Lit from one side, with a glare, blurred, noisy, and packed as a JPEG."""
-    ramp = (
-        np.linspace(0, 1, _WIDE_PX)[None]
-        if rng.random() < 0.5
-        else np.linspace(0, 1, _HIGH_PX)[:, None]
-    )
-    light = light * (1 - level.shade * rng.random() * ramp)
-    ys, xs = np.mgrid[0:_HIGH_PX, 0:_WIDE_PX]
-    cx, cy, size = (
-        rng.uniform(0.2, 0.8) * _WIDE_PX,
-        rng.uniform(0.2, 0.8) * _HIGH_PX,
-        rng.uniform(150, 400),
-    )
-    light += (
-        255
-        * level.glare
-        * rng.random()
-        * np.exp(-((xs - cx) ** 2 + (ys - cy) ** 2) / (2 * size**2))
-    )
-    light = np.asarray(cv2.GaussianBlur(light, (0, 0), rng.uniform(0.5, level.blur_px)), np.float64)
-    light += rng.normal(0, level.noise * rng.random(), light.shape)
-    _, packed = cv2.imencode(
-        ".jpg", np.clip(light, 0, 255).astype(np.uint8),
-        (cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(*level.jpeg))),
-    )  # fmt: skip
-    return np.asarray(cv2.imdecode(packed, cv2.IMREAD_GRAYSCALE), np.uint8)
