@@ -23,7 +23,7 @@ from pairing.photos.files import frames
 from pairing.photos.written import read_label_print, shared_reader
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import PhotoReadings, read_photo
-from tests.benchmarks import decode_scenes
+from tests.benchmarks import decode_camera, decode_scenes
 from tests.benchmarks.decode_scenes import Design
 
 CARDS = Path(__file__).parents[3] / "shared" / "cards"
@@ -122,7 +122,7 @@ def cards() -> None:
 def drawn(designs: tuple[Design, ...], count: int) -> None:
     """What is read of scenes of this folder's own, one line a level."""
     with tempfile.TemporaryDirectory(prefix="counterfoil-scenes-") as folder:
-        for level in decode_scenes.LEVELS:
+        for level in decode_camera.LEVELS:
             shown(level, score(_drawn(designs, level, count, Path(folder))))
 
 
