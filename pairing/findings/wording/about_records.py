@@ -199,8 +199,8 @@ FORMS: Mapping[Code, Form] = {
     Code.MATCHED_BY_BOX: form(
         lambda of: (
             f"This card probably goes with this label ({_odds(of)} against {_other(of)}), and "
-            f"would {_WOULD.get(of['would'], of['would'])}. But only what is written in its box says so, and a box "
-            "may hold the number of another piece."
+            f"would {_WOULD.get(of['would'], of['would'])}. But only what is written in its box "
+            "says so, and a box may hold the number of another piece."
         ),
         "Photograph label and card of this piece together, or give a list or ledger that has the "
         "pair.",
