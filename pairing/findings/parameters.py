@@ -173,6 +173,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.STRIP_UNCLEAR: {"count": COUNT},
     Code.SCANNED_AGAIN: {"side": TEXT},
     Code.READ_ANEW: {"entry": COUNT},
+    Code.LABEL_CONFIRMED: {"operator": TEXT, "why": TEXT},
+    Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},
     Code.PIECE_RECORDED_BEFORE: {"piece": TEXT},

@@ -106,6 +106,14 @@ FORMS: Mapping[Code, Form] = {
         "The operator says that entry {entry} came from a slip at the desk; the whole piece was "
         "read again."
     ),
+    Code.LABEL_CONFIRMED: form(
+        "{operator} vouches for the label's number, which was keyed: {why}."
+    ),
+    Code.KEYED_AFTER_STOP: form(
+        "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
+        "not count with it.",
+        "Scan the label itself.",
+    ),
     Code.SIGNED_IN_FUTURE: form(
         "The date of signature, {signed}, is still to come.", "Read the date again."
     ),
