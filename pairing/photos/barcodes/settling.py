@@ -101,6 +101,7 @@ def _is_same_print(gray: Gray, symbol: Symbol, other: Symbol) -> bool:
 
 
 def is_known(quad: Quad, found: Found) -> bool:
+    """Whether a place is that of a symbol that was read, or of one that is disputed."""
     places = [s.quad for s in found.symbols] + found.disputed
     if all(quad is not s.quad for s in found.others):
         places += [s.quad for s in found.others]
