@@ -3,6 +3,10 @@
 One assignment for the whole lot, with "has no partner" as an answer for either side. It only
 puts photos together: whether a piece agrees is decided afterwards, from the box's own reading,
 as for any other piece.
+
+A match counts from 30 to 1 against every other way to put the lot together, and 20 to 1 from its
+own box or from a list or ledger that names the pair; the row says which. A box that holds another
+piece's number tells no partner, and two boxes with one number leave the true partner open.
 """
 
 from __future__ import annotations
