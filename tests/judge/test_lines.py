@@ -167,6 +167,26 @@ def test_an_answer_does_not_make_a_doubtful_rest_sure() -> None:
     assert said.verdict is Verdict.UNREAD
 
 
+@pytest.mark.parametrize(
+    ("at", "answer", "verdict"),
+    [
+        (18, PACKAGE[17], Verdict.UNREAD),  # the neighbor before it is another digit
+        (18, "7", Verdict.DIFFERS),
+        (11, PACKAGE[10], Verdict.UNREAD),
+        (11, "7", Verdict.DIFFERS),  # the neighbors on both sides are the label's digit
+    ],
+)
+def test_a_rest_in_doubt_differs_only_by_the_digit_that_a_person_read(
+    at: int, answer: str, verdict: Verdict
+) -> None:
+    # Digit 15 is not the label's, and with 0.885 for the rest that is not sure enough (0.9).
+    best = put(PACKAGE, 15, "8")
+    what = seen(best, chances={best: 0.445, put(best, at, "7"): 0.44})
+    found, said = weighed(what, answers={Stretch(first=at, last=at): answer})
+    assert said.verdict is verdict
+    assert bool(found.readings) is (verdict is Verdict.DIFFERS)
+
+
 def test_without_a_label_nothing_agrees() -> None:
     _, sure = weighed(seen(), label=None)
     assert sure.verdict is Verdict.UNREAD
