@@ -6,9 +6,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import msgspec
+
 from pairing.compare import compare
 from pairing.desk.answers import Advice, Answer, Finished, Heard
 from pairing.findings import Finding
+from pairing.kiosk import messages
 from pairing.ledger import Entry
 from pairing.model import Judgement, Quad, Reading, Side, TrackingNumber
 from pairing.numbers import group_sizes, identify, is_number, printed
@@ -63,19 +66,19 @@ def answer(given: Answer, *, strip_next: bool) -> dict[str, Any]:
     }
 
 
-def entry(one: Entry) -> dict[str, Any]:
+def entry(one: Entry) -> messages.Entry:
     """An entry of the ledger, for other software."""
-    return {
-        "sequence": one.sequence,
-        "at": one.at,
-        "kind": one.kind.value,
-        "desk": one.desk,
-        "operator": one.operator,
-        "article": one.article,
-        "card": one.card,
-        "written": one.written,
-        "verdict": one.verdict.value if one.verdict else None,
-    }
+    return messages.Entry(
+        sequence=one.sequence,
+        at=one.at,
+        kind=one.kind,
+        desk=one.desk,
+        operator=one.operator,
+        article=one.article,
+        card=one.card,
+        written=one.written,
+        verdict=one.verdict,
+    )
 
 
 def outline(reading: Reading) -> dict[str, Any]:
@@ -138,33 +141,37 @@ def _columns(label: str | None, box: str | None) -> tuple[list[list[str | None]]
     return [[column.label, column.box] for column in comparison.columns], list(sizes)
 
 
-def number(text: str) -> dict[str, Any]:
-    """What a number is."""
+def number(text: str) -> messages.Known:
+    """What a number is; nothing yet of what the ledger knows."""
     found = identify(text)
-    if isinstance(found, TrackingNumber):
-        return {
-            "given": text,
-            "is_valid": True,
-            "number": found.text,
-            "printed": printed(found),
-            "family": found.family.name,
-            "title": found.family.title,
-            "role": found.role.value,
-            "check_rule": found.check_rule.value,
-            "parts": [{"name": part.name, "text": part.text} for part in found.parts],
-            "message": "",
-            "findings": [finding(one) for one in found.findings],
-        }
-    return {
-        "given": text,
-        "is_valid": False,
-        "number": None,
-        "printed": printed(found),
-        "family": found.likely or None,
-        "title": None,
-        "role": None,
-        "check_rule": None,
-        "parts": [],
-        "message": found.message,
-        "findings": [],
-    }
+    blank = messages.Known(
+        given=text,
+        is_valid=False,
+        number=None,
+        printed=printed(found),
+        family=None,
+        title=None,
+        role=None,
+        check_rule=None,
+        parts=[],
+        message="",
+        findings=[],
+        pieces=[],
+        expected=[],
+    )
+    if not isinstance(found, TrackingNumber):
+        return msgspec.structs.replace(blank, family=found.likely or None, message=found.message)
+    return msgspec.structs.replace(
+        blank,
+        is_valid=True,
+        number=found.text,
+        family=found.family.name,
+        title=found.family.title,
+        role=found.role.value,
+        check_rule=found.check_rule.value,
+        parts=[messages.Part(name=part.name, text=part.text) for part in found.parts],
+        findings=[
+            messages.Finding(code=one.code, message=one.message, positions=list(one.positions))
+            for one in found.findings
+        ],
+    )

@@ -7,13 +7,12 @@ read is a label's print held against the bars of the same label.
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from pairing.findings import Code, Finding
-from pairing.judge.box import Seen, decide
-from pairing.model import How, Quad, Reading, Role, Side, TrackingNumber, Verdict
+from pairing.judge.box import decide
+from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import printed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
@@ -29,6 +28,8 @@ from pairing.photos.written import (
 )
 from pairing.photos.written.form import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
+from pairing.pieces.known_form import form_of, look_in_form
+from pairing.pieces.placed import Looked, Placed, source_of, strip_print
 
 _FEWEST_BY_SHAPE = 10
 """Of several ruled fields the one with so many characters holds the number: a date has 8, the
@@ -44,30 +45,6 @@ _SURELY_UPRIGHT = -0.11
 """log 0.9: what is read so surely is not upside down, and need not be tried that way."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """A symbol of the frame and the reading made of it."""
-
-    standing: cards.Standing
-    reading: Reading
-
-    @property
-    def is_strip(self) -> bool:
-        """Whether it may be an article number's strip: its bars are low."""
-        number = self.reading.number
-        is_article = isinstance(number, TrackingNumber) and number.role is Role.ARTICLE
-        return is_article and 0 < self.standing.height_x <= cards.STRIP_MOST_X
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Looked:
-    """The frame's readings, a strip found by the card's shape among them put in the box, and
-    what was seen there; `seen` is None where no box was found."""
-
-    readings: tuple[Reading, ...]
-    seen: Seen | None
-
-
 def look_in_box(
     frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, *, shows: Side | None
 ) -> Looked:
@@ -76,6 +53,8 @@ def look_in_box(
     own: the card's own barcode; without it the card is looked for by its shape, unless the
     photo is said to show the label alone. shows: what the photo is said to show.
     """
+    if shows is not Side.LABEL and (match := form_of(frame.gray, placed)) is not None:
+        return look_in_form(frame, placed, own, match)
     if own is not None:
         placed = [_off_box(frame, one, own) for one in placed]
     readings = tuple(one.reading for one in placed)
@@ -89,7 +68,7 @@ def look_in_box(
     zone = box_zone(own.symbol.quad)
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)
     if strip is not None:
-        return Looked(readings=readings, seen=_strip_print(frame, strip, zone, is_by_shape=False))
+        return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=False))
     reading = read_box(frame.gray, own.symbol.quad, shared_reader())
     return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=zone))
 
@@ -133,20 +112,6 @@ def label_print(frame: Frame, reading: Reading) -> tuple[Finding, ...]:
     )
 
 
-def source_of(frame: Frame) -> str:
-    """The photo, as a reading names it."""
-    path = os.fspath(frame.photo)
-    return path if frame.page == 1 else f"{path} page {frame.page}"
-
-
-def _strip_print(frame: Frame, strip: Placed, zone: Quad, *, is_by_shape: bool) -> Seen | None:
-    """What is printed under a strip's bars; None where nothing is to be seen there."""
-    reading = read_label_print(frame.gray, strip.standing.symbol.quad, shared_reader())
-    if reading.line is None and not is_by_shape:
-        return None
-    return seen(reading, source=source_of(frame), box=zone, is_by_shape=is_by_shape, has_bars=True)
-
-
 def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Looked:
     """The box of a card whose own barcode was not read, or that has none."""
     readings = tuple(one.reading for one in placed)
@@ -161,7 +126,7 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
         moved = replace(strip.reading, side=Side.BOX)
         return Looked(
             readings=tuple(moved if one is strip.reading else one for one in readings),
-            seen=_strip_print(frame, strip, _around(strip), is_by_shape=True),
+            seen=strip_print(frame, strip, _around(strip), is_by_shape=True),
         )
     if strips or any(one.is_strip for one in placed):
         return Looked(readings=readings, seen=None)

@@ -22,7 +22,7 @@ from pairing.photos.files import Frame, frames
 from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, enlarged
 from pairing.pieces.batch import PieceResult
-from pairing.pieces.card_box import source_of
+from pairing.pieces.placed import source_of
 from pairing.pieces.reading import PhotoReadings, PieceReadings
 
 _UNFIT = re.compile(r"[^\w.-]+")

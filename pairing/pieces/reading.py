@@ -19,8 +19,9 @@ from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import together
-from pairing.pieces.card_box import Looked, Placed, label_print, look_in_box, source_of
+from pairing.pieces.card_box import label_print, look_in_box
 from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.placed import Looked, Placed, source_of
 
 FAILING_BELOW = 0.5
 """Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands

@@ -216,6 +216,9 @@ def test_each_reason_is_told_and_a_person_may_overrule_it(reason: Unread) -> Non
             Unread.SEVERAL: "box-two-numbers",
             Unread.OTHER_WRITING: "box-struck-out",
             Unread.CUT: "box-cut",
+            Unread.STRUCK: "box-struck",
+            Unread.BARS_UNREAD: "box-bars-unread",
+            Unread.FORM_UNKNOWN: "form-unknown",
         }[reason]
     )
     _, keyed = weighed(nothing, read(Side.BOX, PACKAGE, How.KEYED))

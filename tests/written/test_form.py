@@ -15,8 +15,9 @@ from pairing.photos.barcodes.card import Standing
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import line_under
 from pairing.photos.written.form import fields, is_within
-from pairing.pieces.card_box import Placed, look_in_box
+from pairing.pieces.card_box import look_in_box
 from pairing.pieces.photo_groups import Photo
+from pairing.pieces.placed import Placed
 from pairing.pieces.reading import read_photo
 
 SCANS = Path(__file__).resolve().parents[2] / "sample_scans"

@@ -70,7 +70,7 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
             "its piece is read with the next run.",
         )
     if summary.worst:
-        yield "Gravest finding", f"Piece {summary.worst['piece']}: {summary.worst['message']}"
+        yield "Gravest finding", f"Piece {summary.worst.piece}: {summary.worst.message}"
     if front.missing_count:
         is_one = front.missing_count == 1
         yield (

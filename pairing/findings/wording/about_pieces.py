@@ -168,6 +168,20 @@ FORMS: Mapping[Code, Form] = {
     Code.BOX_STRUCK_OUT: form(
         "Something else is written in the box beside the number: struck out or added.", KEY
     ),
+    Code.BOX_STRUCK: form("A stroke runs through what is written in the box.", KEY),
+    Code.BOX_BARS_UNREAD: form(
+        "There are bars in the box that could not be read.",
+        "Take the photo again, or scan the strip; look at the card itself.",
+    ),
+    Code.BOX_GROUP_MISSING: form(
+        "What was read in the box is shorter than the label's number by a group or more.", KEY
+    ),
+    Code.FORM_UNKNOWN: form(
+        "This card's form is not known, and no single number could be told to be the one in its "
+        "box.",
+        "Key what is written in the box, or teach the form from a photo of an empty card: "
+        "`counterfoil form learn NAME PHOTO`.",
+    ),
     Code.BOX_CUT: form("The photo does not show all that is written in the box.", KEY),
     Code.BOX_OVER_EDGE: form(
         "What is written goes over the edge of the box; it was read as a number other than "

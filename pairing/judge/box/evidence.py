@@ -54,6 +54,9 @@ class Unread(StrEnum):
     SEVERAL = "several-numbers"
     OTHER_WRITING = "other-writing"  # struck out or added
     CUT = "cut"  # the photo does not show all of it
+    STRUCK = "struck"  # a stroke runs through what is written
+    BARS_UNREAD = "bars-unread"  # a strip whose bars were not read
+    FORM_UNKNOWN = "form-unknown"  # and no single number was found on the card
 
     @property
     def code(self) -> Code:
@@ -67,6 +70,9 @@ _CODES = {
     Unread.SEVERAL: Code.BOX_TWO_NUMBERS,
     Unread.OTHER_WRITING: Code.BOX_STRUCK_OUT,
     Unread.CUT: Code.BOX_CUT,
+    Unread.STRUCK: Code.BOX_STRUCK,
+    Unread.BARS_UNREAD: Code.BOX_BARS_UNREAD,
+    Unread.FORM_UNKNOWN: Code.FORM_UNKNOWN,
 }
 
 

@@ -30,6 +30,7 @@ _DOUBTFUL = (
     Code.BOX_DOUBTFUL,
     Code.BOX_KEYED_OTHERWISE,
     Code.BOX_OVER_EDGE,
+    Code.BOX_GROUP_MISSING,
 )
 SPECIFIC = frozenset((*(one.code for one in Unread), *_DOUBTFUL))
 """Findings that say why the box was not read; beside one of them nothing more general is said."""
@@ -130,6 +131,10 @@ def _allowed(
     """The reading that the decision allows, or why there is none."""
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
         return (), (Finding.of(Code.BOX_OVER_EDGE),)
+    is_differing = decision.verdict is Verdict.DIFFERS and not seen.has_bars
+    if is_differing and _lacks_a_group(decision.best, article):
+        # Not found is not "not there": a group may be hidden, struck out or beyond the box.
+        return (), (Finding.of(Code.BOX_GROUP_MISSING),)
     if decision.verdict is not Verdict.UNREAD:
         notes = (_unsure(decision),) if decision.doubtful else ()
         return (_reading(seen, decision.best, seen.how),), notes
@@ -145,6 +150,11 @@ def _allowed(
         if is_settled:
             return (_reading(seen, done.text, How.PART_KEYED),), ()
     return (), (_in_doubt(decision),)
+
+
+def _lacks_a_group(text: str, article: TrackingNumber) -> bool:
+    """Whether a text is shorter than the label's number by a whole printed group or more."""
+    return len(article.text) - len(text) >= max(article.family.group_sizes)
 
 
 def _reading(seen: Seen, text: str, how: How) -> Reading:

@@ -8,6 +8,7 @@ from pairing.photos.written.box import (
     digit_quads,
     read_box,
     read_label_print,
+    read_region,
 )
 from pairing.photos.written.lines import Line, is_beside_box, lines_in_box
 from pairing.photos.written.model import thresholds
@@ -29,6 +30,7 @@ __all__ = [
     "read",
     "read_box",
     "read_label_print",
+    "read_region",
     "seen",
     "shared_reader",
     "thresholds",

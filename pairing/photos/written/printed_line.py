@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -51,10 +50,7 @@ def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
 
 def _under_bars(plane: Plane, bars: Quad) -> NDArray[np.uint8]:
     """255 in the part of the plane that lies under the bars, whose blur reaches a little on."""
-    inverse = cv2.invertAffineTransform(plane.to_photo)
-    (ax, ay), (bx, by) = (
-        inverse @ (*point, 1.0) for point in (bars.bottom_left, bars.bottom_right)
-    )
+    (ax, ay), (bx, by) = plane.place(np.array([bars.bottom_left, bars.bottom_right]))
     slope = (by - ay) / max(bx - ax, 1.0)
     high, wide = plane.grey.shape
     foot = ay + slope * (np.arange(wide) - ax) + _BARS_BLUR_PX
