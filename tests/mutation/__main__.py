@@ -10,7 +10,6 @@ in `EQUIVALENT`). Run by hand, some minutes long; tables at the level of a modul
 from __future__ import annotations
 
 import argparse
-import contextlib
 import gc
 import importlib
 import inspect
@@ -20,7 +19,6 @@ import resource
 import signal
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 from types import FunctionType
 from typing import Any
@@ -33,9 +31,8 @@ from tests.mutation.mutants import Mutant, mutants
 
 ROOT = Path(__file__).resolve().parents[2]
 ROOMS = ("numbers", "wedge", "compare", "judge")
-_TIMEOUT_S = 40
+_TIMEOUT_S = 30
 """Processor seconds for a room's tests; an endless loop counts as noticed."""
-_NOTICED, _UNNOTICED = 1, 0
 _LEFT_OUT = ("--ignore", "tests/numbers/test_unicode.py")
 """All of Unicode takes longer than the other tests of its room together."""
 
@@ -54,44 +51,86 @@ def drawn(rooms: list[str], count: int, seed: int) -> list[tuple[str, Mutant]]:
 
 def make(mutant: Mutant) -> None:
     """Give the function its changed code, in this process."""
-    module = importlib.import_module(".".join(mutant.path.with_suffix("").parts))
-    found: Any = module
+    found: Any = importlib.import_module(".".join(mutant.path.with_suffix("").parts))
     for name in mutant.function.split("."):
         found = inspect.getattr_static(found, name)
-    _function(found).__code__ = mutant.code()
-
-
-def _function(found: Any) -> FunctionType:
     for inner in ("fget", "__func__", "__wrapped__"):
         found = getattr(found, inner, None) or found
     assert isinstance(found, FunctionType), found
-    return found
+    found.__code__ = mutant.code()
 
 
-def tested(room: str, *, more: tuple[str, ...] = ()) -> int:
-    """Run a room's tests in this process."""
-    words = ["-q", "-x", "--no-header", "-p", "no:cacheprovider", *more]
-    return int(pytest.main([*words, *_LEFT_OUT, f"tests/{room}"]))
+class Tries:
+    """Takes the place of pytest's own loop over the tests: all of them once for each change."""
+
+    def __init__(self, changes: list[tuple[str, Mutant]]) -> None:
+        self.changes = changes
+        self.unnoticed: list[str] = []
+        self.equivalent = 0
+        self._failed = False
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Whether anything failed."""
+        self._failed |= report.failed
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try every change."""
+        tests = {room: self._timed(session, room) for room, _ in self.changes}
+        gc.collect()
+        gc.freeze()  # what the processes share is not copied by their own collections
+        begun = time.monotonic()
+        for done, (room, mutant) in enumerate(self.changes, 1):
+            if not self._is_noticed(tests[room], mutant):
+                is_known = mutant.name in EQUIVALENT
+                self.equivalent += is_known
+                if not is_known:
+                    self.unnoticed.append(mutant.name)
+                word = "equivalent" if is_known else "UNNOTICED"
+                _say(f"{word}  {mutant.name} (line {mutant.line})")
+            if done % 20 == 0:
+                _say(f"-- {done} tried in {time.monotonic() - begun:.0f} s")
+        return True
+
+    def _timed(self, session: pytest.Session, room: str) -> list[pytest.Item]:
+        """A room's tests, the quickest first, all of which pass as things are."""
+        took: dict[pytest.Item, float] = {}
+        for item in session.items:
+            if item.nodeid.startswith(f"tests/{room}/"):
+                begun = time.process_time()
+                assert self._passes([item]), f"{item.nodeid} fails without any change"
+                took[item] = time.process_time() - begun
+        _say(f"-- {room}: {len(took)} tests, {sum(took.values()):.1f} s of processor time")
+        return sorted(took, key=lambda item: took[item])
+
+    def _passes(self, items: list[pytest.Item]) -> bool:
+        self._failed = False
+        for item in items:
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+            if self._failed:
+                return False
+        return True
+
+    def _is_noticed(self, items: list[pytest.Item], mutant: Mutant) -> bool:
+        """Whether a test fails in a process of its own, or never ends."""
+        pid = os.fork()
+        if pid:
+            return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) != 0
+        resource.setrlimit(resource.RLIMIT_CPU, (_TIMEOUT_S, _TIMEOUT_S + 1))
+        signal.signal(signal.SIGXCPU, signal.SIG_DFL)
+        code = 1
+        try:
+            make(mutant)
+            code = 0 if self._passes(items) else 1
+        finally:
+            os._exit(code)
 
 
-def in_child(work: Callable[[], int]) -> int:
-    """What `work` returns in a process of its own."""
-    pid = os.fork()
-    if pid:
-        return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-    silent = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(silent, 1)
-    os.dup2(silent, 2)
-    resource.setrlimit(resource.RLIMIT_CPU, (_TIMEOUT_S, _TIMEOUT_S + 1))
-    signal.signal(signal.SIGXCPU, signal.SIG_DFL)
-    code = _NOTICED
-    with contextlib.suppress(BaseException):
-        code = _UNNOTICED if work() == 0 else _NOTICED
-    os._exit(code)
+def _say(text: str) -> None:
+    print(text, file=sys.__stderr__, flush=True)
 
 
 def main() -> int:
-    """Draw, try, and tell."""
+    """Draw, try, and say what came of it."""
     asked = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
     asked.add_argument("rooms", nargs="*", default=list(ROOMS), metavar="ROOM")
     asked.add_argument("--count", type=int, default=160)
@@ -103,38 +142,16 @@ def main() -> int:
         # The first failure is enough; shrinking and explaining it would cost most of the time.
         phases=[Phase.explicit, Phase.generate], suppress_health_check=list(HealthCheck),
     )  # fmt: skip
-    for room in given.rooms:
-        # Loads the tests once, for all processes, and shows that they pass as things are.
-        begun = time.process_time()
-        is_failing = tested(room, more=("--hypothesis-profile", "mutation")) != 0
-        print(f"-- the tests of {room}: {time.process_time() - begun:.0f} s of processor time")
-        if is_failing:
-            print(f"The tests of {room} fail without any change.", file=sys.stderr)
-            return 1
-    gc.collect()
-    gc.freeze()  # what the processes share is not copied by their own collections
-    unnoticed: list[str] = []
-    equivalent = 0
-    begun = time.monotonic()
-    every = drawn(given.rooms, given.count, given.seed)
-    for done, (room, mutant) in enumerate(every, 1):
-
-        def work(room: str = room, mutant: Mutant = mutant) -> int:
-            make(mutant)
-            return tested(room, more=("--hypothesis-profile", "mutation"))
-
-        if in_child(work) == _UNNOTICED:
-            is_known = mutant.name in EQUIVALENT
-            equivalent += is_known
-            if not is_known:
-                unnoticed.append(mutant.name)
-            word = "equivalent" if is_known else "UNNOTICED"
-            print(f"{word}  {mutant.name} (line {mutant.line})", flush=True)
-        if done % 10 == 0:
-            print(f"-- {done} tried in {time.monotonic() - begun:.0f} s", flush=True)
-    counted = len(every) - equivalent
-    share = (counted - len(unnoticed)) / counted
-    print(f"{len(every)} changes, {equivalent} equivalent, {len(unnoticed)} unnoticed: {share:.1%}")
+    tries = Tries(drawn(given.rooms, given.count, given.seed))
+    words = ["-q", "--no-header", "--no-summary", "-p", "no:cacheprovider", *_LEFT_OUT]
+    words += ["--hypothesis-profile", "mutation"]
+    pytest.main([*words, *(f"tests/{room}" for room in given.rooms)], plugins=[tries])
+    counted = len(tries.changes) - tries.equivalent
+    share = (counted - len(tries.unnoticed)) / counted
+    _say(
+        f"{len(tries.changes)} changes, {tries.equivalent} equivalent, "
+        f"{len(tries.unnoticed)} unnoticed: {share:.1%} noticed"
+    )
     return 0
 
 
