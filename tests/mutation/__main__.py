@@ -75,7 +75,7 @@ class Tries:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try every change."""
-        tests = {room: self._timed(session, room) for room, _ in self.changes}
+        tests = {room: self._timed(session, room) for room in sorted(dict(self.changes))}
         gc.collect()
         gc.freeze()  # what the processes share is not copied by their own collections
         begun = time.monotonic()
