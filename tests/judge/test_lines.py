@@ -291,3 +291,42 @@ def test_nothing_seen_adds_nothing() -> None:
     found, answer = weighed(None)
     assert found == Weighed()
     assert "box-unread" in codes(answer.findings)
+
+
+def test_a_line_is_placed_from_its_first_character_to_its_last() -> None:
+    first = Quad(top_left=(1, 1), top_right=(2, 1), bottom_right=(2, 2), bottom_left=(1, 2))
+    last = Quad(top_left=(8, 1), top_right=(9, 1), bottom_right=(9, 2), bottom_left=(8, 2))
+    found, _ = weighed(seen(digit_quads=(first, first, last)))
+    assert found.readings[0].quad == first.through(last)
+    found, _ = weighed(seen())
+    assert found.readings[0].quad == PLACE
+
+
+def test_print_beside_bars_is_noted_only_where_it_was_not_read_surely() -> None:
+    bars = read(Side.BOX, PACKAGE)
+    for has_bars, chance, is_noted in (
+        (True, 0.5, True), (True, 0.97, False), (False, 0.5, False), (False, 0.97, False),
+    ):  # fmt: skip
+        what = seen(PACKAGE, How.PRINT, has_bars=has_bars, chances={PACKAGE: chance})
+        found, _ = weighed(what, bars)
+        assert ("strip-print-unread" in codes(found.findings)) is is_noted
+
+
+def test_a_line_that_is_in_doubt_all_over_is_to_be_keyed() -> None:
+    found, _ = weighed(seen(chances={PACKAGE: 0.01}))
+    (doubt,) = found.findings
+    assert doubt.code == "box-doubtful"
+    assert dict(doubt.parameters) == {"is_part_of_bars": False}
+    part, _ = weighed(seen(PACKAGE[:-2], How.PRINT, has_bars=True), read(Side.BOX, PACKAGE))
+    (cut,) = part.findings
+    assert (cut.code, dict(cut.parameters)) == ("box-doubtful", {"is_part_of_bars": True})
+
+
+def test_how_many_characters_were_read_is_said() -> None:
+    other = put(PACKAGE, 10, "7")
+    found, _ = weighed(seen(chances={PACKAGE: 0.55, other: 0.43}))
+    (doubt,) = found.findings
+    assert dict(doubt.parameters) == {
+        "length": 22, "is_digits": True, "is_count_open": False, "spoilt": (),
+    }  # fmt: skip
+    assert "22 digits were read in the box, but digit 10 not surely" in doubt.message

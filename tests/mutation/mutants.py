@@ -42,6 +42,8 @@ class Mutant:
     function: str
     what: str
     tree: ast.Module
+    old: ast.AST
+    new: ast.AST
 
     @property
     def name(self) -> str:
@@ -50,7 +52,10 @@ class Mutant:
 
     def code(self) -> CodeType:
         """The function's compiled code."""
-        found = _code_of(compile(self.tree, str(self.path), "exec"), self.function)
+        changed = _Replaced(self.old, ast.copy_location(self.new, self.old)).visit(self.tree)
+        assert isinstance(changed, ast.Module)
+        ast.fix_missing_locations(changed)
+        found = _code_of(compile(changed, str(self.path), "exec"), self.function)
         assert found is not None, self.name
         return found
 
@@ -63,7 +68,7 @@ def mutants(path: Path) -> Iterator[Mutant]:
         for place in ast.walk(node):
             if isinstance(place, ast.expr | ast.stmt) and not _is_annotation(node, place):
                 for what, new in _changes(place):
-                    yield _mutant(path, tree, function, place, what, new)
+                    yield Mutant(path, place.lineno, function, what, tree, place, new)
 
 
 def _functions(tree: ast.Module) -> Iterator[tuple[str, ast.FunctionDef]]:
@@ -150,15 +155,6 @@ class _Replaced(ast.NodeTransformer):
             elif isinstance(value, ast.AST):
                 setattr(node, name, self.visit(value))
         return node
-
-
-def _mutant(
-    path: Path, tree: ast.Module, function: str, old: ast.expr | ast.stmt, what: str, new: ast.AST
-) -> Mutant:
-    changed = _Replaced(old, ast.copy_location(new, old)).visit(tree)
-    assert isinstance(changed, ast.Module)
-    ast.fix_missing_locations(changed)
-    return Mutant(path=path, line=old.lineno, function=function, what=what, tree=changed)
 
 
 def _code_of(code: CodeType, name: str) -> CodeType | None:

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from pairing.findings import Code, Weight
-from pairing.model import Rejection, TrackingNumber
-from pairing.numbers import MODULES, group_sizes, identify, label20, printed, s10
+from pairing.model import CheckRule, Rejection, TrackingNumber
+from pairing.numbers import MODULES, checkdigit, group_sizes, identify, label20, printed, s10
 from pairing.numbers import text as texts
 
 Parts = list[tuple[str, str]]
@@ -228,3 +228,54 @@ def test_of_two_splits_that_both_fail_the_one_that_begins_right_is_named() -> No
     number = identify("420123456789" + "9400111201080805483017")
     assert isinstance(number, Rejection)
     assert (number.code, number.text) == (Code.CHECK_DIGIT, "9400111201080805483017")
+
+
+def test_nothing_odd_is_an_empty_tuple() -> None:
+    for text in ("9400111201080805483016", "EE876543216CA", "9590940258780038231151"):
+        number = identify(text)
+        assert isinstance(number, TrackingNumber)
+        assert number.findings == ()
+
+
+def test_an_sscc_may_have_its_application_identifier_in_front() -> None:
+    sscc = MODULES["sscc"]
+    for text in ("106141411234567897", "00106141411234567897", "(00) 1 0614141 123456789 7"):
+        number = sscc.validate(text)
+        assert isinstance(number, TrackingNumber), text
+        assert number.text == "106141411234567897"
+    assert sscc.compact("00106141411234567") == "00106141411234567"
+
+
+def test_a_check_digit_is_shown_worked_out() -> None:
+    """Sums worked by hand in the standards handbook, 1.3 and 5."""
+    work = checkdigit.work_out("937489010000000398503", CheckRule.MOD10)
+    assert work is not None
+    assert work.weights[-3:] == (3, 1, 3)
+    assert work.digit == "9"
+    assert work.lines == (
+        "every second digit, starting with the last one before the check digit: sum 41, "
+        "times 3 = 123",
+        "the other digits: sum 28",
+        "together 123 + 28 = 151",
+        "up to the next multiple of ten: 151 + 9 = 160",
+    )
+    s10_work = checkdigit.work_out("47312482", CheckRule.S10_MOD11)
+    assert s10_work is not None
+    assert s10_work.lines == (
+        "weights 8 6 4 2 3 5 9 7: 8x4 + 6x7 + 4x3 + 2x1 + 3x2 + 5x4 + 9x8 + 7x2 = 200",
+        "200 divided by 11 leaves 2",
+        "11 - 2 = 9",
+    )
+
+
+@pytest.mark.parametrize(
+    ("serial", "last"),
+    [("00300000", "11 - 1 = 10, and 10 is written 0"),
+     ("00000000", "11 - 0 = 11, and 11 is written 5"),
+     ("10000000", "11 - 8 = 3"), ("00100000", "11 - 4 = 7"), ("00010000", "11 - 2 = 9")],
+)  # fmt: skip
+def test_a_folded_s10_check_digit_is_shown_folded(serial: str, last: str) -> None:
+    """UPU S10-12: 10 becomes 0, 11 becomes 5."""
+    work = checkdigit.work_out(serial, CheckRule.S10_MOD11)
+    assert work is not None
+    assert work.lines[-1] == last

@@ -6,7 +6,8 @@ import pytest
 
 from pairing.model import GS
 from pairing.numbers import is_number
-from pairing.wedge import keypad, parse_line, splitting
+from pairing.wedge import keypad, parse_keyed, parse_line, splitting
+from pairing.wedge.questions import LONGEST_LINE
 
 S10 = "EE876543216CA"  # UPU S10-12, Annex A
 OTHER_S10 = "AB123100000IE"  # zint test_code128.c citing UPU S10-12
@@ -79,9 +80,19 @@ def test_a_text_that_is_said_twice() -> None:
         ("701916", True),
         ("81234567", False),
         ("12345678", False),
+        ("93748901XYW", False),
     ],
 )
 def test_a_scan_that_was_cut_short_begins_like_a_number(text: str, is_cut: bool) -> None:
     assert not is_number(text)
     (scan,) = parse_line(text)
     assert ("truncated" in {finding.code for finding in scan.findings}) is is_cut
+
+
+def test_how_long_a_line_is_looked_at() -> None:
+    for parse in (lambda line: parse_line(line)[0], parse_keyed):
+        longest, longer = parse("7" * LONGEST_LINE), parse("7" * (LONGEST_LINE + 1))
+        assert len(longest.raw) == LONGEST_LINE
+        assert len(longer.raw) < 100
+        assert not is_number(longest.text)
+        assert "one line" in longer.number.message  # type: ignore[union-attr]
