@@ -348,15 +348,17 @@ def test_a_number_that_was_keyed_is_said_to_be() -> None:
 def test_bars_whose_middle_lies_in_other_bars_are_the_same(
     x: float, y: float, is_shared: bool
 ) -> None:
-    def square(cx: float, cy: float) -> Quad:
+    def square(cx: float, cy: float, half: float) -> Quad:
         return Quad(
-            top_left=(cx - 5, cy - 5), top_right=(cx + 5, cy - 5),
-            bottom_right=(cx + 5, cy + 5), bottom_left=(cx - 5, cy + 5),
+            top_left=(cx - half, cy - half), top_right=(cx + half, cy - half),
+            bottom_right=(cx + half, cy + half), bottom_left=(cx - half, cy + half),
         )  # fmt: skip
 
-    readings = [
-        read(Side.LABEL, PACKAGE, quad=square(0, 0)),
-        read(Side.CARD, CARD),
-        read(Side.BOX, PACKAGE, quad=square(x, y)),
-    ]
-    assert ("one-symbol-two-sides" in codes(judge(readings))) is is_shared
+    # The middle of the small one in the large one; the other way round it never is.
+    for label, box in ((5, 1), (1, 5)):
+        readings = [
+            read(Side.LABEL, PACKAGE, quad=square(0, 0, label)),
+            read(Side.CARD, CARD),
+            read(Side.BOX, PACKAGE, quad=square(x, y, box)),
+        ]
+        assert ("one-symbol-two-sides" in codes(judge(readings))) is is_shared

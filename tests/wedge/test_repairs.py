@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pairing.model import GS
+from pairing.model import GS, TrackingNumber
 from pairing.numbers import is_number
 from pairing.wedge import keypad, parse_keyed, parse_line, splitting
 from pairing.wedge.questions import LONGEST_LINE
@@ -50,6 +50,7 @@ def test_numbers_that_ran_together_come_apart_in_the_one_way_there_is() -> None:
     assert splitting.into_numbers(S10 + OTHER_S10) == (S10, OTHER_S10)
     assert splitting.into_numbers(S10 + PACKAGE + OTHER_S10) == (S10, PACKAGE, OTHER_S10)
     assert splitting.into_numbers(S10) is None
+    assert splitting.into_numbers("92748931507708513018050063") is None  # one whole number
     assert splitting.into_numbers(S10 + "7") is None
     assert splitting.into_numbers(S10 * 4) == (S10,) * 4
     assert splitting.into_numbers(S10 * 5) is None
@@ -96,3 +97,15 @@ def test_how_long_a_line_is_looked_at() -> None:
         assert len(longer.raw) < 100
         assert not is_number(longest.text)
         assert "one line" in longer.number.message  # type: ignore[union-attr]
+
+
+def test_an_identifier_belongs_to_the_first_of_two_that_ran_together() -> None:
+    label = "70191640000008004105"  # state agency records
+    for line, expected in ((label + PACKAGE, (True, True)), (PACKAGE + label, (True, False))):
+        scans = parse_line("]C0" + line)
+        found = [
+            isinstance(scan.number, TrackingNumber)
+            and "convention" not in {one.code for one in scan.number.findings}
+            for scan in scans
+        ]
+        assert tuple(found) == expected
