@@ -3,6 +3,10 @@
 The box is compared with what the ledger says was on the label, and neither helps the reading
 of the other. Whatever is wrong is recorded with the return; hints are for a person and are
 not.
+
+An article scanned on a returned card counts as the box only after `strip`: the sender's receipt
+bears the same bars. A card whose return ended "unread" may be read again. Once a card came back
+its piece takes no other numbers.
 """
 
 from __future__ import annotations
@@ -12,7 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 
 from pairing.desk import dates
-from pairing.desk.cardlines import ReadCard
+from pairing.desk.card_session import ReadCard
 from pairing.desk.nearby import Near, near
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import sides, weigh

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from pairing.desk.answers import Answer, Finished
-from pairing.desk.collecting import Collected, Collecting, Taken
 from pairing.desk.counter import Counter
+from pairing.desk.in_hand import InHand
 from pairing.desk.lookup import Lookup
+from pairing.desk.rules import DECLARED, Collected, Taken
 from pairing.errors import EntryRefused, LedgerUnusable
 from pairing.kiosk import shapes
 from pairing.kiosk.bench import not_recorded
@@ -37,7 +38,14 @@ def recorded(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
         # Tried dry first: what would finish more than one piece must not record the first.
         lookup = Lookup(ledger, lambda: datetime.now(UTC))
         _, finishing = _collected(lookup, offered, setup)
-        counter = Counter(ledger, desk=offered.desk, operator=offered.operator, setup=setup)
+        counter = Counter(
+            ledger,
+            desk=offered.desk,
+            operator=offered.operator,
+            setup=setup,
+            rules=DECLARED,
+            may_confirm=False,
+        )
         finished = _finished(counter, offered, finishing)
     except LedgerUnusable as error:
         raise not_recorded() from error
@@ -52,12 +60,12 @@ def recorded(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
 
 def _collected(lookup: Lookup, offered: Offer, setup: WedgeSetup) -> tuple[Collected, int]:
     """The one piece, and the step that finishes it."""
-    collecting = Collecting(setup, lookup.placed)
+    hand = InHand(setup, lookup.placed, DECLARED)
     found: list[tuple[Collected, int]] = []
     steps = list(_steps(offered))
     for index, step in enumerate(steps):
-        found += [(piece, index) for piece in step.collect(collecting).done]
-    found += [(piece, len(steps)) for piece in collecting.finish()]
+        found += [(piece, index) for piece in step.collect(hand).done]
+    found += [(piece, len(steps)) for piece in hand.finish()]
     if len(found) != 1:
         raise Refused(
             status=422,
@@ -81,7 +89,7 @@ def _finished(counter: Counter, offered: Offer, finishing: int) -> Finished:
 class _Step:
     """One call, the same at a dry collecting and at a counter."""
 
-    collect: Callable[[Collecting], Taken]
+    collect: Callable[[InHand], Taken]
     offer: Callable[[Counter, str], Answer]
 
 

@@ -9,7 +9,9 @@ from typing import Any
 import msgspec
 
 from pairing.compare import compare
-from pairing.desk.answers import Advice, Answer, Finished, Heard
+from pairing.desk.answers import Advice, Answer, Finished
+from pairing.desk.arrivals import Heard
+from pairing.desk.phrases import worded
 from pairing.findings import Finding
 from pairing.kiosk import messages
 from pairing.ledger import Entry
@@ -26,14 +28,6 @@ ADVICE = {
 """The page's name for each advice. A correction is no kiosk's business: it says no "Seal"."""
 
 _SIDES = (Side.LABEL, Side.CARD, Side.BOX)
-_REMARKS = {
-    "The same scan came twice; it counts once.": "double-read",
-    "The same scan came twice; if it is meant, scan it once more.": "double-read-asked",
-    "Scan the strip in the box.": "strip-next",
-    "This piece starts anew.": "starts-anew",
-    "Everything is recorded.": "recorded",
-}
-"""Remarks of the desk to codes, so that the page can say them in its language."""
 
 
 def piece(judgement: Judgement, *, photos: Sequence[str] = ()) -> dict[str, Any]:
@@ -60,6 +54,7 @@ def answer(given: Answer, *, strip_next: bool) -> dict[str, Any]:
     return {
         "missing": [side.value for side in given.missing],
         "strip_next": strip_next,
+        "is_stopped": given.is_stopped,
         "heard": [_heard(one) for one in given.heard],
         "remarks": _remarks(given),
         "finished": [_finished(one) for one in given.finished],
@@ -98,17 +93,14 @@ def _heard(one: Heard) -> dict[str, Any]:
 
 def _remarks(given: Answer) -> list[dict[str, str]]:
     found = [
-        {"code": code, "message": message}
+        {"code": str(finding.code), "message": finding.message}
         for one in given.heard
-        for code, message in zip(one.codes, one.said, strict=True)
+        for finding in one.findings
     ]
     for one in given.heard:
-        if one.side is Side.UNPLACED and not one.codes:
+        if one.side is Side.UNPLACED and not one.findings:
             found.append({"code": "other-number", "message": f"Not counted: {one.title}."})
-    for remark in given.remarks:
-        code = _REMARKS.get(remark, "strip-unclear" if "the strip's" in remark else "remark")
-        found.append({"code": code, "message": remark})
-    return found
+    return found + [{"code": one.code.value, "message": worded(one)} for one in given.remarks]
 
 
 def _finished(one: Finished) -> dict[str, Any]:

@@ -1,4 +1,8 @@
-"""Answers kept for entries that are offered again with their keys."""
+"""Answers kept for entries that are offered again with their keys.
+
+An entry offered again with its key gives its first answer, but for this: whether its piece still
+counts is asked again. After a restart the whole piece is offered again.
+"""
 
 from __future__ import annotations
 
@@ -12,13 +16,17 @@ Asked = tuple[object, ...]
 """What an entry asks for: what is done, and with what."""
 
 
+MOST = 256
+"""Answers kept by default: more than a page can have under way."""
+
+
 @dataclass(slots=True)
 class _Kept:
     asked: Asked
     answer: Answer | None = None
 
 
-class Remembered:
+class Repeats:
     """The last `most` keyed entries, and their answers once everything of them is recorded."""
 
     def __init__(self, most: int) -> None:
