@@ -7,7 +7,6 @@ from dataclasses import replace
 from pairing.findings import Code, Finding
 from pairing.model import Rejection, Scan, TrackingNumber
 from pairing.numbers import identify
-from pairing.numbers import text as texts
 
 _LOOK_ALIKES = {
     **dict.fromkeys("OQD", "0"),
