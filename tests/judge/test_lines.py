@@ -1,84 +1,17 @@
-"""What a blind reading comes to beside the label's number; the readings are made up of
-likelihoods, so that every case is met whatever the reader can do."""
+"""What a blind reading comes to beside the label's number."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import pytest
 
-from pairing.findings import Finding, Weight
+from pairing.findings import Weight
 from pairing.judge import Weighed, judge, weigh
-from pairing.judge.box import Seen, Stretch, Thresholds, Unread
-from pairing.model import How, Judgement, Quad, Reading, Side, TrackingNumber, Verdict
+from pairing.judge.box import Stretch, Unread
+from pairing.model import How, Side, TrackingNumber, Verdict
 from pairing.numbers import identify
-
-PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
-OTHER = "9400111201080805483016"  # tracking_number_data
-CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
-RULE = Thresholds(agrees=2.0, differs=3.0, differs_sure=0.9, asks=2.0)
-PLACE = Quad(top_left=(0, 0), top_right=(90, 0), bottom_right=(90, 9), bottom_left=(0, 9))
-
-
-@dataclass
-class Said:
-    best: str
-    chances: dict[str, float] = field(default_factory=dict)
-
-    def log_likelihoods(self, texts: Sequence[str]) -> list[float]:
-        return [math.log(self.chances.get(text, 1e-9)) for text in texts]
-
-
-def seen(best: str = PACKAGE, /, how: How = How.HAND, **more: object) -> Seen:
-    """`chances` gives other texts than a sure `best`."""
-    said = Said(best, more.pop("chances", {best: 0.97}))  # type: ignore[arg-type]
-    values: dict[str, object] = {
-        "source": "card.jpg",
-        "how": how,
-        "evidence": said,
-        "reason": None,
-        "digit_probabilities": (0.9,) * len(best),
-        "digit_quads": (),
-        "box": PLACE,
-    }
-    return Seen(**{**values, **more})  # type: ignore[arg-type]
-
-
-def put(text: str, at: int, digit: str) -> str:
-    return text[: at - 1] + digit + text[at:]
-
-
-def read(side: Side, text: str, how: How = How.BARCODE) -> Reading:
-    return Reading(side=side, how=how, number=identify(text), source=f"{side}.jpg")
-
-
-def weighed(
-    what: Seen | None,
-    *more: Reading,
-    label: str | None = PACKAGE,
-    others: Mapping[str, str] | None = None,
-    answers: Mapping[Stretch, str] | None = None,
-) -> tuple[Weighed, Judgement]:
-    sides = [read(Side.CARD, CARD), *more]
-    if label:
-        sides.append(read(Side.LABEL, label))
-    number = identify(label) if label else None
-    found = weigh(
-        what,
-        sides,
-        article=number if isinstance(number, TrackingNumber) else None,
-        card=CARD,
-        others=others or {},
-        thresholds=RULE,
-        answers=answers,
-    )
-    return found, judge([*sides, *found.readings], others=others, found=found.findings)
-
-
-def codes(findings: Sequence[Finding]) -> set[str]:
-    return {finding.code for finding in findings}
+from tests.judge.readings import CARD, OTHER, PACKAGE, RULE, codes, put, read, seen, weighed
 
 
 def test_a_sure_line_that_repeats_the_label_agrees() -> None:
@@ -165,26 +98,6 @@ def test_an_answer_does_not_make_a_doubtful_rest_sure() -> None:
     two = {PACKAGE: 0.4, put(PACKAGE, 10, "7"): 0.3, put(PACKAGE, 15, "8"): 0.3}
     _, said = weighed(seen(chances=two), answers={Stretch(first=10, last=10): PACKAGE[9]})
     assert said.verdict is Verdict.UNREAD
-
-
-@pytest.mark.parametrize(
-    ("at", "answer", "verdict"),
-    [
-        (18, PACKAGE[17], Verdict.UNREAD),  # the neighbor before it is another digit
-        (18, "7", Verdict.DIFFERS),
-        (11, PACKAGE[10], Verdict.UNREAD),
-        (11, "7", Verdict.DIFFERS),  # the neighbors on both sides are the label's digit
-    ],
-)
-def test_a_rest_in_doubt_differs_only_by_the_digit_that_a_person_read(
-    at: int, answer: str, verdict: Verdict
-) -> None:
-    # Digit 15 is not the label's, and with 0.885 for the rest that is not sure enough (0.9).
-    best = put(PACKAGE, 15, "8")
-    what = seen(best, chances={best: 0.445, put(best, at, "7"): 0.44})
-    found, said = weighed(what, answers={Stretch(first=at, last=at): answer})
-    assert said.verdict is verdict
-    assert bool(found.readings) is (verdict is Verdict.DIFFERS)
 
 
 def test_without_a_label_nothing_agrees() -> None:
@@ -291,42 +204,3 @@ def test_nothing_seen_adds_nothing() -> None:
     found, answer = weighed(None)
     assert found == Weighed()
     assert "box-unread" in codes(answer.findings)
-
-
-def test_a_line_is_placed_from_its_first_character_to_its_last() -> None:
-    first = Quad(top_left=(1, 1), top_right=(2, 1), bottom_right=(2, 2), bottom_left=(1, 2))
-    last = Quad(top_left=(8, 1), top_right=(9, 1), bottom_right=(9, 2), bottom_left=(8, 2))
-    found, _ = weighed(seen(digit_quads=(first, first, last)))
-    assert found.readings[0].quad == first.through(last)
-    found, _ = weighed(seen())
-    assert found.readings[0].quad == PLACE
-
-
-def test_print_beside_bars_is_noted_only_where_it_was_not_read_surely() -> None:
-    bars = read(Side.BOX, PACKAGE)
-    for has_bars, chance, is_noted in (
-        (True, 0.5, True), (True, 0.97, False), (False, 0.5, False), (False, 0.97, False),
-    ):  # fmt: skip
-        what = seen(PACKAGE, How.PRINT, has_bars=has_bars, chances={PACKAGE: chance})
-        found, _ = weighed(what, bars)
-        assert ("strip-print-unread" in codes(found.findings)) is is_noted
-
-
-def test_a_line_that_is_in_doubt_all_over_is_to_be_keyed() -> None:
-    found, _ = weighed(seen(chances={PACKAGE: 0.01}))
-    (doubt,) = found.findings
-    assert doubt.code == "box-doubtful"
-    assert dict(doubt.parameters) == {"is_part_of_bars": False}
-    part, _ = weighed(seen(PACKAGE[:-2], How.PRINT, has_bars=True), read(Side.BOX, PACKAGE))
-    (cut,) = part.findings
-    assert (cut.code, dict(cut.parameters)) == ("box-doubtful", {"is_part_of_bars": True})
-
-
-def test_how_many_characters_were_read_is_said() -> None:
-    other = put(PACKAGE, 10, "7")
-    found, _ = weighed(seen(chances={PACKAGE: 0.55, other: 0.43}))
-    (doubt,) = found.findings
-    assert dict(doubt.parameters) == {
-        "length": 22, "is_digits": True, "is_count_open": False, "spoilt": (),
-    }  # fmt: skip
-    assert "22 digits were read in the box, but digit 10 not surely" in doubt.message
