@@ -10,6 +10,7 @@ from importlib import resources
 from typing import Any
 
 from pairing.audit.run.rows import Row, RowFinding
+from pairing.audit.statistics.aims import Aim, aim_of
 from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
 from pairing.audit.statistics.draws import Drawn
 from pairing.findings import Weight
@@ -156,6 +157,7 @@ class Conclusion:
     taken for good ones, for this lot's mix of bars and writing. false_differs: how many of
     the differing pieces may be right, as expected. is_drawn: chance is known to have chosen
     the pieces (a recorded draw), or nobody did (the whole lot). notes: what it all rests on.
+    aim: what a recorded sample was to show, and whether it does.
     """
 
     known: Bounds
@@ -165,6 +167,7 @@ class Conclusion:
     false_differs: float
     is_drawn: bool
     notes: tuple[str, ...]
+    aim: Aim | None = None
 
 
 def rates(strictness: str) -> ReaderRates:
@@ -213,6 +216,7 @@ def conclude(
         false_differs=rate.differs * by_line * checked,
         is_drawn=sample is not None or lot == checked,
         notes=tuple(_notes(summary, sample, lot, checked)),
+        aim=aim_of(sample, differs=min(differs, checked), agrees=agrees) if sample else None,
     )
 
 
@@ -293,4 +297,5 @@ def _conclusion(found: Conclusion) -> dict[str, Any]:
         "reader_hides": found.hidden,
         "expected_false_differs": found.false_differs,
         "notes": list(found.notes),
+        "aim": asdict(found.aim) if found.aim else None,
     }
