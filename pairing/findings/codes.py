@@ -241,6 +241,7 @@ class Code(StrEnum):
     CLOCK_SET_BACK = "clock-set-back", _NOTE_OR_DOUBT, "the clock is behind the last entry"
     LEDGER_TRUNCATED = "ledger-truncated", _DOUBT, "fewer entries than this machine has seen"
     KEY_OPEN = "key-open", _DOUBT, "other users may read the signing key"
+    LEDGER_OPEN = "ledger-open", _DOUBT, "other users may read the ledger"
     PROOF_SIGNATURE = "proof-signature", _CLASH, "the head is not signed by the key in the file"
     PROOF_KEY = "proof-key", _CLASH, "the head is signed by a key other than the trusted one"
     PROOF_EMPTY = "proof-empty", _CLASH, "the proof shows no entry"

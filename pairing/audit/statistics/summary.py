@@ -1,4 +1,7 @@
-"""What a run's rows come to: counts, where errors fall, and what may be concluded."""
+"""What a run's rows come to: counts, where errors fall, and what may be concluded.
+
+A bound on photos of which nobody recorded how they were drawn says so before the figure.
+"""
 
 from __future__ import annotations
 

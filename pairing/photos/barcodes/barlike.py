@@ -1,4 +1,8 @@
-"""A quick look at a block: could these be the bars of one symbol?"""
+"""A quick look at a block: could these be the bars of one symbol?
+
+Beside a symbol that was read, only bars that run through from top to bottom are looked at:
+handwriting costs too much to refuse by reading it.
+"""
 
 from __future__ import annotations
 
