@@ -24,7 +24,7 @@ import pytest
 from pairing.audit.reports import charts, crops, front, outcome, sheet, sheet_words, tables, words
 from pairing.audit.run import review, rows
 from pairing.audit.run.rows import Row, rows_in
-from pairing.audit.statistics import bounds, draws, summary
+from pairing.audit.statistics import bounds, draws, reader_rates, summary
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger, check_proof
@@ -65,7 +65,7 @@ def test_unread_pieces_count_against_the_bound() -> None:
 def test_the_readers_own_errors_are_those_of_the_model_card() -> None:
     """The rate that the strictness states, and that the calibration in model.json keeps twice
     over; bars: 0 wrong of 8,794, rule of three."""
-    rate = summary.rates("1e-4")
+    rate = reader_rates.rates("1e-4")
     assert rate.line == 1e-4
     card = json.loads((Path(written.__file__).parent / "model.json").read_text(encoding="utf-8"))
     assert card["thresholds"]["1e-4"]["rate_bound"] <= rate.line / 2
@@ -513,7 +513,7 @@ def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
         label=jpeg(),
         box=jpeg(),
         made="made now",
-        rates=summary.rates("1e-4"),
+        rates=reader_rates.rates("1e-4"),
         proof=proof,
         proof_file="p.json",
     )

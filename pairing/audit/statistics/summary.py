@@ -5,37 +5,18 @@ A bound on photos of which nobody recorded how they were drawn says so before th
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterable, Set
 from dataclasses import asdict, dataclass, field
-from importlib import resources
 from typing import Any
 
 from pairing.audit.run.rows import Row, RowFinding
 from pairing.audit.statistics.aims import Aim, aim_of
-from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
+from pairing.audit.statistics.bounds import Bounds, bounds, with_reader
 from pairing.audit.statistics.draws import Drawn
+from pairing.audit.statistics.reader_rates import ReaderRates, rates
 from pairing.findings import Weight
 from pairing.model import How, Verdict
-
-BARS_READ, BARS_WRONG = 8794, 0
-"""Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000
-to 39,999; figures in DEVELOPERS.md). A wrong "agrees" would take such a read that gives the
-label's very number, so the bound on wrong reads is far above the one on wrong "agrees"."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReaderRates:
-    """The reader's own measured errors, at their bounds.
-
-    bars: wrong reads among reads of bars. line: wrong "agrees" among differing pairs read by
-    their shape (print, hand), as calibrated. differs: true pairs called different, read so.
-    """
-
-    bars: float
-    line: float
-    differs: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,18 +152,6 @@ class Conclusion:
     is_drawn: bool
     notes: tuple[str, ...]
     aim: Aim | None = None
-
-
-def rates(strictness: str) -> ReaderRates:
-    """The reader's measured errors, from the model's card."""
-    text = resources.files("pairing.photos.written").joinpath("model.json").read_text("utf-8")
-    card = json.loads(text)
-    return ReaderRates(
-        bars=upper_share(BARS_READ, BARS_WRONG, 0.95),
-        # The stated rate: the calibration's own is half of it, other hands may take the rest.
-        line=float(strictness),
-        differs=float(card["false_differs"]),
-    )
 
 
 def conclude(
