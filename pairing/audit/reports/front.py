@@ -85,6 +85,14 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
             f"{probable_in_words(summary)} They count as unread until a list, a ledger or a photo "
             "of both sides names the pair.",
         )
+    yield from _beside(front)
+    yield "The reader's errors", _reader(found, summary)
+    yield "It rests on", " ".join(found.notes)
+
+
+def _beside(front: Front) -> Iterator[tuple[str, str]]:
+    """What else is to be known."""
+    summary = front.summary
     if summary.worst:
         yield "Gravest finding", f"Piece {summary.worst.piece}: {summary.worst.message}"
     if front.missing_count:
@@ -100,8 +108,6 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
     if summary.reviewed:
         said = ", ".join(f"{number:,} {what}" for what, number in sorted(summary.reviewed.items()))
         yield "Looked at again", f"{said}. What was misread counts as unread."
-    yield "The reader's errors", _reader(found, summary)
-    yield "It rests on", " ".join(found.notes)
 
 
 def _counts(front: Front) -> dict[Verdict, int]:
