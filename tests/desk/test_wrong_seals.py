@@ -130,7 +130,7 @@ def test_an_operators_word_for_a_keyed_label_counts_and_is_recorded(
     desk: Counter, ledger: Ledger
 ) -> None:
     take(desk, f"label {label(1)}", card(1), f"box {label(1)}")
-    assert said(desk.take("confirm")) == [Say.CONFIRM_WHY]
+    assert Say.CONFIRM_WHY in said(desk.take("confirm"))
     (piece,) = take(desk, "confirm the bars are torn")
     assert piece.advice is Advice.SEAL
     (entry,) = ledger.entries()
