@@ -98,8 +98,8 @@ class Ledger:
         return self._writer.append(draft)
 
     def warnings(self) -> tuple[Finding, ...]:
-        """What can be said without a walk: a lost end, a clock set back, a key that others
-        may read. For the start of a day."""
+        """What can be said without a walk: a lost end, a clock set back, a key or a
+        ledger that others may read. For the start of a day."""
         return startup.at_start(self._database, self._clock())
 
     def size(self) -> int:

@@ -120,6 +120,23 @@ def test_a_sample_of_names_finds_its_pieces_in_folders() -> None:
     assert one.drawn == {"0001": "agrees", "desk 2/0002": "agrees"}
 
 
+def test_what_is_probable_by_the_boxes_alone_is_counted_apart() -> None:
+    """And what agrees as put together carries the matching's own error."""
+    match = {"label": "x", "log_odds": 9.0, "margin_log_odds": 20.0, "next": None}
+    found = [row(n, match={**match, "counts": True}) for n in range(60)]
+    for n, would in enumerate(("agrees", "agrees", "differs"), 60):
+        found.append(row(n, "unread", match={**match, "counts": False, "would": would}))
+    counts = counted(found)
+    assert counts.probable == {"agrees": 2, "differs": 1}
+    assert "1 probably differs and 2 probably agree" in front.probable_in_words(counts)
+    conclusion = summary.conclude(counts, confidence=0.95, lot=None)
+    apart = summary.conclude(counted([row(n) for n in range(60)]), confidence=0.95, lot=None)
+    assert conclusion is not None
+    assert apart is not None
+    assert conclusion.known.bad == 3
+    assert conclusion.hidden == pytest.approx(apart.hidden + 1e-4)
+
+
 def test_a_lot_checked_whole_is_counted() -> None:
     found = [row(n, "differs" if n < 3 else "agrees") for n in range(200)]
     conclusion = summary.conclude(counted(found), confidence=0.95, lot=200)

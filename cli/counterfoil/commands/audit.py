@@ -267,6 +267,8 @@ def _tell(
         )
     )
     click.echo(f"{summary.pieces:,} piece{'' if summary.pieces == 1 else 's'}: {counts}")
+    if summary.probable:
+        click.echo(show.paragraph(front.probable_in_words(summary), head="probable"))
     if missing:
         pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"
         click.echo(f"{pairs} recorded or expected and not photographed: missing.csv")

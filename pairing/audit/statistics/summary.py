@@ -1,4 +1,7 @@
-"""What a run's rows come to: counts, where errors fall, and what may be concluded."""
+"""What a run's rows come to: counts, where errors fall, and what may be concluded.
+
+A bound on photos of which nobody recorded how they were drawn says so before the figure.
+"""
 
 from __future__ import annotations
 
@@ -58,6 +61,8 @@ class Summary:
     photos: int = 0
     unusable: int = 0
     matched: int = 0
+    agreeing_by_match: int = 0
+    probable: Counter[str] = field(default_factory=Counter)
     worst: GravestFinding | None = None
     drawn: dict[str, str] = field(default_factory=dict)
     distinct: dict[str, str] = field(default_factory=dict)
@@ -78,10 +83,13 @@ class Summary:
         self.photos += len(row.photos)
         self.unusable += sum(photo.skipped is not None for photo in row.photos)
         self.matched += row.match is not None
+        if row.match and row.match.would:
+            self.probable[row.match.would] += 1
         if row.record:
             self.records[row.record.state] += 1
         if verdict == Verdict.AGREES:
             self.by_means[row.written_by or ""] += 1
+            self.agreeing_by_match += row.match is not None
             return
         finding = row.worst
         if verdict == Verdict.DIFFERS:
@@ -198,7 +206,7 @@ def conclude(
     known = bounds(checked, checked - agrees, confidence=confidence, lot=lot)
     if_read = bounds(checked, min(differs, checked), confidence=confidence, lot=lot)
     rate = rates(strictness)
-    hidden = _hidden(summary, rate)
+    hidden = _hidden(summary, rate, float(strictness))
     by_line = 1 - _share_of_bars(summary)
     return Conclusion(
         known=known,
@@ -218,9 +226,13 @@ def _share_of_bars(summary: Summary) -> float:
     return 1 - by_line / agreed if agreed else 0.0
 
 
-def _hidden(summary: Summary, rate: ReaderRates) -> float:
+def _hidden(summary: Summary, rate: ReaderRates, strictness: float) -> float:
+    """The share of bad pairs that are taken for good ones: by the reader, and in a bag by a wrong
+    partner besides (`least_margin_to_agree` holds that at the strictness)."""
     bars = _share_of_bars(summary)
-    return bars * rate.bars + (1 - bars) * rate.line
+    agreed = sum(summary.by_means.values())
+    by_match = summary.agreeing_by_match / agreed if agreed else 0.0
+    return bars * rate.bars + (1 - bars) * rate.line + by_match * strictness
 
 
 def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
@@ -238,8 +250,9 @@ def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int
         yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
     if summary.matched:
         yield (
-            "Label and card were put together by what stands in the box. Cards exchanged between "
-            "two pieces, each with the other's number in its box, agree in such a lot."
+            "Label and card were photographed apart. They count as a pair where a list or a ledger "
+            "names the pair and the box goes with it; where only the box says which card belongs "
+            "to a label, the piece counts as unread."
         )
     yield (
         "The reader's rates were measured on drawn and held-out lines and on damaged pictures "
@@ -256,6 +269,7 @@ def as_members(
         "photos": summary.photos,
         "photos_unusable": summary.unusable,
         "verdicts": {one.value: summary.verdicts[one.value] for one in Verdict},
+        "probable_by_box_alone": dict(summary.probable),
         "errors": dict(summary.errors.most_common()),
         "unread_because": dict(summary.causes.most_common()),
         "positions": {str(at): n for at, n in sorted(summary.positions.items())},
