@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import hypothesis
 import pytest
@@ -201,7 +201,7 @@ def test_the_end_of_input() -> None:
 # A scanner that is set slow
 
 
-def slowly(text: str, gaps_ms: list[float]) -> Desk:
+def slowly(text: str, gaps_ms: Sequence[float]) -> Desk:
     """Keys one by one, so far apart."""
     desk = Desk(*typed(text))
     clock = itertools.accumulate(itertools.cycle(gaps_ms))

@@ -144,7 +144,7 @@ def namings(world: World) -> list[dict[str, str]]:
     ways = [(0, 1), (1, 0)] if world.is_symmetric else [(0, 1)]
     found = []
     for way in ways:
-        names = {}
+        names: dict[str, str] = {}
         for piece, name in zip((0, 1), way, strict=True):
             whole, own = label(1 + piece), card(1 + piece)
             names |= {whole: f"L{name}", own: f"C{name}", whole[:9] + whole[10:]: f"l{name}"}
