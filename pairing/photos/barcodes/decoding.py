@@ -205,7 +205,7 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
     exact = len(detection.points) == 4 and detection.turn_deg is None
     ys = [down * p[1] for p in detection.points] if exact else [0.0, float(len(strip.pixels))]
     first, last = min(xs), max(xs)
-    if last - first < 0.5 * (strip.bars[1] - strip.bars[0]):  # zbar met it at one place only
+    if not exact and last - first < 0.5 * (strip.bars[1] - strip.bars[0]):  # met at one place only
         first, last = strip.bars
     backwards = (
         detection.points[0][0] > detection.points[1][0] if exact else detection.turn_deg == 180
