@@ -19,9 +19,9 @@ from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.plane import corners_of, mapped, quad_of, rectangle
+from pairing.photos.written.plane import PX_PER_MM, corners_of, mapped, quad_of, rectangle
 from pairing.photos.written.region import Region, content_of
-from pairing.photos.written.strokes import is_struck_over
+from pairing.photos.written.strokes import is_struck_over, longest_stroke
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
 
 _BARS_SLACK_MM = 8.0
@@ -30,6 +30,9 @@ _BOX_SLACK_MM = 1.5
 _QUIET_MM, _OVER_MM, _UNDER_MM = 5.0, 3.0, 5.5
 """A strip around its bars: at the sides, above, and below with its print. Common practice, no
 source."""
+_STRIP_PRINT, _STEEP = 5.0, 1.9
+"""Paths of ink in the small print under bars, which runs together where a photo is blurred, in
+heights of its characters. Measured on `tests/benchmarks/designs.py`, level hard: up to 4."""
 _LENGTH_SLACK = 1
 """A number with a digit too many or too few is still one, and a wrong one."""
 
@@ -81,7 +84,7 @@ def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were lo
     reason = None
     if content.rows or content.left_over:
         reason = Unread.OTHER_WRITING
-    elif is_struck_over(frame.gray, bars, long_mm):
+    elif is_struck_over(frame.gray, bars, long_mm) or _is_print_struck(region, bars):
         reason = Unread.STRUCK
     if reason is None:
         what = strip_print(frame, strip, box, is_by_shape=is_by_shape)
@@ -91,6 +94,16 @@ def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were lo
     return Looked(readings=tuple(_unplaced(one) for one in placed), seen=what)
 
 
+def _is_print_struck(region: Region, bars: Quad) -> bool:
+    """Whether a stroke runs through what is printed under a strip's bars."""
+    corners, _ = _strip_corners(region, bars)
+    flat = region.plane.place(corners_of(bars))
+    corners[:2] = flat[[3, 2]] + (corners[:2] - flat[:2]) * (1.0, -0.1)
+    content = content_of(replace(region, box=corners))
+    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
+    return any(one.straight > _STRIP_PRINT or one.steep > _STEEP for one in strokes)
+
+
 def _unplaced(one: Placed) -> Reading:
     is_strip = one.reading.side is Side.BOX
     return replace(one.reading, side=Side.UNPLACED) if is_strip else one.reading
@@ -98,8 +111,6 @@ def _unplaced(one: Placed) -> Reading:
 
 def _strip_corners(region: Region, bars: Quad) -> tuple[NDArray[np.float64], float]:
     """The strip in the region's plane, px, and the length of its bars, mm."""
-    from pairing.photos.written.plane import PX_PER_MM  # noqa: PLC0415
-
     flat = region.plane.place(corners_of(bars)) / PX_PER_MM
     along = (flat[1] - flat[0]) / max(1e-6, float(np.linalg.norm(flat[1] - flat[0])))
     down = (flat[3] - flat[0]) / max(1e-6, float(np.linalg.norm(flat[3] - flat[0])))
