@@ -28,6 +28,7 @@ from pairing.photos.written import (
 )
 from pairing.photos.written.form import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
+from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.known_form import form_of, look_in_form
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
 
@@ -69,8 +70,10 @@ def look_in_box(
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)
     if strip is not None:
         return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=False))
-    reading = read_box(frame.gray, own.symbol.quad, shared_reader())
-    return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=zone))
+    number = next(one.reading.number.text for one in placed if one.standing is own)
+    reading = read_unknown(frame.gray, own.symbol.quad, number, shared_reader())
+    box = reading.used[0].quad() if reading.used else zone
+    return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=box))
 
 
 def _off_box(frame: Frame, one: Placed, own: cards.Standing) -> Placed:
