@@ -7,7 +7,7 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from pairing.desk.cardlines import ReadCard
+from pairing.desk.card_session import ReadCard
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Seen
 from pairing.model import Side

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 
 from pairing.desk import dates
-from pairing.desk.cardlines import ReadCard
+from pairing.desk.card_session import ReadCard
 from pairing.desk.nearby import Near, near
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import sides, weigh

@@ -107,6 +107,8 @@ class Code(StrEnum):
     BOX_KEYED = "box-keyed", _NOTE, "the box was keyed (older entries only)"
     CARD_NUMBERLESS = "card-numberless", _NOTE, "a card that has no number of its own (CN 07)"
     ROUTING_DIFFERS = "routing-differs", _DOUBT, "one article number, two postal codes"
+    BOTH_KEYED = "both-keyed", _DOUBT, "label and box were both keyed, and nobody vouched"
+    ONE_SOURCE = "one-source", _DOUBT, "label and box come from one reading"
     ONE_SYMBOL_TWO_SIDES = "one-symbol-two-sides", _DOUBT, "one barcode for label and box"
 
     # A refused number, by the side that it was read on: the side, then the reason above.
@@ -203,6 +205,12 @@ class Code(StrEnum):
     STRIP_UNCLEAR = "strip-unclear", _DOUBT, "not exactly one scan where the strip was expected"
     SCANNED_AGAIN = "scanned-again", _NOTE, "a side came unclear at first and was read again"
     READ_ANEW = "read-anew", _NOTE, "the whole piece was read again for an earlier entry"
+    LABEL_CONFIRMED = "label-confirmed", _NOTE, "an operator vouches for a label that was keyed"
+    KEYED_AFTER_STOP = (
+        "keyed-after-stop",
+        _DOUBT,
+        "a keyed label and a card stopped with another",
+    )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
     SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was accepted"
 
@@ -245,7 +253,7 @@ class Code(StrEnum):
     RECORDED_VOID = "recorded-void", _DOUBT, "the ledger's piece was voided"
     NEVER_RECORDED = "never-recorded", _NOTE, "the ledger has no accepted piece with this number"
     MATCHED_BY_RECORD = "matched-by-record", _NOTE, "a bag's card and label, paired by a record"
-    MATCHED_BY_BOX = "matched-by-box", _NOTE, "a bag's card and label, paired by the box alone"
+    MATCHED_BY_BOX = "matched-by-box", _DOUBT, "a bag's card and label, paired by the box alone"
     MATCH_IN_DOUBT = "match-in-doubt", _DOUBT, "two labels fit this card about equally"
     NO_LABEL_PHOTO = "no-label-photo", _DOUBT, "no photo of the label that belongs to this card"
     NO_CARD_PHOTO = "no-card-photo", _DOUBT, "no photo of the card that belongs to this label"

@@ -173,6 +173,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.STRIP_UNCLEAR: {"count": COUNT},
     Code.SCANNED_AGAIN: {"side": TEXT},
     Code.READ_ANEW: {"entry": COUNT},
+    Code.LABEL_CONFIRMED: {"operator": TEXT, "why": TEXT},
+    Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},
     Code.PIECE_RECORDED_BEFORE: {"piece": TEXT},
@@ -208,7 +210,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.RECORDED_VOID: {"piece": TEXT},
     Code.NEVER_RECORDED: {"number": TEXT, "is_stopped": FLAG},
     Code.MATCHED_BY_RECORD: {"odds": COUNT, "other": _MAYBE_TEXT},  # odds to 1 against other
-    Code.MATCHED_BY_BOX: {"odds": COUNT, "other": _MAYBE_TEXT},
+    # would: the verdict that the two would have together
+    Code.MATCHED_BY_BOX: {"odds": COUNT, "other": _MAYBE_TEXT, "would": TEXT},
     Code.MATCH_IN_DOUBT: {"odds": COUNT, "least": COUNT, "other": _MAYBE_TEXT},
 }
 """Code to parameter to its kind; a code that is not here has none."""

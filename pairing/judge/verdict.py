@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from pairing.compare import CopyError, compare
 from pairing.findings import Code, Finding, Weight
-from pairing.judge import records, sides
+from pairing.judge import independence, records, sides
 from pairing.judge.box import weighing
 from pairing.model import (
     CheckRule,
@@ -59,6 +59,7 @@ def judge(
     findings += _card_findings(label.number, card, readings, expected)
     findings += _unplaced(label.number, box, readings)
     findings += _routing_findings(readings)
+    findings += _independence(label, box, found)
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
     findings += records.against_expected(label.number, card.number, expected)
@@ -94,6 +95,15 @@ def _verdict(
     ):
         return Verdict.AGREES
     return Verdict.UNREAD
+
+
+def _independence(
+    label: sides.SideResult, box: sides.SideResult, found: Sequence[Finding]
+) -> tuple[Finding, ...]:
+    """Why label and box may not agree though they say the same, if so."""
+    if label.number is None or box.number is None or label.number.text != box.number.text:
+        return ()
+    return independence.doubts(label.readings, box.readings, found)
 
 
 def _cardless(article: TrackingNumber | None) -> bool:

@@ -17,6 +17,7 @@ from pairing.kiosk import api, bodies, operators, pages, refusals, stations
 from pairing.kiosk.bench import Bench
 from pairing.kiosk.guard import ACCESS_COOKIE, Guard
 from pairing.kiosk.limits import Buckets
+from pairing.kiosk.messages import Token
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.secret import Checked, SecretFile, Secrets
@@ -76,9 +77,7 @@ def _enter_route(settings: Settings, token: Checked) -> Route:
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
     async def enter(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "token")
-        given = bodies.text(found, "token", most=200)
+        given = (await bodies.decoded(request, Token, settings.json_bytes)).token
         if not tries.take(request.client.host if request.client else ""):
             raise Refused(status=429, code="too-many-tries", message="Too many wrong tokens.")
         if not await to_thread.run_sync(token.is_right, given):

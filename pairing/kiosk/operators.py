@@ -19,6 +19,7 @@ from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, dayview
 from pairing.kiosk.bench import Bench
 from pairing.kiosk.limits import Buckets
+from pairing.kiosk.messages import Pin
 from pairing.kiosk.refusals import Refused, malformed
 from pairing.kiosk.secret import Checked
 from pairing.kiosk.settings import Settings
@@ -80,9 +81,7 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) ->
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
     async def open_day(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "pin")
-        given = bodies.text(found, "pin", most=64)
+        given = (await bodies.decoded(request, Pin, settings.json_bytes)).pin
         client = request.client.host if request.client else ""
         if not tries.take(client):
             raise Refused(

@@ -3,7 +3,7 @@
     python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES]   (2 to 4 s of CPU a piece)
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING]
-    python -m tests.benchmarks.audit simulated COUNT
+    python -m tests.benchmarks.audit simulated COUNT [SHARE_MISSING [SHARE_LISTED [BAGS]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
     python -m tests.benchmarks.audit speed FOLDER [PIECES]
@@ -21,25 +21,31 @@ import random
 import resource
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import cv2
+import msgspec
 import numpy as np
 import zxingcpp
 
 from pairing.audit.matching import assembly
 from pairing.audit.matching.assembly import Box
 from pairing.audit.run import lot
-from pairing.audit.run.lot import Job
+from pairing.audit.run.job import Job
+from pairing.audit.run.rows import Row, rows_in
+from pairing.audit.run.run_store import FILE
 from pairing.audit.run.sources import Source
-from tests.benchmarks.audit_lot import draw, pieces, truths_in
+from tests.benchmarks.audit_lot import Truth, draw, pieces, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -47,23 +53,23 @@ _ANOTHERS = ("other_piece", "pad_neighbour")
 """Errors by which a box holds the number of another piece of the lot."""
 
 
-def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Any]:
+def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Row]:
     """Run, and give the rows."""
     lot.run(Job(source=Source(root=str(folder)), out=out, is_bag=is_bag), workers=workers)
-    return list(lot.rows(out / lot.ROWS))
+    return list(rows_in(out / lot.ROWS))
 
 
 def verdicts(folder: Path) -> None:
     """Planted errors by verdict; none may agree."""
     truths = truths_in(folder)
     with tempfile.TemporaryDirectory() as out:
-        found = {row["piece"]: row for row in audit(folder, Path(out))}
+        found = {row.piece: row for row in audit(folder, Path(out))}
     table: dict[str, Counter[str]] = defaultdict(Counter)
     for name, row in found.items():
         truth = truths[name]
-        table[f"{truth.error or 'right'}, {truth.by}"][row["verdict"]] += 1
-        if truth.error and row["verdict"] == "agrees":
-            print("WRONG", truth, row["written"])
+        table[f"{truth.error or 'right'}, {truth.by}"][row.verdict] += 1
+        if truth.error and row.verdict == "agrees":
+            print("WRONG", truth, row.written)
     _print(table)
 
 
@@ -84,7 +90,7 @@ def bag(folder: Path, missing: float = 0.0) -> None:
     _tell_bag(truths, whose, rows)
 
 
-def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) -> None:
+def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) -> None:
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
     partner: dict[str, str] = {}
@@ -92,15 +98,15 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
     boxes: set[str] = set()
     for row in rows:
         _note_legible(row, whose, labels, boxes)
-        names = {whose[photo["photo"]][:5] for photo in row["photos"]}
-        is_joined = len(row["photos"]) > 1 and bool(row["match"]) and row["match"]["counts"]
+        names = {whose[photo.photo][:5] for photo in row.photos}
+        is_joined = len(row.photos) > 1 and row.match is not None and row.match.counts
         for name in names:
             if is_joined:
                 partner[name] = "right" if len(names) == 1 else "wrong"
-        if len(names) > 1 and row["verdict"] == "agrees":
-            print("WRONG PARTNER AGREES", names, row["article"], row["match"])
+        if len(names) > 1 and row.verdict == "agrees":
+            print("WRONG PARTNER AGREES", names, row.article, row.match)
         for name in names:
-            if truths[name].error and row["verdict"] == "agrees":
+            if truths[name].error and row.verdict == "agrees":
                 print("PLANTED ERROR AGREES", truths[name])
     # Two boxes with the same number, one of them by mistake: nothing tells which is which.
     elsewhere = {one.box for one in truths.values() if one.error in _ANOTHERS}
@@ -115,51 +121,60 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
     _print(table)
 
 
-def _note_legible(
-    row: dict[str, Any], whose: dict[str, str], labels: set[str], boxes: set[str]
-) -> None:
+def _note_legible(row: Row, whose: dict[str, str], labels: set[str], boxes: set[str]) -> None:
     """Whose label was read in the row's photos, and in whose box something was."""
-    for photo in row["photos"]:
-        name = whose[photo["photo"]]
-        if "label" in name and row["article"]:
+    for photo in row.photos:
+        name = whose[photo.photo]
+        if "label" in name and row.article:
             labels.add(name[:5])
-        if "card" in name and (row["written"] or (row["box"] and row["box"]["read"])):
+        if "card" in name and (row.written or (row.box and row.box.read)):
             boxes.add(name[:5])
 
 
-def simulated(count: int) -> None:
+def simulated(count: int, missing: float = 0.05, listed: float = 0.0, bags: int = 1) -> None:
     """Matching alone, boxes read as a reader with known errors would: one line in five has its
-    best text one digit off."""
-    rng = random.Random(3)
-    lot_of = [truth for _, truth in pieces(count, 11)]
-    labels = [one.article for one in lot_of]
-    boxes = []
-    for one in lot_of:
-        sure = rng.random() < 0.8
-        text = one.box
-        chances = {text: rng.uniform(0.7, 0.999) if sure else rng.uniform(0.2, 0.45)}
-        if not sure:
-            at = rng.randrange(len(text))
-            wrong = f"{text[:at]}{rng.choice('0123456789')}{text[at + 1 :]}"
-            chances[wrong] = chances.get(wrong, 0) + 0.5
-        boxes.append(_read(chances, one.card))
+    best text one digit off. A share of the photos is missing on either side; for a share of the
+    pieces a list names the pair, as it was printed."""
+    least = assembly.least_margin_to_agree("1e-4")
     start = time.process_time()
-    found = assembly.match(labels, boxes)
+    whole: Counter[str] = Counter()
+    for seed in range(bags):
+        rng = random.Random(seed)
+        lot_of = [truth for _, truth in pieces(count, 11 + seed)]
+        labels = [one.article for one in lot_of if rng.random() >= missing]
+        cards = [one for one in lot_of if rng.random() >= missing]
+        boxes = [_simulated_box(one, rng, listed) for one in cards]
+        found = assembly.match(labels, boxes)
+        there = set(labels)
+        for truth, box, one in zip(cards, boxes, found, strict=True):
+            is_right = one.label == truth.article
+            says_so = one.is_sure and box.best == one.label
+            is_proven = says_so and box.known == one.label and one.margin >= least
+            is_probable = says_so and box.known != one.label
+            whole["both photos there, box right"] += truth.article in there and not truth.error
+            whole["both photos there, box wrong"] += truth.article in there and bool(truth.error)
+            for name, holds in (("agree", is_proven), ("probably agree", is_probable)):
+                whole[f"{name}, right partner"] += holds and is_right and not truth.error
+                whole[f"{name}, WRONG PARTNER"] += holds and not is_right
+            differs = one.is_sure and box.best != one.label
+            whole["differ or probably differ, right partner"] += differs and is_right
+            whole["differ or probably differ, wrong partner"] += differs and not is_right
+    for name, number in whole.items():
+        print(f"{name:45}{number:10,}")
     spent = time.process_time() - start
-    table: dict[str, Counter[str]] = defaultdict(Counter)
-    elsewhere = {one.box for one in lot_of if one.error in _ANOTHERS}
-    for truth, box, match in zip(lot_of, boxes, found, strict=True):
-        said = "left open"
-        if match.is_sure:
-            said = "right" if match.label == truth.article else "wrong"
-        name = truth.error or "right"
-        if truth.article in elsewhere:
-            name += ", another box holds its number"
-        elif not truth.error:
-            name += ", read" if box.best == truth.box else ", misread"
-        table[name][said] += 1
-    _print(table)
-    print(f"{spent:.1f} s of CPU for {count} labels and cards")
+    print(f"{spent:.1f} s of CPU for {bags} bags of {count:,} pieces, {missing:.0%} of the photos "
+          f"missing, {listed:.0%} on a list")  # fmt: skip
+
+
+def _simulated_box(one: Truth, rng: random.Random, listed: float) -> Box:
+    text = one.box
+    sure = rng.random() < 0.8
+    chances = {text: rng.uniform(0.7, 0.999) if sure else rng.uniform(0.2, 0.45)}
+    if not sure:
+        at = rng.randrange(len(text))
+        wrong = f"{text[:at]}{rng.choice('0123456789')}{text[at + 1 :]}"
+        chances[wrong] = chances.get(wrong, 0) + 0.5
+    return replace(_read(chances, one.card), known=one.article if rng.random() < listed else None)
 
 
 def _read(chances: dict[str, float], card: str) -> Box:
@@ -172,17 +187,18 @@ def _read(chances: dict[str, float], card: str) -> Box:
 
 
 _RUN = (
-    "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.lot import Job, run\n"
+    "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.job import Job\n"
+    "from pairing.audit.run.lot import run\n"
     "from pairing.audit.run.sources import Source\n"
     "if __name__ == '__main__':\n"
-    "    engine = results = None\n"
+    "    engine = store = None\n"
     "    if sys.argv[4:] and sys.argv[4].startswith('postgresql:'):\n"
-    "        from pairing.audit.run.results import Results\n"
-    "        results = Results(sys.argv[4], name=sys.argv[5])\n"
+    "        from pairing.audit.run.run_store import Store\n"
+    "        store = Store(Path(sys.argv[2]), results=sys.argv[4], name=sys.argv[5])\n"
     "    elif sys.argv[4:]:\n"
     "        from pairing.audit.run.cluster import Cluster\n"
     "        engine = Cluster(sys.argv[4]).run\n"
-    "    job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]), results=results)\n"
+    "    job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]), store=store)\n"
     "    run(job, workers=int(sys.argv[3]), engine=engine)\n"
     "    import resource\n"
     "    own = resource.getrusage(resource.RUSAGE_SELF)\n"
@@ -240,9 +256,9 @@ def _compare_kept(own: Path, url: str, name: str) -> None:
             'SELECT "row" ' + there.format("audit_rows") + " ORDER BY place", (name,)
         )]  # fmt: skip
         (read,) = next(
-            connection.execute("SELECT count(*) " + there.format("audit_readings"), (name,))
+            connection.execute("SELECT count(*) " + there.format("audit_photos"), (name,))
         )
-    same = kept == list(lot.rows(own / lot.ROWS))
+    same = [msgspec.convert(row, Row) for row in kept] == list(rows_in(own / lot.ROWS))
     print(f"database: rows {'the same' if same else 'NOT THE SAME'}; {read} photos read")
 
 
@@ -304,10 +320,9 @@ def _dask(*words: str) -> subprocess.Popen[bytes]:
 
 def _compare(own: Path, out: Path, words: str) -> None:
     same = (own / lot.ROWS).read_bytes() == (out / lot.ROWS).read_bytes()
-    lines = [json.loads(line) for line in (out / lot.READINGS).read_text().splitlines()]
-    names = [line["photo"] for line in lines if "photo" in line]
-    print(f"{words}: rows {'the same' if same else 'NOT THE SAME'}; {len(names)} photos read, "
-          f"{len(names) - len(set(names))} twice")  # fmt: skip
+    with closing(sqlite3.connect(out / FILE)) as db:
+        (read,) = db.execute("SELECT count(*) FROM audit_photos").fetchone()
+    print(f"{words}: rows {'the same' if same else 'NOT THE SAME'}; {read} photos read")
 
 
 def speed(folder: Path, count: int = 40) -> None:
@@ -416,7 +431,8 @@ def main() -> None:
         case "bag":
             bag(Path(rest[0]), float(rest[1]) if rest[1:] else 0.0)
         case "simulated":
-            simulated(int(rest[0]))
+            missing, listed, bags = (*rest[1:], *("0.05", "0", "1")[len(rest) - 1 :])
+            simulated(int(rest[0]), float(missing), float(listed), int(bags))
         case "kills":
             kills(Path(rest[0]), int(rest[1]), *rest[2:])
         case "workers":

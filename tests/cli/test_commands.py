@@ -149,7 +149,7 @@ def test_nothing_ever_offers_to_make_one_side_like_the_other() -> None:
         ((PACKAGE, CARD, "box", PACKAGE), "", 0),
         ((PACKAGE, CARD, "--box", PACKAGE, "--box", CARD), "", 10),
         ((PACKAGE, CARD, "--gs", "0"), "", 2),
-        ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\nbox {CARD}\n", 10),
+        ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\nbox {CARD}\n", 0),
         ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\n", 0),
         ((), f"{PACKAGE}\n{CARD}\n\n{PACKAGE}\n{SWAPPED}\nbox {CARD}\n", 10),
         ((), "", 11),

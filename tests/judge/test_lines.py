@@ -51,7 +51,7 @@ def put(text: str, at: int, digit: str) -> str:
 
 
 def read(side: Side, text: str, how: How = How.BARCODE) -> Reading:
-    return Reading(side=side, how=how, number=identify(text), source="photo")
+    return Reading(side=side, how=how, number=identify(text), source=f"{side}.jpg")
 
 
 def weighed(

@@ -22,7 +22,7 @@ S10 = "EE876543216CA"  # UPU S10-12 Annex A
 
 
 def read(side: Side, text: str, how: How = How.BARCODE, **more: object) -> Reading:
-    reading = Reading(side=side, how=how, number=identify(text), source="photo")
+    reading = Reading(side=side, how=how, number=identify(text), source=f"{side}.jpg")
     return replace(reading, **more)  # type: ignore[arg-type]
 
 
@@ -200,9 +200,9 @@ def test_a_card_known_only_by_the_expected_list() -> None:
 def test_a_box_barcode_that_is_the_labels_own_symbol_does_not_count() -> None:
     shared = quad(10, 10)
     readings = [
-        read(Side.LABEL, PACKAGE, quad=shared),
+        read(Side.LABEL, PACKAGE, quad=shared, source="photo"),
         read(Side.CARD, CARD),
-        read(Side.BOX, PACKAGE, quad=shared),
+        read(Side.BOX, PACKAGE, quad=shared, source="photo"),
     ]
     judgement = judge(readings)
     assert judgement.verdict is Verdict.UNREAD

@@ -7,7 +7,6 @@ checked against python-stdnum in tests/demo.
 from __future__ import annotations
 
 import csv
-import json
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -17,7 +16,9 @@ import jsonschema
 import pytest
 
 from pairing.audit.run.codec import encoded
-from pairing.audit.run.rows import Around, piece_of_lines, row_of
+from pairing.audit.run.judging import RowContext, row_of
+from pairing.audit.run.lot_pieces import piece_of_lines
+from pairing.audit.run.photo_line import PhotoLine
 from pairing.judge.box import MOST_ASKED, Stretch, places
 from pairing.kiosk.pictures import Reader
 from pairing.model import How, Verdict
@@ -236,20 +237,20 @@ def test_photos_audit_and_kiosk_give_one_verdict(
     read: tuple[PieceReadings, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """From what was read once, each by its own door: the batch, a row of the audit read back
-    from its line in the journal, and a photo posted to the kiosk."""
+    from its line in the store, and a photo posted to the kiosk."""
     posted = 0
     with Reader() as kiosk:
         for one in read:
             (alone,) = judge_all([one]).pieces
             found = [finding.code for finding in alone.judgement.findings]
             lines = [
-                {"photo": str(p.photo.path), "size": 1, "read": json.loads(json.dumps(encoded(p)))}
+                PhotoLine(photo=str(p.photo.path), size=1, stamp="", shows="", reading=encoded(p))
                 for p in one.photos
             ]
             again = piece_of_lines(one.piece.name, lines, is_declared=True)
-            row = row_of(again, Around(), lines)
-            assert row["verdict"] == alone.judgement.verdict.value, one.piece.name
-            assert [finding["code"] for finding in row["findings"]] == found, one.piece.name
+            row = row_of(again, RowContext(), lines)
+            assert row.verdict is alone.judgement.verdict, one.piece.name
+            assert [finding.code for finding in row.findings] == found, one.piece.name
             if len(one.photos) == 1:
                 posted += 1
                 (photo,) = one.photos

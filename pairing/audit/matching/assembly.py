@@ -2,24 +2,23 @@
 
 One assignment for the whole lot, with "has no partner" as an answer for either side. It only
 puts photos together: whether a piece agrees is decided afterwards, from the box's own reading,
-as for any other piece.
+as for any other piece. But what the box says cannot both choose the partner and agree with it:
+of a card whose box holds another piece's number, the right label does not show that anything is
+wrong. A pair agrees only where a list or a ledger names it besides.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from pairing.audit.matching.assignment import Edge, assigned, pairs_made
 from pairing.audit.matching.candidates import Candidates
 from pairing.audit.matching.copying import ERROR_RATE, Copying
 
 LEAST_MARGIN = math.log(30)
-"""A match counts only where every other way to put the lot together is 30 times less likely.
-An agreeing piece needs its own reading besides (see above), so this is no rate of wrong
-answers."""
+"""A match counts only where every other way to put the lot together is 30 times less likely."""
 
 LEAST_EVIDENCE = math.log(20)
 """Besides, the box itself, or a list or ledger that names the pair, must speak for the label so
@@ -71,6 +70,16 @@ class Match:
         """Whether the match counts."""
         is_clear = self.evidence >= LEAST_EVIDENCE and self.margin >= LEAST_MARGIN
         return self.label is not None and is_clear
+
+
+def least_margin_to_agree(strictness: str) -> float:
+    """By how much (log odds) every other way to put the lot together must be less likely before
+    a pair may agree.
+
+    strictness: the most wrong "agrees" among differing pairs. ERROR_RATE of all pairs differ, so
+    a match that is wrong with the chance p brings p / ERROR_RATE of them together wrongly.
+    """
+    return -math.log(float(strictness) * ERROR_RATE)
 
 
 _NONE = Match(label=None, evidence=0.0, margin=0.0, runner_up=None)
@@ -163,14 +172,3 @@ def _prior(many: int, missing: float) -> float:
 def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
     prior = _prior(many, missing)
     return [replace(one, gain=one.gain + prior) for one in edges if one.gain + prior > 0]
-
-
-def members(found: Match) -> Mapping[str, Any]:
-    """A match as it stands in a row; log odds are natural logarithms."""
-    return {
-        "label": found.label,
-        "log_odds": round(found.evidence, 2),
-        "margin_log_odds": round(found.margin, 2),
-        "next": found.runner_up,
-        "counts": found.is_sure,
-    }

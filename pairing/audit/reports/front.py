@@ -69,8 +69,14 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
             f"would be {percent(found.if_read.upper)}. A better photo put beside the others of "
             "its piece is read with the next run.",
         )
+    if summary.probable:
+        yield (
+            "Probable",
+            f"{probable_in_words(summary)} They count as unread until a list, a ledger or a photo "
+            "of both sides names the pair.",
+        )
     if summary.worst:
-        yield "Gravest finding", f"Piece {summary.worst['piece']}: {summary.worst['message']}"
+        yield "Gravest finding", f"Piece {summary.worst.piece}: {summary.worst.message}"
     if front.missing_count:
         is_one = front.missing_count == 1
         yield (
@@ -104,6 +110,16 @@ def found_in_words(summary: Summary) -> str:
     if not unread:
         return f"{first} All were read."
     return f"{first} {unread:,} could not be read, and count against the lot."
+
+
+def probable_in_words(summary: Summary) -> str:
+    """What the boxes alone say of pieces whose label and card were photographed apart."""
+    agree, differ = (summary.probable[one] for one in (Verdict.AGREES, Verdict.DIFFERS))
+    return (
+        f"Of the unread pieces {differ:,} probably {'differs' if differ == 1 else 'differ'} and "
+        f"{agree:,} probably {'agrees' if agree == 1 else 'agree'}: which card belongs to which "
+        "label is known from their boxes alone."
+    )
 
 
 def bound_in_words(found: Conclusion) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
@@ -40,12 +40,6 @@ class Record:
     desk: str = ""
     day: str = ""
     findings: tuple[Finding, ...] = ()
-
-    def as_members(self) -> dict[str, Any] | None:
-        """As it stands in a row."""
-        if self.state is None:
-            return None
-        return {"state": self.state.value, "entry": self.entry}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,23 +115,23 @@ class Records:
         state = Recorded.STOPPED if stopped else Recorded.NEVER
         return Record(state=state, findings=(_never(article, state),))
 
-    def missing(self, is_photographed: Mapping[str, bool]) -> Iterator[Missing]:
+    def missing(self, photographed: Container[str]) -> Iterator[Missing]:
         """Pairs that are recorded (in the time asked for) or expected, and not in the lot.
 
-        is_photographed: a mapping that answers for each article number. A pair that ledger and
-        list have alike comes once, known from both.
+        photographed: article numbers. A pair that ledger and list have alike comes once, known
+        from both.
         """
-        told: set[str] = set()
+        listed_too: set[str] = set()
         if self.ledger is not None:
             states = (State.OPEN, State.RETURNED)
             for piece in self.ledger.pieces(states=states, since=self.since, until=self.until):
-                if piece.article and not is_photographed[piece.article]:
+                if piece.article and piece.article not in photographed:
                     listed = [
                         pair.source
                         for pair in self.pairs.get(piece.article, ())[:1]
                         if pair.card in (None, piece.card)
                     ]
-                    told.update([piece.article] * len(listed))
+                    listed_too.update([piece.article] * len(listed))
                     yield Missing(
                         article=piece.article,
                         card=piece.card,
@@ -146,7 +140,7 @@ class Records:
                         day=_day(piece),
                     )
         for article, pairs in self.pairs.items():
-            if article not in told and not is_photographed[article]:
+            if article not in listed_too and article not in photographed:
                 yield Missing(article=article, card=pairs[0].card, known_from=pairs[0].source)
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping, Set
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Set
+from dataclasses import asdict, dataclass, field
 from importlib import resources
 from typing import Any
 
-from pairing.audit.run.rows import worst
+from pairing.audit.run.rows import Row, RowFinding
 from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
 from pairing.audit.statistics.draws import Drawn
 from pairing.findings import Weight
@@ -34,6 +34,14 @@ class ReaderRates:
     differs: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GravestFinding:
+    """The finding that weighs most, and the piece that it is on."""
+
+    piece: str
+    message: str
+
+
 @dataclass(slots=True)
 class Summary:
     """The counts of one run; fill it with `add`."""
@@ -50,50 +58,55 @@ class Summary:
     photos: int = 0
     unusable: int = 0
     matched: int = 0
-    worst: dict[str, str] | None = None
+    agreeing_by_match: int = 0
+    probable: Counter[str] = field(default_factory=Counter)
+    worst: GravestFinding | None = None
     drawn: dict[str, str] = field(default_factory=dict)
     distinct: dict[str, str] = field(default_factory=dict)
     _worst_rank: int = 2
 
-    def add(self, row: Mapping[str, Any], sample: Set[str] = frozenset()) -> None:
+    def add(self, row: Row, sample: Set[str] = frozenset()) -> None:
         """Count a row in. sample: names of pieces, or their article numbers, that were drawn."""
-        verdict = standing(row)
+        verdict = row.standing.value
         self.verdicts[verdict] += 1
-        if row["review"]:
-            self.reviewed[row["review"]["decision"]] += 1
+        if row.review:
+            self.reviewed[row.review.decision] += 1
         # Photographed twice, it is as good as its worse half: it must not stand for another.
         _note_worse(self.distinct, _name_of(row), verdict)
         for name in _names(row, sample):
             _note_worse(self.drawn, name, verdict)
-        self.desks.setdefault(row["desk"], Counter())[verdict] += 1
-        self.days.setdefault(row["day"], Counter())[verdict] += 1
-        self.photos += len(row["photos"])
-        self.unusable += sum(photo["skipped"] is not None for photo in row["photos"])
-        self.matched += row["match"] is not None
-        if row["record"]:
-            self.records[row["record"]["state"]] += 1
+        self.desks.setdefault(row.desk, Counter())[verdict] += 1
+        self.days.setdefault(row.day, Counter())[verdict] += 1
+        self.photos += len(row.photos)
+        self.unusable += sum(photo.skipped is not None for photo in row.photos)
+        self.matched += row.match is not None
+        if row.match and row.match.would:
+            self.probable[row.match.would] += 1
+        if row.record:
+            self.records[row.record.state] += 1
         if verdict == Verdict.AGREES:
-            self.by_means[row["written_by"] or ""] += 1
+            self.by_means[row.written_by or ""] += 1
+            self.agreeing_by_match += row.match is not None
             return
-        finding = worst(row["findings"])
+        finding = row.worst
         if verdict == Verdict.DIFFERS:
-            self.errors[kind_of(row)] += 1
-            if row["difference"] and kind_of(row) not in _WHOLE:
-                self.positions.update(row["difference"]["positions"])
+            self.errors[row.error] += 1
+            if row.difference and row.error not in _WHOLE:
+                self.positions.update(row.difference.positions)
             self._note_worst(row, finding)
-        elif row["verdict"] == verdict:
-            self.causes[finding["code"] if finding else "unread"] += 1
+        elif row.verdict == verdict:
+            self.causes[finding.code if finding else "unread"] += 1
         else:
             self.causes["misread"] += 1
 
-    def _note_worst(self, row: Mapping[str, Any], finding: Mapping[str, Any] | None) -> None:
+    def _note_worst(self, row: Row, finding: RowFinding | None) -> None:
         """The gravest: a number that belongs to somebody else before any slip of the hand."""
         if finding is None:
             return
-        rank = 0 if any(word in finding["code"] for word in _GRAVE) else 1
-        if finding["weight"] == Weight.CLASH.value and rank < self._worst_rank:
+        rank = 0 if any(word in finding.code for word in _GRAVE) else 1
+        if finding.weight is Weight.CLASH and rank < self._worst_rank:
             self._worst_rank = rank
-            self.worst = {"piece": row["piece"], "message": finding["message"]}
+            self.worst = GravestFinding(piece=row.piece, message=finding.message)
 
     @property
     def in_sample(self) -> Counter[str]:
@@ -106,25 +119,25 @@ class Summary:
         return sum(self.verdicts.values())
 
 
-_FROM_GOOD_TO_BAD = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
+_BEST_TO_WORST = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
 
 
 def _note_worse(found: dict[str, str], name: str, verdict: str) -> None:
-    found[name] = max(found.get(name, verdict), verdict, key=_FROM_GOOD_TO_BAD.index)
+    found[name] = max(found.get(name, verdict), verdict, key=_BEST_TO_WORST.index)
 
 
-def _name_of(row: Mapping[str, Any]) -> str:
+def _name_of(row: Row) -> str:
     """What tells a piece from others: its numbers, and without a label's the row's name."""
-    return f"{row['article']} {row['card']}" if row["article"] else f"piece {row['piece']}"
+    return f"{row.article} {row.card}" if row.article else f"piece {row.piece}"
 
 
-def _names(row: Mapping[str, Any], sample: Set[str]) -> Set[str]:
+def _names(row: Row, sample: Set[str]) -> Set[str]:
     """What the sample's list calls this piece: by name or article, else by its name without the
     folders that the photos lie in."""
     if not sample:
         return frozenset()
-    found = {row["piece"], row["article"]} & sample
-    return found or {row["piece"].rpartition("/")[2]} & sample
+    found = {row.piece, row.article or row.piece} & sample
+    return found or {row.piece.rpartition("/")[2]} & sample
 
 
 _WHOLE = ("other-piece", "card-own", "pad-neighbour", "different")
@@ -152,23 +165,6 @@ class Conclusion:
     false_differs: float
     is_drawn: bool
     notes: tuple[str, ...]
-
-
-def standing(row: Mapping[str, Any]) -> str:
-    """The verdict after review: what a person found misread is not read."""
-    review = row["review"]
-    if review and review["decision"] == "misread":
-        return Verdict.UNREAD.value
-    verdict: str = row["verdict"]
-    return verdict
-
-
-def kind_of(row: Mapping[str, Any]) -> str:
-    """The kind of error of a differing row: of its box, else its gravest finding's."""
-    if row["difference"]:
-        return str(row["difference"]["error"])
-    finding = worst(row["findings"])
-    return str(finding["code"]).removeprefix("box-") if finding else "unknown"
 
 
 def rates(strictness: str) -> ReaderRates:
@@ -207,7 +203,7 @@ def conclude(
     known = bounds(checked, checked - agrees, confidence=confidence, lot=lot)
     if_read = bounds(checked, min(differs, checked), confidence=confidence, lot=lot)
     rate = rates(strictness)
-    hidden = _hidden(summary, rate)
+    hidden = _hidden(summary, rate, float(strictness))
     by_line = 1 - _share_of_bars(summary)
     return Conclusion(
         known=known,
@@ -227,9 +223,13 @@ def _share_of_bars(summary: Summary) -> float:
     return 1 - by_line / agreed if agreed else 0.0
 
 
-def _hidden(summary: Summary, rate: ReaderRates) -> float:
+def _hidden(summary: Summary, rate: ReaderRates, strictness: float) -> float:
+    """The share of bad pairs that are taken for good ones: by the reader, and in a bag by a wrong
+    partner besides (`least_margin_to_agree` holds that at the strictness)."""
     bars = _share_of_bars(summary)
-    return bars * rate.bars + (1 - bars) * rate.line
+    agreed = sum(summary.by_means.values())
+    by_match = summary.agreeing_by_match / agreed if agreed else 0.0
+    return bars * rate.bars + (1 - bars) * rate.line + by_match * strictness
 
 
 def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
@@ -247,8 +247,9 @@ def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int
         yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
     if summary.matched:
         yield (
-            "Label and card were put together by what stands in the box. Cards exchanged between "
-            "two pieces, each with the other's number in its box, agree in such a lot."
+            "Label and card were photographed apart. They count as a pair where a list or a ledger "
+            "names the pair and the box goes with it; where only the box says which card belongs "
+            "to a label, the piece counts as unread."
         )
     yield (
         "The reader's rates were measured on drawn and held-out lines and on damaged pictures "
@@ -265,6 +266,7 @@ def as_members(
         "photos": summary.photos,
         "photos_unusable": summary.unusable,
         "verdicts": {one.value: summary.verdicts[one.value] for one in Verdict},
+        "probable_by_box_alone": dict(summary.probable),
         "errors": dict(summary.errors.most_common()),
         "unread_because": dict(summary.causes.most_common()),
         "positions": {str(at): n for at, n in sorted(summary.positions.items())},
@@ -273,7 +275,7 @@ def as_members(
         "recorded": dict(summary.records),
         "never_photographed": missing,
         "reviewed": dict(summary.reviewed),
-        "worst": summary.worst,
+        "worst": asdict(summary.worst) if summary.worst else None,
         "conclusion": _conclusion(conclusion) if conclusion else None,
     }
 

@@ -136,6 +136,13 @@ FORMS: Mapping[Code, Form] = {
         "Photograph label and card apart, or key what is written in the box.",
     ),
     Code.OTHER_NUMBER: form("{source}: {number} is a {title}, no article or card number."),
+    Code.BOTH_KEYED: form(
+        "Label and box were both keyed, so nothing that was scanned confirms the label.",
+        "Scan the label, or have an operator vouch for it.",
+    ),
+    Code.ONE_SOURCE: form(
+        "Label and box come from one and the same reading.", "Read each of them by itself."
+    ),
     Code.LABEL_KEYED: form("The label's number was keyed by a person, not scanned."),
     Code.CARD_KEYED: form("The card's number was keyed by a person, not scanned."),
     Code.BOX_KEYED: form("The box was keyed by a person."),

@@ -73,6 +73,9 @@ def _never_recorded(of: Values) -> str:
     return f"{of['number']} was never recorded as accepted{stopped}."
 
 
+_WOULD = {"agrees": "agree", "differs": "differ", "unread": "be unread"}
+
+
 def _odds(of: Values) -> str:
     return f"{of['odds']:,} to 1"
 
@@ -102,6 +105,14 @@ FORMS: Mapping[Code, Form] = {
     Code.READ_ANEW: form(
         "The operator says that entry {entry} came from a slip at the desk; the whole piece was "
         "read again."
+    ),
+    Code.LABEL_CONFIRMED: form(
+        "{operator} vouches for the label's number, which was keyed: {why}."
+    ),
+    Code.KEYED_AFTER_STOP: form(
+        "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
+        "not count with it.",
+        "Scan the label itself.",
     ),
     Code.SIGNED_IN_FUTURE: form(
         "The date of signature, {signed}, is still to come.", "Read the date again."
@@ -195,10 +206,12 @@ FORMS: Mapping[Code, Form] = {
     ),
     Code.MATCHED_BY_BOX: form(
         lambda of: (
-            "Which card belongs to this label is known from what is written in its box "
-            f"alone ({_odds(of)} against {_other(of)} for this card): cards exchanged between two "
-            "pieces cannot be seen this way."
-        )
+            f"This card probably goes with this label ({_odds(of)} against {_other(of)}), and "
+            f"would {_WOULD.get(of['would'], of['would'])}. But only what is written in its box "
+            "says so, and a box may hold the number of another piece."
+        ),
+        "Photograph label and card of this piece together, or give a list or ledger that has the "
+        "pair.",
     ),
     Code.MATCH_IN_DOUBT: form(
         lambda of: (

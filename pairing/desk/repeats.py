@@ -12,13 +12,17 @@ Asked = tuple[object, ...]
 """What an entry asks for: what is done, and with what."""
 
 
+MOST = 256
+"""Answers kept by default: more than a page can have under way."""
+
+
 @dataclass(slots=True)
 class _Kept:
     asked: Asked
     answer: Answer | None = None
 
 
-class Remembered:
+class Repeats:
     """The last `most` keyed entries, and their answers once everything of them is recorded."""
 
     def __init__(self, most: int) -> None:
