@@ -21,7 +21,7 @@ from pairing.photos.written.box import (
     is_all_read,
     is_digit_struck,
 )
-from pairing.photos.written.cells import Cell, cell_region, cells, middle_of, open_regions
+from pairing.photos.written.ruled_cells import Cell, cell_region, cells, middle_of, open_regions
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.lines import Line, cut_line
 from pairing.photos.written.plane import PX_PER_MM

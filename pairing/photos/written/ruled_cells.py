@@ -61,7 +61,7 @@ def cells(photo: NDArray[np.uint8], bars: Quad | None) -> tuple[Cell, ...]:
     small = min(1.0, _LONG_PX / max(photo.shape))
     grey = np.asarray(cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA))
     found: list[Cell] = []
-    for outline in _holes(grey):
+    for outline in _holes(np.asarray(grey, np.uint8)):
         corners = _four_corners(outline)
         if corners is None:
             continue
@@ -101,7 +101,8 @@ def _rules(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
     across = cv2.morphologyEx(across, cv2.MORPH_OPEN, np.ones((1, _RULE_PX), np.uint8))
     upright = cv2.dilate(ink, np.ones((1, 3), np.uint8))
     upright = cv2.morphologyEx(upright, cv2.MORPH_OPEN, np.ones((_RULE_PX, 1), np.uint8))
-    return np.asarray((across | upright) & ink, np.uint8)
+    is_rule = (np.asarray(across) > 0) | (np.asarray(upright) > 0)
+    return np.where(is_rule, ink, np.uint8(0))
 
 
 def open_regions(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:
