@@ -21,13 +21,13 @@ from pairing.photos.written.box import (
     is_all_read,
     is_digit_struck,
 )
-from pairing.photos.written.ruled_cells import Cell, cell_region, cells, middle_of, open_regions
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.lines import Line, cut_line
 from pairing.photos.written.plane import PX_PER_MM
 from pairing.photos.written.reader import Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
 from pairing.photos.written.rows import fitted, middles, tall_of
+from pairing.photos.written.ruled_cells import Cell, cell_region, cells, middle_of, open_regions
 from pairing.photos.written.strokes import longest_stroke
 
 LENGTHS = frozenset(n for name, module in MODULES.items() if name not in ("sscc", "routing")
@@ -38,6 +38,8 @@ _FEWEST_MARKS = 7
 _TALL_MM = (1.6, 9.5)
 _CAPTION = 0.8
 """In heights of the number's characters: form print beside it is lower."""
+_FEWEST_LETTERS = 6
+"""Fewer low marks may be a digit that was put in."""
 _BESIDE = 1.6
 """In the same: what stands so near above or below the number, on paper without rules, has to do
 with it."""
@@ -125,23 +127,24 @@ def _against(
     slope, at = fitted(*middles(row))
     left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
 
-    def height(mark: Mark) -> float:
-        return (mark[1] + mark[3] / 2 - at - slope * (mark[0] + mark[2] / 2)) / tall
+    def reach(mark: Mark) -> float:
+        """How far off the line's middle a mark begins, in heights of its characters."""
+        middle = at + slope * (mark[0] + mark[2] / 2)
+        return max(0.0, mark[1] - middle, middle - mark[1] - mark[3]) / tall
+
+    def is_level(mark: Mark) -> bool:
+        return mark[0] < right + tall and mark[0] + mark[2] > left - tall
 
     if content.has_bars:
         return Unread.BARS_UNREAD
     if is_cut(row, content.ink):
         return Unread.CUT
     for other in content.rows:
-        is_near = is_cell or any(
-            abs(height(m)) < _BESIDE and left - tall < m[0] + m[2] / 2 < right + tall for m in other
-        )
+        is_near = is_cell or any(reach(m) < _BESIDE and is_level(m) for m in other)
         if other is not row and is_near and not _is_caption(other, tall):
             return Unread.OTHER_WRITING
     for mark in content.left_over:
-        is_beside = left - tall < mark[0] + mark[2] / 2 < right + tall
-        is_low = mark[3] < _CAPTION * tall and mark[2] < 2 * tall and abs(height(mark)) > 0.9
-        if (is_cell or is_beside) and abs(height(mark)) < 2 * _BESIDE and not is_low:
+        if is_cell or (is_level(mark) and reach(mark) < _BESIDE):
             return Unread.OTHER_WRITING
     content = replace(content, rows=(row,))
     stroke = longest_stroke(content.clean, content.ink, row)
@@ -152,7 +155,8 @@ def _against(
 
 def _is_caption(row: list[Mark], tall: float) -> bool:
     """Whether a row is form print beside a number: lower, and of single letters."""
-    return tall_of(row) < _CAPTION * tall and max(m[2] for m in row) < 1.6 * tall
+    is_print = len(row) >= _FEWEST_LETTERS and max(m[2] for m in row) < 1.6 * tall
+    return is_print and tall_of(row) < _CAPTION * tall
 
 
 def _is_own(one: Candidate, bars: Quad | None, own: str) -> bool:
