@@ -28,9 +28,10 @@ from pairing.pieces.placed import Looked, Placed, source_of
 _QUIET_MM, _OVER_MM, _UNDER_MM = 5.0, 3.0, 5.5
 """A strip around its bars: at the sides, above, and below with its print. Common practice, no
 source."""
-_STRIP_PRINT, _STEEP = 5.0, 1.9
-"""Paths of ink in the small print under bars, which runs together where a photo is blurred, in
-heights of its characters. Measured on `tests/benchmarks/designs.py`, level hard: up to 4."""
+_STRIP_PRINT = 5.0
+"""A straight path of ink in the small print under bars, which runs together where a photo is
+blurred, is no longer than so many heights of its characters. Measured on cards of
+`tests/benchmarks/designs.py`, level hard: up to 3.3; struck out 8.7 and more."""
 _BARS_MM = 48.0
 """A strip's bars are about so long: 20 or 22 digits at 0.3 mm. Common practice, no source."""
 _BESIDE_MM, _ABOVE_MM = 22.0, 2.0
@@ -94,7 +95,7 @@ def _is_print_struck(region: Region, bars: Quad) -> bool:
     corners[:2] = flat[[3, 2]] + (corners[:2] - flat[:2]) * (1.0, -0.1)
     content = content_of(replace(region, box=corners))
     strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
-    return any(one.straight > _STRIP_PRINT or one.steep > _STEEP for one in strokes)
+    return any(one.straight > _STRIP_PRINT for one in strokes)
 
 
 def _strip_corners(region: Region, bars: Quad) -> tuple[NDArray[np.float64], float]:
