@@ -197,6 +197,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.CLOCK_SET_BACK: {"before": TEXT, "now": _MAYBE_TEXT},
     Code.LEDGER_TRUNCATED: {"size": COUNT, "seen": COUNT, "mark": TEXT},
     Code.KEY_OPEN: {"path": TEXT},
+    Code.LEDGER_OPEN: {"path": TEXT},
     Code.PROOF_ENTRY: {"entry": COUNT + OPTIONAL},  # None: one is shown twice
     Code.PROOF_PAIR: {"entry": COUNT},
     Code.PROOF_PARTICULARS: {"entry": COUNT},

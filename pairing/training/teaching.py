@@ -3,6 +3,10 @@
 The network itself stays as it is; only `Reader.blots` learns, from what the network makes of
 lines in which characters were spoilt. What was made of a line is kept and learned from again, so
 that a processor can do it in minutes.
+
+Why there is a second output: a network taught corrected digits reads through what is written over
+(of 100 drawn numbers with a digit written over by another 27 still agreed). What this output marks
+is asked for however surely it was read.
 """
 
 from __future__ import annotations

@@ -7,9 +7,10 @@ scenes of this folder's own (`decode_scenes`).
 from __future__ import annotations
 
 import json
+import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +23,8 @@ from pairing.photos.files import frames
 from pairing.photos.written import read_label_print, shared_reader
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import PhotoReadings, read_photo
+from tests.benchmarks import decode_camera, decode_scenes
+from tests.benchmarks.decode_scenes import Design
 
 CARDS = Path(__file__).parents[3] / "shared" / "cards"
 LEVELS = ("clean", "phone", "hard", "one")
@@ -114,6 +117,23 @@ def cards() -> None:
         return
     for level in LEVELS:
         shown(level, score(shared_cards(level)))
+
+
+def drawn(designs: tuple[Design, ...], count: int) -> None:
+    """What is read of scenes of this folder's own, one line a level."""
+    with tempfile.TemporaryDirectory(prefix="counterfoil-scenes-") as folder:
+        for level in decode_camera.LEVELS:
+            shown(level, score(_drawn(designs, level, count, Path(folder))))
+
+
+def _drawn(
+    designs: tuple[Design, ...], level: str, count: int, folder: Path
+) -> Iterator[tuple[Path, Side | None, Truth]]:
+    for number, scene in enumerate(decode_scenes.scenes(designs, level, count, seed=11)):
+        path = folder / f"{level}-{number}.png"
+        cv2.imwrite(str(path), scene.gray)
+        shows = Side.CARD if not scene.article else None if scene.card else Side.LABEL
+        yield path, shows, Truth(article=scene.article, card=scene.card, strip=scene.strip)
 
 
 def shown(title: str, count: Counter[str]) -> None:

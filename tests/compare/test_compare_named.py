@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 from stdnum import ean
 
 from pairing.compare import Comparison, CopyError, compare
+from pairing.compare.identity import serial_distance
+from pairing.compare.kinds import MAX_NUMBER
 from pairing.compare.slips import LEFTOVERS, PRECEDENCE
 from tests.compare import oracle
 
@@ -211,3 +213,16 @@ def test_nothing_is_not_equal_to_nothing() -> None:
     assert not found.equal
     assert (found.error, found.positions, found.columns) == (CopyError.DIFFERENT, (), ())
     assert found.message == "Neither side has anything on it to compare."
+
+
+def test_only_numbers_of_one_kind_have_a_distance() -> None:
+    assert serial_distance("EE876543216CA", "EE876543220CA") == 1
+    assert serial_distance("EE876543220CA", "EE876543216CA") == -1
+    assert serial_distance("EE876543216CA", "EE876543216US") is None
+    assert serial_distance("EE876543216CA", "1234567890123") is None
+    assert serial_distance("1234567890123", "EE876543216CA") is None
+    assert serial_distance("10", "29") == 1
+    assert serial_distance("1", "2") is None
+    assert serial_distance("10", "111") is None
+    assert serial_distance("7" * MAX_NUMBER, "7" * MAX_NUMBER) == 0
+    assert serial_distance("7" * (MAX_NUMBER + 1), "7" * (MAX_NUMBER + 1)) is None

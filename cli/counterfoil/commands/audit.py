@@ -254,6 +254,8 @@ def _tell(
             "--reread reads them again.",
             err=True,
         )
+    if found is not None and found.aim is not None:
+        click.echo(show.paragraph(front.aim_in_words(found.aim), head="aim"))
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"

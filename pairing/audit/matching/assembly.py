@@ -5,6 +5,10 @@ puts photos together: whether a piece agrees is decided afterwards, from the box
 as for any other piece. But what the box says cannot both choose the partner and agree with it:
 of a card whose box holds another piece's number, the right label does not show that anything is
 wrong. A pair agrees only where a list or a ledger names it besides.
+
+A match counts from 30 to 1 against every other way to put the lot together, and 20 to 1 from its
+own box or from a list or ledger that names the pair; the row says which. A box that holds another
+piece's number tells no partner, and two boxes with one number leave the true partner open.
 """
 
 from __future__ import annotations

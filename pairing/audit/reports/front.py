@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from html import escape
 
 from pairing.audit.reports import charts, words
+from pairing.audit.statistics.aims import Aim
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.model import Verdict
@@ -32,9 +33,9 @@ class Front:
 
 def summary_html(front: Front) -> str:
     """The counts, and what may be concluded."""
-    counts, found = front.summary.verdicts, front.conclusion
+    counts, found = _counts(front), front.conclusion
     cells = [
-        (one.value, f"{counts[one.value]:,}", word)
+        (one.value, f"{counts[one]:,}", word)
         for one, word in (
             (Verdict.AGREES, "agree"),
             (Verdict.DIFFERS, "differ"),
@@ -57,11 +58,20 @@ def summary_html(front: Front) -> str:
 def _said(front: Front) -> Iterator[tuple[str, str]]:
     """The conclusion in sentences with a heading each, the most important one first."""
     found, summary = front.conclusion, front.summary
-    yield "", found_in_words(summary)
+    yield "", found_in_words(front)
     if found is None:
         yield "Conclusion", "No piece was checked, so nothing can be concluded."
         return
+    if found.aim is not None:
+        yield "Aim", aim_in_words(found.aim)
     yield "Conclusion", bound_in_words(found)
+    if found.known.lot != found.known.checked:
+        low, high = percent(found.known.low, is_lower=True), percent(found.known.high)
+        yield (
+            "Interval",
+            f"With the same confidence on both sides, between {low} and {high} are bad pairs or "
+            "could not be read (without the reader's own errors).",
+        )
     if found.if_read.upper < found.known.upper:
         yield (
             "Unread",
@@ -75,6 +85,14 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
             f"{probable_in_words(summary)} They count as unread until a list, a ledger or a photo "
             "of both sides names the pair.",
         )
+    yield from _beside(front)
+    yield "The reader's errors", _reader(found, summary)
+    yield "It rests on", " ".join(found.notes)
+
+
+def _beside(front: Front) -> Iterator[tuple[str, str]]:
+    """What else is to be known."""
+    summary = front.summary
     if summary.worst:
         yield "Gravest finding", f"Piece {summary.worst.piece}: {summary.worst.message}"
     if front.missing_count:
@@ -90,26 +108,57 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
     if summary.reviewed:
         said = ", ".join(f"{number:,} {what}" for what, number in sorted(summary.reviewed.items()))
         yield "Looked at again", f"{said}. What was misread counts as unread."
-    yield "The reader's errors", _reader(found, summary)
-    yield "It rests on", " ".join(found.notes)
 
 
-def found_in_words(summary: Summary) -> str:
-    """What was found, counted."""
-    differs = summary.verdicts[Verdict.DIFFERS.value]
-    unread = summary.verdicts[Verdict.UNREAD.value]
-    if not summary.pieces:
+def _counts(front: Front) -> dict[Verdict, int]:
+    """Pieces by verdict; of a drawn sample alone, where there is one."""
+    aim = front.conclusion.aim if front.conclusion else None
+    if aim is None:
+        return {one: front.summary.verdicts[one] for one in Verdict}
+    return {
+        Verdict.AGREES: aim.checked - aim.bad,
+        Verdict.DIFFERS: aim.bad - aim.unread,
+        Verdict.UNREAD: aim.unread,
+    }
+
+
+def found_in_words(front: Front) -> str:
+    """What was found, counted; of a drawn sample alone, where there is one."""
+    counts = _counts(front)
+    pieces, differs, unread = sum(counts.values()), counts[Verdict.DIFFERS], counts[Verdict.UNREAD]
+    what = "drawn" if front.conclusion and front.conclusion.aim else "checked"
+    if not pieces:
         return "There was no piece to check."
     if differs:
         verb, whose = ("differs", "its card does") if differs == 1 else ("differ", "their cards do")
-        what = "the label" if differs == 1 else "the labels"
-        first = f"{differs:,} of the {_pieces(summary.pieces)} checked {verb}: {whose} not go with "
-        first += f"{what}."
+        label = "the label" if differs == 1 else "the labels"
+        first = f"{differs:,} of the {_pieces(pieces)} {what} {verb}: {whose} not go with {label}."
     else:
-        first = f"None of the {_pieces(summary.pieces)} checked differs."
+        first = f"None of the {_pieces(pieces)} {what} differs."
     if not unread:
         return f"{first} All were read."
     return f"{first} {unread:,} could not be read, and count against the lot."
+
+
+def aim_in_words(aim: Aim) -> str:
+    """Whether the sample shows what it was drawn for, and what would be needed if not."""
+    wanted = (
+        f"at most {100 * aim.share:g} % bad pairs with {100 * aim.confidence:g} % confidence, "
+        f"allowing {aim.allowed:,} bad in the sample"
+    )
+    found = f"{aim.bad:,} of {_pieces(aim.checked)} drawn differ or were not read"
+    if aim.is_reached:
+        return f"Reached: {wanted}; {found}."
+    text = f"Not reached: {wanted}; {found}"
+    if aim.unread:
+        would = "would be reached" if aim.is_reachable else "would still not be reached"
+        text += f" ({aim.unread:,} not read; if all of these are looked at and good, it {would})"
+    if aim.needed is None:
+        return f"{text}. With so many bad ones no sample of this lot can show it."
+    return (
+        f"{text}. To show it with as many bad ones, a new sample of {_pieces(aim.needed)} would be "
+        "needed; adding to this one until it passes does not give the stated confidence."
+    )
 
 
 def probable_in_words(summary: Summary) -> str:

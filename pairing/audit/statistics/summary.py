@@ -1,37 +1,22 @@
-"""What a run's rows come to: counts, where errors fall, and what may be concluded."""
+"""What a run's rows come to: counts, where errors fall, and what may be concluded.
+
+A bound on photos of which nobody recorded how they were drawn says so before the figure.
+"""
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterable, Set
 from dataclasses import asdict, dataclass, field
-from importlib import resources
 from typing import Any
 
 from pairing.audit.run.rows import Row, RowFinding
-from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
+from pairing.audit.statistics.aims import Aim, aim_of
+from pairing.audit.statistics.bounds import Bounds, bounds, with_reader
 from pairing.audit.statistics.draws import Drawn
+from pairing.audit.statistics.reader_rates import ReaderRates, rates
 from pairing.findings import Weight
 from pairing.model import How, Verdict
-
-BARS_READ, BARS_WRONG = 8794, 0
-"""Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000
-to 39,999; figures in DEVELOPERS.md). A wrong "agrees" would take such a read that gives the
-label's very number, so the bound on wrong reads is far above the one on wrong "agrees"."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReaderRates:
-    """The reader's own measured errors, at their bounds.
-
-    bars: wrong reads among reads of bars. line: wrong "agrees" among differing pairs read by
-    their shape (print, hand), as calibrated. differs: true pairs called different, read so.
-    """
-
-    bars: float
-    line: float
-    differs: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,6 +141,7 @@ class Conclusion:
     taken for good ones, for this lot's mix of bars and writing. false_differs: how many of
     the differing pieces may be right, as expected. is_drawn: chance is known to have chosen
     the pieces (a recorded draw), or nobody did (the whole lot). notes: what it all rests on.
+    aim: what a recorded sample was to show, and whether it does.
     """
 
     known: Bounds
@@ -165,18 +151,7 @@ class Conclusion:
     false_differs: float
     is_drawn: bool
     notes: tuple[str, ...]
-
-
-def rates(strictness: str) -> ReaderRates:
-    """The reader's measured errors, from the model's card."""
-    text = resources.files("pairing.photos.written").joinpath("model.json").read_text("utf-8")
-    card = json.loads(text)
-    return ReaderRates(
-        bars=upper_share(BARS_READ, BARS_WRONG, 0.95),
-        # The stated rate: the calibration's own is half of it, other hands may take the rest.
-        line=float(strictness),
-        differs=float(card["false_differs"]),
-    )
+    aim: Aim | None = None
 
 
 def conclude(
@@ -213,6 +188,7 @@ def conclude(
         false_differs=rate.differs * by_line * checked,
         is_drawn=sample is not None or lot == checked,
         notes=tuple(_notes(summary, sample, lot, checked)),
+        aim=aim_of(sample, differs=min(differs, checked), agrees=agrees) if sample else None,
     )
 
 
@@ -293,4 +269,5 @@ def _conclusion(found: Conclusion) -> dict[str, Any]:
         "reader_hides": found.hidden,
         "expected_false_differs": found.false_differs,
         "notes": list(found.notes),
+        "aim": asdict(found.aim) if found.aim else None,
     }

@@ -178,6 +178,10 @@ FORMS: Mapping[Code, Form] = {
         "Find out what became of it, and go back to the newest copy that verifies. To go on "
         "without what is lost, note it and remove {mark}.",
     ),
+    Code.LEDGER_OPEN: form(
+        "Other users of this machine may read the ledger, {path}; it holds the names of signers.",
+        "Let nobody but its owner read it (chmod 600).",
+    ),
     Code.KEY_OPEN: form(
         "Other users of this machine may read the signing key, {path}.",
         "Let nobody but its owner read it.",
