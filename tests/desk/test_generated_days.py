@@ -89,7 +89,10 @@ class Desk:
                 step(piece)
                 yield
             if self.chance.random() < 0.04:
-                self.say(self.chance.choice(("again", "next", "strip", "nonsense", "aside")))
+                words = ["again", "next", "nonsense", "aside"]
+                # Once it is taken, a label that is scanned at leisure cannot be told from a strip.
+                words += ["strip"] if len(self.session.missing) > 1 else []
+                self.say(self.chance.choice(words))
                 yield
         if self.chance.random() < 0.03:
             self.restart()
