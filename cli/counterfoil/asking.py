@@ -16,7 +16,7 @@ from string import ascii_uppercase, digits
 
 import click
 
-from counterfoil import show
+from counterfoil.view import style
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Stretch, Thresholds
 from pairing.model import Side
@@ -77,7 +77,7 @@ def _asked(
                 return settled
     picture = _picture_of_box(one, folder)
     text: str = click.prompt(
-        f"{show.plain(one.piece.name)}: open {picture}. What stands in the card's box? "
+        f"{style.plain(one.piece.name)}: open {picture}. What stands in the card's box? "
         "(Enter: cannot be read)",
         default="",
         show_default=False,
@@ -94,9 +94,9 @@ def _picture_of_box(one: PieceReadings, folder: Path) -> str:
     except PhotoUnusable:
         alone = None
     if alone is not None:
-        return show.path_text(alone)
+        return style.path_text(alone)
     photos = [photo for photo in one.piece.photos if photo.shows is not Side.LABEL]
-    return " and ".join(show.path_text(photo.path) for photo in photos or one.piece.photos)
+    return " and ".join(style.path_text(photo.path) for photo in photos or one.piece.photos)
 
 
 def _answers(
@@ -114,7 +114,7 @@ def _answers(
         except PhotoUnusable:
             return None
         click.echo("\n".join(["", *_drawable(lines), ""]), err=True)
-        name, where = show.plain(one.piece.name), show.path_text(path)
+        name, where = style.plain(one.piece.name), style.path_text(path)
         if stretch.is_open:
             answer = _typed(
                 f"{name}: a stretch of the box, also in {where}. Key every character that stands "

@@ -12,8 +12,9 @@ from collections.abc import Callable, Iterable, Iterator
 
 import click
 
-from counterfoil import show, stub, terminal
+from counterfoil import terminal
 from counterfoil.keyboard import PACE_S, Keyboard, TerminalKeys, Typed, single_keys
+from counterfoil.view import stub, style
 from pairing.desk.arrivals import Heard
 from pairing.desk.phrases import worded
 from pairing.desk.remarks import Remark
@@ -112,9 +113,9 @@ class Aside:
     def say(self, text: str) -> None:
         """One sentence or more."""
         if self._is_terminal:
-            click.echo(stub.told(text), err=True)
+            click.echo(stub.wrapped(text), err=True)
         else:
-            click.echo(show.plain(f"line {self._line}: {text}" if self._line else text), err=True)
+            click.echo(style.plain(f"line {self._line}: {text}" if self._line else text), err=True)
 
     def say_of(self, heard: Iterable[Heard], remarks: Iterable[Remark]) -> None:
         """What came of a line, besides a verdict. What counts and needs no word gets none."""

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 import click
 
-from counterfoil import show_ledger
+from counterfoil.view import style
 from pairing.ledger import Ledger
 
 
@@ -17,5 +17,5 @@ def existing(url: str | None) -> Iterator[Ledger]:
     clock set back) goes to standard error. Raises LedgerUnusable."""
     with Ledger.open(url, must_exist=True) as ledger:
         for finding in ledger.warnings():
-            click.echo(show_ledger.finding_line(finding), err=True)
+            click.echo(style.finding_line(finding), err=True)
         yield ledger

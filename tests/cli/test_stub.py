@@ -5,8 +5,8 @@ from __future__ import annotations
 import click
 import pytest
 
-from counterfoil import stub
 from counterfoil.letters import large
+from counterfoil.view import stub
 from pairing.desk.answers import Advice, Finished
 from pairing.findings import Finding, Weight
 from pairing.model import Judgement, Verdict

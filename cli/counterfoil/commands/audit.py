@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from contextlib import ExitStack
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,9 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import exits, show
+from counterfoil import exits
 from counterfoil.progress import bars
+from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
 from pairing.audit.run.job import Engine, Job, Result, check_apart
@@ -37,6 +39,37 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
     if not 0 < number < 1:
         raise click.BadParameter(f"{given!r} is no confidence; give 95%.", param=parameter)
     return number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditOptions:
+    """What the command was called with; each option's help says what it means."""
+
+    place: str
+    out: Path
+    unsorted: bool
+    table: Path | None
+    expected: Path | None
+    ledger_url: str | None
+    since: datetime | None
+    until: datetime | None
+    strictness: str
+    sample: Path | None
+    lot: int | None
+    confidence: float
+    decisions: Path | None
+    record: bool
+    desk: str
+    operator: str
+    sheets: tuple[str, ...]
+    as_csv: bool
+    as_parquet: bool
+    no_report: bool
+    results_url: str | None
+    run_name: str | None
+    rereads: bool
+    workers: int | None
+    cluster: str | None
 
 
 @click.command("audit")
@@ -83,59 +116,58 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--workers", type=click.IntRange(min=1), help="Processes; all processors.")
 @click.option("--cluster", metavar="ADDRESS",
               help="Read the photos on the workers of this Dask scheduler.")  # fmt: skip
-def command(**given: Any) -> int:
+def command(**options: Any) -> int:
     """Re-check pieces from photographs, in any quantity, and say what can be concluded.
 
     What was read is kept in DIR: a run that was stopped, however it was, goes on where it
     was. Exit codes as for `photos`.
     """
+    given = AuditOptions(**options)
     _refuse_contradictions(given)
     with ExitStack() as held:
-        url = given["ledger_url"]
+        url = given.ledger_url
         ledger = held.enter_context(Ledger.open(url)) if url else None
         records = _records(given, ledger)
-        if given["as_parquet"]:
-            tables.require_parquet(given["out"])  # said before the first photo, not after the last
+        if given.as_parquet:
+            tables.require_parquet(given.out)  # said before the first photo, not after the last
         source = _source(given)
-        check_apart(source, given["out"])
-        name = given["run_name"] or (source.shown if given["results_url"] else "")
-        store = held.enter_context(
-            Store(given["out"], results=given["results_url"] or "", name=name)
-        )
+        check_apart(source, given.out)
+        name = given.run_name or (source.shown if given.results_url else "")
+        store = held.enter_context(Store(given.out, results=given.results_url or "", name=name))
         asked = _report_job(given, source, store)
         job = _job(given, source, store)
-        pool: Pool[Any, Any] = Pool(given["workers"] or cores())
+        pool: Pool[Any, Any] = Pool(given.workers or cores())
         engine = _engine(given, held, pool.run)
         with bars() as progress:
             result = run(
                 job,
-                context=Context(records=records, strictness=given["strictness"]),
+                context=Context(records=records, strictness=given.strictness),
                 engine=engine,
-                workers=given["workers"],
+                workers=given.workers,
                 progress=progress,
             )
-        if given["decisions"]:
-            _tell_taken(*outcome.take_back(given["decisions"], store))
-        if given["record"] and ledger is not None:
+        if given.decisions:
+            _tell_taken(*outcome.take_back(given.decisions, store))
+        if given.record and ledger is not None:
             noted = outcome.note_in_ledger(
-                given["out"], ledger, desk=given["desk"], operator=given["operator"]
+                given.out, ledger, desk=given.desk, operator=given.operator
             )
             click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
         summary, found, missing = outcome.summarise(asked, records)
         written = outcome.write_tables(asked)
-        if not given["no_report"]:
+        if not given.no_report:
             with bars() as progress:
                 written.append(
                     outcome.report(
                         asked, summary, found, missing, engine=pool.run, progress=progress
                     )
                 )
-        for name in given["sheets"]:
+        for name in given.sheets:
             written.append(outcome.write_sheet(asked, name, ledger, engine=pool.run))
     _tell(result, summary, found, missing, written)
     if not summary.pieces:
         click.echo(
-            f"There are no photos in {show.plain(given['place'])}. Name a folder with some.",
+            f"There are no photos in {style.plain(given.place)}. Name a folder with some.",
             err=True,
         )
         return exits.NOT_DONE
@@ -143,62 +175,62 @@ def command(**given: Any) -> int:
     return exits.of_verdicts(verdicts, skipped=bool(summary.unusable))
 
 
-def _refuse_contradictions(given: dict[str, Any]) -> None:
-    if given["unsorted"] and given["table"]:
+def _refuse_contradictions(given: AuditOptions) -> None:
+    if given.unsorted and given.table:
         raise click.UsageError("--unsorted and --pieces contradict each other.")
-    if given["lot"] and given["sample"]:
+    if given.lot and given.sample:
         raise click.UsageError("--sample knows its lot; leave --lot out.")
-    if given["record"] and not given["ledger_url"]:
+    if given.record and not given.ledger_url:
         raise click.UsageError("--record needs --ledger.")
-    if given["run_name"] and not given["results_url"]:
+    if given.run_name and not given.results_url:
         raise click.UsageError("--run needs --results.")
-    if given["table"] and "://" in given["place"]:
+    if given.table and "://" in given.place:
         raise click.UsageError("--pieces needs a folder.")
 
 
-def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
+def _records(given: AuditOptions, ledger: Ledger | None) -> Records:
     since, until = (
-        given[name].astimezone() if given[name] else None  # a day is the desk's
-        for name in ("since", "until")
+        day.astimezone() if day else None  # a day is the desk's
+        for day in (given.since, given.until)
     )
-    pairs = with_pairs(pairs_in(given["expected"])) if given["expected"] else {}
+    pairs = with_pairs(pairs_in(given.expected)) if given.expected else {}
     return Records(**pairs, ledger=ledger, since=since, until=until)
 
 
-def _source(given: dict[str, Any]) -> sources.Source:
-    place = given["place"]
+def _source(given: AuditOptions) -> sources.Source:
+    place = given.place
     return sources.Source(root=place if "://" in place else str(Path(place).resolve()))
 
 
-def _report_job(given: dict[str, Any], source: sources.Source, store: Store) -> outcome.ReportJob:
+def _report_job(given: AuditOptions, source: sources.Source, store: Store) -> outcome.ReportJob:
     now = datetime.now().astimezone()
     return outcome.ReportJob(
-        out=given["out"],
+        out=given.out,
         store=store,
         source=source,
-        title=f"Audit of {source.shown if source.is_remote else given['place']}",
+        title=f"Audit of {source.shown if source.is_remote else given.place}",
         made=f"Made on {now:%Y-%m-%d at %H:%M %Z} by Counterfoil {pairing.__version__}; rows in "
-        f"{given['out']}",
-        confidence=given["confidence"],
-        lot=given["lot"],
-        sample=draws.read(given["sample"]) if given["sample"] else None,
-        strictness=given["strictness"],
-        csv=given["as_csv"],
-        parquet=given["as_parquet"],
+        f"{given.out}",
+        confidence=given.confidence,
+        lot=given.lot,
+        sample=draws.read(given.sample) if given.sample else None,
+        strictness=given.strictness,
+        csv=given.as_csv,
+        parquet=given.as_parquet,
     )
 
 
-def _job(given: dict[str, Any], source: sources.Source, store: Store) -> Job:
+def _job(given: AuditOptions, source: sources.Source, store: Store) -> Job:
     listed = None
-    if given["table"]:
+    if given.table:
         root = Path(source.root)
-        listed = tuple(_below(piece, root) for piece in photo_groups.from_table(given["table"]))
+        listed = tuple(_below(piece, root) for piece in photo_groups.from_table(given.table))
     return Job(
         source=source,
-        out=given["out"],
+        out=given.out,
         listed=listed,
-        is_bag=given["unsorted"],
-        rereads=given["rereads"],
+        is_bag=given.unsorted,
+        rereads=given.rereads,
         store=store,
     )
 
@@ -214,16 +246,16 @@ def _below(piece: photo_groups.PhotoPiece, root: Path) -> photo_groups.PhotoPiec
 
 def _from(path: Path, root: Path) -> Path:
     if not path.is_relative_to(root):
-        raise click.UsageError(f"{show.path_text(path)} of --pieces lies outside the folder.")
+        raise click.UsageError(f"{style.path_text(path)} of --pieces lies outside the folder.")
     return path.relative_to(root)
 
 
-def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
-    if not given["cluster"]:
+def _engine(given: AuditOptions, held: ExitStack, own: Engine) -> Engine:
+    if not given.cluster:
         return own
     from pairing.audit.run.cluster import Cluster  # noqa: PLC0415 - an extra
 
-    cluster = held.enter_context(Cluster(given["cluster"]))
+    cluster = held.enter_context(Cluster(given.cluster))
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
         logging.getLogger(name).setLevel(logging.CRITICAL)
     return cluster.run
@@ -255,7 +287,7 @@ def _tell(
             err=True,
         )
     if found is not None and found.aim is not None:
-        click.echo(show.paragraph(front.aim_in_words(found.aim), head="aim"))
+        click.echo(style.paragraph(front.aim_in_words(found.aim), head="aim"))
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"
@@ -270,14 +302,14 @@ def _tell(
     )
     click.echo(f"{summary.pieces:,} piece{'' if summary.pieces == 1 else 's'}: {counts}")
     if summary.probable:
-        click.echo(show.paragraph(front.probable_in_words(summary), head="probable"))
+        click.echo(style.paragraph(front.probable_in_words(summary), head="probable"))
     if missing:
         pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"
         click.echo(f"{pairs} recorded or expected and not photographed: missing.csv")
     if found is not None:
-        click.echo(show.paragraph(front.bound_in_words(found), head="bound"))
+        click.echo(style.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
-        gravest = f"Piece {show.plain(summary.worst.piece)}: {summary.worst.message}"
-        click.echo(show.paragraph(gravest, head="gravest"))
+        gravest = f"Piece {style.plain(summary.worst.piece)}: {summary.worst.message}"
+        click.echo(style.paragraph(gravest, head="gravest"))
     for path in written:
-        click.echo(f"Written: {show.path_text(path)}", err=True)
+        click.echo(f"Written: {style.path_text(path)}", err=True)

@@ -6,7 +6,8 @@ from fractions import Fraction
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits
+from counterfoil.view import style
 from pairing.blindspots import BlindSpot, BlindspotTable, blindspots
 from pairing.compare import CopyError
 from pairing.model import Role
@@ -44,7 +45,7 @@ def command(name: str, length: int | None, examples: bool) -> int:
     click.echo()
     click.echo(_weighted(table))
     for note in (*table.notes, "Only the comparison of label and box finds these errors all."):
-        click.echo(show.paragraph(note, head="note"))
+        click.echo(style.paragraph(note, head="note"))
     return exits.ALL_AGREE
 
 
@@ -55,7 +56,7 @@ def _line(row: BlindSpot) -> str:
 
 
 def _weighted(table: BlindspotTable) -> str:
-    return show.paragraph(
+    return style.paragraph(
         f"{_percent(table.weighted)} of numbers with one such error pass the check digit, "
         "the errors weighted as Verhoeff counted them in 1969.",
         head="in all",

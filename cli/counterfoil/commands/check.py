@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import click
 
-from counterfoil import desk_lines, exits, options, show
+from counterfoil import desk_lines, exits, options
 from counterfoil.keyboard import Typed
+from counterfoil.view import verdicts
 from pairing.desk.answers import Answer
 from pairing.desk.book import RunBook
 from pairing.desk.rules import DECLARED, PIECE
@@ -64,7 +65,7 @@ class _Run:
 
     def __init__(self, session: Session, *, brief: bool, is_terminal: bool) -> None:
         self._session = session
-        self._block = show.headline if brief else show.verdict_block
+        self._block = verdicts.headline if brief else verdicts.verdict_block
         self.aside = desk_lines.Aside(is_terminal=is_terminal)
         self.verdicts: list[Verdict] = []
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits
+from counterfoil.view import style, verdicts
 from pairing.compare import compare
 from pairing.findings import Weight
 from pairing.model import Rejection, Role, TrackingNumber
@@ -24,16 +25,16 @@ def command(label: str, card: str) -> int:
     number = one.number
     sizes = group_sizes(number)
     comparison = compare(one.number.text, other.number.text, group_sizes=sizes, is_valid=is_number)
-    click.echo("\n".join(show.aligned(comparison, sizes, ("label", "box"))))
+    click.echo("\n".join(verdicts.aligned(comparison, sizes, ("label", "box"))))
     if isinstance(number, Rejection):
-        click.echo(show.paragraph(f"The label's number: {number.message}", head="look"))
+        click.echo(style.paragraph(f"The label's number: {number.message}", head="look"))
     if not comparison.equal:
-        click.echo(show.paragraph(comparison.message, head="differs"))
+        click.echo(style.paragraph(comparison.message, head="differs"))
         return exits.DIFFERS
-    click.echo(show.paragraph("Every digit is the same.", head="equal"))
+    click.echo(style.paragraph("Every digit is the same.", head="equal"))
     doubts = [f for scan in (one, other) for f in scan.findings if f.weight is Weight.DOUBT]
     for finding in dict.fromkeys(doubts):
-        click.echo(show.paragraph(finding.message, head="look"))
+        click.echo(style.paragraph(finding.message, head="look"))
     if isinstance(number, TrackingNumber) and number.role is not Role.ARTICLE:
-        click.echo(show.paragraph(f"This is a {number.family.title}, no article.", head="look"))
+        click.echo(style.paragraph(f"This is a {number.family.title}, no article.", head="look"))
     return exits.DIFFERS if doubts or isinstance(number, Rejection) else exits.ALL_AGREE

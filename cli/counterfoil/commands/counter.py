@@ -8,10 +8,11 @@ from datetime import UTC, datetime
 
 import click
 
-from counterfoil import desk_lines, exits, options, show, stub
+from counterfoil import desk_lines, exits, options
 from counterfoil.commands.check import prompt
 from counterfoil.commands.expect import reckoning_lines
 from counterfoil.keyboard import PACE_S, Typed
+from counterfoil.view import stub, style
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.counter import Counter
 from pairing.desk.expecting import reckon
@@ -134,7 +135,7 @@ class _Day:
             self._aside.say(f"The lists cannot be read. {problem}")
         else:
             if reckoning.expected:
-                click.echo("\n".join(map(show.plain, reckoning_lines(reckoning))))
+                click.echo("\n".join(map(style.plain, reckoning_lines(reckoning))))
         waiting = self._counter.unrecorded
         if waiting:
             click.echo(f"Not recorded: {waiting} piece{'s' * (waiting != 1)}. Scan them again.")
@@ -153,7 +154,7 @@ class _Day:
             self._aside.say(f"Not recorded. {answer.trouble}")
         if answer.count:
             told = stub.count(answer.count)
-            click.echo(stub.told(told) if self._is_terminal else told)
+            click.echo(stub.wrapped(told) if self._is_terminal else told)
         if answer.word is Word.HELP:
             click.echo(desk_lines.help_text(Work.COUNTER), err=True)
         if self._is_terminal and self._counter.was_shown:

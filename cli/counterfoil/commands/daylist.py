@@ -9,8 +9,9 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, options, show, show_ledger
+from counterfoil import exits, options
 from counterfoil.opening import existing
+from counterfoil.view import ledger_lines, style
 from pairing import output
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
@@ -166,7 +167,7 @@ def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
     head = ledger.sign_head()
     if head is None:
         return ()
-    made = f", recorded {show_ledger.moment(found.made)}" if found.made else ""
+    made = f", recorded {ledger_lines.moment(found.made)}" if found.made else ""
     return (
         f"ledger {head.size}:{head.root.hex()}",
         f"signed by {head.key_id}{made}",
@@ -177,11 +178,11 @@ def _remind(ledger: Ledger, day: date) -> None:
     for earlier in lists.unsaid(ledger, day):
         said = f"Since the list of {earlier} was made, its pieces have changed."
         what = f"Make its supplement: counterfoil daylist --day {earlier}"
-        click.echo(show.paragraph(f"{said} {what}", head="look"), err=True)
+        click.echo(style.paragraph(f"{said} {what}", head="look"), err=True)
 
 
 def _nothing(found: DayList, *, was_given_out: bool) -> int:
-    where = f" at desk {show.plain(found.desk)}" if found.desk else ""
+    where = f" at desk {style.plain(found.desk)}" if found.desk else ""
     if was_given_out:
         said = f"No list of {found.day}{where} was given out."
     elif found.standing:

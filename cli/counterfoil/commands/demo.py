@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits
+from counterfoil.view import style, verdicts
 from pairing.demo import MANIFEST, PIECES, draw_pieces
 from pairing.pieces.batch import judge_all, read_all
 from pairing.pieces.photo_groups import from_table
@@ -40,7 +41,7 @@ def command(into: Path | None, whole: bool) -> int:
     for result in batch.pieces:
         row = rows[result.piece.name]
         as_asked = as_asked and result.judgement.verdict == row.verdict
-        click.echo(show.verdict_block(result.piece.name, result.judgement, notes=False))
-        click.echo(show.paragraph(f"{row.purpose} (expected: {row.verdict})", head="drawn") + "\n")
-    click.echo(show.counts(result.judgement for result in batch.pieces))
+        click.echo(verdicts.verdict_block(result.piece.name, result.judgement, notes=False))
+        click.echo(style.paragraph(f"{row.purpose} (expected: {row.verdict})", head="drawn") + "\n")
+    click.echo(verdicts.counts(result.judgement for result in batch.pieces))
     return exits.ALL_AGREE if as_asked else exits.NOT_DONE

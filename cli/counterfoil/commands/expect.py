@@ -9,7 +9,8 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, options, show
+from counterfoil import exits, options
+from counterfoil.view import style
 from pairing.desk import dates
 from pairing.desk.expecting import Reckoning, load, reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
@@ -84,7 +85,7 @@ def _load(ledger: Ledger, pairs: PairList, *, desk: str, operator: str, now: dat
     _tell_refused(refused)
     known = loaded.known + pairs.repeated
     click.echo(
-        f"{show.plain(pairs.name)}: {_many(loaded.added, 'pair')} added, "
+        f"{style.plain(pairs.name)}: {_many(loaded.added, 'pair')} added, "
         f"{known} known already, {_many(len(refused), 'row')} refused"
     )
     return exits.SKIPPED if refused else exits.ALL_AGREE
@@ -92,7 +93,7 @@ def _load(ledger: Ledger, pairs: PairList, *, desk: str, operator: str, now: dat
 
 def _tell_refused(refused: Sequence[RefusedRow]) -> None:
     for row in sorted(refused, key=lambda one: one.line)[:_MOST_REFUSED]:
-        click.echo(f"line {row.line}: {show.plain(row.reason)}", err=True)
+        click.echo(f"line {row.line}: {style.plain(row.reason)}", err=True)
     if len(refused) > _MOST_REFUSED:
         lines = ", ".join(str(row.line) for row in sorted(refused, key=lambda one: one.line))
         click.echo(f"refused lines: {lines}", err=True)
@@ -100,7 +101,7 @@ def _tell_refused(refused: Sequence[RefusedRow]) -> None:
 
 def _column(what: str, column: Column) -> str:
     how = "told by what it holds" if column.is_guessed else "as named"
-    return f"{what:<8} {show.plain(column.name)} ({how}: {_many(column.holds, 'such number')})"
+    return f"{what:<8} {style.plain(column.name)} ({how}: {_many(column.holds, 'such number')})"
 
 
 def reckoning_lines(reckoning: Reckoning) -> list[str]:
@@ -115,7 +116,7 @@ def reckoning_lines(reckoning: Reckoning) -> list[str]:
     ]
     for one in reckoning.missing:
         card = f", card {_number(one.card)}" if one.card else ""
-        lines.append(f"  missing     {_number(one.article)}{card} ({show.plain(one.remark)})")
+        lines.append(f"  missing     {_number(one.article)}{card} ({style.plain(one.remark)})")
     for one in reckoning.left:
         lines.append(f"  left over   {_number(one.article)} ({_entry(one)})")
     for one in reckoning.exchanged:
@@ -134,7 +135,7 @@ def _entry(entry: Entry) -> str:
 
 
 def _number(text: str | None) -> str:
-    return show.plain(printed(text)) if text else "not read"
+    return style.plain(printed(text)) if text else "not read"
 
 
 def _many(count: int, what: str) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from counterfoil import exits, options, show
+from counterfoil import exits, options
+from counterfoil.view import style
 from pairing.model import Part, Rejection, TrackingNumber
 from pairing.numbers import checkdigit, printed
 from pairing.wedge import WedgeSetup, parse_line
@@ -28,7 +29,7 @@ def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
         scans = parse_line(text, setup)
         good = good and bool(scans)
         if not scans:
-            click.echo(f"{text!r}\n{show.paragraph('Nothing was given.', head='no')}")
+            click.echo(f"{text!r}\n{style.paragraph('Nothing was given.', head='no')}")
         for scan in scans:
             match scan.number:
                 case TrackingNumber():
@@ -37,7 +38,7 @@ def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
                     good = False
                     click.echo("\n".join(_refused(scan.number)))
             for finding in scan.findings:
-                click.echo(show.paragraph(finding.message, head="scan"))
+                click.echo(style.paragraph(finding.message, head="scan"))
     if len(texts) > 1 and max(map(len, texts)) <= _GROUP:
         click.echo("A number with blanks is one TEXT only in quotes.", err=True)
     return exits.ALL_AGREE if good else exits.DIFFERS
@@ -46,16 +47,16 @@ def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
 def _accepted(number: TrackingNumber) -> list[str]:
     lines = [
         click.style(printed(number), bold=True),
-        show.paragraph(f"{number.family.title} (role: {number.role.value})", head="yes"),
-        show.paragraph("  ".join(_part(part) for part in number.parts), head="parts"),
+        style.paragraph(f"{number.family.title} (role: {number.role.value})", head="yes"),
+        style.paragraph("  ".join(_part(part) for part in number.parts), head="parts"),
     ]
     if number.routing and number.role.value != "routing":
         lines.append(
-            show.paragraph(f"420 and postal code {number.routing}, left out", head="routed")
+            style.paragraph(f"420 and postal code {number.routing}, left out", head="routed")
         )
     lines += _check_digit(number)
-    lines += [show.paragraph(finding.message, head="note") for finding in number.findings]
-    return [*lines, show.paragraph(number.family.source, head="source")]
+    lines += [style.paragraph(finding.message, head="note") for finding in number.findings]
+    return [*lines, style.paragraph(number.family.source, head="source")]
 
 
 def _check_digit(number: TrackingNumber) -> list[str]:
@@ -65,14 +66,14 @@ def _check_digit(number: TrackingNumber) -> list[str]:
     data = number.text[:covered]
     work = checkdigit.work_out(data[2:] if len(number.text) == 13 else data, number.check_rule)
     if work is None:
-        return [show.paragraph("this family has no check digit", head="check")]
-    head = show.paragraph(f"{work.digit}: {work.rule.value}", head="check")
-    return [head, *(show.paragraph(line) for line in work.lines)]
+        return [style.paragraph("this family has no check digit", head="check")]
+    head = style.paragraph(f"{work.digit}: {work.rule.value}", head="check")
+    return [head, *(style.paragraph(line) for line in work.lines)]
 
 
 def _refused(number: Rejection) -> list[str]:
-    lines = [click.style(show.plain(printed(number)) or repr(number.given), bold=True)]
-    return [*lines, show.paragraph(number.message, head="no")]
+    lines = [click.style(style.plain(printed(number)) or repr(number.given), bold=True)]
+    return [*lines, style.paragraph(number.message, head="no")]
 
 
 def _part(part: Part) -> str:

@@ -9,8 +9,9 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, show, show_ledger
+from counterfoil import exits, options
 from counterfoil.opening import existing
+from counterfoil.view import ledger_lines, style
 from pairing import output
 from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
@@ -70,7 +71,7 @@ def command(
         )
         if target:
             output.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
-            click.echo(f"Written: {show.path_text(target)}")
+            click.echo(f"Written: {style.path_text(target)}")
         elif table:
             for text in cards.csv_lines(rows):
                 click.echo(text, nl=False)
@@ -79,7 +80,7 @@ def command(
                 click.echo(_told(row))
                 count += 1
             click.echo(f"{count} card{'' if count == 1 else 's'} outstanding.")
-    click.echo(show.paragraph(cards.CAUTION, head="caution"), err=bool(table))
+    click.echo(style.paragraph(cards.CAUTION, head="caution"), err=bool(table))
     return exits.ALL_AGREE
 
 
@@ -91,6 +92,6 @@ def _told(row: Outstanding) -> str:
         dates.append(f"inquire by {row.inquire_by}{late}")
     dates.append(f"number free from {row.free_from}")
     return (
-        f"{show_ledger.number(piece.article)}  card {show_ledger.number(piece.card)}\n"
-        + show.paragraph("; ".join(dates), head=f"entry {piece.sequence}")
+        f"{ledger_lines.number(piece.article)}  card {ledger_lines.number(piece.card)}\n"
+        + style.paragraph("; ".join(dates), head=f"entry {piece.sequence}")
     )

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, show, terminal
+from counterfoil import exits, terminal
 from counterfoil.asking import asked_all
+from counterfoil.view import style, verdicts
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
 from pairing.photos.written import thresholds
@@ -90,7 +91,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("--json and --csv cannot go to the same place.")
     found = from_table(table) if table else group(find_photos(places))
     if not found:
-        where = ", ".join(show.path_text(one) for one in (*places, table) if one)
+        where = ", ".join(style.path_text(one) for one in (*places, table) if one)
         click.echo(f"There are no photos in {where}. Name photos, or a folder with some.", err=True)
         return exits.NOT_DONE
     keyed = _keyed(written, {piece.name for piece in found})
@@ -190,19 +191,21 @@ def _tell(batch: BatchResult) -> None:
     for line in batch.missing:
         click.echo(line, err=True)
     for row in batch.skipped:
-        click.echo(f"Skipped {show.path_text(row.photo.path)}: {show.plain(row.reason)}", err=True)
+        click.echo(
+            f"Skipped {style.path_text(row.photo.path)}: {style.plain(row.reason)}", err=True
+        )
 
 
 def _show(batch: BatchResult, *, brief: bool) -> None:
     for result in batch.pieces:
         name, judgement = result.piece.name, result.judgement
         if brief:
-            click.echo(show.headline(name, judgement))
+            click.echo(verdicts.headline(name, judgement))
         else:
-            click.echo(show.verdict_block(name, judgement) + "\n")
+            click.echo(verdicts.verdict_block(name, judgement) + "\n")
     many = len(batch.skipped)
     skipped = f"; {many} photo{'' if many == 1 else 's'} skipped" if many else ""
-    click.echo(show.counts(result.judgement for result in batch.pieces) + skipped)
+    click.echo(verdicts.counts(result.judgement for result in batch.pieces) + skipped)
 
 
 def _write(target: str, text: str) -> None:

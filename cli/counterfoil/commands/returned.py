@@ -9,8 +9,9 @@ from pathlib import Path
 
 import click
 
-from counterfoil import desk_lines, exits, options, show, show_returns
+from counterfoil import desk_lines, exits, options
 from counterfoil.opening import existing
+from counterfoil.view import returned_lines, style
 from pairing.desk.card_session import CardSession, ReadCard
 from pairing.desk.returns import CardResult, take_back
 from pairing.desk.words import Word, Work
@@ -99,7 +100,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 
 
 def _show(result: CardResult) -> None:
-    click.echo("\n".join(show_returns.block(result)) + "\n")
+    click.echo("\n".join(returned_lines.block(result)) + "\n")
 
 
 def _with(card: ReadCard, box: str | None, signed: date | None, name: str) -> ReadCard:
@@ -149,13 +150,13 @@ def _keep(ledger: Ledger, photos: Iterable[Path], card: ReadCard) -> None:
         except OSError as error:
             raise PhotoUnusable(
                 f"The photo cannot be read ({error.strerror or error})",
-                where=show.path_text(photo),
+                where=style.path_text(photo),
                 remedy="Check the path.",
             ) from error
         if len(content) > _LARGEST_KEPT_BYTES:
             raise PhotoUnusable(
                 "The photo is too large to be stored",
-                where=show.path_text(photo),
+                where=style.path_text(photo),
                 remedy="Leave --keep-photos out, or store a smaller one.",
             )
         from hashlib import sha256  # noqa: PLC0415

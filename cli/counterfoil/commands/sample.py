@@ -9,7 +9,8 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits
+from counterfoil.view import style
 from pairing.audit.statistics import draws, sampling
 
 
@@ -111,10 +112,10 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     click.echo(f"Seed {drawn.seed}; SHA-256 of the list {drawn.list_sha256}.")
     if out is None:
         for name in drawn.pieces:
-            click.echo(show.plain(name))
+            click.echo(style.plain(name))
         return exits.ALL_AGREE
     draws.write(drawn, out)
-    click.echo(f"What was drawn ({drawn.size:,} of {drawn.lot:,}) is in {show.path_text(out)}.")
+    click.echo(f"What was drawn ({drawn.size:,} of {drawn.lot:,}) is in {style.path_text(out)}.")
     return exits.ALL_AGREE
 
 
@@ -166,7 +167,7 @@ def _tell_aql(lot: int | None, aql: str) -> None:
         f"{aql} %: accept with {plan.accept} bad, refuse with {plan.reject}."
     )
     click.echo(
-        show.paragraph(
+        style.paragraph(
             f"A lot in which {_percent('0.02')} are bad passes this with a chance of "
             f"{100 * plan.chance_to_pass(0.02):.0f} %: such plans let a few errors through, which "
             "does not suit proof of service.",

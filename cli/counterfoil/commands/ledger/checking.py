@@ -11,7 +11,8 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, show, terminal
+from counterfoil import exits, options, terminal
+from counterfoil.view import style
 from pairing.ledger import Ledger, Report
 
 _SIZE_AND_ROOT = re.compile(r"([1-9]\d{0,17}):([0-9a-f]{64})")
@@ -106,42 +107,42 @@ def _told(report: Report, strange: list[str], others: list[int], where: str) -> 
     problem = report.problem
     word = click.style("Does not fit", bold=True, reverse=True)
     if problem is not None:
-        yield f"{word}  entry {problem.sequence} of {show.plain(where)}"
-        yield show.paragraph(problem.message, head=problem.code[:9])
-        yield show.paragraph(f"{report.entries} entries before that fit.", head="walked")
-        yield show.paragraph(
+        yield f"{word}  entry {problem.sequence} of {style.plain(where)}"
+        yield style.paragraph(problem.message, head=problem.code[:9])
+        yield style.paragraph(f"{report.entries} entries before that fit.", head="walked")
+        yield style.paragraph(
             "Keep this file as it is, and compare it with the last backup that verifies.",
             head="next",
         )
     elif strange:
-        yield f"{word}  {show.plain(where)} is signed by a key that you did not name"
+        yield f"{word}  {style.plain(where)} is signed by a key that you did not name"
     elif others:
-        yield f"{word}  {show.plain(where)} is not the ledger that the root was given for"
+        yield f"{word}  {style.plain(where)} is not the ledger that the root was given for"
         for size in others:
-            yield show.paragraph(
+            yield style.paragraph(
                 f"The first {size} entries have another root, or there are not so many.",
                 head="root",
             )
     else:
-        yield f"{click.style('Everything fits', bold=True)}  {show.plain(where)}"
+        yield f"{click.style('Everything fits', bold=True)}  {style.plain(where)}"
         entries = f"{report.entries} {'entry' if report.entries == 1 else 'entries'}"
         heads = f"{report.heads} signed head{'' if report.heads == 1 else 's'}"
-        yield show.paragraph(f"{entries}, {heads}", head="walked")
-        yield show.paragraph(report.root.hex(), head="root")
+        yield style.paragraph(f"{entries}, {heads}", head="walked")
+        yield style.paragraph(report.root.hex(), head="root")
     for key in report.keys:
-        yield show.paragraph(
+        yield style.paragraph(
             f"{key}{' (not named with --key)' if key in strange else ''}", head="key"
         )
     if report.gone:
         named = ", ".join(map(str, report.gone[:10])) + (", …" if len(report.gone) > 10 else "")
-        yield show.paragraph(
+        yield style.paragraph(
             f"Names and addresses of {len(report.gone)} entries are not there, and no erasure is "
             f"recorded: {named}. That is so after an import without them; otherwise somebody "
             "removed them.",
             head="look",
         )
     if report.is_clean and not report.heads and report.entries:
-        yield show.paragraph("No head is signed yet: that happens once a day.", head="note")
+        yield style.paragraph("No head is signed yet: that happens once a day.", head="note")
 
 
 def _members(report: Report, strange: list[str], others: list[int]) -> dict[str, Any]:

@@ -12,8 +12,9 @@ from typing import IO
 
 import click
 
-from counterfoil import exits, options, show, terminal
+from counterfoil import exits, options, terminal
 from counterfoil.opening import existing
+from counterfoil.view import style
 from pairing import output
 from pairing.errors import TableUnusable
 from pairing.ledger import Ledger
@@ -55,7 +56,7 @@ def export(file: Path, form: str | None, names: bool, ledger_url: str | None) ->
                 click.echo(line, nl=False)
         else:
             size = output.write_new(file, lines, is_private=names)
-            click.echo(f"Written: {show.path_text(file)} ({size} bytes)")
+            click.echo(f"Written: {style.path_text(file)} ({size} bytes)")
     return exits.ALL_AGREE
 
 
@@ -67,7 +68,7 @@ def bring_in(file: Path, form: str | None, ledger_url: str | None) -> int:
     """Bring an exported FILE (- for standard input) into an empty ledger, or into one that
     FILE continues. All of it, or nothing."""
     form = form or _form_of(file)
-    where = show.path_text(file)
+    where = style.path_text(file)
     try:
         with click.open_file(os.fspath(file), "rb") as source, Ledger.open(ledger_url) as opened:
             if form == "csv":
@@ -97,7 +98,7 @@ def backup(file: Path, ledger_url: str | None) -> int:
     """
     with existing(ledger_url) as opened, _progress() as progress:
         opened.back_up(file, progress=progress)
-    where = show.path_text(file)
+    where = style.path_text(file)
     click.echo(f"Written: {where} ({file.stat().st_size} bytes)")
     click.echo(f"Check it: counterfoil ledger verify --ledger {where}", err=True)
     return exits.ALL_AGREE

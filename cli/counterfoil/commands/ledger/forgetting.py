@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import click
 
-from counterfoil import exits, options, show_ledger
+from counterfoil import exits, options
 from counterfoil.commands.ledger.story import canonical
 from counterfoil.opening import existing
+from counterfoil.view import ledger_lines
 
 
 @click.command("forget")
@@ -26,11 +27,11 @@ def command(
     text = canonical(number)
     with existing(ledger_url) as opened:
         if not opened.story(text).entries:
-            click.echo(f"The ledger knows nothing of {show_ledger.number(text)}.", err=True)
+            click.echo(f"The ledger knows nothing of {ledger_lines.number(text)}.", err=True)
             return exits.UNREAD
         if not yes:
             click.confirm(
-                f"Erase names, addresses and photos of {show_ledger.number(text)} for good?",
+                f"Erase names, addresses and photos of {ledger_lines.number(text)} for good?",
                 abort=True,
                 err=True,
             )

@@ -9,8 +9,9 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, show_ledger
+from counterfoil import exits, options
 from counterfoil.opening import existing
+from counterfoil.view import ledger_lines
 from pairing.desk import dates
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import members
@@ -94,7 +95,7 @@ def _pieces(  # noqa: PLR0913 - what was asked for
     wanted = [State(state) for state in states]
     for piece in ledger.pieces(states=wanted, since=since, until=until):
         if desk in (None, piece.first.desk):
-            yield _json(piece_members(piece)) if as_json else show_ledger.piece_line(piece)
+            yield _json(piece_members(piece)) if as_json else ledger_lines.piece_line(piece)
 
 
 def _entries(  # noqa: PLR0913 - what was asked for
@@ -109,7 +110,7 @@ def _entries(  # noqa: PLR0913 - what was asked for
     wanted = [Kind(kind) for kind in kinds]
     for entry in ledger.entries(kinds=wanted, since=since, until=until):
         if desk in (None, entry.desk):
-            yield _json(members(entry)) if as_json else show_ledger.entry_line(entry)
+            yield _json(members(entry)) if as_json else ledger_lines.entry_line(entry)
 
 
 def piece_members(piece: Piece) -> dict[str, Any]:

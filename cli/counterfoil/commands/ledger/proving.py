@@ -10,10 +10,11 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, show, show_ledger
+from counterfoil import exits, options
 from counterfoil.commands.ledger.checking import key_id
 from counterfoil.commands.ledger.story import canonical
 from counterfoil.opening import existing
+from counterfoil.view import ledger_lines, style
 from pairing import output
 from pairing.errors import ProofUnusable
 from pairing.ledger import ProofCheck, check_proof
@@ -53,10 +54,10 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: st
         click.echo(data, nl=False)
     else:
         output.write_new(target, [data], is_private=names)
-        click.echo(f"Written: {show.path_text(target)} ({len(data)} bytes)")
+        click.echo(f"Written: {style.path_text(target)} ({len(data)} bytes)")
     key = check_proof(data).key_id
     said = f"Signed by key {key}. Let whoever gets the file have this key id by another way."
-    click.echo(show.paragraph(said, head="key"), err=is_stdout)
+    click.echo(style.paragraph(said, head="key"), err=is_stdout)
     return exits.ALL_AGREE
 
 
@@ -75,7 +76,7 @@ def verify_proof(file: Path, key: str, as_json: bool) -> int:
 
     Exit code 0 if it holds, 10 if it does not, 13 if it is no proof.
     """
-    where = show.path_text(file)
+    where = style.path_text(file)
     check = check_proof(_read(file, where), trusted_key=key, where=where)
     if as_json:
         click.echo(json.dumps(_members(check), ensure_ascii=True, indent=2))
@@ -109,25 +110,27 @@ def _told(check: ProofCheck, where: str, *, is_key_known: bool) -> Iterator[str]
     else:
         yield f"{click.style('Does not hold', bold=True, reverse=True)}  {where}"
     for finding in check.findings:
-        yield show_ledger.finding_line(finding)
+        yield style.finding_line(finding)
     head = check.head
-    yield show.paragraph(f"{head.size} entries, signed for {head.day} at {head.at}", head="head")
-    yield show.paragraph(check.key_id, head="key")
+    yield style.paragraph(f"{head.size} entries, signed for {head.day} at {head.at}", head="head")
+    yield style.paragraph(check.key_id, head="key")
     if not is_key_known:
-        yield show.paragraph(
+        yield style.paragraph(
             "Anybody can sign with a key of their own: compare this key id with the one that "
             "the desk gave out, or give that one with --key.",
             head="look",
         )
     if not check.holds:
-        yield show.paragraph("What it says is not shown: it is not what was recorded.", head="next")
+        yield style.paragraph(
+            "What it says is not shown: it is not what was recorded.", head="next"
+        )
         return
     if check.piece is not None:
-        yield show_ledger.piece_block(check.piece)
-    yield show.paragraph(_LIMITS, head="limits")
+        yield ledger_lines.piece_block(check.piece)
+    yield style.paragraph(_LIMITS, head="limits")
     for entry in check.entries:
         yield ""
-        yield show_ledger.entry_block(entry, check.particulars.get(entry.sequence))
+        yield ledger_lines.entry_block(entry, check.particulars.get(entry.sequence))
 
 
 def _members(check: ProofCheck) -> dict[str, Any]:

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Mapping
 
 import click
 
-from counterfoil import exits, options, show, show_ledger
+from counterfoil import exits, options
 from counterfoil.commands.ledger.listing import piece_members
 from counterfoil.opening import existing
+from counterfoil.view import ledger_lines, style
 from pairing.desk import dates, daylist
 from pairing.ledger import Ledger, Piece, Story
 from pairing.ledger.entries import members
@@ -37,7 +38,7 @@ def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str
     elif story.entries:
         click.echo("\n".join(_told(story, beside, lists)))
     if not story.entries:
-        click.echo(f"The ledger knows nothing of {show_ledger.number(text)}.", err=True)
+        click.echo(f"The ledger knows nothing of {ledger_lines.number(text)}.", err=True)
         return exits.UNREAD
     return exits.ALL_AGREE
 
@@ -49,7 +50,7 @@ def canonical(number: Iterable[str]) -> str:
     if not found.text:
         raise click.UsageError("Give a number.")
     if isinstance(found, Rejection):
-        click.echo(show.paragraph(found.message, head="look"), err=True)
+        click.echo(style.paragraph(found.message, head="look"), err=True)
     return found.text
 
 
@@ -76,19 +77,19 @@ def _told(
 ) -> Iterable[str]:
     found = identify(story.number)
     title = "no valid number" if isinstance(found, Rejection) else found.family.title
-    yield f"{click.style(show_ledger.number(story.number), bold=True)}  ({title})"
+    yield f"{click.style(ledger_lines.number(story.number), bold=True)}  ({title})"
     if not story.pieces:
-        yield show.paragraph("No sealed piece has it.", head="piece")
+        yield style.paragraph("No sealed piece has it.", head="piece")
     for piece in story.pieces:
-        yield show_ledger.piece_block(piece)
+        yield ledger_lines.piece_block(piece)
     for one in story.expected:
         said = "withdrawn" if one.is_withdrawn else "stands"
-        yield show.paragraph(f"entry {one.entry.sequence}, {said}", head="expected")
+        yield style.paragraph(f"entry {one.entry.sequence}, {said}", head="expected")
     for line in lists:
-        yield show.paragraph(line, head="list")
+        yield style.paragraph(line, head="list")
     for entry in story.entries:
         yield ""
-        yield show_ledger.entry_block(entry, beside.get(entry.sequence))
+        yield ledger_lines.entry_block(entry, beside.get(entry.sequence))
 
 
 def _members(story: Story, beside: Mapping[int, dict[str, str]]) -> dict[str, object]:

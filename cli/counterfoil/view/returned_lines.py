@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import click
-
-from counterfoil import show, show_ledger
+from counterfoil.view import ledger_lines, style, verdicts
 from pairing.compare import compare
 from pairing.desk.nearby import Near
 from pairing.desk.returns import CardResult
@@ -21,47 +19,41 @@ WORDS = {
 }
 """What the clerk is told about a returned card."""
 
-_EMPHASIS = {
-    Verdict.AGREES: {"bold": True},
-    Verdict.DIFFERS: {"bold": True, "reverse": True},
-    Verdict.UNREAD: {"bold": True, "underline": True},
-}
-
 
 def block(result: CardResult) -> Iterator[str]:
     """The whole answer for one card, line by line."""
-    name = show_ledger.number(result.card) if result.card else "Card without its own number"
-    word = click.style(WORDS[result.verdict], **_EMPHASIS[result.verdict])
+    name = ledger_lines.number(result.card) if result.card else "Card without its own number"
+    word = style.emphasized(WORDS[result.verdict], style.TONES[result.verdict])
     yield f"{name}  {word}  ({result.verdict.value})"
     if result.piece is not None:
         yield from _mailing(result, result.piece)
         yield from _numbers(result, result.piece)
     elif result.written:
-        yield show.paragraph(show_ledger.number(result.written), head="box")
+        yield style.paragraph(ledger_lines.number(result.written), head="box")
     if result.signed:
-        yield show.paragraph(_signed(result), head="signed")
+        yield style.paragraph(_signed(result), head="signed")
     for finding in result.findings:
-        yield show_ledger.finding_line(finding)
+        yield style.finding_line(finding)
     for piece in result.elsewhere:
-        yield show.paragraph(
+        yield style.paragraph(
             f"The article in the box is that of {piece.name}, whose card is "
-            f"{show_ledger.number(piece.card)}.",
+            f"{ledger_lines.number(piece.card)}.",
             head="hint",
         )
     for hint in result.hints:
         yield from _hint(hint)
     if result.outcome is None:
-        yield show.paragraph("Nothing was recorded.", head="ledger")
+        yield style.paragraph("Nothing was recorded.", head="ledger")
     else:
-        yield show.paragraph(f"entry {result.outcome.entry.sequence}", head="ledger")
+        yield style.paragraph(f"entry {result.outcome.entry.sequence}", head="ledger")
 
 
 def _mailing(result: CardResult, piece: Piece) -> Iterator[str]:
     first = piece.first
     days = result.days or 0
     ago = f"{days} day{'' if days == 1 else 's'} ago"
-    yield show.paragraph(
-        f"entry {piece.sequence} of {show_ledger.day(first.when)}, {ago}, "
+    yield style.paragraph(
+        f"entry {piece.sequence} of {ledger_lines.day(first.when)}, {ago}, "
         f"by {first.operator or 'nobody named'} at {first.desk or 'no desk'}",
         head="mailing",
     )
@@ -70,8 +62,8 @@ def _mailing(result: CardResult, piece: Piece) -> Iterator[str]:
 def _numbers(result: CardResult, piece: Piece) -> Iterator[str]:
     if result.written is None:
         # Whoever reads the box next must not have the label's number before their eyes.
-        yield show.paragraph("in the ledger; shown once the box is read", head="label")
-        yield show.paragraph("not read", head="box")
+        yield style.paragraph("in the ledger; shown once the box is read", head="label")
+        yield style.paragraph("not read", head="box")
         return
     if piece.article and result.written != piece.article:
         sizes = group_sizes(piece.article)
@@ -83,12 +75,12 @@ def _numbers(result: CardResult, piece: Piece) -> Iterator[str]:
             card=result.card,
             others=[one.article for one in result.elsewhere if one.article],
         )
-        label, box, *marks = show.aligned(found, sizes, ("label", "box"))
+        label, box, *marks = verdicts.aligned(found, sizes, ("label", "box"))
         yield from (label, f"{box}   ({_how(result)})", *marks)
-        yield show.paragraph(found.message, head="differs")
+        yield style.paragraph(found.message, head="differs")
         return
-    yield show.paragraph(show_ledger.number(piece.article), head="label")
-    yield show.paragraph(f"{show_ledger.number(result.written)}   ({_how(result)})", head="box")
+    yield style.paragraph(ledger_lines.number(piece.article), head="label")
+    yield style.paragraph(f"{ledger_lines.number(result.written)}   ({_how(result)})", head="box")
 
 
 def _how(result: CardResult) -> str:
@@ -108,9 +100,9 @@ def _signed(result: CardResult) -> str:
 def _hint(hint: Near) -> Iterator[str]:
     found = hint.comparison
     slip = found.error.value if found.error else "the same"
-    yield show.paragraph(
+    yield style.paragraph(
         f"The ledger has a card whose number is one slip away ({slip}, {found.place}): that of "
         f"{hint.piece.name}. Look at the card again; nothing was assumed.",
         head="hint",
     )
-    yield from show.aligned(found, group_sizes(hint.number), ("known", "read"))
+    yield from verdicts.aligned(found, group_sizes(hint.number), ("known", "read"))

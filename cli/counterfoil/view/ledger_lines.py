@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
-from counterfoil import show
+from counterfoil.view import style, verdicts
 from pairing.desk.daylist import MARK
-from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
 from pairing.model import Side
 from pairing.numbers import printed
@@ -34,8 +33,6 @@ _STATES = {
     State.VOID: "void",
 }
 
-_HEADS = {Weight.NOTE: "note", Weight.DOUBT: "look", Weight.CLASH: "stop"}
-
 
 def moment(when: datetime) -> str:
     """`2026-11-25 16:04:12 -08:00`, in this machine's time zone."""
@@ -53,7 +50,7 @@ def number(text: str | None) -> str:
     """A number in its printed groups, a word as it is; `none` where there is none."""
     if not text:
         return "none"
-    return show.plain(printed(text) if show.is_number_like(text) else text)
+    return style.plain(printed(text) if verdicts.is_number_like(text) else text)
 
 
 def piece_line(piece: Piece) -> str:
@@ -62,7 +59,7 @@ def piece_line(piece: Piece) -> str:
     return (
         f"{piece.sequence:>7}  {first.when.astimezone():%Y-%m-%d %H:%M}  "
         f"{piece.state.value:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
-        f"{show.plain(first.desk)}{_contradicted(piece)}"
+        f"{style.plain(first.desk)}{_contradicted(piece)}"
     ).rstrip()
 
 
@@ -80,25 +77,25 @@ def entry_line(entry: Entry) -> str:
     return (
         f"{entry.sequence:>7}  {entry.when.astimezone():%Y-%m-%d %H:%M}  "
         f"{_happened(entry):<23}  {'  '.join(numbers) or _remark(entry)[:60]}  "
-        f"({show.plain(entry.desk)}, {show.plain(entry.operator)})"
+        f"({style.plain(entry.desk)}, {style.plain(entry.operator)})"
     )
 
 
 def piece_block(piece: Piece) -> str:
     """A piece as it stands, some lines."""
     lines = [
-        show.paragraph(f"entry {piece.sequence} of {moment(piece.first.when)}", head="piece"),
-        show.paragraph(_STATES[piece.state], head="state"),
-        show.paragraph(number(piece.article), head="label"),
-        show.paragraph(number(piece.card), head="card"),
+        style.paragraph(f"entry {piece.sequence} of {moment(piece.first.when)}", head="piece"),
+        style.paragraph(_STATES[piece.state], head="state"),
+        style.paragraph(number(piece.article), head="label"),
+        style.paragraph(number(piece.card), head="card"),
     ]
     lines += [
-        show.paragraph(f"{day(one.when)} (entry {one.sequence})", head="back on")
+        style.paragraph(f"{day(one.when)} (entry {one.sequence})", head="back on")
         for one in piece.returns
     ]
     if (later := piece.contradicted) is not None:
         lines.append(
-            show.paragraph(
+            style.paragraph(
                 f"It was read again on {day(later.when)}, and label and box differ (entry "
                 f"{later.sequence}). It is not settled: find the piece, then correct or void it.",
                 head="stop",
@@ -112,19 +109,19 @@ def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> s
     about = f" (entry {entry.refers})" if entry.refers else ""
     lines = [
         f"{moment(entry.when)}  {_happened(entry)}{about}",
-        show.paragraph(
+        style.paragraph(
             f"{entry.sequence}, by {entry.operator or 'nobody named'} at {entry.desk or 'no desk'}",
             head="entry",
         ),
         *_numbers(entry),
     ]
     if entry.remark:
-        lines.append(show.paragraph(_remark(entry), head=_REMARKS.get(entry.kind, "says")))
+        lines.append(style.paragraph(_remark(entry), head=_REMARKS.get(entry.kind, "says")))
     for name, value in (particulars or {}).items():
-        lines.append(show.paragraph(f"{name}: {value}", head="beside"))
+        lines.append(style.paragraph(f"{name}: {value}", head="beside"))
     if entry.commitment and particulars is None:
-        lines.append(show.paragraph("Names or addresses belong to this entry.", head="beside"))
-    return "\n".join([*lines, *(finding_line(one) for one in entry.said)])
+        lines.append(style.paragraph("Names or addresses belong to this entry.", head="beside"))
+    return "\n".join([*lines, *(style.finding_line(one) for one in entry.said)])
 
 
 def _happened(entry: Entry) -> str:
@@ -133,12 +130,6 @@ def _happened(entry: Entry) -> str:
     if entry.kind in (Kind.STOPPED, Kind.RETURNED) and entry.verdict is not None:
         return f"{word}: {entry.verdict.value}"
     return word
-
-
-def finding_line(finding: Finding) -> str:
-    """A finding, with what to do unless it is only a note."""
-    action = f" {finding.action}" if finding.action and finding.weight is not Weight.NOTE else ""
-    return show.paragraph(f"{finding.message}{action}", head=_HEADS[finding.weight])
 
 
 def _numbers(entry: Entry) -> Iterator[str]:
@@ -150,11 +141,11 @@ def _numbers(entry: Entry) -> Iterator[str]:
         (Side.CARD, entry.card),
     ):
         for one in read[side]:
-            yield show.paragraph(f"{number(one.text)}   ({_how(one)})", head=side.value)
+            yield style.paragraph(f"{number(one.text)}   ({_how(one)})", head=side.value)
         if text is not None and text not in {one.text for one in read[side]}:
-            yield show.paragraph(number(text), head=side.value)
+            yield style.paragraph(number(text), head=side.value)
     for one in read[Side.UNPLACED]:
-        yield show.paragraph(f"{number(one.text)}   ({_how(one)})", head="unplaced")
+        yield style.paragraph(f"{number(one.text)}   ({_how(one)})", head="unplaced")
 
 
 def _how(one: Observed) -> str:

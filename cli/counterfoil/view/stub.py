@@ -10,10 +10,8 @@ import sys
 import textwrap
 from collections.abc import Sequence
 
-import click
-
-from counterfoil import show
 from counterfoil.letters import large
+from counterfoil.view import style, verdicts
 from pairing.desk.answers import Advice, Finished
 from pairing.desk.days import DayCount
 from pairing.findings import Finding, Weight
@@ -21,12 +19,12 @@ from pairing.findings import Finding, Weight
 _HEAD = 10
 _EDGE, _EDGE_ASCII = "¦", ":"
 
-_EMPHASIS: dict[Advice, dict[str, bool]] = {
-    Advice.SEAL: {"bold": True},
-    Advice.CORRECTED: {"bold": True},
-    Advice.DO_NOT_SEAL: {"bold": True, "reverse": True},
-    Advice.LOOK_AGAIN: {"bold": True},
-    Advice.NOT_RECORDED: {"bold": True, "reverse": True},
+_TONES = {
+    Advice.SEAL: style.Tone.GOOD,
+    Advice.CORRECTED: style.Tone.GOOD,
+    Advice.DO_NOT_SEAL: style.Tone.STOP,
+    Advice.LOOK_AGAIN: style.Tone.LOOK,
+    Advice.NOT_RECORDED: style.Tone.STOP,
 }
 
 _SENTENCES = {
@@ -36,22 +34,20 @@ _SENTENCES = {
     Advice.NOT_RECORDED: "Not recorded. Keep the piece open.",
 }
 
-_HEADS = {Weight.NOTE: "note", Weight.DOUBT: "look", Weight.CLASH: "stop"}
-
 
 def piece(finished: Finished, *, is_large: bool) -> str:
     """The whole answer for one piece, several lines."""
     rows = [("", "")]
     heads = _stub(finished)
     if is_large:
-        art = large(finished.advice, fancy=is_fancy(), width=show.width() - _HEAD - 3)
+        art = large(finished.advice, fancy=is_fancy(), width=style.width() - _HEAD - 3)
         art = [_styled(finished.advice, line) for line in art]
         rows += zip([*heads, "", ""], art, strict=False)
         heads = []
     rows.append((heads[0] if heads else "", _sentence(finished)))
-    rows += show.number_rows(finished.judgement)
+    rows += verdicts.number_rows(finished.judgement)
     for finding in _worth_saying(finished.judgement.findings):
-        rows += _wrapped(_HEADS[finding.weight], _told(finding))
+        rows += _wrapped(style.HEADS[finding.weight], _sentences(finding))
     if finished.corrects and finished.advice not in (Advice.SEAL, Advice.CORRECTED):
         rows.append(("", f"Entry {finished.corrects} stays as it was."))
     if finished.trouble:
@@ -66,7 +62,7 @@ def row(head: str, text: str) -> str:
     return f"{head:>{_HEAD}} {edge} {text}".rstrip()
 
 
-def told(text: str, *, head: str = "") -> str:
+def wrapped(text: str, *, head: str = "") -> str:
     """Wrapped text to the right of the line."""
     return "\n".join(row(*one) for one in _wrapped(head, text))
 
@@ -99,7 +95,7 @@ def _sentence(finished: Finished) -> str:
 
 
 def _styled(advice: Advice, text: str) -> str:
-    return click.style(text, **_EMPHASIS[advice])
+    return style.emphasized(text, _TONES[advice])
 
 
 _NOTES = frozenset(
@@ -124,10 +120,10 @@ def _worth_saying(findings: Sequence[Finding]) -> list[Finding]:
     ]
 
 
-def _told(finding: Finding) -> str:
+def _sentences(finding: Finding) -> str:
     return f"{finding.message} {finding.action}".strip()
 
 
 def _wrapped(head: str, text: str) -> list[tuple[str, str]]:
-    lines = textwrap.wrap(show.plain(text), width=show.width() - _HEAD - 4) or [""]
+    lines = textwrap.wrap(style.plain(text), width=style.width() - _HEAD - 4) or [""]
     return [(head if place == 0 else "", line) for place, line in enumerate(lines)]

@@ -1,39 +1,20 @@
-"""How results look on a terminal or in a pipe: words first, no colour needed.
-
-Emphasis is bold, reverse and underline alone, so that nothing depends on telling hues apart.
-Whatever comes from outside (names, scans, messages that quote them) is shown with its
-unprintable characters spelled out.
-"""
+"""How a verdict looks: its headline, the three numbers aligned, and what was found."""
 
 from __future__ import annotations
 
-import shutil
-import sys
-import textwrap
 from collections.abc import Callable, Iterable
-from pathlib import Path
 
-import click
-
-from counterfoil import terminal
-from pairing import output
+from counterfoil.view import style
 from pairing.compare import Column, Comparison, compare
-from pairing.findings import Finding, Weight
+from pairing.findings import Weight
 from pairing.model import Judgement, Verdict
 from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import groups
 from pairing.numbers.text import FEWEST_DIGITS
 
-_WIDEST, _NARROWEST = 96, 40
 _LONGEST_SHOWN = 48
 """Texts longer than this are cut: no number is, and alignment means nothing then."""
 
-_EMPHASIS: dict[Verdict, dict[str, bool]] = {
-    Verdict.AGREES: {"bold": True},
-    Verdict.DIFFERS: {"bold": True, "reverse": True},
-    Verdict.UNREAD: {"bold": True, "underline": True},
-}
-_MARGIN = 9
 _BOX_WORDS = {
     "box-empty": "empty",
     "box-illegible": "no legible number",
@@ -51,26 +32,18 @@ _BOX_WORDS = {
 """What there is to say of a box whose number is not known, by the finding that says why."""
 
 
-plain = terminal.plain
-
-
-def path_text(path: Path) -> str:
-    """A path that can be shown anywhere."""
-    return output.shown(path)
-
-
 def headline(name: str, judgement: Judgement) -> str:
     """`0007  Do not seal  (differs)`."""
-    word = click.style(judgement.verdict.clerk_word, **_EMPHASIS[judgement.verdict])
-    return f"{plain(name)}  {word}  ({judgement.verdict.value})"
+    word = style.emphasized(judgement.verdict.clerk_word, style.TONES[judgement.verdict])
+    return f"{style.plain(name)}  {word}  ({judgement.verdict.value})"
 
 
 def verdict_block(name: str, judgement: Judgement, *, notes: bool = True) -> str:
     """The whole answer for one piece, several lines."""
-    lines = [headline(name, judgement), *(_row(*row) for row in number_rows(judgement))]
+    lines = [headline(name, judgement), *(style.row(*row) for row in number_rows(judgement))]
     for finding in judgement.findings:
         if notes or finding.weight is not Weight.NOTE:
-            lines.append(_finding(finding))
+            lines.append(style.finding_line(finding))
     return "\n".join(lines)
 
 
@@ -81,7 +54,7 @@ def aligned(comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, st
     that share less than half their places stand each in its own groups, nothing marked: what
     differs is all of it.
     """
-    return [_row(*row) for row in _aligned(comparison, sizes, names)]
+    return [style.row(*row) for row in _aligned(comparison, sizes, names)]
 
 
 def _aligned(
@@ -97,14 +70,16 @@ def _aligned(
             "".join(getattr(column, side) or "" for column in comparison.columns)
             for side in ("label", "box")
         )
-        return [(name, _strong(printed(text))) for name, text in zip(names, texts, strict=True)]
+        return [
+            (name, style.strong(printed(text))) for name, text in zip(names, texts, strict=True)
+        ]
     first, second, marks = [], [], []
     for gap, column in _with_gaps(comparison.columns, sizes):
         if gap:
             first.append(" ")
             second.append(" ")
             marks.append(" ")
-        emphasis: Callable[[str], str] = plain if column.same else _strong
+        emphasis: Callable[[str], str] = style.plain if column.same else style.strong
         first.append(emphasis(column.label or "-"))
         second.append(emphasis(column.box or "-"))
         marks.append(" " if column.same else "^")
@@ -112,29 +87,11 @@ def _aligned(
     return rows if comparison.equal else [*rows, ("", "".join(marks).rstrip())]
 
 
-def paragraph(text: str, *, head: str = "") -> str:
-    """Wrapped text in the right-hand column, `head` in the left one."""
-    indent = " " * (_MARGIN + 2)
-    return textwrap.fill(
-        plain(text),
-        width=width(),
-        initial_indent=f"  {head:<{_MARGIN}}" if head else indent,
-        subsequent_indent=indent,
-    )
-
-
 def counts(judgements: Iterable[Judgement]) -> str:
     """`24 pieces: 9 Seal, 6 Do not seal, 9 Look again`."""
     verdicts = [judgement.verdict for judgement in judgements]
     each = ", ".join(f"{verdicts.count(one)} {one.clerk_word}" for one in Verdict)
     return f"{len(verdicts)} piece{'' if len(verdicts) == 1 else 's'}: {each}"
-
-
-def width() -> int:
-    """Columns that a line may take."""
-    if not sys.stdout.isatty():
-        return _WIDEST
-    return max(_NARROWEST, min(_WIDEST, shutil.get_terminal_size().columns))
 
 
 def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
@@ -165,7 +122,7 @@ def _number(judgement: Judgement, side: str) -> str:
     texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
     text = texts[side]
     if text is not None:
-        return plain(_cut(printed(text) if is_number_like(text) else text))
+        return style.plain(_cut(printed(text) if is_number_like(text) else text))
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"
@@ -183,20 +140,6 @@ def _cut(text: str) -> str:
     if len(text) <= _LONGEST_SHOWN:
         return text
     return f"{text[:_LONGEST_SHOWN]} ... ({len(text)} characters)"
-
-
-def _finding(finding: Finding) -> str:
-    head = {Weight.NOTE: "note", Weight.DOUBT: "look", Weight.CLASH: "stop"}[finding.weight]
-    action = f" {finding.action}" if finding.action and finding.weight is not Weight.NOTE else ""
-    return paragraph(f"{finding.message}{action}", head=head)
-
-
-def _row(head: str, text: str) -> str:
-    return f"  {head:<{_MARGIN}}{text}"
-
-
-def _strong(text: str) -> str:
-    return click.style(plain(text), bold=True, underline=True)
 
 
 def _with_gaps(
