@@ -20,6 +20,7 @@ from pairing.model import (
     How,
     Reading,
     Rejection,
+    Role,
     Side,
     TrackingNumber,
 )
@@ -85,12 +86,9 @@ class InHand:
 
     @property
     def must_be_confirmed(self) -> bool:
-        """Whether label and box were both keyed, and somebody could vouch for the label but
-        has not."""
-        boxes = {one.how for one in self._read.readings if one.side is Side.BOX}
+        """Whether the label was only keyed, and somebody could vouch for it but has not."""
         is_confirmed = any(one.code == Code.LABEL_CONFIRMED for one in self._read.found)
-        is_keyed = self.has_keyed_label and boxes == {How.KEYED}
-        return self._may_confirm and is_keyed and not is_confirmed
+        return self._may_confirm and self.has_keyed_label and not is_confirmed
 
     def missing(self) -> tuple[Side, ...]:
         """The sides that are not read yet."""
@@ -145,7 +143,7 @@ class InHand:
         """Take the scan of the strip in the box; with an empty text the next scan is it."""
         before = self.first_missing_before_box()
         if before is not None:
-            self._read.strip_is_next = False
+            self._read.strip_is_next, self._read.is_strip_refused = False, True
             return Taken(remarks=(Remark(code=Say.STRIP_TOO_EARLY, side=before),))
         self._read.strip_is_next = not text.strip()
         if self._read.strip_is_next:
@@ -153,6 +151,9 @@ class InHand:
         scans = parse_line(text, self._setup)
         if len(scans) != 1:
             return Taken(remarks=(self._unclear_strip(len(scans)),))
+        number = scans[0].number
+        if isinstance(number, TrackingNumber) and number.role is Role.CARD:
+            return Taken(remarks=(Remark(code=Say.STRIP_IS_CARD),))
         taken = self._add_box(reading_of(scans[0], Side.BOX, How.BARCODE))
         self._doubtful = text.strip()
         return taken
@@ -244,6 +245,10 @@ class InHand:
 
     def _refusal(self, reading: Reading) -> Remark | None:
         """Why a scan is not taken at all, if it is not."""
+        is_scan = reading.how is not How.KEYED
+        if self._read.is_strip_refused and reading.side is Side.LABEL and is_scan:
+            self._read.is_strip_refused = False
+            return Remark(code=Say.STRIP_OR_LABEL)
         if reading.side is Side.CARD and self._rules.is_box_last and self._has_box_alone():
             return Remark(code=Say.CARD_TOO_LATE)
         if self._is_of_no_side(reading) and isinstance(reading.number, TrackingNumber):

@@ -107,7 +107,11 @@ class Code(StrEnum):
     BOX_KEYED = "box-keyed", _NOTE, "the box was keyed (older entries only)"
     CARD_NUMBERLESS = "card-numberless", _NOTE, "a card that has no number of its own (CN 07)"
     ROUTING_DIFFERS = "routing-differs", _DOUBT, "one article number, two postal codes"
-    BOTH_KEYED = "both-keyed", _DOUBT, "label and box were both keyed, and nobody vouched"
+    LABEL_UNCONFIRMED = (
+        "label-unconfirmed",
+        _DOUBT,
+        "a label only keyed, and nobody vouched",
+    )
     ONE_SOURCE = "one-source", _DOUBT, "label and box come from one reading"
     ONE_SYMBOL_TWO_SIDES = "one-symbol-two-sides", _DOUBT, "one barcode for label and box"
 

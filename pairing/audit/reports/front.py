@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from html import escape
+from typing import Any
 
 from pairing.audit.reports import charts, words
+from pairing.audit.reports.page_parts import part
 from pairing.audit.statistics.aims import Aim
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import Conclusion, Summary
@@ -31,8 +32,14 @@ class Front:
     missing_count: int = 0
 
 
-def summary_html(front: Front) -> str:
+def summary_html(front: Front) -> Any:
     """The counts, and what may be concluded."""
+    (_, lead), *said = _conclusions(front)
+    return part("summary", _cells(front), lead, said)
+
+
+def _cells(front: Front) -> list[tuple[str, str, str]]:
+    """The counts and the bound, each with its name and words."""
     counts, found = _counts(front), front.conclusion
     cells = [
         (one.value, f"{counts[one]:,}", word)
@@ -46,16 +53,10 @@ def summary_html(front: Front) -> str:
         whose = f"of the lot of {found.known.lot:,} " if found.known.lot else ""
         chance = "" if found.is_drawn else ", if chance chose them"
         cells.append(("bound", percent(found.upper), f"{whose}bad or unread, at most{chance}"))
-    tally = "".join(f'<div class="{name}"><b>{n}</b>{what}</div>' for name, n, what in cells)
-    lead, *rest = _said(front)
-    said = "".join(f"<dt>{escape(head)}</dt><dd>{escape(text)}</dd>" for head, text in rest)
-    return (
-        f'<div class="tally">{tally}</div><div class="say"><p class="lead">{escape(lead[1])}</p>'
-        f"<dl>{said}</dl></div>"
-    )
+    return cells
 
 
-def _said(front: Front) -> Iterator[tuple[str, str]]:
+def _conclusions(front: Front) -> Iterator[tuple[str, str]]:
     """The conclusion in sentences with a heading each, the most important one first."""
     found, summary = front.conclusion, front.summary
     yield "", found_in_words(front)
@@ -209,43 +210,28 @@ def _pieces(number: int | None) -> str:
     return "1 piece" if number == 1 else f"{number or 0:,} pieces"
 
 
-def charts_html(summary: Summary) -> str:
+def charts_of(summary: Summary) -> list[Any]:
     """Every chart that has something to show."""
-    return "".join(_charts(summary))
-
-
-def _charts(summary: Summary) -> Iterator[str]:
     differs, unread = Verdict.DIFFERS.value, Verdict.UNREAD.value
-    yield charts.bars("Pieces that differ, by kind", _worded(summary.errors), of=differs)
-    yield charts.bars("Pieces unread, by cause", _worded(summary.causes), of=unread)
-    yield charts.columns("Wrong digits, by their place in the number", summary.positions)
-    yield charts.shares("By desk", summary.desks)
-    yield charts.shares("By day", summary.days, is_ranked=False, most=31)
-    yield charts.bars("How the ledger has them", summary.records.most_common())
+    drawn = (
+        charts.bars("Pieces that differ, by kind", _worded(summary.errors), of=differs),
+        charts.bars("Pieces unread, by cause", _worded(summary.causes), of=unread),
+        charts.columns("Wrong digits, by their place in the number", summary.positions),
+        charts.shares("By desk", summary.desks),
+        charts.shares("By day", summary.days, is_ranked=False, most=31),
+        charts.bars("How the ledger has them", summary.records.most_common()),
+    )
+    return [one for one in drawn if one]
 
 
 def _worded(counts: Counter[str]) -> list[tuple[str, int]]:
     return [(words.of_code(code), number) for code, number in counts.most_common()]
 
 
-def missing_html(front: Front) -> str:
+def missing_html(front: Front) -> Any:
     """Pairs that no photo shows; "" where there is none."""
     if not front.missing_count:
         return ""
-    rows = "".join(
-        f'<tr><td class="num">{_number(a)}</td><td class="num">{_number(c)}</td>'
-        f"<td>{escape(known)}</td></tr>"
-        for a, c, known in front.missing[:MOST_MISSING]
-    )
-    more = front.missing_count - min(MOST_MISSING, len(front.missing))
-    rest = f"<p class='quiet'>and {more:,} more, in missing.csv</p>" if more else ""
-    return (
-        f"<h2 id='missing'>Never photographed: {front.missing_count:,}</h2>"
-        "<div class='wide' tabindex='0' role='region' aria-labelledby='missing'>"
-        "<table class='plain'><thead><tr><th>article</th>"
-        f"<th>card</th><th>known from</th></tr></thead>{rows}</table></div>{rest}"
-    )
-
-
-def _number(text: str) -> str:
-    return escape(printed(text)) if text else "not known"
+    shown = front.missing[:MOST_MISSING]
+    rows = [(printed(article), printed(card), known) for article, card, known in shown]
+    return part("missing", front.missing_count, rows, front.missing_count - len(shown))

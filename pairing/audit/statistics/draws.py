@@ -22,7 +22,7 @@ class Drawn:
     """A sample that was drawn, with all that is needed to draw it again.
 
     lot: pieces in the list, each once. list_sha256: of the names, each followed by a line
-    feed (UTF-8), so that another list is told from this one. pieces: those drawn.
+    feed (UTF-8), so that another list is not taken for this one. pieces: those drawn.
     """
 
     lot: int
