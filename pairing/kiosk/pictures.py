@@ -9,9 +9,8 @@ from collections.abc import Iterator
 from contextlib import chdir, contextmanager
 from functools import partial
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
+from pairing.closing import Closing
 from pairing.errors import PhotoUnusable
 from pairing.findings import Weight
 from pairing.kiosk.refusals import Refused
@@ -36,7 +35,7 @@ TIMEOUT_S = 20.0
 """Longest reading of a posted picture: a page waits for it."""
 
 
-class Reader:
+class Reader(Closing):
     """One worker, one picture at a time. Its methods serve threads."""
 
     def __init__(self) -> None:
@@ -45,15 +44,8 @@ class Reader:
         self._room = threading.BoundedSemaphore(MOST_WAITING)
         self._arriving = threading.BoundedSemaphore(MOST_ARRIVING)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """End the worker; a later picture starts another one."""
         with self._turn:
             self._worker.close()
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import threading
-from types import TracebackType
 from typing import Self
 
+from pairing.closing import Closing
 from pairing.ledger.database import Database
 
 
-class Soundness:
+class Soundness(Closing):
     """Runs the check in a thread, over a connection of its own: an index that misses an entry
     would let a number be taken twice. A server has its own tools; there it is always sound.
     """
@@ -24,12 +24,8 @@ class Soundness:
         self._thread.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """End the check, wherever it is."""
         if self._connection is not None:
             self._connection.interrupt()
             self._thread.join()

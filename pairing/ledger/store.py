@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
+from pairing.closing import Closing
 from pairing.findings import Finding
 from pairing.ledger import (
     backup,
@@ -33,7 +33,7 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-class Ledger:
+class Ledger(Closing):
     """One ledger, open. Use it in a `with`, or close it.
 
     Every method raises LedgerUnusable where the database cannot do it. One object serves
@@ -66,17 +66,6 @@ class Ledger:
             ledger_url(url), patience_s=patience_s, files=files, must_exist=must_exist
         )
         return cls(database, clock)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     @property
     def where(self) -> str:

@@ -98,9 +98,10 @@ export class Capture {
     }
   }
 
+  // A person who has typed since then means the Enter that follows.
   isRightAfterScan(event) {
     const gap = event.timeStamp - this.endedAt;
-    return gap >= 0 && gap <= AFTER_MS;
+    return gap >= 0 && gap <= AFTER_MS && this.lastAt <= this.endedAt;
   }
 
   // Whether what was typed since the last call came too fast and evenly for a person.
