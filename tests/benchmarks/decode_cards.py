@@ -69,6 +69,8 @@ def _count_numbers(read: PhotoReadings, truth: Truth, count: Counter[str]) -> No
             count[f"{what} of"] += 1
             count[f"{what} read"] += want in got
         count[f"{what} WRONG"] += len(got - {want})
+    unread = [f.code for frame in read.frames for f in frame.found]
+    count["box left for unread bars"] += "box-bars-unread" in unread
     for one in readings:
         if isinstance(one.number, TrackingNumber):
             known = {truth.article, truth.card, truth.strip}

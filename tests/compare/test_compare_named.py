@@ -226,3 +226,15 @@ def test_only_numbers_of_one_kind_have_a_distance() -> None:
     assert serial_distance("10", "111") is None
     assert serial_distance("7" * MAX_NUMBER, "7" * MAX_NUMBER) == 0
     assert serial_distance("7" * (MAX_NUMBER + 1), "7" * (MAX_NUMBER + 1)) is None
+
+
+def test_what_travels_with_an_error() -> None:
+    label = "9407111201080805483016"
+    shifted = label[:4] + label[5:9] + "7" + label[9:]
+    found = compare(label, shifted, group_sizes=(4,), is_valid=lambda _: False)
+    assert found.error is CopyError.SHIFTED
+    assert (found.parameters["lost"], found.parameters["put_in"]) == (7, 9)
+    assert (found.parameters["apart"], found.parameters["is_number"]) == (0, False)
+    one = compare(label, "8" + label[1:], group_sizes=(4,), is_valid=lambda _: False)
+    assert (one.parameters["lost"], one.parameters["put_in"], one.parameters["apart"]) == (0, 0, 0)
+    assert one.parameters["group_sizes"] == (4, 4, 4, 4, 4, 2)

@@ -6,7 +6,7 @@ import pytest
 
 from pairing.model import GS, TrackingNumber
 from pairing.numbers import is_number
-from pairing.wedge import keypad, parse_keyed, parse_line, splitting
+from pairing.wedge import keypad, layouts, parse_keyed, parse_line, splitting
 from pairing.wedge.questions import LONGEST_LINE
 
 S10 = "EE876543216CA"  # UPU S10-12, Annex A
@@ -109,3 +109,15 @@ def test_an_identifier_belongs_to_the_first_of_two_that_ran_together() -> None:
             for scan in scans
         ]
         assert tuple(found) == expected
+
+
+def test_a_keyed_s10_number_that_is_wrong_is_not_called_illegible() -> None:
+    for text, is_illegible in (("EE876543217CA", False), ("EE8765432X7CA", True)):
+        codes = {one.code for one in parse_keyed(text).findings}
+        assert ("keyed-illegible" in codes) is is_illegible
+
+
+def test_a_digit_among_the_keys_is_no_azerty() -> None:
+    assert layouts.from_azerty("&\u00e9\"'(-\u00e8_") == "12345678"
+    assert layouts.from_azerty("&\u00e9\"'(-\u00e8") is None
+    assert layouts.from_azerty("&\u00e9\"'(-\u00e8_1") is None

@@ -36,7 +36,7 @@ def _look(text: str) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _read(text: str, monkeypatch: pytest.MonkeyPatch) -> box.BoxReading:
-    line = SimpleNamespace(picture=text, is_by_label=False)
+    line = SimpleNamespace(picture=text, is_by_label=False, is_cut=False)
     monkeypatch.setattr(box, "lines_in_box", lambda *_: (line,))
     return box.read_box(None, None, SimpleNamespace(look=_look))  # type: ignore[arg-type]
 

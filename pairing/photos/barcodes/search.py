@@ -86,8 +86,8 @@ def _search_beside(gray: Gray, engines: Engines, found: Found) -> None:
                 continue
             tried.append(bars)
             votes = read_place(gray, bars, engines)
-            if votes:
-                settle(gray, votes, found)
+            if not votes or not settle(gray, votes, found):
+                found.unread.append(bars)
 
 
 def _coarse(gray: Gray) -> int:

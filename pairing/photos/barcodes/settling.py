@@ -32,6 +32,7 @@ class Found:
     findings: list[Finding] = field(default_factory=list)
     lonely: list[tuple[Quad, tuple[Vote, ...]]] = field(default_factory=list)
     others: list[Symbol] = field(default_factory=list)
+    unread: list[Quad] = field(default_factory=list)
 
 
 def settle(gray: Gray, votes: tuple[Vote, ...], found: Found) -> bool:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.findings import Finding
-from pairing.model import Symbol
+from pairing.model import Quad, Symbol
 from pairing.photos.barcodes.decoding import quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
 from pairing.photos.barcodes.others import is_believable, matrix_symbols, symbol_of
@@ -39,11 +39,13 @@ class SymbolReport:
     conflicts: places that were read in more than one way, or by one witness alone;
         none of those readings is among `symbols`.
     missing: one sentence about each engine that could not be loaded.
+    unread: places beside a symbol that hold bars, of whatever symbology, which nobody read.
     """
 
     symbols: tuple[Symbol, ...]
     conflicts: tuple[Finding, ...]
     missing: tuple[str, ...]
+    unread: tuple[Quad, ...] = ()
 
 
 def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
@@ -58,7 +60,10 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
         found.symbols += matrix_symbols(gray, engines.zxing)
     findings = [*found.findings, *lonely_findings(found)]
     return SymbolReport(
-        symbols=tuple(found.symbols), conflicts=tuple(findings), missing=engines.missing
+        symbols=tuple(found.symbols),
+        conflicts=tuple(findings),
+        missing=engines.missing,
+        unread=tuple(quad for quad in found.unread if not is_known(quad, found)),
     )
 
 
