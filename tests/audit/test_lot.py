@@ -38,7 +38,7 @@ from pairing.model import Side
 from pairing.photos.pool import Pool
 from pairing.pieces.photo_groups import Photo, PhotoPiece, group
 from pairing.pieces.reading import PhotoReadings, read_photo
-from tests.audit.making import begun
+from tests.audit.making import begun, remembered
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 NAMES = ("0001", "0005", "0014", "0016", "0028", "0029", "0003", "0030")
@@ -74,7 +74,8 @@ def photos(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def done(photos: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A run that nothing disturbed."""
     out = tmp_path_factory.mktemp("out")
-    lot.run(Job(source=Source(root=str(photos)), out=out), workers=1)
+    job = Job(source=Source(root=str(photos)), out=out)
+    lot.run(job, workers=1, engine=remembered)
     return out
 
 

@@ -73,7 +73,8 @@ def photos(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def done(photos: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A run without a database."""
     out = tmp_path_factory.mktemp("out")
-    lot.run(Job(source=Source(root=str(photos)), out=out), workers=1)
+    job = Job(source=Source(root=str(photos)), out=out)
+    lot.run(job, workers=1, engine=making.remembered)
     return out
 
 
@@ -91,7 +92,7 @@ def asked(url: str, query: str) -> list[tuple[Any, ...]]:
 def run(photos: Path, out: Path, url: str, **more: Any) -> lot.Result:
     with Store(out, results=url, name="november") as store:
         job = Job(source=Source(root=str(photos)), out=out, store=store)
-        return lot.run(job, workers=1, **more)
+        return lot.run(job, workers=1, **{"engine": making.remembered, **more})
 
 
 def opened(url: str, name: str = "n") -> Store:
