@@ -7,7 +7,7 @@ from pathlib import Path
 from pairing.audit.run.judging import Context
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import NewPiece, PieceNumbers
-from pairing.model import EarlierUse, How, Reading, Side, Verdict
+from pairing.model import EarlierUse, How, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.pieces.batch import judge_all
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -18,12 +18,23 @@ from tests.ledger.making import card, label
 STACK = 40
 
 
+def _at(top_px: float) -> Quad:
+    """A place in the photo of its own for each symbol: two readings of one place are one."""
+    low = top_px + 100
+    return Quad(
+        top_left=(0, top_px), top_right=(500, top_px), bottom_right=(500, low), bottom_left=(0, low)
+    )
+
+
 def piece(name: str, article: str, own: str) -> PieceReadings:
     """A piece whose box agrees."""
     photo = Photo(path=Path(name), shows=None)
+    sides = ((Side.LABEL, article), (Side.CARD, own), (Side.BOX, article))
     readings = tuple(
-        Reading(side=side, how=How.BARCODE, number=identify(text), source=name)
-        for side, text in ((Side.LABEL, article), (Side.CARD, own), (Side.BOX, article))
+        Reading(
+            side=side, how=How.BARCODE, number=identify(text), source=name, quad=_at(200 * place)
+        )
+        for place, (side, text) in enumerate(sides)
     )
     frame = FrameReadings(page=1, readings=readings, found=())
     read = PhotoReadings(photo=photo, frames=(frame,), missing=())
