@@ -5,7 +5,7 @@ Levels 0 (good) to 4 (very poor): digits 40, 31, 24, 19 and 15 px high in the ph
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import torch
 import torch.nn.functional as nn_f
@@ -51,13 +51,15 @@ the 22 real ones, by 0.1 and 0.3."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot:
-    """How one batch is photographed; one scale and blur for all its lines."""
+    """How one batch is photographed; one scale and blur for all its lines. sharpened: by how much
+    of what a blur takes away the phone makes edges steeper."""
 
     digit_px: float
     blur_px: float
     motion_px: float
     noise: float
     quality: float
+    sharpened: float = 0.0
 
 
 def shot_at(level: float, rng: torch.Generator) -> Shot:
@@ -71,6 +73,22 @@ def shot_at(level: float, rng: torch.Generator) -> Shot:
         motion_px=(1.0 + 0.5 * level) * max(0.0, 5 * u[2] - 4),
         noise=(0.006 + 0.003 * level) * (0.4 + 1.2 * u[3]),
         quality=93 - 8 * level - 12 * u[4],
+    )
+
+
+def other_shot(level: float, rng: torch.Generator) -> Shot:
+    """A shot of another phone: half of them as `shot_at`; the others out of focus, grainy, saved
+    small or sharpened, each more than its level's."""
+    shot, u = shot_at(level, rng), torch.rand(8, generator=rng, device=rng.device).tolist()
+    if u[0] < 0.5:
+        return shot
+    return replace(
+        shot,
+        digit_px=max(11.0, shot.digit_px * (0.75 + 0.5 * u[1])),
+        blur_px=shot.blur_px * (1 + 1.2 * u[2] * (u[3] < 0.5)),
+        noise=shot.noise * (1 + 2.5 * u[4] * (u[5] < 0.4)),
+        quality=max(18.0, shot.quality - 35 * u[6] * (u[6] > 0.5)),
+        sharpened=1.5 * u[7] * (u[7] > 0.6),
     )
 
 
@@ -102,6 +120,8 @@ class Camera:
         photo = _blurred(photo, (shot.blur_px**2 + 0.05) ** 0.5, shot.motion_px)
         photo = self._lit(photo)
         photo = photo + shot.noise * self._n(*photo.shape)
+        if shot.sharpened:
+            photo = photo + shot.sharpened * (photo - _blurred(photo, 1.2, 0.0))
         photo = self._compressed(photo.clamp(0, 1), shot.quality)
         line = nn_f.interpolate(
             photo[:, None], (OUT_HIGH, OUT_WIDE), mode="bilinear", antialias=scale > 0.5,
@@ -118,17 +138,78 @@ class Camera:
         left = lines.ends[:, :1, None] - self._u(b, 1, 1, low=8, high=60)
         right = lines.ends[:, 1:, None] + self._u(b, 1, 1, low=8, high=60)
         tilt = 0.012 * self._n(b, 1, 1)
+        if not self.is_clean:
+            self._tinted(paper)
         self._glued(paper, high, (left, right), tilt)
         self._ruled(paper, high, (left, right), tilt)
+        self._celled(paper, lines)
         dark = self._u(b, 1, 1, low=0.6 if self.is_clean else 0.45, high=1.0)
         if self.is_clean:
             return paper * (1 - dark * lines.ink)
-        faint = self._u(b, 1, 1) < 0.06
-        dark = torch.where(faint, dark * 0.5, dark)
+        faint = self._u(b, 1, 1) < 0.08
+        dark = torch.where(faint, dark * self._u(b, 1, 1, low=0.3, high=0.6), dark)
         copies = ((self._u(b) < 0.05) & ~lines.is_print).nonzero()[:, 0]
+        dotted = ((self._u(b) < 0.06) & lines.is_print).nonzero()[:, 0]
         ink = dark * lines.ink
+        ink[dotted] = ink[dotted] * self._needles(len(dotted))
         ink[copies] = dark[copies] * self._copied(lines.ink[copies])
         return paper * (1 - ink)
+
+    def masked(self, pictures: torch.Tensor, ends: torch.Tensor) -> torch.Tensor:
+        """Half of the pictures with bare paper before and after the line, as the finder paints
+        it (`written.lines`), give or take how far the camera moved its ends."""
+        some = self._some(len(pictures), 0.5)
+        n, wide = len(some), pictures.shape[3]
+        seen = pictures[some]
+        paper = seen[:, 0, ::4, ::8].flatten(1).float().quantile(0.75, 1).round().to(torch.uint8)
+        cols = torch.arange(wide, device=self.device)
+        scale = wide / WIDE
+        near = self._u(n, 2, low=8.0, high=24.0)
+        first = ends[some, :1] * scale - near[:, :1]
+        last = ends[some, 1:] * scale + near[:, 1:]
+        is_bare = ((cols < first) | (cols > last))[:, None, None, :]
+        pictures[some] = torch.where(is_bare, paper[:, None, None, None], seen)
+        return pictures
+
+    def _tinted(self, paper: torch.Tensor) -> None:
+        """Some papers are patterned: hatched, dotted, woven, or uneven in tone."""
+        some = self._some(len(paper), 0.12)
+        n = len(some)
+        rows, cols = self._rows_and_cols()
+        angle = self._u(n, 1, 1, high=3.2)
+        period = self._u(n, 1, 1, low=4, high=24) / 6.283
+        along = (angle.cos() * cols + angle.sin() * rows) / period
+        across = (angle.sin() * cols - angle.cos() * rows) / period
+        pattern = torch.sin(along) + torch.sin(across) * (self._u(n, 1, 1) < 0.5)
+        depth = self._u(n, 1, 1, high=0.1)
+        paper[some] = (paper[some] * (1 - depth * (0.5 + 0.5 * pattern))).clamp(0, 1)
+        some = self._some(len(paper), 0.15)
+        broad = self._u(len(some), 1, 3, 12, low=0.75, high=1.05)
+        uneven = nn_f.interpolate(broad, (HIGH, WIDE), mode="bilinear", align_corners=False)
+        paper[some] = (paper[some] * uneven[:, 0]).clamp(0, 1)
+
+    def _celled(self, paper: torch.Tensor, lines: Lines) -> None:
+        """A comb's cells: an upright rule between characters, whole or a tick at the foot."""
+        some = (lines.cell_px > 0).nonzero()[:, 0]
+        if not len(some):
+            return
+        n = len(some)
+        rows, cols = self._rows_and_cols()
+        cell, start = lines.cell_px[some][:, None, None], lines.ends[some, :1, None]
+        place = (cols - start) / cell + 0.5
+        away = (place - place.floor() - 0.5).abs() * cell
+        inside = (cols > start - 4) & (cols < lines.ends[some, 1:, None] + 4)
+        half = self._u(n, 1, 1, low=0.5, high=1.6)
+        top = HIGH / 2 + lines.digit_px[some][:, None, None] * self._u(n, 1, 1, low=-0.9, high=0.5)
+        rule = (half - away + 0.5).clamp(0, 1) * inside * (rows > top)
+        paper[some] = paper[some] * (1 - rule * self._u(n, 1, 1, low=0.1, high=0.9))
+
+    def _needles(self, n: int) -> torch.Tensor:
+        """What a printer of dots leaves of a line's ink, (n, HIGH, WIDE) shares."""
+        rows, cols = self._rows_and_cols()
+        period = self._u(n, 1, 1, low=3.0, high=6.0) / 6.283
+        dots = torch.sin(rows / period) * torch.sin(cols / period * self._u(n, 1, 1, low=0.8))
+        return (0.75 + dots * self._u(n, 1, 1, low=0.2, high=0.8)).clamp(0, 1)
 
     def _some(self, b: int, share: float) -> torch.Tensor:
         """Indices of about that share of the lines."""
@@ -171,12 +252,13 @@ class Camera:
             some = self._some(len(paper), share)
             n = len(some)
             side = torch.where(self._u(n, 1, 1) < 0.5, -1.0, 1.0)
-            near = HIGH / 2 + high[some] * side * self._u(n, 1, 1, low=0.45, high=0.9)
-            if not self.is_clean:
-                near = torch.where(self._u(n, 1, 1) < 0.06, HIGH * self._u(n, 1, 1), near)
+            # Never through the middle: what runs there strikes out.
+            least = 0.45 if self.is_clean else 0.38
+            near = HIGH / 2 + high[some] * side * self._u(n, 1, 1, low=least, high=0.9)
             line = near + 0.008 * self._n(n, 1, 1) * (cols - WIDE / 2)
-            half = self._u(n, 1, 1, low=0.5, high=1.8)
-            rule = (half - (rows - line).abs() + 0.5).clamp(0, 1) * self._u(n, 1, 1, high=0.8)
+            half = self._u(n, 1, 1, low=0.5, high=1.8 if self.is_clean else 2.6)
+            deep = self._u(n, 1, 1, high=0.8 if self.is_clean else 1.0)
+            rule = (half - (rows - line).abs() + 0.5).clamp(0, 1) * deep
             paper[some] = paper[some] * (1 - rule)
         for end, way in zip(ends, (-1, 1), strict=True):
             some = self._some(len(paper), 0.2)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -23,7 +23,7 @@ HIGH_PX, WIDE_PX = 32, 640
 STEP_PX = 4
 """Columns of the input for one of the network's steps."""
 _S10 = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")
-_OUTPUTS = ("chances", "blots")
+_OUTPUTS = ("chances", "blots", "kinds")
 _MODEL = Path(__file__).with_name("reader.onnx")
 SPOILT, SPOILT_PRINT = 0.9, 0.997
 """A step is taken for a spoilt character's from this probability on. Measured on held-out lines
@@ -152,6 +152,16 @@ class WrittenLine:
         return tuple(((a - 1.0) * STEP_PX, (b + 2.0) * STEP_PX) for a, b in spans)
 
 
+class Look(NamedTuple):
+    """What the network says of one picture of a line. chances: (steps, classes) probabilities of
+    what stands there. blots: (steps,) that a spoilt character does. kinds: (len(LINE_KINDS),) of
+    what the line is."""
+
+    chances: NDArray[np.float64]
+    blots: NDArray[np.float64]
+    kinds: NDArray[np.float64]
+
+
 @dataclass(slots=True)
 class Reader:
     """The network; loads once, may be used from several threads."""
@@ -172,16 +182,20 @@ class Reader:
             ) from error
         return cls(net, Lock())
 
-    def look(self, line: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """For a grey line (HIGH_PX, WIDE_PX) uint8 (steps, classes) probabilities of what stands
-        there, and (steps,) that a spoilt character does."""
+    def look(self, line: NDArray[np.uint8]) -> Look:
+        """What a grey line (HIGH_PX, WIDE_PX) uint8 shows."""
         blob = normalised(line)[None, None]
         with self.lock:
             self.net.setInput(blob)
-            logs, blots = self.net.forward(_OUTPUTS)
-        chances = np.exp(np.asarray(logs[0], np.float64))
-        chances /= chances.sum(1, keepdims=True)
-        return chances, 1 / (1 + np.exp(-np.asarray(blots[0], np.float64)))
+            logs, blots, kinds = (
+                np.asarray(one[0], np.float64) for one in self.net.forward(_OUTPUTS)
+            )
+        chances, told = np.exp(logs), np.exp(kinds - kinds.max())
+        return Look(
+            chances=chances / chances.sum(1, keepdims=True),
+            blots=1 / (1 + np.exp(-blots)),
+            kinds=told / told.sum(),
+        )
 
 
 def normalised(line: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -192,7 +206,8 @@ def normalised(line: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 def read(lines: Sequence[NDArray[np.uint8]], reader: Reader) -> WrittenLine:
     """Read one line from its pictures (each HIGH_PX by WIDE_PX, grey)."""
-    return WrittenLine(*zip(*(reader.look(line) for line in lines), strict=True))
+    looks = [reader.look(line) for line in lines]
+    return WrittenLine([look.chances for look in looks], [look.blots for look in looks])
 
 
 def _digits_alone(chances: NDArray[np.float32]) -> NDArray[np.float32]:
