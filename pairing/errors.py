@@ -73,7 +73,7 @@ class EntryRefused(CounterfoilError):
 
 
 class KeyReused(EntryRefused):
-    """An idempotency key that already stands for something else."""
+    """An idempotency key that was used for something else."""
 
 
 class ProofUnusable(CounterfoilError):

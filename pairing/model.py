@@ -10,9 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from pairing.findings import Code, Finding, Weight
+
 GS = "\x1d"
-"""The group separator that a decoder sends for an FNC1 inside a GS1-128 symbol
-(GS1 General Specifications; from memory)."""
+"""A decoder sends it for an FNC1 inside a GS1-128 symbol (GS1 General Specifications; memory)."""
 
 
 class Role(StrEnum):
@@ -52,7 +53,7 @@ class Verdict(StrEnum):
 
     @property
     def clerk_word(self) -> str:
-        """What the clerk is told to do."""
+        """What the clerk is to do."""
         return _CLERK_WORDS[self]
 
 
@@ -63,14 +64,6 @@ _CLERK_WORDS = {
 }
 
 
-class Weight(StrEnum):
-    """What a finding does to a verdict."""
-
-    NOTE = "note"  # said, changes nothing
-    DOUBT = "doubt"  # "agrees" is no longer possible
-    CLASH = "clash"  # the piece differs
-
-
 class CheckRule(StrEnum):
     """Which convention a check digit was found to follow."""
 
@@ -78,23 +71,6 @@ class CheckRule(StrEnum):
     MOD10_AI91 = "mod-10, weights 3 and 1, computed with 91 in front"
     S10_MOD11 = "S10 weighted mod-11"
     NONE = "none"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """One thing worth saying about a number, a scan or a piece.
-
-    code: stable, lower case with hyphens.
-    message: one sentence, plain text.
-    positions: 1-based digit positions in the number that the message speaks of.
-    action: what a person should do now; may be empty for a note.
-    """
-
-    code: str
-    message: str
-    positions: tuple[int, ...] = ()
-    action: str = ""
-    weight: Weight = Weight.NOTE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,17 +129,34 @@ class Rejection:
     """Something read that is no valid number of a known family.
 
     text: what was read, without blanks and separators.
-    positions: 1-based positions in `text` that are at fault, where that is known.
+    reason: why; its positions are those in `text` that are at fault, where that is known.
     likely: name of the family that it most resembles, or "".
     """
 
     given: str
     text: str
-    code: str
-    message: str
-    action: str
-    positions: tuple[int, ...] = ()
+    reason: Finding
     likely: str = ""
+
+    @property
+    def code(self) -> Code | str:
+        """The reason's code, one of `findings.REFUSALS`."""
+        return self.reason.code
+
+    @property
+    def message(self) -> str:
+        """The reason in one sentence."""
+        return self.reason.message
+
+    @property
+    def action(self) -> str:
+        """What to do now; one sentence."""
+        return self.reason.action
+
+    @property
+    def positions(self) -> tuple[int, ...]:
+        """1-based positions in `text` that are at fault, where that is known."""
+        return self.reason.positions
 
 
 Number = TrackingNumber | Rejection
@@ -191,7 +184,7 @@ class Quad:
         )
 
     def through(self, last: Quad) -> Quad:
-        """From the start of this to the end of `last`, which stands further along the line."""
+        """From the start of this to the end of `last`, which is further along the line."""
         return Quad(
             top_left=self.top_left,
             top_right=last.top_right,
@@ -207,6 +200,7 @@ class Symbol:
     text: what its bars say, FNC1 inside as GS; a leading FNC1 shows in `aim` alone.
     aim: the ISO/IEC 15424 symbology identifier (`]C0`, `]C1`, ...) or "".
     kind: the symbology's name ("Code 128", "EAN-13", ...).
+    quad: each edge measured on the bars if `is_measured`, else a slice where a decoder met them.
     angle_deg: the reading direction, clockwise from the photo's x axis.
     x_px: the narrow bar's width (X) in the photo, 0.0 where not measured.
     witnesses: the independent means that read exactly this text.
@@ -219,6 +213,7 @@ class Symbol:
     angle_deg: float
     x_px: float
     witnesses: tuple[str, ...]
+    is_measured: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,7 +221,7 @@ class Scan:
     """One thing that a wedge scanner or a keyboard sent.
 
     raw: the keystrokes as they came.
-    text: what they stand for, cleaned; FNC1 as GS.
+    text: what they mean, cleaned; FNC1 as GS.
     aim: the symbology identifier that came with them, or "".
     number: what `text` is.
     findings: set-up faults, splits, repairs and questions.
@@ -287,7 +282,7 @@ class EarlierUse:
 class Judgement:
     """The answer for one piece.
 
-    article, card: canonical; None where not exactly one was read. written: what stands in the
+    article, card: canonical; None where not exactly one was read. written: what is in the
     box; None where nothing, or two different things, were read there.
     """
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -17,6 +19,18 @@ settings.register_profile(
     "counterfoil", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("counterfoil")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_forms_of_this_machine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """A developer's own forms take no part in any test."""
+    before = os.environ.get("COUNTERFOIL_FORMS")
+    os.environ["COUNTERFOIL_FORMS"] = os.fspath(tmp_path_factory.mktemp("forms"))
+    yield
+    if before is None:
+        del os.environ["COUNTERFOIL_FORMS"]
+    else:
+        os.environ["COUNTERFOIL_FORMS"] = before
 
 
 @pytest.fixture(scope="session")

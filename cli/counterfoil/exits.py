@@ -12,6 +12,9 @@ DIFFERS = 10
 UNREAD = 11
 SKIPPED = 12
 NOT_DONE = 13
+OUTPUT_CLOSED = 141
+"""Whoever read standard output has closed it (`| head -1`): 128 and SIGPIPE's 13, which is what a
+shell reports of a program that the signal ended (POSIX, 2.8.2). No error of ours."""
 
 
 def of_verdicts(verdicts: Iterable[Verdict], *, skipped: bool = False) -> int:

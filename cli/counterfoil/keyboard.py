@@ -12,7 +12,9 @@ import codecs
 import os
 import re
 import select
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -222,4 +224,24 @@ def _is_open(before: str, char: str) -> bool:
 
 
 def _begins_with_word(text: str) -> bool:
-    return parse_line(text).word is not None
+    return parse_line(text, Arrived.TYPED).word is not None
+
+
+@contextmanager
+def single_keys() -> Iterator[None]:
+    """The terminal hands over each key at once and shows none, also between two lines; what
+    was typed ahead is kept."""
+    try:
+        import termios  # noqa: PLC0415 - not on every system
+    except ImportError:  # pragma: no cover
+        yield
+        return
+    fd = sys.stdin.fileno()
+    before = termios.tcgetattr(fd)
+    now = termios.tcgetattr(fd)
+    now[3] &= ~(termios.ICANON | termios.ECHO)
+    termios.tcsetattr(fd, termios.TCSANOW, now)
+    try:
+        yield
+    finally:
+        termios.tcsetattr(fd, termios.TCSANOW, before)

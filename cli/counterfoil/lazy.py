@@ -9,6 +9,10 @@ from typing import Any
 import click
 
 
+class OutputClosed(Exception):
+    """Whoever read standard output has closed it."""
+
+
 class LazyGroup(click.Group):
     """Lists its commands without importing them, so that `--help` stays quick.
 
@@ -38,6 +42,13 @@ class LazyGroup(click.Group):
         module, _, name = self._places.get(cmd_name, f"{cmd_name}:command").partition(":")
         command: click.Command = getattr(importlib.import_module(f"{self._package}.{module}"), name)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            # click itself would end the process with code 1, which means nothing here.
+            raise OutputClosed from error
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

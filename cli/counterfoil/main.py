@@ -8,8 +8,8 @@ from typing import NoReturn
 
 import click
 
-from counterfoil import exits
-from counterfoil.lazy import LazyGroup
+from counterfoil import exits, terminal
+from counterfoil.lazy import LazyGroup, OutputClosed
 
 _COMMANDS = {
     "check": "Scans in, one verdict a piece out.",
@@ -53,10 +53,10 @@ def main() -> None:
     """Run the command line and end the process with one of the codes in `exits`."""
     from pairing.errors import CounterfoilError  # noqa: PLC0415 - after the quick --help
 
+    terminal.guard()
     try:
         code = cli.main(standalone_mode=False)
-        if sys.stdout is not None:
-            sys.stdout.flush()
+        _flush()
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
         sys.exit(130)
@@ -66,15 +66,30 @@ def main() -> None:
     except CounterfoilError as error:
         click.echo(f"Not done: {error}", err=True)
         sys.exit(exits.NOT_DONE)
+    except OutputClosed:
+        _drop_output()
+        sys.exit(exits.OUTPUT_CLOSED)
     except OSError as error:
         _give_up_output(error)
     sys.exit(code if isinstance(code, int) else exits.ALL_AGREE)
 
 
+def _flush() -> None:
+    """Write what is left. Raises OutputClosed where nobody reads it any more."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError as error:
+        raise OutputClosed from error
+
+
 def _give_up_output(error: OSError) -> NoReturn:
-    """The result could not be written: the disk is full, or its reader went away."""
-    if not isinstance(error, BrokenPipeError):
-        click.echo(f"Not done: the result cannot be written ({error.strerror}).", err=True)
-    # Python writes what is left when it ends, and would fail again.
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    """The result could not be written, because the disk is full, say."""
+    click.echo(f"Not done: the result cannot be written ({error.strerror}).", err=True)
+    _drop_output()
     sys.exit(exits.NOT_DONE)
+
+
+def _drop_output() -> None:
+    """Python writes what is left when it ends, and would fail again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

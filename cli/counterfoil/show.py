@@ -7,7 +7,6 @@ unprintable characters spelled out.
 
 from __future__ import annotations
 
-import os
 import shutil
 import sys
 import textwrap
@@ -16,9 +15,12 @@ from pathlib import Path
 
 import click
 
+from counterfoil import terminal
+from pairing import output
 from pairing.compare import Column, Comparison, compare
-from pairing.model import Finding, Judgement, TrackingNumber, Verdict, Weight
-from pairing.numbers import identify, is_number, printed
+from pairing.findings import Finding, Weight
+from pairing.model import Judgement, Verdict
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import groups
 from pairing.numbers.text import FEWEST_DIGITS
 
@@ -37,6 +39,11 @@ _BOX_WORDS = {
     "box-illegible": "no legible number",
     "box-two-numbers": "more than one number",
     "box-struck-out": "a number and other writing",
+    "box-struck": "a stroke runs through it",
+    "box-bars-unread": "bars that were not read",
+    "box-group-missing": "read, but too short",
+    "form-unknown": "the card's form is not known",
+    "box-cut": "only a part of it is in the photo",
     "box-digits-doubtful": "read, a few digits in doubt",
     "box-doubtful": "read, in doubt",
     "box-over-edge": "read, in doubt",
@@ -44,17 +51,12 @@ _BOX_WORDS = {
 """What there is to say of a box whose number is not known, by the finding that says why."""
 
 
-def plain(text: str) -> str:
-    """`text` with every character that cannot be seen spelled out."""
-    return "".join(
-        char if char.isprintable() else char.encode("unicode_escape", "replace").decode()
-        for char in text.encode("utf-8", "backslashreplace").decode()
-    )
+plain = terminal.plain
 
 
 def path_text(path: Path) -> str:
     """A path that can be shown anywhere."""
-    return plain(os.fsencode(path).decode("utf-8", "backslashreplace"))
+    return output.shown(path)
 
 
 def headline(name: str, judgement: Judgement) -> str:
@@ -95,10 +97,7 @@ def _aligned(
             "".join(getattr(column, side) or "" for column in comparison.columns)
             for side in ("label", "box")
         )
-        return [
-            (name, _strong(printed(identify(text))))
-            for name, text in zip(names, texts, strict=True)
-        ]
+        return [(name, _strong(printed(text))) for name, text in zip(names, texts, strict=True)]
     first, second, marks = [], [], []
     for gap, column in _with_gaps(comparison.columns, sizes):
         if gap:
@@ -142,9 +141,8 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
     """Label, box and card, each with its head; label and box aligned where they differ."""
     how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
     differs = judgement.written is not None and judgement.article != judgement.written
-    if judgement.article and differs and _is_number_like(judgement.written or ""):
-        label = identify(judgement.article)
-        sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
+    if judgement.article and differs and is_number_like(judgement.written or ""):
+        sizes = group_sizes(judgement.article)
         comparison = compare(
             judgement.article, judgement.written or "", group_sizes=sizes, is_valid=is_number
         )
@@ -158,8 +156,8 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
     return [*rows, ("card", _number(judgement, "card"))]
 
 
-def _is_number_like(text: str) -> bool:
-    """A name in the box is not laid against the label digit by digit."""
+def is_number_like(text: str) -> bool:
+    """Whether a text has a number's digits: a name is neither grouped nor aligned."""
     return sum(map(str.isdigit, text)) >= FEWEST_DIGITS
 
 
@@ -167,7 +165,7 @@ def _number(judgement: Judgement, side: str) -> str:
     texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
     text = texts[side]
     if text is not None:
-        return plain(_cut(printed(identify(text)) if _is_number_like(text) else text))
+        return plain(_cut(printed(text) if is_number_like(text) else text))
     codes = {finding.code for finding in judgement.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"

@@ -7,9 +7,10 @@ from datetime import date, datetime
 
 from counterfoil import show
 from pairing.desk.daylist import MARK
+from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
-from pairing.model import Finding, Side, Weight
-from pairing.numbers import identify, printed
+from pairing.model import Side
+from pairing.numbers import printed
 
 _HAPPENED = {
     Kind.PAIRED: "accepted",
@@ -49,8 +50,10 @@ def day(when: datetime) -> date:
 
 
 def number(text: str | None) -> str:
-    """A number in its printed groups; `none` where there is none."""
-    return show.plain(printed(identify(text))) if text else "none"
+    """A number in its printed groups, a word as it is; `none` where there is none."""
+    if not text:
+        return "none"
+    return show.plain(printed(text) if show.is_number_like(text) else text)
 
 
 def piece_line(piece: Piece) -> str:
@@ -59,8 +62,14 @@ def piece_line(piece: Piece) -> str:
     return (
         f"{piece.sequence:>7}  {first.when.astimezone():%Y-%m-%d %H:%M}  "
         f"{piece.state.value:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
-        f"{show.plain(first.desk)}"
+        f"{show.plain(first.desk)}{_contradicted(piece)}"
     ).rstrip()
+
+
+def _contradicted(piece: Piece) -> str:
+    if piece.contradicted is None:
+        return ""
+    return f"  DIFFERS by entry {piece.contradicted.sequence}"
 
 
 def entry_line(entry: Entry) -> str:
@@ -87,6 +96,14 @@ def piece_block(piece: Piece) -> str:
         show.paragraph(f"{day(one.when)} (entry {one.sequence})", head="back on")
         for one in piece.returns
     ]
+    if (later := piece.contradicted) is not None:
+        lines.append(
+            show.paragraph(
+                f"It was read again on {day(later.when)}, and label and box differ (entry "
+                f"{later.sequence}). It is not settled: find the piece, then correct or void it.",
+                head="stop",
+            )
+        )
     return "\n".join(lines)
 
 
@@ -107,7 +124,7 @@ def entry_block(entry: Entry, particulars: Mapping[str, str] | None = None) -> s
         lines.append(show.paragraph(f"{name}: {value}", head="beside"))
     if entry.commitment and particulars is None:
         lines.append(show.paragraph("Names or addresses belong to this entry.", head="beside"))
-    return "\n".join([*lines, *(finding_line(one) for one in entry.findings)])
+    return "\n".join([*lines, *(finding_line(one) for one in entry.said)])
 
 
 def _happened(entry: Entry) -> str:

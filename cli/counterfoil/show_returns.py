@@ -11,8 +11,8 @@ from pairing.compare import compare
 from pairing.desk.nearby import Near
 from pairing.desk.returns import CardResult
 from pairing.ledger import Piece
-from pairing.model import Side, TrackingNumber, Verdict
-from pairing.numbers import identify, is_number
+from pairing.model import Side, Verdict
+from pairing.numbers import group_sizes, is_number
 
 WORDS = {
     Verdict.AGREES: "In order",
@@ -74,7 +74,7 @@ def _numbers(result: CardResult, piece: Piece) -> Iterator[str]:
         yield show.paragraph("not read", head="box")
         return
     if piece.article and result.written != piece.article:
-        sizes = _sizes(piece.article)
+        sizes = group_sizes(piece.article)
         found = compare(
             piece.article,
             result.written,
@@ -113,9 +113,4 @@ def _hint(hint: Near) -> Iterator[str]:
         f"{hint.piece.name}. Look at the card again; nothing was assumed.",
         head="hint",
     )
-    yield from show.aligned(found, _sizes(hint.number), ("known", "read"))
-
-
-def _sizes(number: str) -> tuple[int, ...]:
-    known = identify(number)
-    return known.family.group_sizes if isinstance(known, TrackingNumber) else (4,)
+    yield from show.aligned(found, group_sizes(hint.number), ("known", "read"))

@@ -16,7 +16,7 @@ from counterfoil import show
 from counterfoil.letters import large
 from pairing.desk.answers import Advice, Finished
 from pairing.desk.days import DayCount
-from pairing.model import Finding, Weight
+from pairing.findings import Finding, Weight
 
 _HEAD = 10
 _EDGE, _EDGE_ASCII = "¦", ":"
@@ -104,8 +104,9 @@ def _styled(advice: Advice, text: str) -> str:
 
 _NOTES = frozenset(
     (
-        "card-by-list", "card-keyed", "card-numberless", "card-reused", "card-void-before",
-        "clock-set-back", "label-keyed", "label-reused", "label-void-before", "read-anew",
+        "card-by-list", "card-keyed", "card-numberless", "card-reused", "card-stopped-before",
+        "card-void-before", "clock-set-back", "label-keyed", "label-reused",
+        "label-stopped-before", "label-void-before", "read-anew",
     )
 )  # fmt: skip
 """The notes that a clerk is told; the others are in the record."""

@@ -1,5 +1,5 @@
-"""What a family's check digit cannot see: exact shares for each copying error."""
+"""What check digits cannot see: exact shares, as data."""
 
-from pairing.blindspots.table import VERHOEFF_TOTAL, BlindSpot, BlindspotTable, blindspots
+from pairing.blindspots.table import BlindSpot, BlindspotTable, blindspots
 
-__all__ = ["VERHOEFF_TOTAL", "BlindSpot", "BlindspotTable", "blindspots"]
+__all__ = ["BlindSpot", "BlindspotTable", "blindspots"]

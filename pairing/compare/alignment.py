@@ -1,4 +1,4 @@
-"""Two texts side by side: which character stands against which."""
+"""Two texts side by side: which character is beside which."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Columns = tuple[Column, ...]
 
 
 def side_by_side(label: str, box: str) -> Columns:
-    """Character against character from the left; the longer one's rest stands alone."""
+    """Character beside character from the left; nothing beside the rest of the longer text."""
     return tuple(Column(label=a, box=b) for a, b in zip_longest(label, box))
 
 
@@ -53,7 +53,7 @@ def shifted_by_one(label: str, box: str, lost: int, put_in: int) -> Columns:
 def aligned(label: str, box: str) -> Columns:
     """A minimal edit alignment (Levenshtein distance; each change, gap costs 1).
 
-    Among the minimal ones a gap stands as far to the left as it can, so a digit missing
+    Among the minimal ones a gap is as far to the left as it can, so a digit missing
     from a run of equal digits shows as the first of the run.
     """
     tail = _common_tail(label, box)

@@ -8,19 +8,24 @@ entry by forcing the two to agree introduce errors of their own (Barchard et al.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from pairing.compare.alignment import Column, aligned, shifted_by_one, side_by_side
+from pairing.compare.identity import serial_distance
 from pairing.compare.kinds import CopyError, Pair
 from pairing.compare.slips import explanations, shift_ends
-from pairing.compare.wording import place_of, sentence
+from pairing.findings import Parameter
+from pairing.findings.wording import about_copying
+from pairing.numbers.grouping import sizes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """Label against box.
 
+    equal: both sides say the same. Two empty texts say nothing, so they are not equal, and
+        their error is DIFFERENT.
     error: the error of highest precedence that explains the box; None when equal.
     also: further errors that explain it as well, in order of precedence.
     columns: both texts aligned; place by place where the lengths are equal (a shifted
@@ -28,12 +33,11 @@ class Comparison:
     positions: 1-based positions in the label's number, ascending, always within it. One
         digit, swaps, twins, phonetic, several, different, whole other numbers: those
         that differ or have no partner. Dropped: the lost digit, the first of its run.
-        Extra: the digit after which it stands (again the first place in a run); empty
-        where it stands before the first. Truncated: all that are missing. Groups swapped:
+        Extra: the digit before it (again the first place in a run); empty
+        where it is before the first. Truncated: all that are missing. Groups swapped:
         all of both groups. Shifted: from the lost digit to the place of the one put in.
-    place: the same in words, by the printed grouping; "" when equal.
     passes_check: the box's text is valid in itself, so no check digit gives it away.
-    message: one sentence for people.
+    parameters: what the finding of this error carries (`findings.PARAMETERS`).
     """
 
     equal: bool
@@ -41,9 +45,22 @@ class Comparison:
     also: tuple[CopyError, ...]
     columns: tuple[Column, ...]
     positions: tuple[int, ...]
-    place: str
     passes_check: bool
-    message: str
+    parameters: Mapping[str, Parameter]
+
+    @property
+    def place(self) -> str:
+        """The positions in words, by the printed grouping; "" when equal."""
+        if self.error is None:
+            return ""
+        return about_copying.where(self.error.code, self.positions, self.parameters)
+
+    @property
+    def message(self) -> str:
+        """One sentence for people."""
+        if self.error is None:
+            return about_copying.equal(is_number=self.passes_check)
+        return about_copying.sentence(self.error.code, self.positions, self.parameters)
 
 
 def compare(  # noqa: PLR0913 - two numbers and what is known around them
@@ -55,7 +72,7 @@ def compare(  # noqa: PLR0913 - two numbers and what is known around them
     card: str | None = None,
     others: Collection[str] = (),
 ) -> Comparison:
-    """Compare the label's number with what stands in the box.
+    """Compare the label's number with what is written in the box.
 
     label, box: canonical texts (upper case, no blanks); any text is accepted.
     group_sizes: the printed grouping of the label's family, sizes of at least 1.
@@ -74,18 +91,36 @@ def compare(  # noqa: PLR0913 - two numbers and what is known around them
     )
     found = () if label == box else explanations(pair)
     error, positions = found[0] if found else (None, ())
+    if label == box == "":
+        error = CopyError.DIFFERENT
     also = tuple(kind for kind, _ in found[1:])
-    place = place_of(pair, error, positions)
     return Comparison(
-        equal=label == box,
+        equal=label == box != "",
         error=error,
         also=also,
         columns=_columns(pair, error),
         positions=positions,
-        place=place,
         passes_check=pair.box_valid,
-        message=sentence(pair, error, also, positions, place),
+        parameters=_parameters(pair, error, also),
     )
+
+
+def _parameters(
+    pair: Pair, error: CopyError | None, also: tuple[CopyError, ...]
+) -> Mapping[str, Parameter]:
+    is_neighbour = error is CopyError.PAD_NEIGHBOUR
+    ends = shift_ends(pair.label, pair.box, pair.diffs) if error is CopyError.SHIFTED else None
+    lost, put_in = (ends[0] + 1, ends[1] + 1) if ends else (0, 0)
+    return {
+        "label": pair.label,
+        "box": pair.box,
+        "group_sizes": sizes(len(pair.label), pair.group_sizes),
+        "also": tuple(kind.code for kind in also),
+        "is_number": pair.box_valid,
+        "apart": serial_distance(pair.label, pair.box) or 0 if is_neighbour else 0,
+        "lost": lost,
+        "put_in": put_in,
+    }
 
 
 def _diffs(label: str, box: str) -> tuple[int, ...]:

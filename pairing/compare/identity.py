@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from pairing.compare.kinds import MAX_NUMBER, Pair, Positions, differing
+from pairing.numbers.text import is_digits
 
 NEIGHBOUR_REACH = 10
 """How far apart two serials of one pad may be to be called neighbours; common practice,
@@ -15,17 +16,17 @@ _S10 = re.compile(r"([A-Z]{2})([0-9]{8})[0-9]([A-Z]{2})")
 
 
 def card_own(pair: Pair) -> Positions | None:
-    """The card's own number stands in the box."""
+    """The box holds the card's own number."""
     return differing(pair) if pair.box == pair.card else None
 
 
 def other_piece(pair: Pair) -> Positions | None:
-    """The number of another piece stands in the box."""
+    """The box holds the number of another piece."""
     return differing(pair) if pair.box in pair.others else None
 
 
 def pad_neighbour(pair: Pair) -> Positions | None:
-    """A valid number stands in the box whose serial is close to the label's."""
+    """The box holds a valid number whose serial is close to the label's."""
     if not pair.box_valid or not pair.diffs:
         return None
     apart = serial_distance(pair.label, pair.box)
@@ -33,7 +34,7 @@ def pad_neighbour(pair: Pair) -> Positions | None:
 
 
 def serial_distance(label: str, box: str) -> int | None:
-    """How far the box's serial lies above the label's; None where they are no kin.
+    """How far the box's serial is above the label's; None where they are not related.
 
     Digit numbers are compared as integers without the last digit, the check digit, so
     that 0999|x and 1000|y are neighbours too. S10 letters must be equal.
@@ -42,8 +43,8 @@ def serial_distance(label: str, box: str) -> int | None:
         return None
     ours, theirs = _S10.fullmatch(label), _S10.fullmatch(box)
     if ours and theirs:
-        kin = ours[1] == theirs[1] and ours[3] == theirs[3]
-        return int(theirs[2]) - int(ours[2]) if kin else None
-    if all(text.isascii() and text.isdigit() for text in (label, box)):
+        is_related = ours[1] == theirs[1] and ours[3] == theirs[3]
+        return int(theirs[2]) - int(ours[2]) if is_related else None
+    if all(map(is_digits, (label, box))):
         return int(box[:-1]) - int(label[:-1])
     return None

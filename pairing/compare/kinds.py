@@ -7,18 +7,19 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from pairing.compare.alignment import aligned
+from pairing.findings import Code
 
 MAX_NUMBER = 64
 """Longer texts are no serial numbers (IMpb with routing has 34 digits)."""
 
 
 MIN_DIGITS_OFF = 2
-"""How many digits must stand one place off for "shifted". With only one, any two wrong
+"""How many digits must be one place off for "shifted". With only one, any two wrong
 digits side by side would qualify about one time in five ("ab" to "bx" or "xa")."""
 
 
 class CopyError(StrEnum):
-    """What happened between label and box; a, b, c stand for characters.
+    """What happened between label and box; a, b, c are characters.
 
     CARD_OWN: the box holds exactly the card's own number.
     OTHER_PIECE: the box holds exactly the number of another piece of the batch.
@@ -31,14 +32,14 @@ class CopyError(StrEnum):
     TWIN: aa -> bb, nothing else differs.
     JUMP_TWIN: aca -> bcb, c any; nothing else differs.
     PHONETIC: a0 -> 1a or 1a -> a0 with a = 2..9 (thirty and thirteen); nothing else differs.
-    DROPPED: one character of the label is missing, the others stand in order.
-    EXTRA: one character too many, the label's others stand in order.
+    DROPPED: one character of the label is missing, the others are in order.
+    EXTRA: one character too many, the label's others are in order.
     TRUNCATED: two or more characters missing, all at the end or all at the beginning, and
         at least one left.
     GROUP_SWAP: any two groups of the printed grouping have changed places, next to each
-        other or not, the short tail group included; the groups between stand unchanged.
+        other or not, the short tail group included; the groups between are unchanged.
     SHIFTED: equal length; between the first and the last differing place, which are two or
-        more apart, the label's characters stand one place off: one is lost at one of these
+        more apart, the label's characters are one place off: one is lost at one of these
         places and another put in at the other.
     SEVERAL_DIGITS: equal length and none of the above.
     DIFFERENT: unequal length and none of the above.
@@ -60,6 +61,11 @@ class CopyError(StrEnum):
     SHIFTED = "shifted"
     SEVERAL_DIGITS = "several digits"
     DIFFERENT = "different"
+
+    @property
+    def code(self) -> Code:
+        """The code of the finding that the box has this error."""
+        return Code[f"BOX_{self.name}"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

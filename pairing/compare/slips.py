@@ -15,7 +15,7 @@ same box equally well are reported beside it. Why this order:
 3. Slips, most specific first: those that leave least freedom. One digit and the swaps and
    twins of Verhoeff (1969) exclude each other; dropped, extra and truncated differ by
    length; two printed groups swapped leaves no digit free, shifted leaves one.
-4. "Several digits" and "different" are what remains, and never stand beside another kind.
+4. "Several digits" and "different" are what remains, and are never given beside another kind.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def _one_digit(pair: Pair) -> Positions | None:
 
 
 def _two_apart(pair: Pair, gap: int) -> tuple[str, str] | None:
-    """What stood and what stands at exactly two differing places, `gap` apart."""
+    """The label's and the box's characters at exactly two differing places, `gap` apart."""
     match pair.diffs:
         case (i, j) if j - i == gap:
             return pair.label[i] + pair.label[j], pair.box[i] + pair.box[j]
@@ -85,7 +85,7 @@ def _dropped(pair: Pair) -> Positions | None:
 
 
 def _extra(pair: Pair) -> Positions | None:
-    """After which position the extra one stands; nothing where it stands first."""
+    """After which position the extra one is; nothing where it is first."""
     if len(pair.box) != len(pair.label) + 1:
         return None
     columns = aligned(pair.label, pair.box)

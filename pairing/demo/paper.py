@@ -10,7 +10,7 @@ import numpy as np
 
 from pairing.demo.hand import Hand, write_line
 from pairing.demo.sheet import PX_PER_MM, Colour, Sheet
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 PLUM: Colour = (92, 52, 88)
 SLATE: Colour = (58, 76, 102)
@@ -22,7 +22,7 @@ WHITE: Colour = (250, 250, 248)
 
 def grouped(number: str) -> str:
     """The printed form of a number, right or wrong."""
-    return printed(identify(number))
+    return printed(number)
 
 
 def as_gs1(number: str) -> str:

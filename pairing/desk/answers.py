@@ -1,19 +1,21 @@
-"""What the counter gives back for an entry."""
+"""What a session gives back for an entry."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
 
+from pairing.desk.arrivals import Heard
 from pairing.desk.days import DayCount
+from pairing.desk.remarks import Remark
 from pairing.desk.words import Word
 from pairing.ledger import Entry, Kind, Outcome
-from pairing.model import How, Judgement, Reading, Side, Verdict
+from pairing.model import Judgement, Reading, Side, Verdict
 
 
 class Advice(StrEnum):
-    """What the clerk is told to do, or what became of the piece. Only SEAL says that an
-    accepted pair is on the disk."""
+    """What the clerk is told to do, or what became of the piece. Only SEAL says that an agreeing
+    pair is on record."""
 
     SEAL = "Seal"
     CORRECTED = "Corrected"
@@ -23,30 +25,13 @@ class Advice(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
-    """One thing that arrived, told without its digits: the box is still to be read blind.
-
-    title: what kind of number it is, "" for none. counts: whether it is the number of its
-    side. said: what is to be said of it, a sentence each. codes: of each sentence, in the same
-    order, for whoever says it in another language.
-    """
-
-    side: Side
-    how: How
-    title: str
-    counts: bool
-    said: tuple[str, ...] = ()
-    codes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Finished:
     """A finished piece.
 
     judgement: with the ledger's own findings once it is recorded. Where `is_blind`, its
     article number is not to be shown; its findings do not tell it. outcome: what the ledger
     recorded; None where it could not, and then `trouble` says why. corrects: the sequence
-    of the entry that this piece was read anew for.
+    of the entry that this piece was read again for.
     """
 
     readings: tuple[Reading, ...]
@@ -83,19 +68,21 @@ class Finished:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What came of one entry at the counter.
+    """What came of one entry.
 
     missing: the sides of the piece in hand that are not read yet. word: the word, if it was
-    one. heard: what was recognised. remarks: what to tell the clerk, a sentence each.
-    finished: the pieces that the entry finished, usually none or one. recorded: what a word
-    of the desk (void, note, handover) recorded. trouble: why such a word was not recorded.
-    count: today's count, where it was asked for.
+    one. heard: what was recognized. remarks: what to tell the clerk. is_stopped: whether the
+    last piece was stopped and nothing counts until it is set aside or started over. finished:
+    the pieces that the entry finished, usually none or one. recorded: what a word of the desk
+    (void, note, handover) recorded. trouble: why such a word was not recorded. count: today's
+    count, where it was asked for.
     """
 
     missing: tuple[Side, ...]
     word: Word | None = None
     heard: tuple[Heard, ...] = ()
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    is_stopped: bool = False
     finished: tuple[Finished, ...] = ()
     recorded: Outcome | None = None
     trouble: str = ""

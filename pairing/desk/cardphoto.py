@@ -7,21 +7,20 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from pairing.desk.cardlines import ReadCard
+from pairing.desk.card_session import ReadCard
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Seen
 from pairing.model import Side
 from pairing.photos.worker import PhotoWorker
 from pairing.photos.written import thresholds, together
-from pairing.pieces.grouping import Photo
-from pairing.pieces.reading import PhotoReadings, changed_meanwhile, read_photo
+from pairing.pieces.reading import changed_meanwhile, read_photo_at
 
 
 def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> ReadCard:
     """Read the one card that a photo shows, in a process of its own. Raises PhotoUnusable."""
     digest = photo_bytes_sha256(path)
     with PhotoWorker() as worker:
-        read = worker.read(partial(_read, Side.CARD), path)
+        read = worker.read(partial(read_photo_at, Side.CARD), path)
     if read.sha256 != digest:
         raise changed_meanwhile(path)
     seen = together([frame.seen for frame in read.frames if frame.seen])
@@ -57,8 +56,3 @@ def photo_bytes_sha256(path: Path) -> str:
             where=str(path),
             remedy="Check the path.",
         ) from error
-
-
-def _read(shows: Side, path: Path) -> PhotoReadings:
-    """In the child (a plain function, so that it can be sent there)."""
-    return read_photo(Photo(path=path, shows=shows))

@@ -1,29 +1,31 @@
-"""What the desk's words ask of the ledger. A refusal is a sentence for the clerk."""
+"""What the desk's words ask of the ledger. A refusal is a remark for the clerk."""
 
 from __future__ import annotations
 
+from pairing.desk.remarks import Remark, Say
+from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
-from pairing.model import Finding, TrackingNumber
+from pairing.model import TrackingNumber
 from pairing.numbers import identify
 
 _LONGEST_SEQUENCE = 9
 """Digits of an entry's sequence; every number of a label or card is longer."""
 
 
-def void(ledger: Ledger, text: str) -> Draft | str:
+def void(ledger: Ledger, text: str) -> Draft | Remark:
     """The draft that voids an entry: `12 why`, or the label's number and why. Desk and
     operator are left to the caller. Raises LedgerUnusable."""
     which, _, why = text.partition(" ")
     if not which or not why.strip():
-        return "Say which and why: void 12 REASON (12 is the number of its entry)."
+        return Remark(code=Say.VOID_HOW)
     found = _sequence(ledger, which)
-    if isinstance(found, str):
+    if isinstance(found, Remark):
         return found
     entry = ledger.entry(found)
     if entry is None:
-        return f"There is no entry {found}."
+        return Remark(code=Say.NO_ENTRY, entry=found)
     if entry.kind in (Kind.STOPPED, Kind.NOTE, Kind.VOIDED, Kind.CORRECTED):
-        return f"Entry {found} ({entry.kind.value}) holds nothing that could be voided."
+        return Remark(code=Say.NOTHING_TO_VOID, entry=found, text=entry.kind.value)
     return Draft(
         kind=Kind.VOIDED,
         desk="",
@@ -35,47 +37,41 @@ def void(ledger: Ledger, text: str) -> Draft | str:
     )
 
 
-def note(text: str) -> Draft | str:
+def note(text: str) -> Draft | Remark:
     """The draft of a note. Desk and operator are left to the caller."""
     if not text:
-        return "Say what is to be noted: note TEXT."
+        return Remark(code=Say.NOTE_WHAT)
     return Draft(kind=Kind.NOTE, desk="", operator="", remark=text)
 
 
-def piece_entry(ledger: Ledger, text: str) -> Entry | str:
-    """The entry of an accepted or stopped piece, to be read anew. Raises LedgerUnusable."""
+def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:
+    """The entry of a sealed or stopped piece, to be read again. Raises LedgerUnusable."""
     found = _sequence(ledger, text)
-    if isinstance(found, str):
+    if isinstance(found, Remark):
         return found
     entry = ledger.entry(found)
     if entry is None:
-        return f"There is no entry {found}."
+        return Remark(code=Say.NO_ENTRY, entry=found)
     if entry.kind not in (Kind.PAIRED, Kind.STOPPED):
-        return f"Entry {found} is no piece; a piece's own entry is corrected."
+        return Remark(code=Say.NO_PIECE, entry=found)
     return entry
 
 
-def read_anew(entry: Entry | None) -> tuple[Finding, ...]:
-    """What is recorded with a piece that was read anew for an earlier entry."""
+def read_again(entry: Entry | None) -> tuple[Finding, ...]:
+    """What is recorded with a piece that was read again for an earlier entry."""
     if entry is None:
         return ()
-    return (
-        Finding(
-            code="read-anew",
-            message=f"The operator says that entry {entry.sequence} came from a slip at the "
-            "desk; the whole piece was read anew.",
-        ),
-    )
+    return (Finding.of(Code.READ_ANEW, entry=entry.sequence),)
 
 
-def _sequence(ledger: Ledger, text: str) -> int | str:
+def _sequence(ledger: Ledger, text: str) -> int | Remark:
     digits = text.strip()
     if digits.isascii() and digits.isdigit() and len(digits) <= _LONGEST_SEQUENCE:
         return int(digits)
     number = identify(digits)
     if not isinstance(number, TrackingNumber):
-        return f"{digits[:40]!r} is neither an entry nor a label's or card's number."
+        return Remark(code=Say.NO_NUMBER, text=digits[:40])
     held = [piece for piece in ledger.story(number.text).pieces if piece.state is not State.VOID]
     if len(held) != 1:
-        return f"{len(held) or 'No'} accepted pieces bear this number; name the entry."
+        return Remark(code=Say.NOT_ONE_PIECE, count=len(held))
     return held[0].sequence

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pairing.desk.cells import grouped, harmless, line
+from pairing.cells import grouped, harmless, line
 from pairing.desk.daylist import DayList, Row
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,5 +94,5 @@ def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
 
 
 def _printed(row: Row) -> tuple[str, str]:
-    card = printed(identify(row.card)) if row.card else "none"
-    return printed(identify(row.article)), card
+    card = printed(row.card) if row.card else "none"
+    return printed(row.article), card

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from pairing.desk import dates
+from pairing.desk.arrivals import without_digits
+from pairing.desk.book import Book
+from pairing.desk.remarks import Remark, Say
 from pairing.errors import LedgerUnusable
+from pairing.findings import Code, Finding
 from pairing.judge import judge
-from pairing.ledger import Kind, Ledger
+from pairing.ledger import Entry, Kind
 from pairing.model import (
     EarlierUse,
     ExpectedPair,
-    Finding,
+    How,
     Judgement,
     Reading,
     Role,
     Side,
     TrackingNumber,
+    Verdict,
 )
 from pairing.numbers import printed
 
@@ -29,11 +35,16 @@ LIST_LIVES_FOR = timedelta(hours=24)
 evening before counts, one of last week does not. Common practice, no source."""
 
 
-class Lookup:
-    """Judges with the ledger at hand. Its methods raise LedgerUnusable, except `placed`."""
+Held = tuple[TrackingNumber | None, str | None]
+"""Label and card in hand, as far as they are read."""
 
-    def __init__(self, ledger: Ledger, clock: Callable[[], datetime]) -> None:
-        self._ledger = ledger
+
+class Lookup:
+    """Judges with the record at hand. Its methods raise LedgerUnusable, except `placed` and
+    `told`."""
+
+    def __init__(self, book: Book, clock: Callable[[], datetime]) -> None:
+        self._book = book
         self._clock = clock
 
     def placed(self, reading: Reading) -> Reading:
@@ -52,6 +63,62 @@ class Lookup:
         is_article = any(pair.article == number.text for pair in pairs)
         return replace(reading, side=Side.CARD) if is_card and not is_article else reading
 
+    def told(self, before: Held, now: Held, *, but: Entry | None) -> tuple[Remark, ...]:
+        """What to say at once of a label or card that has just come: that it is sealed already,
+        or was stopped today. but: the entry that is read again. Never raises."""
+        (label, card), (old_label, old_card) = now, before
+        remarks: list[Remark] = []
+        try:
+            if label is not None and label != old_label:
+                remarks += self._told_of(Side.LABEL, label.text, but)
+            if card is not None and card != old_card:
+                remarks += self._told_of(Side.CARD, card, but)
+        except LedgerUnusable:
+            return ()  # said when the piece is to be recorded
+        return tuple(remarks)
+
+    def _told_of(self, side: Side, number: str, but: Entry | None) -> Iterator[Remark]:
+        label, card = (number, None) if side is Side.LABEL else (None, number)
+        pieces = self._book.story(number).pieces
+        holding = [one.first for one in pieces if number in (one.article, one.card)]
+        first = holding[0] if holding else None
+        stop = self._stop_today(side, number, but)
+        is_own = but is not None and first is not None and first.sequence == but.sequence
+        if first is not None and not is_own and self._book.earlier(article=label, card=card):
+            yield Remark(code=Say.SEALED_BEFORE, side=side, entry=first.sequence)
+        elif stop is not None:
+            said = (stop.verdict or Verdict.UNREAD).clerk_word
+            yield Remark(code=Say.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said)
+
+    def keyed_after_stop(
+        self, readings: Sequence[Reading], but: Entry | None
+    ) -> tuple[Finding, ...]:
+        """A label that is only keyed counts for nothing where its card was stopped today with
+        another label: what was keyed may be what is written in the box."""
+        labels = [one for one in readings if one.side is Side.LABEL]
+        if {one.how for one in labels} != {How.KEYED}:
+            return ()
+        found = []
+        for card in sorted({one.number.text for one in readings if one.side is Side.CARD}):
+            stop = self._stop_today(Side.CARD, card, but)
+            others = {one.number.text for one in labels}
+            if stop is not None and stop.article is not None and stop.article not in others:
+                time = f"{stop.when.astimezone():%H:%M}"
+                found.append(Finding.of(Code.KEYED_AFTER_STOP, entry=stop.sequence, time=time))
+        return tuple(found)
+
+    def _stop_today(self, side: Side, number: str, but: Entry | None) -> Entry | None:
+        """The last stop of that label or card today, unless it was sealed since."""
+        since, _ = dates.span(dates.day_of(self._clock()))
+        last = None
+        for entry in self._book.story(number).entries:
+            if number == (entry.article if side is Side.LABEL else entry.card):
+                if entry.kind is Kind.STOPPED and entry.when >= since:
+                    last = entry
+                elif entry.kind in (Kind.PAIRED, Kind.CORRECTED):
+                    last = None
+        return None if last is None or (but and but.sequence == last.sequence) else last
+
     def judged(
         self,
         readings: Sequence[Reading],
@@ -67,7 +134,7 @@ class Lookup:
         first = judge(readings, expected=expected, found=found)
         earlier: tuple[EarlierUse, ...] = ()
         if first.article or first.card:
-            earlier = self._ledger.earlier(article=first.article, card=first.card)
+            earlier = self._book.earlier(article=first.article, card=first.card)
         return judge(
             readings,
             expected=expected,
@@ -86,7 +153,7 @@ class Lookup:
         text = first.written
         if text is None or text in (first.article, first.card):
             return {}
-        named = [one for one in self._ledger.story(text).entries if one.article == text]
+        named = [one for one in self._book.story(text).entries if one.article == text]
         pieces = [one for one in named if one.kind in (Kind.PAIRED, Kind.STOPPED)]
         if pieces:
             return {text: pieces[0].name}
@@ -106,13 +173,16 @@ class Lookup:
             return tuple(found)
         # None knows these numbers; a list of today makes that worth saying.
         since = self._clock() - LIST_LIVES_FOR
-        return self._ledger.expected(article=min(numbers), card=None, since=since)
+        return self._book.expected(article=min(numbers), card=None, since=since)
 
     def _about(self, number: str) -> tuple[ExpectedPair, ...]:
         since = self._clock() - EXPECTED_FOR
-        pairs = self._ledger.expected(article=number, card=number, since=since)
+        pairs = self._book.expected(article=number, card=number, since=since)
         # Where none knows it the ledger gives one other pair, which says nothing here.
         return tuple(pair for pair in pairs if number in (pair.article, pair.card))
+
+
+_THE_LABELS = "the label's number"
 
 
 def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
@@ -128,10 +198,30 @@ def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgemen
     )
 
 
+def _without_check_digit(finding: Finding) -> Finding:
+    reason = dict(finding.parameters).get("reason")
+    if isinstance(reason, Finding):
+        return finding.with_parameters(reason=without_digits(reason))
+    # It comes from the ledger, which keeps sentences only: none of them is shown.
+    return Finding.of(
+        Code.LABEL_CHECK_DIGIT,
+        weight=finding.weight,
+        positions=finding.positions,
+        source="scan",
+        number=_THE_LABELS,
+        reason=Finding.of(Code.CHECK_DIGIT, title="number"),
+    )
+
+
 def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
-    message = finding.message
-    for text in hidden:
-        message = message.replace(text, "the label's number")
-    if finding.code == "label-check-digit":
-        message = message.partition(": The check digit")[0] + ": its check digit does not hold."
-    return replace(finding, message=message[:1].upper() + message[1:])
+    """The finding without these texts. A check digit that does not hold tells one digit, and
+    the one that it should be."""
+    if finding.code == Code.LABEL_CHECK_DIGIT:
+        finding = _without_check_digit(finding)
+
+    def mask(text: str) -> str:
+        for one in hidden:
+            text = text.replace(one, _THE_LABELS)
+        return text
+
+    return finding.with_texts(mask)

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 
 from pairing.compare import Comparison, compare
 from pairing.ledger import Ledger, Piece
-from pairing.model import TrackingNumber
-from pairing.numbers import identify, is_number
+from pairing.numbers import group_sizes, is_number
 
 _DIGITS = "0123456789"
 _LONGEST = 40
@@ -67,6 +66,4 @@ def _slips(text: str) -> Iterator[str]:
 
 
 def _compared(number: str, text: str) -> Comparison:
-    known = identify(number)
-    sizes = known.family.group_sizes if isinstance(known, TrackingNumber) else (4,)
-    return compare(number, text, group_sizes=sizes, is_valid=is_number)
+    return compare(number, text, group_sizes=group_sizes(number), is_valid=is_number)

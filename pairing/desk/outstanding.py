@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
+from pairing.cells import grouped, harmless, line
 from pairing.desk import dates
-from pairing.desk.cells import grouped, harmless, line
 from pairing.ledger import Ledger, Piece, State
-from pairing.ledger.reuse import free_from
+from pairing.ledger.ruling import free_from
 from pairing.numbers import s10
 
 INQUIRY_DAYS = 90
@@ -37,7 +37,7 @@ class Outstanding:
 
     accepted: the desk's day. days: since then. inquire_by: the last day to ask for delivery
     information; None for S10 items, for which other rules hold. free_from: from when the
-    article's number may be used again (`ledger.reuse`), which ends the time in which it names
+    article's number may be used again (`ledger.ruling`), which ends the time in which it names
     one mailing alone.
     """
 

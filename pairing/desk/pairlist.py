@@ -120,7 +120,7 @@ class _Columns:
     def named(self, wanted: str, role: Role) -> Column:
         key = wanted.strip().casefold()
         same = [at for at, name in enumerate(self._names) if name.casefold() == key]
-        if not same and key.isdigit() and 1 <= int(key) <= len(self._names):
+        if not same and key.isdecimal() and 1 <= int(key) <= len(self._names):
             same = [int(key) - 1]
         if len(same) != 1:
             listed = ", ".join(repr(name) for name in self._names)

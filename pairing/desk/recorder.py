@@ -7,17 +7,18 @@ from dataclasses import dataclass, replace
 
 from pairing.desk import commands, photographed
 from pairing.desk.answers import Finished
-from pairing.desk.collecting import Collected
+from pairing.desk.book import Book
 from pairing.desk.lookup import Lookup, without_label
 from pairing.desk.onscreen import OnScreen
+from pairing.desk.rules import Collected
 from pairing.errors import LedgerUnusable
-from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, State, draft_of, observed
+from pairing.ledger import Draft, Entry, Kind, Outcome, State, draft_of, observed
 from pairing.model import Judgement, Side, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """A finished piece that is to be recorded. corrects: the entry it was read anew for."""
+    """A finished piece that is to be recorded. corrects: the entry it was read again for."""
 
     piece: Collected
     key: str
@@ -34,14 +35,14 @@ class Offer:
 
 
 class Recorder:
-    """Records one counter's pieces, and keeps those that could not be recorded.
+    """Records one session's pieces, and keeps those that could not be recorded.
 
     last: the entry of the piece that was recorded last. shown: the numbers that were given
     out with a verdict.
     """
 
-    def __init__(self, ledger: Ledger, lookup: Lookup) -> None:
-        self._ledger = ledger
+    def __init__(self, book: Book, lookup: Lookup) -> None:
+        self._book = book
         self._lookup = lookup
         self._waiting: list[Offer] = []
         self.last: Entry | None = None
@@ -58,13 +59,15 @@ class Recorder:
         own = offer.corrects
         try:
             # Offered again, a piece must not be held against itself.
-            before = self._ledger.offered(offer.key)
+            before = self._book.offered(offer.key)
+            readings = offer.piece.readings
+            stopped = () if before else self._lookup.keyed_after_stop(readings, own)
             judgement = self._lookup.judged(
-                offer.piece.readings,
-                (*offer.piece.found, *commands.read_anew(own)),
+                readings,
+                (*offer.piece.found, *commands.read_again(own), *stopped),
                 without=[one.name for one in (own, before) if one is not None],
             )
-            outcome = self._ledger.append(_draft(offer, judgement))
+            outcome = self._book.append(_draft(offer, judgement))
         except LedgerUnusable as problem:
             self._waiting.append(offer)
             # What the records say cannot be asked; the sides are judged without them.
@@ -72,10 +75,10 @@ class Recorder:
             return self._given_out(offer, alone, None, str(problem))
         entry = outcome.entry
         self.last = entry
-        # A piece that was scanned anew need not be offered a second time.
+        # A piece that was scanned again need not be offered a second time.
         self._waiting = [one for one in self._waiting if one.numbers != offer.numbers]
         judgement = replace(
-            judgement, verdict=entry.verdict or judgement.verdict, findings=entry.findings
+            judgement, verdict=entry.verdict or judgement.verdict, findings=entry.said
         )
         return self._given_out(offer, judgement, outcome, "")
 
@@ -97,13 +100,14 @@ class Recorder:
             return finished
         entry = outcome.entry
         try:
-            pieces = self._ledger.story(entry.article or "").pieces
+            pieces = self._book.story(entry.article or "").pieces
         except LedgerUnusable as problem:
             return replace(finished, outcome=None, trouble=str(problem))
         numbers = (entry.article, entry.card)
         stands = any(
             one.sequence == entry.sequence
             and one.state is not State.VOID
+            and one.contradicted is None
             and (one.article, one.card) == numbers
             for one in pieces
         )

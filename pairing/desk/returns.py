@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 
 from pairing.desk import dates
-from pairing.desk.cardlines import ReadCard
+from pairing.desk.card_session import ReadCard
 from pairing.desk.nearby import Near, near
+from pairing.findings import Code, Finding, Weight
 from pairing.judge import sides, weigh
 from pairing.judge.box import weighing
 from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
-from pairing.model import Finding, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.model import Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, s10
 
 NAME = "signed by"
@@ -167,7 +168,7 @@ def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | Non
         written=entry.written,
         outcome=outcome,
         piece=piece,
-        findings=entry.findings,
+        findings=entry.said,
         signed=read.signed,
         days=(dates.day_of(entry.when, zone) - accepted).days if accepted else None,
         days_to_signature=(read.signed - accepted).days if read.signed and accepted else None,
@@ -194,17 +195,10 @@ def _of_date(
     if signed is None:
         return
     if signed > today:
-        yield _odd("signed-in-future", f"The date of signature, {signed}, is still to come.")
+        yield Finding.of(Code.SIGNED_IN_FUTURE, signed=str(signed))
     if piece is not None and signed < dates.day_of(piece.first.when, zone):
         accepted = dates.day_of(piece.first.when, zone)
-        yield _odd(
-            "signed-before-mailing",
-            f"The date of signature, {signed}, is before the day of acceptance, {accepted}.",
-        )
-
-
-def _odd(code: str, message: str) -> Finding:
-    return Finding(code=code, message=message, action="Read the date again.", weight=Weight.DOUBT)
+        yield Finding.of(Code.SIGNED_BEFORE_MAILING, signed=str(signed), accepted=str(accepted))
 
 
 def _standing(ledger: Ledger, article: str | None) -> tuple[Piece, ...]:

@@ -1,4 +1,8 @@
-"""The words of the counter, and what a line there is: a word, or a scan. Pure."""
+"""The one table of words that may be typed at a desk, and what a line is: a word, or a scan.
+
+Pure. `counter`, `check` and `returned` take the same words with the same meaning; the table says
+which of them each word is for.
+"""
 
 from __future__ import annotations
 
@@ -9,32 +13,38 @@ from enum import StrEnum
 
 class Arrived(StrEnum):
     """How a line came: so fast that a scanner sent it (or it was pasted), so slowly that a
-    person typed it, begun by a person and gone on with by a scanner, or through a pipe,
-    where nothing tells."""
+    person typed it, begun by a person and gone on with by a scanner, as evenly as no person
+    types, or through a pipe, where nothing tells."""
 
     SCANNED = "scanned"
     TYPED = "typed"
     MIXED = "mixed"
+    EVEN = "even"
     PIPED = "piped"
 
 
+class Work(StrEnum):
+    """What is done at a desk: pieces are prepared and recorded, pieces are checked without a
+    record, cards come back."""
+
+    COUNTER = "counter"
+    CHECK = "check"
+    RETURNED = "returned"
+
+
 class Word(StrEnum):
-    """What may be typed. On the piece in hand:
-
-    BOX: what a person reads in the box. STRIP: the barcode of the strip in the box, in this
-    line or, if it is empty, in the next. LABEL, CARD: a number keyed because its bars cannot
-    be scanned. NEXT: the piece ends here. AGAIN: what was read on it is forgotten.
-
-    On the desk: VOID, CORRECT: an entry that was recorded. RETRY: what was not recorded is
-    offered again. HANDOVER: another operator. COUNT, NOTE, HELP, END.
-    """
+    """What may be typed; `TABLE` says what each word does."""
 
     BOX = "box"
     STRIP = "strip"
     LABEL = "label"
     CARD = "card"
+    CONFIRM = "confirm"
+    SIGNED = "signed"
+    NAME = "name"
     NEXT = "next"
     AGAIN = "again"
+    ASIDE = "aside"
     VOID = "void"
     CORRECT = "correct"
     RETRY = "retry"
@@ -46,9 +56,71 @@ class Word(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Usage:
+    """A word, what follows it, what it does (a few words for the help), and where it is used."""
+
+    word: Word
+    follows: str
+    does: str
+    used_in: tuple[Work, ...]
+
+
+_ALL = (Work.COUNTER, Work.CHECK, Work.RETURNED)
+_PIECES = (Work.COUNTER, Work.CHECK)
+_RECORD = (Work.COUNTER,)
+_CARDS = (Work.RETURNED,)
+
+TABLE = (
+    Usage(word=Word.BOX, follows="NUMBER", used_in=_ALL,
+          does="what you read in the card's box; the key / will do for the word"),
+    Usage(word=Word.STRIP, follows="", used_in=_ALL,
+          does="the next scan is the strip in the box"),
+    Usage(word=Word.LABEL, follows="NUMBER", used_in=_PIECES,
+          does="the label's number, where its bars cannot be scanned"),
+    Usage(word=Word.CARD, follows="NUMBER", used_in=_ALL,
+          does="the card's own number, where its bars cannot be scanned"),
+    Usage(word=Word.CONFIRM, follows="WHY", used_in=_PIECES,
+          does="you vouch for a label that was keyed, and say why it was not scanned"),
+    Usage(word=Word.SIGNED, follows="DATE", used_in=_CARDS,
+          does="the date beside the signature, such as 2026-11-25"),
+    Usage(word=Word.NAME, follows="TEXT", used_in=_CARDS,
+          does="who signed"),
+    Usage(word=Word.NEXT, follows="", used_in=_ALL,
+          does="this piece or card ends here"),
+    Usage(word=Word.AGAIN, follows="", used_in=_ALL,
+          does="start this piece or card over"),
+    Usage(word=Word.ASIDE, follows="", used_in=_PIECES,
+          does="the stopped piece is set aside; go on with another"),
+    Usage(word=Word.CORRECT, follows="[12]", used_in=_RECORD,
+          does="entry 12, or the last, came from a slip: read that piece from the start"),
+    Usage(word=Word.VOID, follows="12 WHY", used_in=_RECORD,
+          does="entry 12 does not count; its label's number will do for 12"),
+    Usage(word=Word.RETRY, follows="", used_in=_RECORD,
+          does="offer again what was not recorded"),
+    Usage(word=Word.HANDOVER, follows="NAME", used_in=_RECORD,
+          does="somebody else works here from now on"),
+    Usage(word=Word.COUNT, follows="", used_in=_RECORD,
+          does="what was done today"),
+    Usage(word=Word.NOTE, follows="TEXT", used_in=_RECORD,
+          does="put something on record"),
+    Usage(word=Word.HELP, follows="", used_in=_ALL,
+          does="list these words"),
+    Usage(word=Word.END, follows="", used_in=_ALL,
+          does="stop working (so does Ctrl+D)"),
+)  # fmt: skip
+"""Every word, in the order in which the help lists them."""
+
+_USED_IN = {one.word: one.used_in for one in TABLE}
+
+
+def is_used_in(word: Word, work: Work) -> bool:
+    """Whether the word has a meaning in that work."""
+    return work in _USED_IN[word]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One line. word: None where it is no word of the counter. text: what follows the word,
-    or the whole line."""
+    """One line. word: None where it is none. text: what follows the word, or the whole line."""
 
     word: Word | None
     text: str
@@ -64,7 +136,9 @@ _WORD = re.compile(
 
 def parse_line(line: str, arrived: Arrived = Arrived.PIPED) -> Line:
     """What a line is. What a scanner sent is never a word, whatever its bars say; no article
-    or card number begins with a word. Never raises."""
+    or card number begins with a word. Through a pipe a blank line is NEXT. Never raises."""
+    if arrived is Arrived.PIPED and not line.strip():
+        return Line(word=Word.NEXT, text="")
     word = None if arrived is Arrived.SCANNED else _WORD.fullmatch(line)
     if word is None:
         return Line(word=None, text=line)

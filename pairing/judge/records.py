@@ -5,17 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    Reading,
-    Role,
-    Side,
-    TrackingNumber,
-    Weight,
-)
-from pairing.numbers import identify, printed
+from pairing.findings import Code, Finding, Weight
+from pairing.model import EarlierUse, ExpectedPair, Reading, Role, Side, TrackingNumber
+from pairing.numbers import printed
 
 
 def with_expected_roles(
@@ -38,13 +30,7 @@ def with_expected_roles(
             changed.append(reading)
             continue
         changed.append(replace(reading, side=Side.CARD, number=replace(number, role=Role.CARD)))
-        findings.append(
-            Finding(
-                code="card-by-list",
-                message=f"{printed(number)} counts as the card's number because the expected "
-                "list says so; its form does not tell.",
-            )
-        )
+        findings.append(Finding.of(Code.CARD_BY_LIST, number=printed(number)))
     return changed, tuple(findings)
 
 
@@ -59,14 +45,7 @@ def against_expected(
     findings = []
     mine = [pair for pair in expected if pair.article == article.text]
     if not mine:
-        findings.append(
-            Finding(
-                code="not-expected",
-                message=f"{printed(article)} is not on the expected list.",
-                action="Find out where this label came from.",
-                weight=Weight.DOUBT,
-            )
-        )
+        findings.append(Finding.of(Code.NOT_EXPECTED, number=printed(article)))
     if card is None:
         return tuple(findings)
     for pair in mine:
@@ -75,11 +54,10 @@ def against_expected(
     for pair in expected:
         if pair.card == card.text and pair.article != article.text:
             findings.append(
-                Finding(
-                    code="card-expected-elsewhere",
-                    message=f"{pair.source} gives this card to article {_shown(pair.article)}.",
-                    action="Find that piece: two cards may be exchanged.",
-                    weight=Weight.CLASH,
+                Finding.of(
+                    Code.CARD_EXPECTED_ELSEWHERE,
+                    source=pair.source,
+                    article=printed(pair.article) or "none",
                 )
             )
     return tuple(findings)
@@ -90,48 +68,36 @@ def against_earlier(
     card: TrackingNumber | None,
     earlier: Sequence[EarlierUse],
 ) -> tuple[Finding, ...]:
-    """Other pieces that bear this label's or this card's number."""
+    """Other pieces that have this label's or this card's number."""
     findings = []
     for use in earlier:
         same_article = article is not None and use.article == article.text
         same_card = card is not None and use.card == card.text
         if same_article and same_card:
-            findings.append(
-                Finding(
-                    code="seen-again",
-                    message=f"Label and card are those of {use.piece}: the same piece again.",
-                )
-            )
+            findings.append(Finding.of(Code.SEEN_AGAIN, piece=use.piece))
         elif same_article:
-            findings.append(_used_before("label", use, "card", use.card, card))
+            findings.append(_used_before(Code.LABEL_USED_BEFORE, use, use.card, card))
         elif same_card:
-            findings.append(_used_before("card", use, "article", use.article, article))
+            findings.append(_used_before(Code.CARD_USED_BEFORE, use, use.article, article))
     return tuple(findings)
 
 
 def _used_before(
-    item: str, use: EarlierUse, partner: str, theirs: str | None, ours: TrackingNumber | None
+    code: Code, use: EarlierUse, theirs: str | None, ours: TrackingNumber | None
 ) -> Finding:
     """One number on two pieces: a clash where their partners are both known to differ."""
-    number = "article number" if item == "label" else "card's number"
-    beside = f", with {partner} {_shown(theirs)}" if theirs else ""
-    return Finding(
-        code=f"{item}-used-before",
-        message=f"This {number} is on {use.piece} too{beside}.",
-        action=f"Find both pieces; one of them needs a new {item}.",
+    return Finding.of(
+        code,
         weight=Weight.CLASH if theirs is not None and ours is not None else Weight.DOUBT,
+        piece=use.piece,
+        partner=printed(theirs) or None,
     )
 
 
 def _other_card(pair: ExpectedPair, card: TrackingNumber) -> Finding:
-    return Finding(
-        code="expected-other-card",
-        message=f"{pair.source} gives this article card {_shown(pair.card)}; "
-        f"the piece bears {printed(card)}.",
-        action="Find the card that belongs to this article.",
-        weight=Weight.CLASH,
+    return Finding.of(
+        Code.EXPECTED_OTHER_CARD,
+        source=pair.source,
+        wanted=printed(pair.card or ""),
+        found=printed(card),
     )
-
-
-def _shown(text: str | None) -> str:
-    return printed(identify(text)) if text else "none"

@@ -1,6 +1,6 @@
 """What each side of a piece says, taken by itself.
 
-No function here sees another side's readings: what stands on the label must not help the
+No function here sees another side's readings: what is on the label must not help the
 reading of the box, nor the other way round.
 """
 
@@ -9,20 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pairing.model import (
-    Finding,
-    How,
-    Number,
-    Reading,
-    Rejection,
-    Role,
-    Side,
-    TrackingNumber,
-    Weight,
-)
+from pairing.findings import Code, Finding, Weight, refused
+from pairing.model import How, Number, Reading, Rejection, Role, Side, TrackingNumber
 from pairing.numbers import printed
-
-LOOK = "Look at the piece and read it again."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,14 +31,8 @@ def label(readings: Sequence[Reading]) -> SideResult:
     return _one_number(
         [reading for reading in readings if reading.side is Side.LABEL],
         Role.ARTICLE,
-        nothing=Finding(
-            code="label-unread",
-            message="No article number was read on the label.",
-            action="Scan or photograph the label again.",
-            weight=Weight.DOUBT,
-        ),
-        several_code="two-articles",
-        several="The piece bears more than one article number",
+        nothing=Code.LABEL_UNREAD,
+        several=Code.TWO_ARTICLES,
     )
 
 
@@ -58,19 +41,13 @@ def card(readings: Sequence[Reading]) -> SideResult:
     return _one_number(
         [reading for reading in readings if reading.side is Side.CARD],
         Role.CARD,
-        nothing=Finding(
-            code="card-unread",
-            message="The card's own number was not read.",
-            action="Scan or photograph the card again.",
-            weight=Weight.DOUBT,
-        ),
-        several_code="two-cards",
-        several="More than one card number was read",
+        nothing=Code.CARD_UNREAD,
+        several=Code.TWO_CARDS,
     )
 
 
 def box(readings: Sequence[Reading]) -> SideResult:
-    """What stands in the box. `readings` are the legible ones, rejected numbers included:
+    """What is written in the box. `readings` are the legible ones, rejected numbers included:
     a number with a digit left out is read, and is another text than the label's. Bars that
     are no number were not read."""
     found = [reading for reading in readings if reading.side is Side.BOX]
@@ -85,24 +62,11 @@ def box(readings: Sequence[Reading]) -> SideResult:
     ]
     texts = {reading.number.text for reading in legible}
     if not legible:
-        findings.append(
-            Finding(
-                code="box-unread",
-                message="What stands in the card's box was not read.",
-                action="Read the box on the card and key it.",
-                weight=Weight.DOUBT,
-            )
-        )
+        findings.append(Finding.of(Code.BOX_UNREAD))
     if len(texts) > 1:
-        shown = " and ".join(sorted({f"{printed(r.number)} (by {r.how.value})" for r in legible}))
-        findings.append(
-            Finding(
-                code="box-says-two-things",
-                message=f"The box was read in two ways: {shown}.",
-                action=LOOK,
-                weight=Weight.DOUBT,
-            )
-        )
+        said = sorted({(printed(one.number), one.how.value) for one in legible})
+        numbers, means = zip(*said, strict=True)
+        findings.append(Finding.of(Code.BOX_SAYS_TWO_THINGS, numbers=numbers, means=means))
     one = legible[0].number if len(texts) == 1 else None
     return SideResult(
         number=one if isinstance(one, TrackingNumber) else None,
@@ -115,21 +79,16 @@ def unplaced(readings: Sequence[Reading]) -> tuple[Finding, ...]:
     """Article numbers whose side is not known: none of them may count for either. Numbers
     of another role are only named."""
     doubtful = tuple(
-        Finding(
-            code="place-in-doubt",
-            message=f"{printed(reading.number)} was read in {reading.source}, where its place "
-            "does not tell whether it stands on the label or in the box.",
-            action="Photograph label and card apart, or key what stands in the box.",
-            weight=Weight.DOUBT,
-        )
+        Finding.of(Code.PLACE_IN_DOUBT, number=printed(reading.number), source=reading.source)
         for reading in readings
         if reading.side is Side.UNPLACED and _may_be_article(reading)
     )
     named = tuple(
-        Finding(
-            code="other-number",
-            message=f"{reading.source}: {printed(number)} is a {number.family.title}, "
-            "no article or card number.",
+        Finding.of(
+            Code.OTHER_NUMBER,
+            source=reading.source,
+            number=printed(number),
+            title=number.family.title,
         )
         for reading in readings
         if isinstance(number := reading.number, TrackingNumber) and number.role is Role.OTHER
@@ -147,9 +106,8 @@ def _one_number(
     readings: Sequence[Reading],
     role: Role,
     *,
-    nothing: Finding,
-    several_code: str,
-    several: str,
+    nothing: Code,
+    several: Code,
 ) -> SideResult:
     findings = [finding for reading in readings for finding in _remarks(reading)]
     good: dict[str, TrackingNumber] = {}
@@ -164,19 +122,12 @@ def _one_number(
             good.setdefault(number.text, number)
             kept.append(reading)
             if reading.how is How.KEYED:
-                findings.append(_keyed(reading))
+                findings.append(Finding.of(_KEYED[reading.side]))
     if not good:
-        findings.append(nothing)
+        findings.append(Finding.of(nothing))
     if len(good) > 1:
-        shown = " and ".join(printed(number) for number in good.values())
-        findings.append(
-            Finding(
-                code=several_code,
-                message=f"{several}: {shown}.",
-                action=LOOK,
-                weight=Weight.DOUBT,
-            )
-        )
+        shown = tuple(printed(number) for number in good.values())
+        findings.append(Finding.of(several, numbers=shown))
     return SideResult(
         number=next(iter(good.values())) if len(good) == 1 else None,
         readings=tuple(kept),
@@ -203,25 +154,26 @@ def _bars_refused(reading: Reading) -> bool:
 
 
 def _refused(reading: Reading, number: Number, weight: Weight) -> Finding:
-    positions: tuple[int, ...] = ()
-    if isinstance(number, TrackingNumber):
-        said = " ".join(one.message for one in number.findings if one.weight is Weight.DOUBT)
-        number_code, action = "unclear", LOOK
-        said = said or f"This is a {number.family.title}."
-    else:
-        number_code, positions, action = number.code, number.positions, number.action
-        said = number.message
-    return Finding(
-        code=f"{reading.side.value}-{number_code}",
-        message=f"{reading.source}: {printed(number) or 'nothing'}: {said}",
-        positions=positions,
-        action=action,
-        weight=weight,
+    shown = printed(number)
+    if isinstance(number, Rejection):
+        return Finding.of(
+            refused(reading.side.value, Code.named(number.code)),
+            weight=weight,
+            positions=number.positions,
+            source=reading.source,
+            number=shown,
+            reason=number.reason,
+        )
+    return Finding.of(
+        Code.BOX_UNCLEAR,
+        source=reading.source,
+        number=shown,
+        title=number.family.title,
+        reasons=tuple(one for one in number.findings if one.weight is Weight.DOUBT),
     )
 
 
-def _keyed(reading: Reading) -> Finding:
-    return Finding(
-        code=f"{reading.side.value}-keyed",
-        message=f"The {reading.side.value}'s number was keyed by a person, not scanned.",
-    )
+_KEYED = {
+    Side.LABEL: Code.LABEL_KEYED,
+    Side.CARD: Code.CARD_KEYED,
+}

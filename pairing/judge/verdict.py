@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from pairing.compare import CopyError, compare
-from pairing.judge import records, sides
+from pairing.findings import Code, Finding, Weight
+from pairing.judge import independence, records, sides
 from pairing.judge.box import weighing
 from pairing.model import (
     CheckRule,
     EarlierUse,
     ExpectedPair,
-    Finding,
     Judgement,
     Quad,
     Reading,
@@ -23,7 +23,6 @@ from pairing.model import (
     Side,
     TrackingNumber,
     Verdict,
-    Weight,
 )
 from pairing.numbers import card22, is_number, printed
 from pairing.numbers import text as texts
@@ -43,7 +42,7 @@ def judge(
     expected: pairs that another system printed; () where there is no such list.
     earlier: other pieces, of this batch or before.
     others: article numbers of other pieces to the name of their piece, to name what
-        stands in a wrong box. Never used to read anything.
+        is written in a wrong box. Never used to read anything.
     found: what was found while reading, such as two decoders that contradict each other.
     """
     readings, known_cards = records.with_expected_roles(readings, expected)
@@ -60,6 +59,7 @@ def judge(
     findings += _card_findings(label.number, card, readings, expected)
     findings += _unplaced(label.number, box, readings)
     findings += _routing_findings(readings)
+    findings += _independence(label, box, found)
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
     findings += records.against_expected(label.number, card.number, expected)
@@ -97,6 +97,15 @@ def _verdict(
     return Verdict.UNREAD
 
 
+def _independence(
+    label: sides.SideResult, box: sides.SideResult, found: Sequence[Finding]
+) -> tuple[Finding, ...]:
+    """Why label and box may not agree though they say the same, if so."""
+    if label.number is None or box.number is None or label.number.text != box.number.text:
+        return ()
+    return independence.doubts(label.readings, box.readings, found)
+
+
 def _cardless(article: TrackingNumber | None) -> bool:
     """An S10 item's advice of receipt (CN 07) has no number of its own."""
     return article is not None and article.check_rule is CheckRule.S10_MOD11
@@ -114,12 +123,8 @@ def _card_findings(
     if _may_have_number(article, readings, expected):
         return card.findings
     return (
-        *(finding for finding in card.findings if finding.code != "card-unread"),
-        Finding(
-            code="card-numberless",
-            message="No card number was read; an international advice of receipt (CN 07) "
-            "has none of its own.",
-        ),
+        *(finding for finding in card.findings if finding.code != Code.CARD_UNREAD),
+        Finding.of(Code.CARD_NUMBERLESS),
     )
 
 
@@ -135,7 +140,7 @@ def _may_have_number(
 def _unplaced(
     article: TrackingNumber | None, box: sides.SideResult, readings: Sequence[Reading]
 ) -> tuple[Finding, ...]:
-    """What stands in an unknown place leaves no doubt where it is the label's own number
+    """What was read in an unknown place leaves no doubt where it is the label's own number
     again and the box was read by other means."""
     if article is None or not box.readings:
         return sides.unplaced(readings)
@@ -153,15 +158,7 @@ def _routing_findings(readings: Sequence[Reading]) -> tuple[Finding, ...]:
     }
     if len(codes) < 2:
         return ()
-    return (
-        Finding(
-            code="routing-differs",
-            message=f"Bars with one article number carry different postal codes: "
-            f"{' and '.join(sorted(codes))}.",
-            action=sides.LOOK,
-            weight=Weight.DOUBT,
-        ),
-    )
+    return (Finding.of(Code.ROUTING_DIFFERS, routings=tuple(sorted(codes))),)
 
 
 def _not_the_label(
@@ -173,14 +170,7 @@ def _not_the_label(
     kept = tuple(box for box in boxes if not any(_one_symbol(box, other) for other in labels))
     if len(kept) == len(boxes):
         return kept, ()
-    return kept, (
-        Finding(
-            code="one-symbol-two-sides",
-            message="One and the same barcode was offered for the label and for the box.",
-            action=sides.LOOK,
-            weight=Weight.DOUBT,
-        ),
-    )
+    return kept, (Finding.of(Code.ONE_SYMBOL_TWO_SIDES),)
 
 
 def _one_symbol(one: Reading, other: Reading) -> bool:
@@ -204,9 +194,11 @@ def _against_box(
     """The box beside the label, and beside the card's own number even without a label."""
     text = reading.number.text
     if article is None:
-        return (_card_in_box(reading),) if card is not None and text == card.text else ()
-    if sum(map(str.isdigit, text)) < texts.FEWEST_DIGITS:
-        return (_no_number(reading),)
+        is_own = card is not None and text == card.text
+        return (Finding.of(Code.BOX_CARD_OWN, number=printed(reading.number)),) if is_own else ()
+    if texts.count_digits(text) < texts.FEWEST_DIGITS:
+        given = reading.number.given.strip()
+        return (Finding.of(Code.BOX_NO_NUMBER, text=given),)
     if text == article.text:
         return _equal_but_refused(reading)
     return (_differs(article, card, text, others),)
@@ -227,47 +219,14 @@ def _differs(
         card=card.text if card else None,
         others=(text,) if is_others else (),
     )
-    named = f" It is the number of {others[text]}." if is_others else ""
-    return Finding(
-        code=f"box-{_slug(comparison.error)}",
-        message=comparison.message + named,
+    return Finding.from_parameters(
+        (comparison.error or CopyError.DIFFERENT).code,
+        {**comparison.parameters, "whose": others[text] if is_others else None},
         positions=comparison.positions,
-        action="Compare the box with the label on the piece itself.",
-        weight=Weight.CLASH,
     )
-
-
-def _no_number(reading: Reading) -> Finding:
-    return Finding(
-        code="box-no-number",
-        message=f"The box holds {reading.number.given.strip()!r}, which is no number.",
-        action="Have the article number written in the box.",
-        weight=Weight.CLASH,
-    )
-
-
-def _slug(error: CopyError | None) -> str:
-    return (error or CopyError.DIFFERENT).name.lower().replace("_", "-")
 
 
 def _equal_but_refused(reading: Reading) -> tuple[Finding, ...]:
     if isinstance(reading.number, TrackingNumber):
         return ()
-    return (
-        Finding(
-            code="box-refused",
-            message=f"The box repeats the label's digits, yet was refused: "
-            f"{reading.number.message}",
-            action=reading.number.action,
-            weight=Weight.DOUBT,
-        ),
-    )
-
-
-def _card_in_box(reading: Reading) -> Finding:
-    return Finding(
-        code="box-card-own",
-        message=f"The box holds the card's own number, {printed(reading.number)}.",
-        action="The box must hold the article number.",
-        weight=Weight.CLASH,
-    )
+    return (Finding.of(Code.BOX_REFUSED, reason=reading.number.reason),)

@@ -1,136 +1,117 @@
-"""The API for other software, version 1. `openapi.json` describes it and is served as it is."""
+"""The API for other software, version 1. `openapi` describes it, from the same types."""
 
 from __future__ import annotations
 
-import json
-from importlib import resources
-from typing import Any
+import re
 
+import msgspec
 from anyio import to_thread
+from msgspec.structs import replace
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 import pairing
 from pairing.errors import LedgerUnusable
-from pairing.kiosk import bodies, shapes
+from pairing.kiosk import bodies, openapi, shapes
 from pairing.kiosk.bench import not_recorded
-from pairing.kiosk.checking import Offered, checked, recorded
+from pairing.kiosk.checking import checked, recorded
+from pairing.kiosk.messages import Answer, Hello, Known, KnownExpectation, KnownPiece, Offer
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import malformed
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 from pairing.model import Side
-from pairing.pieces import report
 from pairing.wedge import WedgeSetup
 
-MOST_SCANS = 16
-LONGEST_TEXT = 2_000
-LONGEST_NAME = 80
-LONGEST_NUMBER = 100
-_SHOWS = {"label": Side.LABEL, "card": Side.CARD, "both": None}
-
-
-def document() -> dict[str, Any]:
-    """The OpenAPI 3.1 document. A piece and a batch are described by the command line's own
-    schema, so that the two cannot part; a piece from scans has no photos."""
-    text = resources.files("pairing.kiosk").joinpath("openapi.json").read_text("utf-8")
-    found: dict[str, Any] = json.loads(text)
-    batch = report.schema()
-    piece = batch["properties"]["pieces"]["items"]
-    del piece["properties"]["photos"]["minItems"], batch["$schema"]
-    batch["properties"]["pieces"]["items"] = {"$ref": "#/components/schemas/Piece"}
-    found["components"]["schemas"] |= {"Piece": piece, "Batch": batch}
-    return found
+_NUMBER = re.compile(openapi.NUMBER_PATTERN)
+_SIDES = {"label": Side.LABEL, "card": Side.CARD, "both": None}
 
 
 def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute]:
     """Routes under /v1."""
     setup = WedgeSetup(gs_substitutes=settings.gs)
-    described = json.dumps(document()).encode()
+    described = msgspec.json.encode(openapi.document())
 
-    async def hello(_: Request) -> JSONResponse:
-        return JSONResponse({"name": "counterfoil", "version": pairing.__version__})
-
-    async def openapi(_: Request) -> Response:
+    async def document(_: Request) -> Response:
         return Response(described, media_type="application/json")
 
-    async def pieces(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        offered, is_kept = _offered(found)
-        work = recorded if is_kept else checked
-        return JSONResponse(await to_thread.run_sync(work, ledger, offered, setup))
+    async def pieces(request: Request) -> Response:
+        offer = await bodies.decoded(request, Offer, settings.json_bytes)
+        _check(offer)
+        work = recorded if offer.record else checked
+        return _answer(await to_thread.run_sync(work, ledger, offer, setup))
 
     async def photos(request: Request) -> JSONResponse:
         shows = request.query_params.get("shows", "both")
-        if shows not in _SHOWS:
+        if shows not in _SIDES:
             raise malformed("'shows' is label, card or both.")
         kind = request.headers.get("content-type", "")
         with reader.arriving():
             data = await bodies.raw(request, settings.photo_bytes)
-            batch = await to_thread.run_sync(reader.batch, data, kind, _SHOWS[shows])
+            batch = await to_thread.run_sync(reader.batch, data, kind, _SIDES[shows])
         return JSONResponse(batch)
 
-    async def numbers(request: Request) -> JSONResponse:
+    async def numbers(request: Request) -> Response:
         text = request.path_params["text"]
-        if len(text) > LONGEST_NUMBER:
-            raise malformed(f"No number has more than {LONGEST_NUMBER} characters.")
-        return JSONResponse(await to_thread.run_sync(_number, ledger, text))
+        if not _NUMBER.search(text):
+            raise malformed(
+                f"A number is at most {openapi.LONGEST_NUMBER} characters of printable ASCII."
+            )
+        return _answer(await to_thread.run_sync(_number, ledger, text))
 
     return [
-        Route("/v1/hello", hello, methods=["GET"]),
-        Route("/v1/openapi.json", openapi, methods=["GET"]),
+        Route("/v1/hello", _hello, methods=["GET"]),
+        Route("/v1/openapi.json", document, methods=["GET"]),
         Route("/v1/pieces", pieces, methods=["POST"]),
         Route("/v1/photos", photos, methods=["POST"]),
         Route("/v1/numbers/{text}", numbers, methods=["GET"]),
     ]
 
 
-def _offered(found: dict[str, Any]) -> tuple[Offered, bool]:
-    bodies.only(found, "scans", "strip", "box", "desk", "operator", "record", "key")
-    is_kept = bodies.flag(found, "record")
-    offered = Offered(
-        scans=tuple(bodies.texts(found, "scans", most=MOST_SCANS, longest=LONGEST_TEXT)),
-        strip=bodies.text(found, "strip", most=LONGEST_TEXT, default=""),
-        box=bodies.text(found, "box", most=LONGEST_TEXT, default=""),
-        desk=bodies.text(found, "desk", most=LONGEST_NAME, least=1, default="api"),
-        operator=bodies.text(found, "operator", most=LONGEST_NAME, least=1, default="api"),
-        key=bodies.text(found, "key", most=LONGEST_NAME, default=""),
-    )
-    if is_kept and not offered.key:
+async def _hello(_: Request) -> Response:
+    return _answer(Hello(name="counterfoil", version=pairing.__version__))
+
+
+def _check(offer: Offer) -> None:
+    if offer.scans is msgspec.UNSET and not offer.strip and not offer.box:
+        raise malformed("An offer holds 'scans', 'strip' or 'box'.")
+    if offer.record and not offer.key:
         raise malformed("A piece that is to be recorded needs a 'key' of its own.")
-    return offered, is_kept
 
 
-def _number(ledger: Ledger, text: str) -> dict[str, Any]:
-    told = shapes.number(text)
-    canonical = told["number"]
+def _answer(value: Answer) -> Response:
+    return Response(msgspec.json.encode(value), media_type="application/json")
+
+
+def _number(ledger: Ledger, text: str) -> Known:
+    known = shapes.number(text)
     try:
-        story = ledger.story(canonical) if canonical else None
+        story = ledger.story(known.number) if known.number else None
     except LedgerUnusable as error:
         raise not_recorded() from error
-    pieces = story.pieces if story else ()
-    expected = story.expected if story else ()
-    return {
-        **told,
-        "pieces": [
-            {
-                "entry": one.sequence,
-                "at": one.first.at,
-                "state": one.state.value,
-                "desk": one.first.desk,
-                "article": one.article,
-                "card": one.card,
-            }
-            for one in pieces
+    if story is None:
+        return known
+    return replace(
+        known,
+        pieces=[
+            KnownPiece(
+                entry=one.sequence,
+                at=one.first.at,
+                state=one.state,
+                desk=one.first.desk,
+                article=one.article,
+                card=one.card,
+            )
+            for one in story.pieces
         ],
-        "expected": [
-            {
-                "article": one.entry.article,
-                "card": one.entry.card,
-                "source": one.entry.remark,
-                "is_withdrawn": one.is_withdrawn,
-            }
-            for one in expected
+        expected=[
+            KnownExpectation(
+                article=one.entry.article,
+                card=one.entry.card,
+                source=one.entry.remark,
+                is_withdrawn=one.is_withdrawn,
+            )
+            for one in story.expected
         ],
-    }
+    )

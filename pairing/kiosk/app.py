@@ -17,9 +17,10 @@ from pairing.kiosk import api, bodies, operators, pages, refusals, stations
 from pairing.kiosk.bench import Bench
 from pairing.kiosk.guard import ACCESS_COOKIE, Guard
 from pairing.kiosk.limits import Buckets
+from pairing.kiosk.messages import Token
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import Refused
-from pairing.kiosk.secret import Checked, Secrets
+from pairing.kiosk.secret import Checked, SecretFile, Secrets
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 
@@ -27,11 +28,21 @@ _YEAR_S = 31_536_000
 _TRIES_PER_S, _TRIES = 1 / 12, 5.0
 
 
-def create_app(ledger: Ledger, *, settings: Settings, secrets: Secrets) -> ASGIApp:
+def create_app(
+    ledger: Ledger,
+    *,
+    settings: Settings,
+    secrets: Secrets,
+    secret_file: SecretFile | None = None,
+) -> ASGIApp:
     """The service as an ASGI application. It closes the ledger's places at the end, not the
-    ledger. secrets: stored hashes; without a token nobody but this machine gets in."""
+    ledger. secrets: stored hashes; without a token nobody but this machine gets in.
+    secret_file: where a hash is stored anew when its cost was raised; None for nowhere."""
     bench = Bench(ledger, settings)
     reader = Reader()
+    renew = secret_file.renew if secret_file else _nowhere
+    token = Checked(secrets.token, lambda new: renew(token=new))
+    pin = Checked(secrets.pin, lambda new: renew(pin=new))
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
@@ -42,9 +53,9 @@ def create_app(ledger: Ledger, *, settings: Settings, secrets: Secrets) -> ASGIA
     inner = Starlette(
         routes=[
             *pages.routes(),
-            _enter_route(settings, secrets.token),
+            _enter_route(settings, token),
             *stations.routes(bench, reader, settings),
-            *operators.routes(ledger, bench, settings, pin=secrets.pin),
+            *operators.routes(ledger, bench, settings, pin=pin),
             *api.routes(ledger, reader, settings),
         ],
         exception_handlers={
@@ -54,21 +65,22 @@ def create_app(ledger: Ledger, *, settings: Settings, secrets: Secrets) -> ASGIA
         },
         lifespan=lifespan,
     )
-    return Guard(inner, settings=settings, token=secrets.token)
+    return Guard(inner, settings=settings, token=token)
 
 
-def _enter_route(settings: Settings, token: str) -> Route:
+def _nowhere(**_: str) -> None:
+    """Where no file of hashes is known, none is renewed."""
+
+
+def _enter_route(settings: Settings, token: Checked) -> Route:
     """Takes the access token and remembers it on that machine."""
-    checked = Checked(token)
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
     async def enter(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "token")
-        given = bodies.text(found, "token", most=200)
+        given = (await bodies.decoded(request, Token, settings.json_bytes)).token
         if not tries.take(request.client.host if request.client else ""):
             raise Refused(status=429, code="too-many-tries", message="Too many wrong tokens.")
-        if not await to_thread.run_sync(checked.is_right, given):
+        if not await to_thread.run_sync(token.is_right, given):
             raise Refused(status=403, code="token", message="This is not the token.")
         response = JSONResponse({"is_entered": True})
         response.set_cookie(

@@ -35,6 +35,10 @@ _REMEMBERED = 16
 """Answers kept by each place; a page has one entry under way at a time."""
 
 
+_REPEATS_S = 10.0
+"""A page that has lost its place offers its piece's entries again within this time."""
+
+
 class EntryKind(StrEnum):
     """What a page sends: a scan, a number keyed for a side, or a word."""
 
@@ -51,7 +55,6 @@ class EntryKind(StrEnum):
 class _Place:
     counter: Counter
     used_s: float
-    strip_next: bool = False
     last_texts: frozenset[str] = frozenset()
     writing: Writing = field(default_factory=Writing)
     turn: threading.Lock = field(default_factory=threading.Lock)
@@ -94,8 +97,14 @@ class Bench:
             operator=self._settings.operator,
             setup=WedgeSetup(gs_substitutes=self._settings.gs),
             clock=self._clock,
+            ticks=self._ticks,
+            is_live=True,
+            holds=False,  # the page does, so that it also knows what came too early
+            may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )
+        if instead:
+            counter.expect_repeats(_REPEATS_S)
         with self._turn:
             self._places.pop(instead, None)
             self._sweep()
@@ -141,18 +150,13 @@ class Bench:
     def _given(self, place: _Place, kind: EntryKind, text: str, key: str) -> Answer:
         counter = place.counter
         counter.screen_cleared()  # the page does it before it sends anything
-        was_next, place.strip_next = place.strip_next, False
         match kind:
-            case EntryKind.SCAN if was_next:
-                return counter.strip(text, key=key)
             case EntryKind.SCAN:
                 return counter.scan(text, key=key)
-            case EntryKind.STRIP if text.strip():
-                return counter.strip(text, key=key)
+            case EntryKind.STRIP if counter.strip_is_next and not text.strip():
+                return counter.take_back_strip()
             case EntryKind.STRIP:
-                # Said here and not at the counter, so that it can be taken back.
-                place.strip_next = not was_next
-                return Answer(missing=counter.missing)
+                return counter.strip(text, key=key)
             case EntryKind.LABEL | EntryKind.CARD | EntryKind.BOX:
                 return counter.key(Side(kind.value), text, key=key)
             case EntryKind.NEXT:
@@ -167,7 +171,7 @@ class Bench:
             place.last_texts = frozenset(one.number.text for one in last.readings)
             place.writing = Writing()
         return {
-            **shapes.answer(given, strip_next=place.strip_next),
+            **shapes.answer(given, strip_next=place.counter.strip_is_next),
             "may_lack_card": place.counter.may_lack_card_number,
         }
 
@@ -179,7 +183,7 @@ class Bench:
                     status=409,
                     code="session",
                     message="The service does not know this page (any more).",
-                    action="Begin anew; what was recorded is found by its key.",
+                    action="Start over; what was recorded is found by its key.",
                 )
             place.used_s = self._ticks()
             self._places.move_to_end(name)

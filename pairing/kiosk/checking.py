@@ -5,35 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
 
 from pairing.desk.answers import Answer, Finished
-from pairing.desk.collecting import Collected, Collecting, Taken
 from pairing.desk.counter import Counter
+from pairing.desk.in_hand import InHand
 from pairing.desk.lookup import Lookup
+from pairing.desk.rules import DECLARED, Collected, Taken
 from pairing.errors import EntryRefused, LedgerUnusable
 from pairing.kiosk import shapes
 from pairing.kiosk.bench import not_recorded
+from pairing.kiosk.messages import Checked, Offer
 from pairing.kiosk.refusals import Refused
 from pairing.ledger import Ledger
 from pairing.model import Judgement, Side
 from pairing.wedge import WedgeSetup
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Offered:
-    """What was read on one piece: scans in any order, the strip's scan, what was keyed from
-    the box. key: the idempotency key of a piece that is to be recorded."""
-
-    scans: tuple[str, ...]
-    strip: str = ""
-    box: str = ""
-    desk: str = "api"
-    operator: str = "api"
-    key: str = ""
-
-
-def checked(ledger: Ledger, offered: Offered, setup: WedgeSetup) -> dict[str, Any]:
+def checked(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
     """The verdict, with what the ledger knows; nothing is recorded. Raises Refused."""
     try:
         lookup = Lookup(ledger, lambda: datetime.now(UTC))
@@ -44,13 +32,20 @@ def checked(ledger: Ledger, offered: Offered, setup: WedgeSetup) -> dict[str, An
     return _answer(judgement, None)
 
 
-def recorded(ledger: Ledger, offered: Offered, setup: WedgeSetup) -> dict[str, Any]:
+def recorded(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
     """The verdict, recorded. Raises Refused; then nothing was recorded."""
     try:
         # Tried dry first: what would finish more than one piece must not record the first.
         lookup = Lookup(ledger, lambda: datetime.now(UTC))
         _, finishing = _collected(lookup, offered, setup)
-        counter = Counter(ledger, desk=offered.desk, operator=offered.operator, setup=setup)
+        counter = Counter(
+            ledger,
+            desk=offered.desk,
+            operator=offered.operator,
+            setup=setup,
+            rules=DECLARED,
+            may_confirm=False,
+        )
         finished = _finished(counter, offered, finishing)
     except LedgerUnusable as error:
         raise not_recorded() from error
@@ -63,14 +58,14 @@ def recorded(ledger: Ledger, offered: Offered, setup: WedgeSetup) -> dict[str, A
     return _answer(finished.judgement, finished)
 
 
-def _collected(lookup: Lookup, offered: Offered, setup: WedgeSetup) -> tuple[Collected, int]:
+def _collected(lookup: Lookup, offered: Offer, setup: WedgeSetup) -> tuple[Collected, int]:
     """The one piece, and the step that finishes it."""
-    collecting = Collecting(setup, lookup.placed)
+    hand = InHand(setup, lookup.placed, DECLARED)
     found: list[tuple[Collected, int]] = []
     steps = list(_steps(offered))
     for index, step in enumerate(steps):
-        found += [(piece, index) for piece in step.collect(collecting).done]
-    found += [(piece, len(steps)) for piece in collecting.finish()]
+        found += [(piece, index) for piece in step.collect(hand).done]
+    found += [(piece, len(steps)) for piece in hand.finish()]
     if len(found) != 1:
         raise Refused(
             status=422,
@@ -81,7 +76,7 @@ def _collected(lookup: Lookup, offered: Offered, setup: WedgeSetup) -> tuple[Col
     return found[0]
 
 
-def _finished(counter: Counter, offered: Offered, finishing: int) -> Finished:
+def _finished(counter: Counter, offered: Offer, finishing: int) -> Finished:
     given: list[Finished] = []
     steps = list(_steps(offered))
     for index, step in enumerate(steps):
@@ -94,12 +89,12 @@ def _finished(counter: Counter, offered: Offered, finishing: int) -> Finished:
 class _Step:
     """One call, the same at a dry collecting and at a counter."""
 
-    collect: Callable[[Collecting], Taken]
+    collect: Callable[[InHand], Taken]
     offer: Callable[[Counter, str], Answer]
 
 
-def _steps(offered: Offered) -> Iterator[_Step]:
-    for text in offered.scans:
+def _steps(offered: Offer) -> Iterator[_Step]:
+    for text in offered.scans if isinstance(offered.scans, list) else ():
         yield _Step(
             collect=lambda one, text=text: one.scan(text),  # type: ignore[misc]
             offer=lambda one, key, text=text: one.scan(text, key=key),  # type: ignore[misc]
@@ -116,11 +111,11 @@ def _steps(offered: Offered) -> Iterator[_Step]:
         )
 
 
-def _answer(judgement: Judgement, finished: Finished | None) -> dict[str, Any]:
+def _answer(judgement: Judgement, finished: Finished | None) -> Checked:
     outcome = finished.outcome if finished else None
-    return {
-        "piece": shapes.piece(judgement),
-        "entry": shapes.entry(outcome.entry) if outcome else None,
-        "is_repeated": bool(outcome and outcome.is_repeated),
-        "may_seal": bool(outcome and outcome.may_seal),
-    }
+    return Checked(
+        piece=shapes.piece(judgement),
+        entry=shapes.entry(outcome.entry) if outcome else None,
+        is_repeated=bool(outcome and outcome.is_repeated),
+        may_seal=bool(outcome and outcome.may_seal),
+    )

@@ -12,9 +12,10 @@ from typing import Any
 
 from pairing.desk.dates import day_of, span
 from pairing.desk.outstanding import outstanding
+from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import at_text
-from pairing.model import Finding, TrackingNumber, Verdict, Weight
+from pairing.model import TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 
 MOST_SHOWN = 100
@@ -136,7 +137,7 @@ def _errors(stops: Iterable[Entry]) -> dict[str, Any]:
 def _copying(one: Entry) -> list[Finding]:
     return [
         finding
-        for finding in one.findings
+        for finding in one.said
         if finding.weight is Weight.CLASH and finding.code.startswith("box-")
     ]
 
@@ -195,4 +196,4 @@ def _outstanding(ledger: Ledger, now: datetime) -> dict[str, Any]:
 
 
 def _printed(text: str | None) -> str:
-    return printed(identify(text)) if text else ""
+    return printed(text)

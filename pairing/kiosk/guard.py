@@ -28,7 +28,6 @@ WITHOUT_TOKEN = ("/enter", "/page/", "/texts/")
 """What a machine without the token may have: the page that asks for it, and what it is made of."""
 
 _LOG = logging.getLogger("counterfoil.kiosk")
-_SAFE = ("GET", "HEAD")
 _FAILURES_PER_S, _FAILURES = 1 / 12, 5.0
 
 CONTENT_POLICY = "; ".join(
@@ -59,12 +58,12 @@ _HEADERS = {
 
 
 class Guard:
-    """The ASGI middleware. token: the stored hash, "" where only this machine can come."""
+    """The ASGI middleware. token: what an access token is checked with."""
 
-    def __init__(self, app: ASGIApp, *, settings: Settings, token: str) -> None:
+    def __init__(self, app: ASGIApp, *, settings: Settings, token: Checked) -> None:
         self._app = app
         self._settings = settings
-        self._token = Checked(token)
+        self._token = token
         self._rates = Buckets(per_s=settings.per_s, burst=settings.burst)
         self._failures = Buckets(per_s=_FAILURES_PER_S, burst=_FAILURES)
 
@@ -98,13 +97,7 @@ class Guard:
                 headers={"retry-after": "1"},
             )
         self._check_host(headers.getlist("host"))
-        if scope["method"] not in (*_SAFE, "POST"):
-            raise Refused(
-                status=405,
-                code="method",
-                message="This method is not served.",
-                headers={"allow": "GET, HEAD, POST"},
-            )
+        # A method that no route takes is answered by the routes, which say what they do take.
         if scope["method"] == "POST":
             _check_origin(scope["path"], headers)
         if self._settings.needs_token and not scope["path"].startswith(WITHOUT_TOKEN):

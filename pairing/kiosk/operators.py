@@ -19,12 +19,16 @@ from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, dayview
 from pairing.kiosk.bench import Bench
 from pairing.kiosk.limits import Buckets
+from pairing.kiosk.messages import Pin
 from pairing.kiosk.refusals import Refused, malformed
 from pairing.kiosk.secret import Checked
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 
 PASS_HEADER = "x-counterfoil-pass"
+POLL_HEADER = "x-counterfoil-poll"
+"""The page asks for new figures by itself; that is no use of the pass."""
+
 PASS_S = 900.0
 """A pass that was not used for this long has ended. Common practice, no source."""
 
@@ -50,13 +54,18 @@ class Passes:
                 self._used.popitem(last=False)
         return given
 
-    def is_good(self, given: str) -> bool:
-        """Whether the pass is one of these; it then lives on."""
+    def is_good(self, given: str, *, is_used: bool = True) -> bool:
+        """Whether the pass is one of these; if it `is_used` it then lives on."""
         with self._turn:
-            used = self._used.pop(given, None)
-            if used is None or self._ticks() - used > PASS_S:
+            used = self._used.get(given)
+            if used is None:
                 return False
-            self._used[given] = self._ticks()
+            if self._ticks() - used > PASS_S:
+                del self._used[given]
+                return False
+            if is_used:
+                self._used[given] = self._ticks()
+                self._used.move_to_end(given)
             return True
 
     def end(self, given: str) -> None:
@@ -65,17 +74,14 @@ class Passes:
             self._used.pop(given, None)
 
 
-def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> list[BaseRoute]:
-    """Routes of the operator's page. pin: its stored hash."""
+def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) -> list[BaseRoute]:
+    """Routes of the operator's page. pin: what a PIN is checked with."""
     passes = Passes()
     cards = dayview.OutstandingCards()
-    checked = Checked(pin)
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
     async def open_day(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "pin")
-        given = bodies.text(found, "pin", most=64)
+        given = (await bodies.decoded(request, Pin, settings.json_bytes)).pin
         client = request.client.host if request.client else ""
         if not tries.take(client):
             raise Refused(
@@ -85,7 +91,7 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> lis
                 action="Wait a minute.",
                 headers={"retry-after": "60"},
             )
-        if not await to_thread.run_sync(checked.is_right, given):
+        if not await to_thread.run_sync(pin.is_right, given):
             raise Refused(status=403, code="pin", message="This is not the PIN.")
         return JSONResponse({"pass": passes.new(), "seconds": PASS_S})
 
@@ -94,7 +100,8 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: str) -> lis
         return JSONResponse({"is_closed": True})
 
     async def day(request: Request) -> JSONResponse:
-        if not passes.is_good(request.headers.get(PASS_HEADER, "")):
+        given = request.headers.get(PASS_HEADER, "")
+        if not passes.is_good(given, is_used=POLL_HEADER not in request.headers):
             raise Refused(status=401, code="pass", message="The PIN is needed.")
         span = request.query_params.get("days", "1")
         if span not in map(str, _SPANS):

@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import tempfile
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import chdir, contextmanager
 from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from pairing.errors import PhotoUnusable
+from pairing.findings import Weight
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.writing import Frame, beside_print, line_of
-from pairing.model import Quad, Side, Weight
+from pairing.model import Quad, Side
 from pairing.photos.worker import PhotoWorker
 from pairing.pieces.batch import judge_all
-from pairing.pieces.grouping import Photo, PhotoPiece
-from pairing.pieces.reading import PhotoReadings, read_photo, read_piece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.reading import PhotoReadings, read_photo_at, read_piece
 from pairing.pieces.report import as_json
 
 KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
@@ -61,17 +61,15 @@ class Reader:
         """A photo as a batch of one piece, in the command line's JSON shape."""
         ending = _ending(media_type)
         with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
-            path = _written(data, folder, ending)
+            # Its name alone is known here and in the worker: where it lay for that moment is
+            # nobody's business.
+            path = Path(_written(data, folder, ending).name)
             piece = PhotoPiece(
                 name="photo", photos=(Photo(path=path, shows=shows),), is_declared=True
             )
-            readings = read_piece(
-                piece, read=lambda photo: self._worker.read(partial(_work, shows), photo.path)
-            )
-        # Where it lay for that moment is nobody's business.
-        told = json.dumps(as_json(judge_all((readings,)))).replace(f"{folder}/", "")
-        batch: dict[str, object] = json.loads(told)
-        return batch
+            work = partial(_read_in, folder, shows)
+            readings = read_piece(piece, read=lambda photo: self._worker.read(work, photo.path))
+        return as_json(judge_all((readings,)))
 
     def frame(self, data: bytes, media_type: str) -> tuple[Frame, tuple[Quad, ...]]:
         """A camera's frame, and where writing was read in its box. Where its decoders
@@ -80,7 +78,9 @@ class Reader:
         digest = hashlib.sha256(data).hexdigest()
         try:
             with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
-                read = self._worker.read(partial(_work, None), _written(data, folder, ending))
+                read = self._worker.read(
+                    partial(read_photo_at, None), _written(data, folder, ending)
+                )
         except PhotoUnusable:
             return Frame(readings=(), seen=None, digest=digest), ()
         if not read.frames or any(one.weight is not Weight.NOTE for one in read.frames[0].found):
@@ -126,9 +126,10 @@ def _written(data: bytes, folder: str, ending: str) -> Path:
     return path
 
 
-def _work(shows: Side | None, path: Path) -> PhotoReadings:
-    """In the child (a plain function, so that it can be sent there)."""
-    return read_photo(Photo(path=path, shows=shows))
+def _read_in(folder: str, shows: Side | None, name: Path) -> PhotoReadings:
+    """In the worker: the photo of this name in the folder."""
+    with chdir(folder):
+        return read_photo_at(shows, name)
 
 
 def _ending(media_type: str) -> str:

@@ -1,33 +1,46 @@
-"""The access token and the operator's PIN: shown once when they are made, stored hashed."""
+"""The access token and the operator's PIN: shown once when they are made, stored hashed.
+
+Hashes are argon2id (RFC 9106) in the PHC string format, which holds the parameters beside the
+hash: raising the cost locks nobody out, and a secret whose hash is of an older kind or cost is
+hashed again when it is next given rightly.
+"""
 
 from __future__ import annotations
 
 import base64
+import contextlib
 import hashlib
 import hmac
 import json
 import os
 import secrets
-from dataclasses import dataclass
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
+import msgspec
 import platformdirs
+from argon2 import PasswordHasher
+from argon2.exceptions import Argon2Error, InvalidHashError
+from argon2.profiles import RFC_9106_LOW_MEMORY
 
 from pairing.errors import OutputRefused
 
-_COST_N, _COST_R, _COST_P = 2**14, 8, 5
-"""scrypt (RFC 7914) at a cost of 16 MB and some 0.1 s; parameters from memory of OWASP's
-password storage sheet."""
+_ARGON2 = PasswordHasher.from_parameters(RFC_9106_LOW_MEMORY)
+"""RFC 9106, section 4, second recommended option: 3 passes over 64 MiB in 4 lanes."""
 
-_MEMORY = 64 * 1024 * 1024
+_SCRYPT_N, _SCRYPT_R, _SCRYPT_P = 2**14, 8, 5
+"""The parameters of every hash that versions before argon2 stored (`scrypt$salt$hash`)."""
+
+_SCRYPT_MEMORY = 64 * 1024 * 1024
 TOKEN_BYTES = 32
 PIN_DIGITS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Secrets:
-    """Hashes, "" where there is none. As stored: `scrypt$salt$hash`, both base64."""
+    """Hashes, "" where there is none."""
 
     token: str = ""
     pin: str = ""
@@ -50,34 +63,40 @@ def new_pin() -> str:
 
 def hashed(secret: str) -> str:
     """A secret as it is stored."""
-    salt = os.urandom(16)
-    return f"scrypt${_text(salt)}${_text(_scrypt(secret, salt))}"
+    return _ARGON2.hash(secret.encode("utf-8", "replace"))
 
 
 def is_right(secret: str, stored: str) -> bool:
     """Whether `secret` is the one behind `stored`. False for anything that is no hash."""
+    given = secret.encode("utf-8", "replace")
+    if stored.startswith("scrypt$"):
+        return _is_right_by_scrypt(given, stored)
     try:
-        kind, salt, wanted = stored.split("$")
-        expected = base64.b64decode(wanted, validate=True)
-        given = _scrypt(secret, base64.b64decode(salt, validate=True))
-    except ValueError:
+        return _ARGON2.verify(stored, given)
+    except (Argon2Error, InvalidHashError, ValueError):
         return False
-    return kind == "scrypt" and hmac.compare_digest(given, expected)
+
+
+def needs_rehash(stored: str) -> bool:
+    """Whether a hash is of another kind or cost than `hashed` makes now."""
+    try:
+        return _ARGON2.check_needs_rehash(stored)
+    except InvalidHashError:
+        return True
 
 
 def load(path: Path) -> Secrets:
     """The stored hashes; none where there is no such file. Raises OutputRefused for a file
     that cannot be used: a kiosk must not come up without the PIN that it had."""
     try:
-        found: Any = json.loads(path.read_text("utf-8"))
-        return Secrets(token=str(found.get("token", "")), pin=str(found.get("pin", "")))
+        return msgspec.json.decode(path.read_bytes(), type=Secrets)
     except FileNotFoundError:
         return Secrets()
-    except (OSError, ValueError, AttributeError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise OutputRefused(
             f"The file with the kiosk's hashed token and PIN cannot be read ({error})",
             where=str(path),
-            remedy="Put it right, or remove it and take a new token and PIN.",
+            remedy="Repair it, or remove it and make a new token and PIN.",
         ) from error
 
 
@@ -98,17 +117,38 @@ def save(path: Path, kept: Secrets) -> None:
         ) from error
 
 
+class SecretFile:
+    """The file of hashes of a running service, in which a hash is renewed."""
+
+    def __init__(self, path: Path, kept: Secrets) -> None:
+        self._path = path
+        self._kept = kept
+        self._turn = threading.Lock()
+
+    def renew(self, **changed: str) -> None:
+        """Store new hashes, `token` or `pin`. Where that fails the old ones stay good."""
+        with self._turn:
+            self._kept = replace(self._kept, **changed)
+            with contextlib.suppress(OutputRefused):
+                save(self._path, self._kept)
+
+
 class Checked:
     """Compares secrets with a stored hash; one that was right is known again at once.
 
     The slow hash would otherwise be paid for with each request. What is kept of a right
     secret is its HMAC under a key that dies with the process.
+
+    on_renewed: called with a new hash of the secret where the stored one is of another kind or
+    cost than hashes are made with now.
     """
 
-    def __init__(self, stored: str) -> None:
+    def __init__(self, stored: str, on_renewed: Callable[[str], None] = lambda _: None) -> None:
         self._stored = stored
+        self._on_renewed = on_renewed
         self._key = os.urandom(32)
         self._known = b""
+        self._turn = threading.Lock()  # one hash at a time: each takes 64 MiB
 
     def is_known(self, secret: str) -> bool:
         """Whether the secret was found right before; quick."""
@@ -118,26 +158,33 @@ class Checked:
         """Whether the secret is right; slow for one that is not known."""
         if self.is_known(secret):
             return True
-        if not is_right(secret, self._stored):
-            return False
-        self._known = self._mac(secret)
-        return True
+        with self._turn:
+            if not is_right(secret, self._stored):
+                return False
+            self._known = self._mac(secret)
+            if needs_rehash(self._stored):
+                self._stored = hashed(secret)
+                self._on_renewed(self._stored)
+            return True
 
     def _mac(self, secret: str) -> bytes:
         return hmac.new(self._key, secret.encode("utf-8", "replace"), "sha256").digest()
 
 
-def _scrypt(secret: str, salt: bytes) -> bytes:
-    return hashlib.scrypt(
-        secret.encode("utf-8", "replace"),
-        salt=salt,
-        n=_COST_N,
-        r=_COST_R,
-        p=_COST_P,
-        maxmem=_MEMORY,
-        dklen=32,
-    )
-
-
-def _text(data: bytes) -> str:
-    return base64.b64encode(data).decode("ascii")
+def _is_right_by_scrypt(secret: bytes, stored: str) -> bool:
+    """As versions before argon2 stored it: scrypt (RFC 7914), salt and hash in base64."""
+    try:
+        _, salt, wanted = stored.split("$")
+        expected = base64.b64decode(wanted, validate=True)
+        given = hashlib.scrypt(
+            secret,
+            salt=base64.b64decode(salt, validate=True),
+            n=_SCRYPT_N,
+            r=_SCRYPT_R,
+            p=_SCRYPT_P,
+            maxmem=_SCRYPT_MEMORY,
+            dklen=32,
+        )
+    except ValueError:
+        return False
+    return hmac.compare_digest(given, expected)

@@ -9,7 +9,7 @@ import uvicorn
 
 from pairing.errors import CounterfoilError
 from pairing.kiosk.app import create_app
-from pairing.kiosk.secret import Secrets
+from pairing.kiosk.secret import SecretFile, Secrets
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 
@@ -26,6 +26,7 @@ def serve(
     *,
     settings: Settings,
     secrets: Secrets,
+    secret_file: SecretFile | None = None,
     on_ready: Callable[[str], None] = lambda _: None,
 ) -> None:
     """Serve until the process is told to stop (SIGINT, SIGTERM).
@@ -37,7 +38,7 @@ def serve(
     host, port = listening.getsockname()[:2]
     shown = f"[{host}]" if ":" in host else host
     config = uvicorn.Config(
-        create_app(ledger, settings=settings, secrets=secrets),
+        create_app(ledger, settings=settings, secrets=secrets, secret_file=secret_file),
         log_level="warning",
         access_log=False,
         server_header=False,

@@ -6,11 +6,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import msgspec
+
 from pairing.compare import compare
-from pairing.desk.answers import Advice, Answer, Finished, Heard
+from pairing.desk.answers import Advice, Answer, Finished
+from pairing.desk.arrivals import Heard
+from pairing.desk.phrases import worded
+from pairing.findings import Finding
+from pairing.kiosk import messages
 from pairing.ledger import Entry
-from pairing.model import Finding, Judgement, Quad, Reading, Side, TrackingNumber
-from pairing.numbers import identify, is_number, printed
+from pairing.model import Judgement, Quad, Reading, Side, TrackingNumber
+from pairing.numbers import group_sizes, identify, is_number, printed
 
 ADVICE = {
     Advice.SEAL: "seal",
@@ -22,14 +28,6 @@ ADVICE = {
 """The page's name for each advice. A correction is no kiosk's business: it says no "Seal"."""
 
 _SIDES = (Side.LABEL, Side.CARD, Side.BOX)
-_REMARKS = {
-    "The same scan came twice; it counts once.": "double-read",
-    "The same scan came twice; if it is meant, scan it once more.": "double-read-asked",
-    "Scan the strip in the box.": "strip-next",
-    "This piece starts anew.": "starts-anew",
-    "Everything is recorded.": "recorded",
-}
-"""Remarks of the desk to codes, so that the page can say them in its language."""
 
 
 def piece(judgement: Judgement, *, photos: Sequence[str] = ()) -> dict[str, Any]:
@@ -56,25 +54,26 @@ def answer(given: Answer, *, strip_next: bool) -> dict[str, Any]:
     return {
         "missing": [side.value for side in given.missing],
         "strip_next": strip_next,
+        "is_stopped": given.is_stopped,
         "heard": [_heard(one) for one in given.heard],
         "remarks": _remarks(given),
         "finished": [_finished(one) for one in given.finished],
     }
 
 
-def entry(one: Entry) -> dict[str, Any]:
+def entry(one: Entry) -> messages.Entry:
     """An entry of the ledger, for other software."""
-    return {
-        "sequence": one.sequence,
-        "at": one.at,
-        "kind": one.kind.value,
-        "desk": one.desk,
-        "operator": one.operator,
-        "article": one.article,
-        "card": one.card,
-        "written": one.written,
-        "verdict": one.verdict.value if one.verdict else None,
-    }
+    return messages.Entry(
+        sequence=one.sequence,
+        at=one.at,
+        kind=one.kind,
+        desk=one.desk,
+        operator=one.operator,
+        article=one.article,
+        card=one.card,
+        written=one.written,
+        verdict=one.verdict,
+    )
 
 
 def outline(reading: Reading) -> dict[str, Any]:
@@ -94,17 +93,14 @@ def _heard(one: Heard) -> dict[str, Any]:
 
 def _remarks(given: Answer) -> list[dict[str, str]]:
     found = [
-        {"code": code, "message": message}
+        {"code": str(finding.code), "message": finding.message}
         for one in given.heard
-        for code, message in zip(one.codes, one.said, strict=True)
+        for finding in one.findings
     ]
     for one in given.heard:
-        if one.side is Side.UNPLACED and not one.codes:
+        if one.side is Side.UNPLACED and not one.findings:
             found.append({"code": "other-number", "message": f"Not counted: {one.title}."})
-    for remark in given.remarks:
-        code = _REMARKS.get(remark, "strip-unclear" if "the strip's" in remark else "remark")
-        found.append({"code": code, "message": remark})
-    return found
+    return found + [{"code": one.code.value, "message": worded(one)} for one in given.remarks]
 
 
 def _finished(one: Finished) -> dict[str, Any]:
@@ -116,6 +112,7 @@ def _finished(one: Finished) -> dict[str, Any]:
         "advice": ADVICE[one.advice],
         "verdict": judgement.verdict.value,
         "entry": one.entry.sequence if one.entry else None,
+        "at": one.entry.at if one.entry else None,
         "is_repeated": bool(one.outcome and one.outcome.is_repeated),
         "read": [side.value for side in _SIDES if side in sides],
         "article": article,
@@ -131,39 +128,42 @@ def _columns(label: str | None, box: str | None) -> tuple[list[list[str | None]]
     """Both numbers aligned, [label's character, box's], and the label's printed groups."""
     if not label or not box:
         return [], []
-    number = identify(label)
-    sizes = number.family.group_sizes if isinstance(number, TrackingNumber) else (4,)
+    sizes = group_sizes(label)
     comparison = compare(label, box, group_sizes=sizes, is_valid=is_number)
     return [[column.label, column.box] for column in comparison.columns], list(sizes)
 
 
-def number(text: str) -> dict[str, Any]:
-    """What a number is."""
+def number(text: str) -> messages.Known:
+    """What a number is; nothing yet of what the ledger knows."""
     found = identify(text)
-    if isinstance(found, TrackingNumber):
-        return {
-            "given": text,
-            "is_valid": True,
-            "number": found.text,
-            "printed": printed(found),
-            "family": found.family.name,
-            "title": found.family.title,
-            "role": found.role.value,
-            "check_rule": found.check_rule.value,
-            "parts": [{"name": part.name, "text": part.text} for part in found.parts],
-            "message": "",
-            "findings": [finding(one) for one in found.findings],
-        }
-    return {
-        "given": text,
-        "is_valid": False,
-        "number": None,
-        "printed": printed(found),
-        "family": found.likely or None,
-        "title": None,
-        "role": None,
-        "check_rule": None,
-        "parts": [],
-        "message": found.message,
-        "findings": [],
-    }
+    blank = messages.Known(
+        given=text,
+        is_valid=False,
+        number=None,
+        printed=printed(found),
+        family=None,
+        title=None,
+        role=None,
+        check_rule=None,
+        parts=[],
+        message="",
+        findings=[],
+        pieces=[],
+        expected=[],
+    )
+    if not isinstance(found, TrackingNumber):
+        return msgspec.structs.replace(blank, family=found.likely or None, message=found.message)
+    return msgspec.structs.replace(
+        blank,
+        is_valid=True,
+        number=found.text,
+        family=found.family.name,
+        title=found.family.title,
+        role=found.role.value,
+        check_rule=found.check_rule.value,
+        parts=[messages.Part(name=part.name, text=part.text) for part in found.parts],
+        findings=[
+            messages.Finding(code=one.code, message=one.message, positions=list(one.positions))
+            for one in found.findings
+        ],
+    )

@@ -2,24 +2,48 @@
 
 from __future__ import annotations
 
-import re
+from typing import Annotated
 
+import msgspec
 from anyio import to_thread
+from msgspec import Meta
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 from starlette.routing import BaseRoute, Route
 
 from pairing.kiosk import bodies, shapes
 from pairing.kiosk.bench import Bench, EntryKind
+from pairing.kiosk.messages import Body
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import malformed
 from pairing.kiosk.settings import Settings
 
-LONGEST_TEXT = 4_000
+LONGEST_ENTRY = 4_000
 """Characters of one scan; the wedge looks at 2,000 and says so of more."""
 
-_NAME = re.compile(r"[A-Za-z0-9_-]{16,64}")
-_KINDS = tuple(kind.value for kind in EntryKind)
+Name = Annotated[str, Meta(pattern=r"\A[A-Za-z0-9_-]{16,64}\Z")]
+"""A session's or an entry's name, as the service or the page made it."""
+
+
+class Begin(Body):
+    """A page opens. instead: the session that it had before."""
+
+    instead: Annotated[str, Meta(max_length=64)] = ""
+
+
+class PageEntry(Body):
+    """One entry of a page."""
+
+    session: Name
+    kind: EntryKind
+    key: Name
+    text: Annotated[str, Meta(max_length=LONGEST_ENTRY)] = ""
+
+
+class Leave(Body):
+    """A page closes."""
+
+    session: Name
 
 
 def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
@@ -34,18 +58,13 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
         return JSONResponse(place)
 
     async def begin(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "instead")
-        instead = bodies.text(found, "instead", most=64, default="")
-        return JSONResponse({**place, "session": bench.begin(instead)})
+        given = await bodies.decoded(request, Begin, settings.json_bytes)
+        return JSONResponse({**place, "session": bench.begin(given.instead)})
 
     async def entry(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "session", "kind", "text", "key")
-        kind = EntryKind(bodies.one_of(found, "kind", _KINDS, ""))
-        text = bodies.text(found, "text", most=LONGEST_TEXT, default="")
-        session, key = _name(found.get("session")), _name(found.get("key"))
-        return JSONResponse(await to_thread.run_sync(bench.enter, session, kind, text, key))
+        given = await bodies.decoded(request, PageEntry, settings.json_bytes)
+        entry = (given.session, given.kind, given.text, given.key)
+        return JSONResponse(await to_thread.run_sync(bench.enter, *entry))
 
     async def frame(request: Request) -> JSONResponse:
         session = _name(request.headers.get("x-counterfoil-session"))
@@ -60,9 +79,8 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
         return JSONResponse({**answer, "outlines": outlines})
 
     async def leave(request: Request) -> JSONResponse:
-        found = await bodies.json_object(request, settings.json_bytes)
-        bodies.only(found, "session")
-        await to_thread.run_sync(bench.leave, _name(found.get("session")))
+        given = await bodies.decoded(request, Leave, settings.json_bytes)
+        await to_thread.run_sync(bench.leave, given.session)
         return JSONResponse({"is_left": True})
 
     return [
@@ -74,8 +92,8 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
     ]
 
 
-def _name(given: object) -> str:
-    """A session's or an entry's name, as the service or the page made it."""
-    if not isinstance(given, str) or not _NAME.fullmatch(given):
-        raise malformed("A name of 16 to 64 letters, digits, - and _ is needed.")
-    return given
+def _name(given: str | None) -> str:
+    try:
+        return msgspec.convert(given, Name)
+    except msgspec.ValidationError:
+        raise malformed("A name of 16 to 64 letters, digits, - and _ is needed.") from None

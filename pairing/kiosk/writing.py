@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from pairing.findings import Code, Finding, Weight
 from pairing.judge.box import Seen, decide
 from pairing.judge.box.weighing import weigh
-from pairing.model import Finding, Quad, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.model import Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import printed
 from pairing.photos.written import thresholds
 
@@ -88,10 +89,5 @@ def _doubted(strip: Reading, seen: Seen | None) -> Reading:
     )
     if decision.verdict is not Verdict.DIFFERS:
         return strip
-    finding = Finding(
-        code="strip-print-differs",
-        message=f"The strip's bars say {printed(number)}, but another number is printed there.",
-        action="Look at the strip itself.",
-        weight=Weight.DOUBT,
-    )
+    finding = Finding.of(Code.STRIP_PRINT_DIFFERS, number=printed(number))
     return replace(strip, findings=(*strip.findings, finding))

@@ -7,7 +7,8 @@ chain and a Merkle tree with signed heads, so that a changed, dropped or cut-off
 
 from __future__ import annotations
 
-from pairing.ledger.entries import Draft, Entry, Kind, Observed, Via, draft_of, observed
+from pairing.ledger.drafts import Draft, draft_of, observed
+from pairing.ledger.entries import Entry, Kind, Observed, Via
 from pairing.ledger.heads import Head
 from pairing.ledger.proof import ProofCheck
 from pairing.ledger.proof import check as check_proof

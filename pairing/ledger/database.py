@@ -18,8 +18,8 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
 from pairing.errors import LedgerUnusable
-from pairing.ledger import migrating
-from pairing.ledger.failures import told
+from pairing.ledger import schema
+from pairing.ledger.failures import as_ledger_errors
 
 VARIABLE = "COUNTERFOIL_LEDGER"
 """The environment variable that names the ledger where no option does."""
@@ -78,7 +78,7 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A transaction that sees one state of the ledger throughout."""
-        with told(self.where), self.engine.connect() as connection:
+        with as_ledger_errors(self.where), self.engine.connect() as connection:
             if not self.is_sqlite:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             with connection.begin():
@@ -87,7 +87,7 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction during which nobody else writes; committed at the end."""
-        with told(self.where), self.engine.connect() as connection:
+        with as_ledger_errors(self.where), self.engine.connect() as connection:
             connection.execution_options(**{_WRITES: True})
             with connection.begin():
                 if not self.is_sqlite:
@@ -106,7 +106,7 @@ class Database:
     def flush_erased(self) -> None:
         """Move what was erased out of SQLite's log file too."""
         if self.is_sqlite:
-            with told(self.where):
+            with as_ledger_errors(self.where):
                 connection = self.raw()
                 try:
                     connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -134,21 +134,21 @@ class Database:
     def _prepare(self, *, must_exist: bool) -> None:
         """Make folder, file and tables where they are not there yet, unless they must be."""
         if self.path is not None:
-            with told(str(self.path.parent)):
+            with as_ledger_errors(str(self.path.parent)):
                 # SQLite takes an empty file for a new database, and writes to it.
                 if must_exist and (not self.path.exists() or self.path.stat().st_size == 0):
                     raise _no_ledger(self.where)
                 self.path.parent.mkdir(parents=True, exist_ok=True)
         with self.reading() as connection:
-            is_current = migrating.is_current(connection, self.where)
-            if must_exist and not is_current and migrating.revision(connection) is None:
+            is_current = schema.is_current(connection, self.where)
+            if must_exist and not is_current and schema.revision(connection) is None:
                 raise _no_ledger(self.where)
         if is_current:
             return
         with self.writing() as connection:
             # Another desk may have been faster.
-            if not migrating.is_current(connection, self.where):
-                migrating.upgrade(connection)
+            if not schema.is_current(connection, self.where):
+                schema.upgrade(connection)
 
 
 def _parsed(url: str) -> URL:

@@ -1,30 +1,42 @@
-"""What the ledger records: a draft is offered, an entry is what was recorded. Pure.
+"""What the ledger records: entries, and the bytes that they are. Pure.
 
 An entry is never changed. What happens to a piece later is a further entry that refers to
 it by its sequence; `state` folds them into what is the case now.
+
+An entry's bytes are its members as canonical JSON (RFC 8785): these are hashed, and stored as
+they were hashed. Members are sorted by name, so the fields of the classes below stand in that
+order, and members that say nothing are left out; msgspec writes texts and whole numbers as RFC
+8785 wants them (the tests hold it against a library that knows all of RFC 8785).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import StrEnum
+from typing import Any
 
-from pairing.errors import EntryRefused
-from pairing.model import Finding, How, Judgement, Reading, Side, Verdict, Weight
+import msgspec
+
+from pairing.errors import EntryRefused, LedgerDamaged
+from pairing.findings import Finding, Weight
+from pairing.model import How, Side, Verdict
 
 VERSION = 1
-"""The version of the entries' members; it stands in every entry."""
+"""The version of the entries' members; every entry holds it."""
 
 AT_FORMAT = "%Y-%m-%dT%H:%M:%S.%fZ"
 """UTC, microseconds, fixed width: order as text is order in time (a profile of RFC 3339)."""
 
 
 def at_text(moment: datetime) -> str:
-    """A moment as it stands in entries. `moment` is aware."""
+    """A moment as entries hold it. `moment` is aware."""
     utc = moment.astimezone(UTC).replace(tzinfo=None)
     return f"{utc.isoformat(timespec='microseconds')}Z"
+
+
+def when(at: str) -> datetime:
+    """The aware datetime that an entry's `at` says. Raises ValueError for any other text."""
+    return datetime.strptime(at, AT_FORMAT).replace(tzinfo=UTC)
 
 
 class Kind(StrEnum):
@@ -54,73 +66,70 @@ class Via(StrEnum):
     PHOTO = "photo"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Observed:
+class Observed(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """One thing read on the piece, as it is recorded.
 
     text: the number without blanks; given: what was read, where that is another text.
     photo_sha256: 64 hexadecimal digits where `via` is a photo, else "".
     """
 
-    side: Side
-    how: How
-    via: Via
-    text: str
     given: str = ""
+    how: How
     photo_sha256: str = ""
+    side: Side
+    text: str
+    via: Via
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """An entry as it is offered; the ledger adds sequence, time, hashes and its findings.
+class RecordedFinding(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A finding as an entry holds it: its code and the sentences that were said then. They are
+    hashed, so they stay as they are, and a code of a later version is read as it is."""
 
-    refers: the sequence of the entry that this one is about.
-    remark: why (voided), where from (expected), the date signed (returned), or the note.
-    key: idempotency key; a key that is offered again gives the first entry. "" for none.
-    particulars: names and addresses, kept beside the entry under a commitment, erasable.
-    """
-
-    kind: Kind
-    desk: str
-    operator: str
-    article: str | None = None
-    card: str | None = None
-    written: str | None = None
-    verdict: Verdict | None = None
-    readings: tuple[Observed, ...] = ()
-    findings: tuple[Finding, ...] = ()
-    refers: int | None = None
-    remark: str = ""
-    key: str = ""
-    particulars: Mapping[str, str] = field(default_factory=dict)
+    action: str = ""
+    code: str
+    message: str
+    positions: tuple[int, ...] = ()
+    weight: Weight
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+def recorded(finding: Finding) -> RecordedFinding:
+    """The finding as it is recorded."""
+    said = finding.sentences
+    return RecordedFinding(
+        action=said.action,
+        code=str(finding.code),
+        message=said.message,
+        positions=finding.positions,
+        weight=finding.weight,
+    )
+
+
+class Entry(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """An entry as it was recorded.
 
     sequence: from 1, without gaps. at: UTC by the desk's clock, `AT_FORMAT`.
     previous: the leaf hash of the entry before, 64 hexadecimal digits (zeros for the first).
     commitment: HMAC-SHA-256 over the particulars, "" where there are none.
+    key, refers, remark: as in the draft that it was offered as.
     """
 
-    sequence: int
+    article: str | None = None
     at: str
-    kind: Kind
+    card: str | None = None
+    commitment: str = ""
     desk: str
+    findings: tuple[RecordedFinding, ...] = ()
+    key: str = ""
+    kind: Kind
     operator: str
     previous: str
-    article: str | None = None
-    card: str | None = None
-    written: str | None = None
-    verdict: Verdict | None = None
     readings: tuple[Observed, ...] = ()
-    findings: tuple[Finding, ...] = ()
     refers: int | None = None
     remark: str = ""
-    key: str = ""
-    commitment: str = ""
-    version: int = VERSION
+    sequence: int
+    verdict: Verdict | None = None
+    version: int
+    written: str | None = None
 
     @property
     def elsewhere(self) -> str | None:
@@ -128,9 +137,23 @@ class Entry:
         return None if self.written == self.article else self.written
 
     @property
+    def said(self) -> tuple[Finding, ...]:
+        """The findings as values of the library, with the sentences that were recorded."""
+        return tuple(
+            Finding.read_back(
+                one.code,
+                message=one.message,
+                action=one.action,
+                weight=one.weight,
+                positions=one.positions,
+            )
+            for one in self.findings
+        )
+
+    @property
     def when(self) -> datetime:
         """`at` as an aware datetime."""
-        return datetime.strptime(self.at, AT_FORMAT).replace(tzinfo=UTC)
+        return when(self.at)
 
     @property
     def name(self) -> str:
@@ -138,75 +161,92 @@ class Entry:
         return f"entry {self.sequence} of {self.at[:10]} ({self.desk})"
 
 
-def observed(reading: Reading, *, photo_sha256: str = "") -> Observed:
-    """A reading as it is recorded; with `photo_sha256` it came from that photo."""
-    via = Via.KEYED if reading.how is How.KEYED else Via.SCAN
-    text, given = reading.number.text, reading.number.given
-    return Observed(
-        side=reading.side,
-        how=reading.how,
-        via=Via.PHOTO if photo_sha256 else via,
-        text=text,
-        given="" if given == text else given,
-        photo_sha256=photo_sha256,
-    )
+_ENCODER = msgspec.json.Encoder()
+_DECODER = msgspec.json.Decoder(Entry)
 
 
-def draft_of(
-    judgement: Judgement,
-    readings: Sequence[Reading],
-    *,
-    desk: str,
-    operator: str,
-    photos: Mapping[str, str] | None = None,
-) -> Draft:
-    """The draft of a judged piece: PAIRED where it agrees, else STOPPED. Key and particulars
-    are added with `dataclasses.replace`.
-
-    photos: the source of a reading ("front.jpg") to that photo's SHA-256 in hexadecimal.
-    """
-    known = photos or {}
-    return Draft(
-        kind=Kind.PAIRED if judgement.verdict is Verdict.AGREES else Kind.STOPPED,
-        desk=desk,
-        operator=operator,
-        article=judgement.article,
-        card=judgement.card,
-        written=judgement.written,
-        verdict=judgement.verdict,
-        readings=tuple(observed(one, photo_sha256=known.get(one.source, "")) for one in readings),
-        findings=judgement.findings,
-    )
-
-
-def is_false_pair(one: Draft | Entry) -> bool:
-    """Whether it is said to be an accepted pair and is none: its box does not say the label's
-    number, or something speaks against it. This program never records such an entry."""
-    return one.kind in (Kind.PAIRED, Kind.CORRECTED) and (
-        one.verdict is not Verdict.AGREES
-        or not one.article
-        or one.written != one.article
-        or any(finding.weight is not Weight.NOTE for finding in one.findings)
-    )
-
-
-def check_draft(draft: Draft) -> None:
-    """Raise `EntryRefused` for a draft that no honest caller offers."""
-    if is_false_pair(draft):
+def encode(entry: Entry) -> bytes:
+    """The canonical bytes of an entry. Raises EntryRefused for a text that is no Unicode."""
+    try:
+        return _ENCODER.encode(entry)
+    except UnicodeError as problem:
         raise EntryRefused(
-            "A piece that does not agree cannot be recorded as accepted",
-            where=draft.article,
-            remedy="Record it as stopped, with its verdict.",
+            f"This cannot be written as canonical JSON ({problem})",
+            where=str(entry)[:200],
+            remedy="Report this: texts should have been cleaned before they came here.",
+        ) from problem
+
+
+def decode(data: bytes, *, where: object) -> Entry:
+    """The entry that the bytes are. Raises LedgerDamaged, naming `where`, if they are none."""
+    try:
+        return _DECODER.decode(data)
+    except (ValueError, TypeError, RecursionError) as problem:
+        raise LedgerDamaged(
+            f"This is no entry of a ledger ({problem})",
+            where=where,
+            remedy="Verify the ledger, and go back to the last backup that verifies.",
+        ) from problem
+
+
+def members(entry: Entry) -> dict[str, Any]:
+    """The entry as JSON members; empty ones are left out."""
+    found: dict[str, Any] = msgspec.json.decode(encode(entry))
+    return found
+
+
+def from_members(found: object) -> Entry:
+    """The inverse of `members`. Raises msgspec.ValidationError, a ValueError, for what is no
+    entry."""
+    return msgspec.convert(found, Entry)
+
+
+COLUMNS = ("sequence", "at", "kind", "article", "card", "elsewhere", "refers", "key")
+"""The columns by which the database finds an entry; they repeat what its bytes say."""
+
+
+def columns(entry: Entry) -> dict[str, Any]:
+    """The values of `COLUMNS`."""
+    return {
+        "sequence": entry.sequence,
+        "at": entry.at,
+        "kind": entry.kind.value,
+        "article": entry.article,
+        "card": entry.card,
+        "elsewhere": entry.elsewhere,
+        "refers": entry.refers,
+        "key": entry.key or None,
+    }
+
+
+class Found(msgspec.Struct, kw_only=True, gc=False):
+    """The members that an entry is found by and chained with, and no others: reading them costs
+    a third of reading the entry."""
+
+    article: str | None = None
+    at: str
+    card: str | None = None
+    key: str | None = None
+    kind: str
+    previous: str
+    refers: int | None = None
+    sequence: int
+    written: str | None = None
+
+    def columns(self) -> tuple[Any, ...]:
+        """The values of `COLUMNS`, in that order."""
+        elsewhere = None if self.written == self.article else self.written
+        return (
+            self.sequence,
+            self.at,
+            self.kind,
+            self.article,
+            self.card,
+            elsewhere,
+            self.refers,
+            self.key or None,
         )
-    if draft.kind is Kind.CORRECTED and draft.refers is None:
-        raise EntryRefused(
-            "A correction does not say which entry it corrects",
-            where=draft.article,
-            remedy="Give the sequence of the piece's first entry.",
-        )
-    if draft.kind is Kind.EXPECTED and not draft.article:
-        raise EntryRefused(
-            "An expected pair has no article number",
-            where=draft.remark,
-            remedy="Leave the row out, or give its article number.",
-        )
+
+
+found_by = msgspec.json.Decoder(Found).decode
+"""The members that these bytes are found by. Raises ValueError for what is no entry."""

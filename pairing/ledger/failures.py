@@ -67,7 +67,7 @@ class SequenceTaken(Exception):
 
 
 @contextmanager
-def told(where: str, errors: tuple[type[BaseException], ...] = ()) -> Iterator[None]:
+def as_ledger_errors(where: str, errors: tuple[type[BaseException], ...] = ()) -> Iterator[None]:
     """Turn database errors inside into `LedgerUnusable` or `LedgerDamaged` about `where`.
 
     errors: the driver's own error class, for statements that do not pass through SQLAlchemy.

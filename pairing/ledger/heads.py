@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import msgspec
 from sqlalchemy import select
 
 from pairing.ledger.canonical import canonical
-from pairing.ledger.keys import Signer, is_signed
+from pairing.ledger.keys import Signer, is_signed, key_id
 from pairing.ledger.schema import HEADS, SIGNERS
 
 PURPOSE = "counterfoil ledger head"
-"""Stands in what is signed, so that a signature cannot be taken for one on something else."""
+"""Part of what is signed, so that a signature cannot be taken for one on something else."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +77,46 @@ def from_row(found: Any) -> Head:
         key_id=found.key_id,
         signature=bytes(found.signature),
     )
+
+
+class HeadMembers(msgspec.Struct, frozen=True, kw_only=True):
+    """A head as exports and proofs hold it, sorted by name; bytes in hexadecimal."""
+
+    at: str
+    day: str
+    public_key: str
+    root: str
+    signature: str
+    size: int
+
+
+def members(head: Head) -> HeadMembers:
+    """The head as it is written out."""
+    return HeadMembers(
+        at=head.at,
+        day=head.day,
+        public_key=head.public.hex(),
+        root=head.root.hex(),
+        signature=head.signature.hex(),
+        size=head.size,
+    )
+
+
+def from_members(found: HeadMembers) -> Head:
+    """The inverse of `members`. Raises ValueError where the signature is not the key's."""
+    public = bytes.fromhex(found.public_key)
+    head = Head(
+        size=found.size,
+        root=bytes.fromhex(found.root),
+        day=found.day,
+        at=found.at,
+        public=public,
+        key_id=key_id(public),
+        signature=bytes.fromhex(found.signature),
+    )
+    if not head.is_genuine:
+        raise ValueError(found.signature)
+    return head
 
 
 ALL = (

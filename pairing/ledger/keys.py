@@ -20,7 +20,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from pairing.errors import LedgerUnusable
-from pairing.ledger.failures import told
+from pairing.ledger.failures import as_ledger_errors
 
 PRIVATE_MODE = 0o600
 
@@ -55,7 +55,7 @@ def is_signed(public: bytes, message: bytes, signature: bytes) -> bool:
 def load_or_make(path: Path) -> Signer:
     """The key in this file (PKCS #8, PEM); a new one, readable for its owner alone, where
     there is none. Raises LedgerUnusable where the file is no such key or cannot be used."""
-    with told(str(path)):
+    with as_ledger_errors(str(path)):
         if not path.exists():
             _make(path)
         data = path.read_bytes()

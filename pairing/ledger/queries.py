@@ -10,14 +10,12 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
 
-from pairing.ledger.canonical import decode
 from pairing.ledger.database import Database
-from pairing.ledger.edge import subtree_in
-from pairing.ledger.entries import Entry, Kind, at_text
-from pairing.ledger.findings import in_window
-from pairing.ledger.related import gather
+from pairing.ledger.entries import Entry, Kind, at_text, decode
+from pairing.ledger.ruling import in_window
 from pairing.ledger.schema import ENTRIES
-from pairing.ledger.state import Expectation, Piece, Standing, State, fold
+from pairing.ledger.state import Expectation, Piece, Standing, State, fold, gather
+from pairing.ledger.tip import subtree_in
 from pairing.ledger.tree import root_of
 from pairing.model import EarlierUse, ExpectedPair
 
@@ -112,7 +110,7 @@ def entries(
 
 
 def story(database: Database, number: str) -> Story:
-    """Everything about a number: as article, as card, or as what stood in a box."""
+    """Everything about a number: as article, as card, or as what was written in a box."""
     named = or_(_T.article == number, _T.card == number, _T.elsewhere == number)
     with database.reading() as connection:
         found = _together(connection, database, _fetch(connection, database, named))

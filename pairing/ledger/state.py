@@ -11,7 +11,10 @@ The rules, for entries in the order of their sequence:
 * `voided` that refers to a return takes that return back; the piece is open again.
 * `voided` that refers to an expectation withdraws it.
 * `expected` adds an expectation; it is met while a piece that is not void has its article.
-* `stopped` and `note` change nothing; nor does anything that refers to what is not there.
+* `stopped` or `note` that refers to a piece that is not void, has its label or its card and
+  differs (the piece was read again to correct it) contradicts the piece until it is corrected.
+* Every other `stopped` and `note` changes nothing; nor does anything that refers to what is not
+  there.
 
 What a piece frees: a void piece holds neither its label's number nor its card's, so the same
 label or card can be offered again (a re-do). A correction holds the new numbers and frees
@@ -20,11 +23,21 @@ those it replaces. A return frees nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import Any
 
-from pairing.ledger.entries import Entry, Kind
+from pairing.ledger.drafts import Draft
+from pairing.ledger.entries import Entry, Kind, decode
+from pairing.ledger.statements import Fetcher
+from pairing.model import Verdict
+
+Fetch = Callable[[int], Iterable[Entry]]
+"""The entries that belong to a sequence."""
+
+_ALONE = (Kind.STOPPED, Kind.NOTE, Kind.EXPECTED)
+"""Kinds that are recorded whatever is the case."""
 
 
 class State(StrEnum):
@@ -41,6 +54,8 @@ class Piece:
 
     first: its first entry; its sequence names the piece. article, card: after corrections.
     returns: the returns that count. history: the sequences that changed it, in order.
+    contradicted: the entry of a later reading of the same piece that came out different; None
+    where there is none, or where a correction came after it.
     """
 
     first: Entry
@@ -48,6 +63,7 @@ class Piece:
     card: str | None
     state: State = State.OPEN
     returns: tuple[Entry, ...] = ()
+    contradicted: Entry | None = None
     history: tuple[int, ...] = ()
 
     @property
@@ -71,10 +87,11 @@ class Expectation:
 
 @dataclass(slots=True)
 class Standing:
-    """Pieces and expectations by the sequence of their first entry."""
+    """Pieces and expectations by the sequence of their first entry, and what was stopped."""
 
     pieces: dict[int, Piece] = field(default_factory=dict)
     expected: dict[int, Expectation] = field(default_factory=dict)
+    stopped: list[Entry] = field(default_factory=list)
     _of_return: dict[int, int] = field(default_factory=dict)
 
     def take(self, entry: Entry) -> None:
@@ -95,8 +112,11 @@ class Standing:
                 self._correct(entry)
             case Kind.VOIDED:
                 self._void(entry)
-            case Kind.STOPPED | Kind.NOTE:
-                pass
+            case Kind.STOPPED:
+                self.stopped.append(entry)
+                self._contradict(entry)
+            case Kind.NOTE:
+                self._contradict(entry)
 
     def holders(self, *, article: str | None = None, card: str | None = None) -> list[Piece]:
         """The pieces, oldest first, that hold this article or card number now. Void ones
@@ -144,7 +164,15 @@ class Standing:
     def _correct(self, entry: Entry) -> None:
         piece = self.pieces.get(entry.refers or 0)
         if piece is not None and piece.state is not State.VOID:
-            self._put(replace(piece, article=entry.article, card=entry.card), entry)
+            found = replace(piece, article=entry.article, card=entry.card, contradicted=None)
+            self._put(found, entry)
+
+    def _contradict(self, entry: Entry) -> None:
+        piece = self.pieces.get(entry.refers or 0)
+        if piece is None or piece.state is State.VOID or entry.verdict is not Verdict.DIFFERS:
+            return
+        if entry.article == piece.article or (entry.card and entry.card == piece.card):
+            self._put(replace(piece, contradicted=entry), entry)
 
     def _void(self, entry: Entry) -> None:
         match self.target(entry.refers):
@@ -168,3 +196,57 @@ def fold(entries: Iterable[Entry]) -> Standing:
     for entry in entries:
         standing.take(entry)
     return standing
+
+
+def gather(seeds: Iterable[Entry], *, one: Fetch, referring: Fetch) -> list[Entry]:
+    """The seeds and whatever hangs together with them, in the order of sequence.
+
+    one: the entry with a sequence (none or one). referring: those that refer to it.
+    """
+    held = {entry.sequence: entry for entry in seeds}
+    todo = list(held.values())
+    while todo:
+        entry = todo.pop()
+        nearby = list(referring(entry.sequence))
+        if entry.refers is not None and entry.refers not in held:
+            nearby += one(entry.refers)
+        for other in nearby:
+            if other.sequence not in held:
+                held[other.sequence] = other
+                todo.append(other)
+    return [held[sequence] for sequence in sorted(held)]
+
+
+def standing_for(draft: Draft, fetcher: Fetcher, where: str) -> Standing:
+    """The pieces and expectations that the draft may meet. Its cost does not grow with the
+    ledger: every step goes through an index."""
+    if draft.kind in _ALONE:
+        return Standing()
+    statements = fetcher.statements
+    article = draft.article
+    if draft.kind is Kind.RETURNED and draft.card is None:
+        article = draft.article or draft.written
+    rows = fetcher.rows(statements.touching, {"article": article, "card": draft.card})
+    if not rows and draft.refers is None:
+        return Standing()
+    seeds = _decoded(rows, where)
+    if draft.refers is not None:
+        seeds += _decoded(fetcher.rows(statements.one, {"sequence": draft.refers}), where)
+    return standing_around(seeds, fetcher, where)
+
+
+def standing_around(seeds: Iterable[Entry], fetcher: Fetcher, where: str) -> Standing:
+    """What is the case about these entries."""
+    statements = fetcher.statements
+
+    def one(sequence: int) -> list[Entry]:
+        return _decoded(fetcher.rows(statements.one, {"sequence": sequence}), where)
+
+    def referring(sequence: int) -> list[Entry]:
+        return _decoded(fetcher.rows(statements.referring, {"refers": sequence}), where)
+
+    return fold(gather(seeds, one=one, referring=referring))
+
+
+def _decoded(found: Iterable[tuple[Any, ...]], where: str) -> list[Entry]:
+    return [decode(data, where=f"{where}, entry {sequence}") for sequence, data in found]

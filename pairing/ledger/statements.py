@@ -89,3 +89,21 @@ def _compiled(part: Any, dialect: Dialect) -> Statement:
     done = part.compile(dialect=dialect)
     order = tuple(done.positiontup) if done.positional else None
     return Statement(sql=str(done), order=order)
+
+
+class Fetcher:
+    """Runs the compiled statements over one cursor."""
+
+    def __init__(self, cursor: Any, statements: Statements) -> None:
+        self.cursor = cursor
+        self.statements = statements
+
+    def rows(self, statement: Statement, values: Mapping[str, Any]) -> list[tuple[Any, ...]]:
+        """Every row."""
+        self.cursor.execute(statement.sql, statement.bound(values))
+        found: list[tuple[Any, ...]] = self.cursor.fetchall()
+        return found
+
+    def do(self, statement: Statement, values: Mapping[str, Any]) -> None:
+        """Run a statement that gives no rows."""
+        self.cursor.execute(statement.sql, statement.bound(values))

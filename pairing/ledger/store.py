@@ -8,24 +8,25 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from pairing.findings import Finding
 from pairing.ledger import (
-    beside,
-    copying,
+    backup,
+    erasable,
+    exchange,
     heads,
-    importing,
-    issuing,
-    jsonlines,
+    proof,
     queries,
+    startup,
     table,
     verification,
     watermark,
 )
 from pairing.ledger.database import Database, ledger_url
-from pairing.ledger.entries import Draft, Entry, Kind
+from pairing.ledger.drafts import Draft
+from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Piece, State
-from pairing.ledger.warnings import at_start
 from pairing.ledger.writer import Clock, Outcome, Writer, mark_path
-from pairing.model import EarlierUse, ExpectedPair, Finding
+from pairing.model import EarlierUse, ExpectedPair
 
 
 def _now() -> datetime:
@@ -99,7 +100,7 @@ class Ledger:
     def warnings(self) -> tuple[Finding, ...]:
         """What can be said without a walk: a lost end, a clock set back, a key that others
         may read. For the start of a day."""
-        return at_start(self._database, self._clock())
+        return startup.at_start(self._database, self._clock())
 
     def size(self) -> int:
         """How many entries there are."""
@@ -171,13 +172,13 @@ class Ledger:
     def proof(self, number: str, *, with_particulars: bool = False) -> bytes:
         """The proof file of the youngest piece that bears this number. Raises ProofUnusable
         where no accepted piece does. Signs a head."""
-        return issuing.proof_of(
+        return proof.proof_of(
             self._database, self._writer, number, with_particulars=with_particulars
         )
 
     def particulars(self, sequence: int) -> dict[str, str] | None:
         """Names and addresses of an entry; None where there are none (any more)."""
-        return beside.particulars(self._database, sequence)
+        return erasable.particulars(self._database, sequence)
 
     def forget(self, number: str, *, desk: str, operator: str) -> int:
         """Erase names, addresses and photos of every piece that bears this number, and note
@@ -190,7 +191,7 @@ class Ledger:
             for entry in story.entries
             if entry.sequence in own or number in (entry.article, entry.card)
         ]
-        gone = beside.erase(self._database, found)
+        gone = erasable.erase(self._database, found)
         if gone:
             remark = "Names, addresses and photos were erased."
             about = found[0].sequence
@@ -202,15 +203,15 @@ class Ledger:
 
     def keep_photo(self, content: bytes) -> str:
         """Store a photo; its SHA-256 in hexadecimal, to be named in readings."""
-        return beside.keep_photo(self._database, content)
+        return erasable.keep_photo(self._database, content)
 
     def photo(self, digest: str) -> bytes | None:
         """A stored photo by its SHA-256; None where it is not (any more) there."""
-        return beside.photo(self._database, digest)
+        return erasable.photo(self._database, digest)
 
     def export_lines(self, *, with_particulars: bool = False) -> Iterator[bytes]:
-        """JSON Lines; see `jsonlines`."""
-        return jsonlines.lines(self._database, with_particulars=with_particulars)
+        """JSON Lines; see `exchange`."""
+        return exchange.lines(self._database, with_particulars=with_particulars)
 
     def export_csv(self) -> Iterator[str]:
         """CSV; see `table`."""
@@ -218,15 +219,15 @@ class Ledger:
 
     def import_lines(self, source: Iterable[bytes], *, where: str) -> int:
         """Bring in exported JSON Lines; how many entries were new. All or nothing."""
-        items = jsonlines.items(source, where=where)
-        return importing.bring_in(self._database, items, source=where)
+        items = exchange.items(source, where=where)
+        return exchange.bring_in(self._database, items, source=where)
 
     def import_csv(self, source: Iterable[str], *, where: str) -> int:
         """Bring in an exported CSV (text opened with newline=""); how many were new."""
-        return importing.bring_in(
+        return exchange.bring_in(
             self._database, table.entries_of(source, where=where), source=where
         )
 
     def back_up(self, target: Path, *, progress: Callable[[int, int], None] | None = None) -> None:
-        """Copy the ledger while it is in use; see `copying`."""
-        copying.back_up(self._database, target, progress=progress)
+        """Copy the ledger while it is in use; see `backup`."""
+        backup.back_up(self._database, target, progress=progress)

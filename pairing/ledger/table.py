@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+import msgspec
+
+from pairing.cells import FORMULA_STARTS
 from pairing.errors import CounterfoilError, TableUnusable
-from pairing.ledger.canonical import canonical, encode
-from pairing.ledger.entries import Entry
-from pairing.ledger.forms import from_members, members
+from pairing.ledger.canonical import canonical
+from pairing.ledger.entries import Entry, encode, from_members, members
 from pairing.ledger.tree import leaf_hash
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "sequence", "at", "kind", "desk", "operator", "verdict", "article", "card", "written",
@@ -30,7 +31,8 @@ COLUMNS = (
 _NUMBERS = ("article", "card", "written")
 _JSON = ("findings", "readings")
 _WHOLE = ("sequence", "refers", "version")
-_FORMULA = ("=", "+", "-", "@", "'", "\t", "\r")
+_QUOTED = (*FORMULA_STARTS, "'")
+"""What gets a quote in front; a cell's own quote too, so that it comes back exactly."""
 
 
 def rows(entries: Iterable[Entry]) -> Iterator[str]:
@@ -65,7 +67,7 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
         found |= {name: "" for name in ("desk", "operator") if not cells[name]}
         entry = from_members(found)
         is_exact = leaf_hash(encode(entry)).hex() == cells["hash"]
-    except (CounterfoilError, ValueError, KeyError, TypeError, AttributeError) as problem:
+    except (CounterfoilError, ValueError, TypeError, AttributeError, RecursionError) as problem:
         raise _unusable(f"This row is no entry ({problem})", where, line) from problem
     if not is_exact:
         raise _unusable("This row is not what was exported", where, line)
@@ -74,18 +76,18 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
 
 def _cell(name: str, value: Any) -> str:
     if name in _NUMBERS:
-        shown = printed(identify(value))
-        is_plain = shown.replace(" ", "") == value and not value.startswith(_FORMULA)
+        shown = printed(value)
+        is_plain = shown.replace(" ", "") == value and not value.startswith(_QUOTED)
         return shown if is_plain else f"'{value}"
     if name in _JSON:
         return canonical({"": value})[4:-1].decode()
     text = str(value)
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith(_QUOTED) else text
 
 
 def _value(name: str, cell: str) -> Any:
     if name in _JSON:
-        return json.loads(cell)
+        return msgspec.json.decode(cell)
     if name in _WHOLE:
         return int(cell)
     if cell.startswith("'"):

@@ -15,13 +15,12 @@ from sqlalchemy import Connection, select
 
 from pairing.errors import LedgerDamaged
 from pairing.ledger import heads, watermark
-from pairing.ledger.agreement import NAMES, agrees
-from pairing.ledger.canonical import decode
 from pairing.ledger.database import Database
-from pairing.ledger.edge import NO_LEAF
-from pairing.ledger.privacy import commit
+from pairing.ledger.entries import COLUMNS, Found, decode, found_by
+from pairing.ledger.erasable import commit
 from pairing.ledger.schema import ENTRIES, PARTICULARS
 from pairing.ledger.soundness import Soundness
+from pairing.ledger.tip import NO_LEAF
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
 
 Progress = Callable[[int], None]
@@ -113,7 +112,7 @@ def _walked(walk: _Walk, connection: Connection, progress: Progress | None) -> P
 
 def _rows(connection: Connection) -> Iterator[Sequence[Any]]:
     """Every entry's columns, nodes and bytes, in order, some at a time."""
-    names = [ENTRIES.c[name] for name in NAMES]
+    names = [ENTRIES.c[name] for name in COLUMNS]
     every = select(*names, ENTRIES.c.nodes, ENTRIES.c.canonical).order_by(ENTRIES.c.sequence)
     if connection.dialect.name != "sqlite":
         result = connection.execution_options(yield_per=_AT_ONCE).execute(every)
@@ -131,23 +130,23 @@ def _rows(connection: Connection) -> Iterator[Sequence[Any]]:
 
 def _taken(walk: _Walk, rows: Sequence[Any]) -> Problem | None:
     """Walk over these rows as far as they fit. All that is done for each of a million entries
-    is in here and in `agrees`."""
+    is in here."""
     frontier, leaf_before, marked = walk.frontier, walk.leaf, walk.marked
     for row in rows:
         sequence, nodes, data = row[0], row[-2], row[-1]
         size = frontier.size
         try:
             leaf = sha256(b"\x00" + data).digest()
-            text = data.decode()
+            said = found_by(data)
             fits = (
                 sequence == size + 1
                 and nodes[:HASH_BYTES] == leaf
-                and f'"previous":"{leaf_before.hex()}",' in text
-                and agrees(row, text)
+                and said.previous == leaf_before.hex()
+                and said.columns() == row[:-2]
                 and not (sequence == marked and walk.mark and leaf != walk.mark.leaf)
             )
-        except (UnicodeDecodeError, AttributeError, TypeError):
-            fits = False  # not even bytes
+        except (ValueError, RecursionError, TypeError):
+            fits = False  # no entry, or not even bytes
         if not fits or frontier.push(leaf) != nodes:
             frontier.size = size  # a misfit is not walked over
             walk.leaf = leaf_before
@@ -162,42 +161,36 @@ def _misfit(walk: _Walk, row: Any) -> Problem:
     """What is wrong with a row that does not fit."""
     sequence, nodes, data = row[0], row[-2], row[-1]
     here = walk.frontier.size + 1
+
+    def problem(code: str, message: str, at: int = here) -> Problem:
+        return Problem(sequence=at, code=code, message=message)
+
     if sequence != here:
-        return Problem(
-            sequence=here, code="missing", message=f"Entry {here} is missing; {sequence} follows."
-        )
+        return problem("missing", f"Entry {here} is missing; {sequence} follows.")
     are_bytes = isinstance(data, bytes) and isinstance(nodes, bytes)
     leaf = leaf_hash(data) if are_bytes else b""
     if not are_bytes or leaf != nodes[:HASH_BYTES]:
-        return Problem(
-            sequence=here,
-            code="changed",
-            message=f"Entry {here} is not what was recorded: its bytes have another hash.",
-        )
-    if b'"previous":"%s",' % walk.leaf.hex().encode() not in data:
+        what = f"Entry {here} is not what was recorded: its bytes have another hash."
+        return problem("changed", what)
+    said = _said(data)
+    if said is None or said.previous != walk.leaf.hex():
         before = max(here - 1, 1)
-        return Problem(
-            sequence=before,
-            code="changed",
-            message=f"Entry {before} is not the one that entry {here} was written after.",
-        )
+        what = f"Entry {before} is not the one that entry {here} was written after."
+        return problem("changed", what, before)
     if walk.mark is not None and walk.mark.size == here and walk.mark.leaf != leaf:
-        return Problem(
-            sequence=here,
-            code="changed",
-            message=f"Entry {here} is not the one that this machine saw recorded there.",
-        )
-    if not agrees(row, data.decode(errors="replace")):
-        return Problem(
-            sequence=here,
-            code="columns",
-            message=f"Entry {here} is filed under other values than stand in it.",
-        )
-    return Problem(
-        sequence=here,
-        code="tree",
-        message=f"The tree's hashes at entry {here} do not follow from the entries.",
-    )
+        what = f"Entry {here} is not the one that this machine saw recorded there."
+        return problem("changed", what)
+    if said.columns() != tuple(row[:-2]):
+        return problem("columns", f"Entry {here} is filed under other values than it holds.")
+    what = f"The tree's hashes at entry {here} do not follow from the entries."
+    return problem("tree", what)
+
+
+def _said(data: bytes) -> Found | None:
+    try:
+        return found_by(data)
+    except (ValueError, RecursionError):
+        return None
 
 
 def _heads(walk: _Walk) -> Problem | None:

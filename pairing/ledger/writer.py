@@ -17,20 +17,18 @@ from pathlib import Path
 from typing import Any
 
 from pairing.errors import KeyReused, LedgerDamaged
+from pairing.findings import Weight
 from pairing.ledger import heads, keys, watermark
-from pairing.ledger.canonical import decode, encode
 from pairing.ledger.database import LOCK_ID, Database
-from pairing.ledger.edge import Edge, Fetcher, brought_up
-from pairing.ledger.entries import Draft, Entry, Kind, at_text, check_draft
-from pairing.ledger.failures import SequenceTaken, told
-from pairing.ledger.findings import rule
-from pairing.ledger.privacy import seal
-from pairing.ledger.recording import cleaned, columns, is_same, made
-from pairing.ledger.state import State
-from pairing.ledger.statements import compiled
-from pairing.ledger.touching import standing_around, standing_for
+from pairing.ledger.drafts import Draft, check_draft, cleaned, is_same, made
+from pairing.ledger.entries import Entry, Kind, at_text, columns, decode, encode
+from pairing.ledger.erasable import seal
+from pairing.ledger.failures import SequenceTaken, as_ledger_errors
+from pairing.ledger.ruling import rule
+from pairing.ledger.state import State, standing_around, standing_for
+from pairing.ledger.statements import Fetcher, compiled
+from pairing.ledger.tip import Tip, current_tip
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
-from pairing.model import Weight
 
 Clock = Callable[[], datetime]
 
@@ -69,7 +67,7 @@ class Writer:
         self._turn = threading.Lock()
         self._raw: Any = None
         self._fetcher: Fetcher | None = None
-        self._edge = Edge(Frontier())
+        self._tip = Tip(Frontier())
         self._signer: keys.Signer | None = None
         self._mark = watermark.Watermark(mark_path(database))
         self._may_mark = True
@@ -81,7 +79,7 @@ class Writer:
         draft = cleaned(draft)
         # A commit whose answer was lost counts as not recorded here; offered again with its
         # key, it is found.
-        with self._turn, told(self._database.where, self._database.errors):
+        with self._turn, as_ledger_errors(self._database.where, self._database.errors):
             for _ in range(_TRIES):
                 try:
                     return self._try(draft)
@@ -95,17 +93,17 @@ class Writer:
 
     def sign_head(self) -> heads.Head | None:
         """Sign the tree as it is now, and record the head; None for an empty ledger."""
-        with self._turn, told(self._database.where, self._database.errors):
+        with self._turn, as_ledger_errors(self._database.where, self._database.errors):
             fetcher = self._begin()
             try:
-                edge = brought_up(self._edge, fetcher, self._database.where)
+                tip = current_tip(self._tip, fetcher, self._database.where)
                 now = at_text(self._clock())
-                head = self._signed(fetcher, edge, now, now[:10]) if edge.size else None
+                head = self._signed(fetcher, tip, now, now[:10]) if tip.size else None
                 fetcher.cursor.execute("COMMIT")
             except BaseException:
                 self._give_up()
                 raise
-            self._edge = edge
+            self._tip = tip
             return head
 
     def close(self) -> None:
@@ -120,8 +118,8 @@ class Writer:
             if draft.key and (first := self._by_key(fetcher, draft)):
                 fetcher.cursor.execute("ROLLBACK")
                 return first
-            edge = brought_up(self._edge, fetcher, self._database.where)
-            outcome, edge = self._recorded(fetcher, edge, draft)
+            tip = current_tip(self._tip, fetcher, self._database.where)
+            outcome, tip = self._recorded(fetcher, tip, draft)
             fetcher.cursor.execute("COMMIT")
         except self._integrity as problem:
             self._give_up()
@@ -129,36 +127,36 @@ class Writer:
         except BaseException:
             self._give_up()
             raise
-        self._edge = edge
+        self._tip = tip
         if self._may_mark:
             # The entry is on the disk: nothing that follows may say otherwise.
             with contextlib.suppress(OSError):
-                self._mark.put(edge.size, edge.leaf)
+                self._mark.put(tip.size, tip.leaf)
         return outcome
 
-    def _recorded(self, fetcher: Fetcher, edge: Edge, draft: Draft) -> tuple[Outcome, Edge]:
+    def _recorded(self, fetcher: Fetcher, tip: Tip, draft: Draft) -> tuple[Outcome, Tip]:
         """Everything but the commit."""
         now = self._clock().astimezone(UTC)
         at = at_text(now)
         ruling = rule(draft, standing_for(draft, fetcher, self._database.where), now)
         sealed = seal(draft.particulars) if draft.particulars else None
         commitment = sealed.commitment if sealed else ""
-        entry = made(draft, ruling, edge, at, commitment)
-        if edge.at and at[:10] > edge.at[:10]:
-            self._signed(fetcher, edge, at, edge.at[:10])
+        entry = made(draft, ruling, tip, at, commitment)
+        if tip.at and at[:10] > tip.at[:10]:
+            self._signed(fetcher, tip, at, tip.at[:10])
         if sealed is not None:
             fetcher.do(
                 self._statements.insert_particulars,
                 {"sequence": entry.sequence, "salt": sealed.salt, "content": sealed.content},
             )
         data = encode(entry)
-        frontier = edge.frontier.copy()
+        frontier = tip.frontier.copy()
         nodes = frontier.push(leaf_hash(data))
         values = columns(entry)
         values["nodes"], values["canonical"] = nodes, data
         fetcher.do(self._statements.insert_entry, values)
         outcome = Outcome(entry=entry, is_as_offered=ruling.is_accepted)
-        return outcome, Edge(frontier, nodes[:HASH_BYTES], at)
+        return outcome, Tip(frontier, nodes[:HASH_BYTES], at)
 
     def _by_key(self, fetcher: Fetcher, draft: Draft) -> Outcome | None:
         rows = fetcher.rows(self._statements.by_key, {"key": draft.key})
@@ -186,16 +184,16 @@ class Writer:
             is_void=piece is not None and piece.state is State.VOID,
         )
 
-    def _signed(self, fetcher: Fetcher, edge: Edge, at: str, day: str) -> heads.Head:
+    def _signed(self, fetcher: Fetcher, tip: Tip, at: str, day: str) -> heads.Head:
         if self._signer is None:
             self._signer = keys.load_or_make(key_path(self._database))
         signer = self._signer
-        root = edge.frontier.root()
-        head = heads.sign(signer, size=edge.size, root=root, day=day, at=at)
+        root = tip.frontier.root()
+        head = heads.sign(signer, size=tip.size, root=root, day=day, at=at)
         names = {"key_id": signer.key_id}
         if not fetcher.rows(self._statements.signer, names):
             fetcher.do(self._statements.insert_signer, {**names, "public": signer.public})
-        if not fetcher.rows(self._statements.head, {**names, "size": edge.size}):
+        if not fetcher.rows(self._statements.head, {**names, "size": tip.size}):
             fetcher.do(self._statements.insert_head, heads.row(head))
         return head
 
@@ -205,13 +203,13 @@ class Writer:
             self._raw = self._database.raw()
             try:
                 fetcher = self._started()
-                edge = brought_up(Edge(Frontier()), fetcher, self._database.where)
+                tip = current_tip(Tip(Frontier()), fetcher, self._database.where)
             except BaseException:
                 self._drop()
                 raise
             # A ledger that has lost its end must not hide that by going on.
-            self._may_mark = mark is None or mark.size <= edge.size
-            self._edge = edge
+            self._may_mark = mark is None or mark.size <= tip.size
+            self._tip = tip
             return fetcher
         return self._started()
 

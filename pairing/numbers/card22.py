@@ -3,13 +3,14 @@
 >>> validate("9590 9402 5878 0038 2311 51").role.value
 'card'
 
-It tracks the card on its way back and must never stand in the card's box. Length and
+It tracks the card on its way back and must never be written in the card's box. Length and
 check digit do not tell it from a label's number; the prefix does.
 """
 
 from __future__ import annotations
 
-from pairing.model import CheckRule, Family, Finding, Number, Role, TrackingNumber
+from pairing.findings import Code, Finding
+from pairing.model import CheckRule, Family, Number, Role, TrackingNumber
 from pairing.numbers import checkdigit, grouping, parts, rejections
 from pairing.numbers import text as texts
 
@@ -39,7 +40,7 @@ def calc_check_digit(number: str) -> str:
 def validate(number: str) -> Number:
     """The number with its parts, or what is wrong with it. Never raises."""
     text = compact(number)
-    fault = rejections.mod10_faults(number, text, FAMILY, prefixes=(PREFIX,), begins=PREFIX)
+    fault = rejections.mod10_faults(number, text, FAMILY, prefixes=(PREFIX,))
     return fault or TrackingNumber(
         family=FAMILY,
         text=text,
@@ -64,11 +65,4 @@ def _findings(text: str) -> tuple[Finding, ...]:
     if text.startswith(USUAL_PREFIX):
         return ()
     # From memory: privately printed cards use other digits behind 9590.
-    return (
-        Finding(
-            code="card-prefix-unusual",
-            message=f"The card's number begins 9590 {text[4:6]}, not 9590 94: "
-            "a privately printed card, or a misreading.",
-            positions=(5, 6),
-        ),
-    )
+    return (Finding.of(Code.CARD_PREFIX_UNUSUAL, positions=(5, 6), digits=text[4:6]),)

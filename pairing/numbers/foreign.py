@@ -1,7 +1,7 @@
 """Numbers that are something, but nothing that belongs on this mail.
 
 They are named and refused, so that a person who scanned the book inside the parcel is
-told so instead of "bad number".
+told what it is and not just "bad number".
 """
 
 from __future__ import annotations
@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from stdnum import ean, isbn, issn
+
+from pairing.numbers.text import is_digits
 
 _IMB_LENGTHS = (20, 25, 29, 31)
 """Letter barcode (IMb): 20 tracking digits, then no, 5, 9 or 11 routing digits; the
@@ -24,7 +26,7 @@ def kind(text: str) -> str:
 
 
 def _is_imb(text: str) -> bool:
-    return len(text) in _IMB_LENGTHS and text.isdigit() and text[1] in "01234"
+    return len(text) in _IMB_LENGTHS and is_digits(text) and text[1] in "01234"
 
 
 def _is_gtin(length: int) -> Callable[[str], bool]:

@@ -17,16 +17,8 @@ said.
 
 from __future__ import annotations
 
-from pairing.model import (
-    CheckRule,
-    Family,
-    Finding,
-    Number,
-    Rejection,
-    Role,
-    TrackingNumber,
-    Weight,
-)
+from pairing.findings import Code, Finding, Weight
+from pairing.model import CheckRule, Family, Number, Role, TrackingNumber
 from pairing.numbers import checkdigit, grouping, parts, rejections
 from pairing.numbers import text as texts
 
@@ -88,17 +80,15 @@ def validate(number: str, *, aim: str = "") -> Number:
     bare, with_91 = (calc_check_digit(text[:-1], with_ai91=ai) for ai in (False, True))
     if ai91_sent or aim == "]C1":
         if text[-1] != with_91:
-            because = " with 91 in front"
-            return rejections.wrong_check_digit(number, text, FAMILY, with_91, because=because)
-        return _accept(number, text, CheckRule.MOD10_AI91, told=True, aim=aim)
+            return rejections.wrong_check_digit(number, text, FAMILY, with_91, convention="with 91")
+        return _accept(number, text, CheckRule.MOD10_AI91, is_certain=True, aim=aim)
     if text[-1] == bare:
-        return _accept(number, text, CheckRule.MOD10, told=aim == "]C0", aim=aim)
+        return _accept(number, text, CheckRule.MOD10, is_certain=aim == "]C0", aim=aim)
     if text[-1] == with_91:
         if aim == "]C0" or text.startswith(COUNTER_LABEL):
-            return _plain_bars(number, text, bare)
-        return _accept(number, text, CheckRule.MOD10_AI91, told=False, aim=aim)
-    because = f" (or {with_91} with 91 in front)"
-    return rejections.wrong_check_digit(number, text, FAMILY, bare, because=because)
+            return rejections.wrong_check_digit(number, text, FAMILY, bare, convention="without 91")
+        return _accept(number, text, CheckRule.MOD10_AI91, is_certain=False, aim=aim)
+    return rejections.wrong_check_digit(number, text, FAMILY, bare, with_91=with_91)
 
 
 def is_valid(number: str) -> bool:
@@ -110,45 +100,30 @@ def format(number: str) -> str:
     return grouping.spaced(compact(number), FAMILY.group_sizes)
 
 
-def _plain_bars(number: str, text: str, bare: str) -> Rejection:
-    return rejections.wrong_check_digit(
-        number,
-        text,
-        FAMILY,
-        bare,
-        because=" (in plain Code 128 bars, and on labels that begin "
-        "with 70, no 91 stands in front)",
-    )
-
-
-def _accept(number: str, text: str, rule: CheckRule, *, told: bool, aim: str) -> TrackingNumber:
+def _accept(
+    number: str, text: str, rule: CheckRule, *, is_certain: bool, aim: str
+) -> TrackingNumber:
     findings = []
-    if not told:
-        which = "as it stands" if rule is CheckRule.MOD10 else "only with 91 in front"
+    if not is_certain:
+        is_with_91 = rule is CheckRule.MOD10_AI91
         findings.append(
-            Finding(
-                code="convention",
-                message=f"The check digit fits {which}; the symbology that would decide "
-                f"between the two conventions {'is not known' if not aim else f'is {aim}'}.",
+            Finding.of(
+                Code.CONVENTION,
+                weight=Weight.DOUBT if is_with_91 else Weight.NOTE,
                 positions=(20,),
-                action="Let the scanner send the symbology identifier, or read the label's bars.",
-                weight=Weight.NOTE if rule is CheckRule.MOD10 else Weight.DOUBT,
+                is_with_91=is_with_91,
+                aim=aim or None,
             )
         )
     if text[:2] not in SERVICES:
-        letter = text[1] in "01234"
         findings.append(
-            Finding(
-                code="service-unlisted",
-                message=f"Service type code {text[:2]} is not one that this program knows"
-                + (
-                    "; a letter barcode (IMb) has 20 digits too."
-                    if letter
-                    else "; a longer number that lost two digits looks like this."
-                ),
-                positions=(1, 2),
-                action="Read the whole number again.",
+            Finding.of(
+                Code.SERVICE_UNLISTED,
                 weight=Weight.DOUBT,
+                positions=(1, 2),
+                service=text[:2],
+                is_s10=False,
+                is_like_imb=text[1] in "01234",
             )
         )
     return TrackingNumber(

@@ -39,7 +39,7 @@ def calc_check_digit(number: str) -> str:
 def validate(number: str) -> Number:
     """The number with its parts, or what is wrong with it. Never raises."""
     text = compact(number)
-    fault = rejections.mod10_faults(number, text, FAMILY, prefixes=(PREFIX,), begins="9589 07")
+    fault = rejections.mod10_faults(number, text, FAMILY, prefixes=(PREFIX,))
     return fault or TrackingNumber(
         family=FAMILY,
         text=text,

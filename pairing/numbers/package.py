@@ -13,7 +13,8 @@ without the group separator between them; `routing` parts the two.
 
 from __future__ import annotations
 
-from pairing.model import CheckRule, Family, Finding, Number, Part, Role, TrackingNumber
+from pairing.findings import Code, Finding
+from pairing.model import CheckRule, Family, Number, Part, Role, TrackingNumber
 from pairing.numbers import checkdigit, grouping, parts, rejections, routing
 from pairing.numbers import text as texts
 
@@ -63,9 +64,7 @@ def format(number: str) -> str:
 
 def _validate_bare(number: str) -> Number:
     text = compact(number)
-    fault = rejections.mod10_faults(
-        number, text, FAMILY, prefixes=tuple(CHANNELS), begins="a channel from 92 to 95"
-    )
+    fault = rejections.mod10_faults(number, text, FAMILY, prefixes=tuple(CHANNELS))
     return fault or TrackingNumber(
         family=FAMILY,
         text=text,
@@ -103,12 +102,12 @@ def _findings(text: str) -> tuple[Finding, ...]:
     # (93 with mailer 901000): it is said and rejects nothing.
     if (text[:2] == "92" and mailer != "9") or (text[:2] == "93" and mailer == "9"):
         return (
-            Finding(
-                code="mailer-range",
-                message=f"Channel {text[:2]} is for a {CHANNELS[text[:2]].split(', ')[1]}, "
-                "whose first digit would be "
-                f"{'9' if text[:2] == '92' else '0 to 8'}; here it is {mailer}.",
+            Finding.of(
+                Code.MAILER_RANGE,
                 positions=(6,),
+                channel=text[:2],
+                digits=9 if text[:2] == "92" else 6,
+                found=mailer,
             ),
         )
     return ()

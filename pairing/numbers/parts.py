@@ -10,7 +10,7 @@ from pairing.model import Part
 def cut(text: str, widths: Iterable[tuple[str, int]], *, rest: str) -> tuple[Part, ...]:
     """Named parts of a number whose last digit is its check digit.
 
-    widths: (name, digits) from the left. rest: the name of what stands between them and the
+    widths: (name, digits) from the left. rest: the name of what is between them and the
     check digit.
     """
     parts, start = [], 0

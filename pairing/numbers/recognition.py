@@ -6,7 +6,8 @@ from dataclasses import replace
 from types import ModuleType
 
 from pairing.errors import UnknownFamily
-from pairing.model import GS, Family, Finding, Number, Rejection, TrackingNumber, Weight
+from pairing.findings import Code, Finding
+from pairing.model import GS, Family, Number, Rejection, TrackingNumber
 from pairing.numbers import (
     card22,
     foreign,
@@ -27,7 +28,7 @@ MODULES: dict[str, ModuleType] = {
 """Family name to the module with its verbs."""
 
 LONGEST = 64
-"""Longer than any number with prefix; what lies above is refused unread."""
+"""Longer than any number with prefix; anything longer is refused unread."""
 
 
 def family(name: str) -> Family:
@@ -44,7 +45,7 @@ def family(name: str) -> Family:
 def identify(text: str, *, aim: str = "") -> Number:
     """The number that `text` is, or a Rejection that says what is wrong and where.
 
-    text: anything read anywhere; separators, a routing prefix and GS may stand in it.
+    text: anything read anywhere; separators, a routing prefix and GS may be in it.
     aim: the symbology identifier that it came with, if known; one at the text's own
     beginning counts too. Never raises.
     """
@@ -74,12 +75,10 @@ def _identify_plain(text: str, bare: str, compacted: str, aim: str) -> Number:
 
 def _refuse_unread(given: str, compacted: str, aim: str) -> Rejection | None:
     if not compacted:
-        message = f"Only the symbology identifier {aim} arrived." if aim else "Nothing was read."
-        return _rejection(given, "", "empty", message)
+        return Rejection(given=given, text="", reason=Finding.of(Code.EMPTY, aim=aim or None))
     if len(compacted) > LONGEST:
-        return _rejection(
-            given, compacted, "length", f"{len(compacted)} characters: no number is that long."
-        )
+        reason = Finding.of(Code.LENGTH, length=len(compacted), too_long="number")
+        return Rejection(given=given, text=compacted, reason=reason)
     return None
 
 
@@ -92,18 +91,13 @@ def _with_letters(given: str, text: str) -> Number:
     places = texts.positions_not_digits(text)
     if len(places) <= 6 and len(text) in (20, 22, 26):
         return rejections.not_digits(given, text, _family_by_shape(text))
-    return _rejection(
-        given,
-        text,
-        "not-a-number",
-        "This is no number of a known family: it has characters other than digits.",
-        positions=places,
-    )
+    reason = Finding.of(Code.NOT_A_NUMBER, positions=places)
+    return Rejection(given=given, text=text, reason=reason)
 
 
 def _bare_digits(given: str, text: str, aim: str) -> Number:
     if GS in text:
-        return _rejection(given, text, "fields", "Several GS1 fields, none of them an article's.")
+        return Rejection(given=given, text=text, reason=Finding.of(Code.FIELDS))
     if len(text) == 20 and text.startswith(sscc.AI00):
         return _keep(given, sscc.validate(text))
     if len(text) == 18:
@@ -118,13 +112,7 @@ def _bare_digits(given: str, text: str, aim: str) -> Number:
     named = foreign.kind(text)
     if named:
         return _foreign(given, text, named)
-    return _rejection(
-        given,
-        text,
-        "length",
-        f"{len(text)} digits: article and card numbers have 20, 22 or 26 digits, or "
-        "13 characters (S10).",
-    )
+    return Rejection(given=given, text=text, reason=Finding.of(Code.LENGTH, length=len(text)))
 
 
 def _label20(given: str, text: str, aim: str) -> Number:
@@ -152,27 +140,8 @@ def _keep(given: str, number: Number) -> Number:
 
 
 def _unusual_bars(aim: str) -> Finding:
-    return Finding(
-        code="symbology-unusual",
-        message=f"The number came from {symbology.name(aim) or aim} bars; labels and cards "
-        "bear Code 128.",
-        action="Look what was scanned.",
-        weight=Weight.DOUBT,
-    )
+    return Finding.of(Code.SYMBOLOGY_UNUSUAL, bars=symbology.name(aim) or aim)
 
 
 def _foreign(given: str, text: str, named: str) -> Rejection:
-    return _rejection(given, text, "other-kind", f"This is {named}, no article or card number.")
-
-
-def _rejection(
-    given: str, text: str, code: str, message: str, positions: tuple[int, ...] = ()
-) -> Rejection:
-    return Rejection(
-        given=given,
-        text=text,
-        code=code,
-        message=message,
-        action=rejections.READ_AGAIN,
-        positions=positions,
-    )
+    return Rejection(given=given, text=text, reason=Finding.of(Code.OTHER_KIND, what=named))

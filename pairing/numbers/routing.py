@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from pairing.findings import Code, Finding
 from pairing.model import GS, CheckRule, Family, Number, Part, Rejection, Role, TrackingNumber
 from pairing.numbers import rejections
 from pairing.numbers import text as texts
@@ -51,7 +52,7 @@ def validate(number: str) -> Number:
     if not texts.is_digits(text):
         return rejections.not_digits(number, text, FAMILY)
     if not text.startswith(PREFIX):
-        return rejections.wrong_prefix(number, text, FAMILY, PREFIX)
+        return rejections.wrong_prefix(number, text, FAMILY, (PREFIX,))
     if len(text) not in FAMILY.lengths:
         return rejections.wrong_length(number, text, FAMILY)
     return TrackingNumber(
@@ -113,18 +114,17 @@ def resolve(given: str, text: str, validate_bare: Callable[[str], Number]) -> Nu
     if len(good) == 1:
         return good[0]
     if good:
-        shown = " or ".join(f"{number.routing} and {number.text}" for number in good)
-        return Rejection(
-            given=given,
-            text=text,
-            code="ambiguous",
-            message=f"The group separator is lost and two readings hold: {shown}.",
-            action="Let the scanner send the group separator, or read the printed number.",
-            likely="package",
+        reason = Finding.of(
+            Code.AMBIGUOUS,
+            routings=tuple(number.routing for number in good),
+            numbers=tuple(number.text for number in good),
         )
+        return Rejection(given=given, text=text, reason=reason, likely="package")
     # Nothing holds: the reason given is that of the split whose remainder at least
     # begins like a package code, since that is what a reader would look at.
-    number = next((n for _, n in found if isinstance(n, Rejection) and n.code != "prefix"), None)
+    number = next(
+        (n for _, n in found if isinstance(n, Rejection) and n.code is not Code.PREFIX), None
+    )
     chosen = number or found[0][1]
     assert isinstance(chosen, Rejection)
     return replace(chosen, given=given)

@@ -11,16 +11,8 @@ from __future__ import annotations
 
 import re
 
-from pairing.model import (
-    CheckRule,
-    Family,
-    Finding,
-    Number,
-    Part,
-    Rejection,
-    Role,
-    TrackingNumber,
-)
+from pairing.findings import Code, Finding, Weight
+from pairing.model import CheckRule, Family, Number, Part, Rejection, Role, TrackingNumber
 from pairing.numbers import checkdigit, grouping, rejections
 from pairing.numbers import text as texts
 
@@ -63,7 +55,7 @@ def compact(number: str) -> str:
 
 
 def calc_check_digit(number: str) -> str:
-    """The check digit over the eight serial digits (letters may stand around them)."""
+    """The check digit over the eight serial digits (with or without the letters around them)."""
     return checkdigit.s10("".join(char for char in compact(number) if texts.is_digits(char))[:8])
 
 
@@ -112,12 +104,7 @@ def _wrong_shape(number: str, text: str) -> Rejection:
     return Rejection(
         given=number,
         text=text,
-        code="shape",
-        message="An S10 item identifier is two letters, nine digits, two letters; wrong at "
-        + ", ".join(str(place) for place in wrong)
-        + ".",
-        action=rejections.READ_AGAIN,
-        positions=wrong,
+        reason=Finding.of(Code.SHAPE, positions=wrong),
         likely=FAMILY.name,
     )
 
@@ -126,10 +113,12 @@ def _findings(text: str) -> tuple[Finding, ...]:
     if text[0] in SERVICES:
         return ()
     return (
-        Finding(
-            code="service-unlisted",
-            message=f"Service indicator {text[:2]} is reserved or unallocated in UPU S10 "
-            "(as of October 2017).",
+        Finding.of(
+            Code.SERVICE_UNLISTED,
+            weight=Weight.NOTE,
             positions=(1, 2),
+            service=text[:2],
+            is_s10=True,
+            is_like_imb=False,
         ),
     )

@@ -43,7 +43,7 @@ Interleaved 2 of 5, say, passes when only a part is read (from memory)."""
 
 
 def name(aim: str) -> str:
-    """The symbology that an identifier stands for, or "" where it is unknown."""
+    """The symbology that an identifier means, or "" where it is unknown."""
     return _NAMES.get(aim) or _FLAGS.get(aim[1:2], "")
 
 

@@ -43,7 +43,12 @@ def _plain(char: str) -> str:
 
 def is_digits(text: str) -> bool:
     """True for one or more ASCII digits and nothing else."""
-    return text.isascii() and text.isdigit()
+    return text.isascii() and text.isdecimal()
+
+
+def count_digits(text: str) -> int:
+    """How many ASCII digits there are in `text`."""
+    return sum(map(is_digits, text))
 
 
 def positions_not_digits(text: str) -> tuple[int, ...]:

@@ -1,8 +1,8 @@
 """Photo files to frames: grey pixels, upright.
 
-JPEG, PNG, TIFF (every page), WebP, HEIC and PDF (every page). What cannot be used raises
-PhotoUnusable with its reason, before its pixels are in memory wherever the file's header
-tells enough.
+JPEG, PNG, TIFF (every page), WebP, PDF (every page) and, with the extra `heic`, HEIC. What
+cannot be used raises PhotoUnusable with its reason, before its pixels are in memory wherever
+the file's header tells enough.
 """
 
 from __future__ import annotations
@@ -18,11 +18,9 @@ import numpy as np
 import pypdfium2
 from numpy.typing import NDArray
 from PIL import ExifTags, Image, UnidentifiedImageError
-from pillow_heif import register_heif_opener
 
 from pairing.errors import PhotoUnusable
-
-register_heif_opener()
+from pairing.photos import heic
 
 SUFFIXES = frozenset((".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".pdf"))
 """File name endings that count as photos in a folder."""
@@ -94,11 +92,21 @@ def _unusable(photo: Path, what: str) -> PhotoUnusable:
 
 
 def _begins(photo: Path, magic: bytes) -> bool:
+    return _head(photo).lstrip().startswith(magic)
+
+
+def _head(photo: Path) -> bytes:
     with photo.open("rb") as file:
-        return file.read(1024).lstrip().startswith(magic)
+        return file.read(1024)
 
 
 def _image_frames(photo: Path) -> Iterator[Frame]:
+    if heic.is_heic(_head(photo)) and (trouble := heic.trouble()):
+        raise PhotoUnusable(
+            trouble,
+            where=os.fspath(photo),
+            remedy=f"Export the photo as JPEG, or install it: {heic.EXTRA}.",
+        )
     try:
         with warnings.catch_warnings():
             # The size limit is ours, and is checked below before any pixel is decoded.

@@ -2,17 +2,20 @@
 
 Image codecs and decoders are native code: a damaged file can abort the process or
 ask for all memory. The work is done in a child that may use a bounded amount of
-memory; when it dies, the photo is unusable and the next one gets a fresh child.
+memory; when it dies, the photo is unusable and the next one gets a fresh child. The child
+ends with its parent, however that ends, and by itself where one photo takes too long.
 """
 
 from __future__ import annotations
 
+import math
 import multiprocessing
 import os
 import pickle
 import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from pathlib import Path
 from threading import Lock
@@ -113,9 +116,9 @@ class PhotoWorker:
         self._end()
         ours, theirs = self._context.Pipe()
         self._process = self._context.Process(
-            target=_serve, args=(theirs, self._ceiling), daemon=True
+            target=_serve, args=(theirs, self._ceiling, self._timeout_s), daemon=True
         )
-        with _one_thread():
+        with _one_thread(), _without_interrupts():
             self._process.start()
         theirs.close()
         self._pipe = ours
@@ -174,8 +177,24 @@ def _one_thread() -> Iterator[None]:
                     os.environ[name] = value
 
 
-def _serve(pipe: Connection, ceiling_bytes: int) -> None:
+@contextmanager
+def _without_interrupts() -> Iterator[None]:
+    """A process that starts now is not interrupted by Ctrl+C at the terminal, which every
+    process of the command gets; its parent ends it. (The mask is inherited; POSIX, fork.)"""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # its own start would unblock the signal
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _serve(pipe: Connection, ceiling_bytes: int, timeout_s: float) -> None:
     """The child's life: take work, answer, until told to stop."""
+    _end_with_parent()
     _limit_memory(ceiling_bytes)
     # A batch has a process for each core; threads within one would only wait for each other.
     cv2.setNumThreads(1)
@@ -187,6 +206,7 @@ def _serve(pipe: Connection, ceiling_bytes: int) -> None:
         if task is None:
             return
         work, path = task
+        _limit_cpu(timeout_s)
         try:
             pipe.send(_attempt(work, path))
         except (BrokenPipeError, ConnectionResetError):
@@ -204,6 +224,43 @@ def _attempt(work: Callable[[Path], Any], path: Path) -> tuple[str, Any]:
     except Exception as error:  # whatever the libraries raise, the batch goes on
         return "error", f"{type(error).__name__}: {error}"
     return "result", result
+
+
+def _end_with_parent() -> None:
+    """Die of SIGIO when the parent is gone, also in the middle of a decoder's loop.
+
+    The parent holds the other end of a pipe, which closes with it; the kernel then sends the
+    signal (fcntl(2), O_ASYNC), whose default is to end the process. Linux's death signal
+    would come when the parent's thread ends, and a kiosk's threads come and go. A thread that
+    waits would need Python's lock, which a decoder may hold.
+    """
+    parent = multiprocessing.parent_process()
+    try:
+        import fcntl  # noqa: PLC0415 - not on Windows
+    except ImportError:
+        return
+    if parent is None:
+        return
+    fcntl.fcntl(parent.sentinel, fcntl.F_SETOWN, os.getpid())
+    flags = fcntl.fcntl(parent.sentinel, fcntl.F_GETFL)
+    fcntl.fcntl(parent.sentinel, fcntl.F_SETFL, flags | fcntl.FASYNC)
+    if not parent.is_alive():
+        os._exit(0)  # it ended before the kernel was asked
+
+
+def _limit_cpu(timeout_s: float) -> None:
+    """Let the kernel end this process where one photo takes more CPU than it may take time:
+    the parent, which waits for no longer, may be stopped or slow."""
+    try:
+        import resource  # noqa: PLC0415 - not on Windows
+    except ImportError:
+        return
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    soft = math.ceil(used.ru_utime + used.ru_stime + timeout_s) + 1
+    _, hard = resource.getrlimit(resource.RLIMIT_CPU)
+    if hard != resource.RLIM_INFINITY:
+        soft = min(soft, hard)
+    resource.setrlimit(resource.RLIMIT_CPU, (soft, hard))
 
 
 def _limit_memory(ceiling_bytes: int) -> None:

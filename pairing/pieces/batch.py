@@ -2,31 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import islice
-from pathlib import Path
 
-from pairing.judge import Weighed, judge, weigh
+from pairing.errors import CounterfoilError
+from pairing.findings import Code, Finding
+from pairing.judge import Weighed, judge, sides, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    How,
-    Judgement,
-    Reading,
-    Side,
-    TrackingNumber,
-    Weight,
-)
-from pairing.numbers import identify
-from pairing.photos.worker import PhotoWorker
+from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side
+from pairing.photos.pool import Pool, Task, cores
 from pairing.photos.written import thresholds as standard_thresholds
-from pairing.pieces.grouping import Photo, PhotoPiece
-from pairing.pieces.reading import PhotoReadings, PieceReadings, Skipped, read_photo, read_piece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.reading import PhotoReadings, PieceReadings, Skipped, read_photo_at, read_piece
 from pairing.wedge import parse_keyed
 
 _MOST_OTHERS = 8
@@ -57,22 +47,59 @@ class BatchResult:
     missing: tuple[str, ...]
 
 
-def read_all(pieces: Iterable[PhotoPiece]) -> Iterator[PieceReadings]:
-    """Each piece's readings, one after the other, so that progress can be shown.
+def read_all(
+    pieces: Iterable[PhotoPiece], *, workers: int | None = None
+) -> Iterator[PieceReadings]:
+    """Each piece's readings in the order of `pieces`, as they come, so that progress can be
+    shown.
 
-    The photos are opened and searched in a child process: one that crashes a decoder, or
-    wants all memory, is skipped with its reason, and the rest goes on.
+    The photos are opened and searched in `workers` child processes (one for each processor by
+    default): one that crashes a decoder, or wants all memory, is skipped with its reason, and
+    the rest goes on.
     """
-    with PhotoWorker() as worker:
-        for piece in pieces:
-            yield read_piece(
-                piece, read=lambda photo: worker.read(partial(_read, photo.shows), photo.path)
-            )
+    waiting: deque[_Waiting] = deque()
+    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(workers or cores())
+    for (piece, at), result in pool.run(_tasks(pieces, waiting)):
+        piece.results[at] = result
+        while waiting and waiting[0].is_complete:
+            yield waiting.popleft().read()
+    # Pieces without a photo bring no result of their own.
+    yield from (piece.read() for piece in waiting)
 
 
-def _read(shows: Side | None, path: Path) -> PhotoReadings:
-    """In the child: one photo (a plain function, so that it can be sent there)."""
-    return read_photo(Photo(path=path, shows=shows))
+@dataclass(slots=True, eq=False)
+class _Waiting:
+    """A piece of which some photos are still being read."""
+
+    piece: PhotoPiece
+    results: dict[int, PhotoReadings | CounterfoilError] = field(default_factory=dict)
+
+    @property
+    def is_complete(self) -> bool:
+        return len(self.results) == len(self.piece.photos)
+
+    def read(self) -> PieceReadings:
+        """The piece's readings. Raises what is no fault of a photo."""
+        results = iter(self.results[at] for at in range(len(self.piece.photos)))
+
+        def read(_: Photo) -> PhotoReadings:
+            result = next(results)
+            if isinstance(result, CounterfoilError):
+                raise result
+            return result
+
+        return read_piece(self.piece, read=read)
+
+
+def _tasks(
+    pieces: Iterable[PhotoPiece], waiting: deque[_Waiting]
+) -> Iterator[Task[tuple[_Waiting, int], PhotoReadings]]:
+    """One task a photo; each piece is put in line when its first photo is asked for."""
+    for piece in pieces:
+        one = _Waiting(piece)
+        waiting.append(one)
+        for at, photo in enumerate(piece.photos):
+            yield (one, at), partial(read_photo_at, photo.shows), photo.path
 
 
 def with_written(piece: PieceReadings, text: str) -> PieceReadings:
@@ -108,21 +135,16 @@ def judge_all(
     """
     rule = thresholds or standard_thresholds()
     usable = [piece for piece in batch if piece.photos or piece.piece.is_declared]
-    alone = [judge(piece.readings, expected=expected, found=_found(piece)) for piece in usable]
+    alone = [judge(piece.readings, expected=expected, found=found_on(piece)) for piece in usable]
     uses = [
         EarlierUse(
             piece=f"piece {piece.piece.name}", article=judgement.article, card=judgement.card
         )
         for piece, judgement in zip(usable, alone, strict=True)
     ]
-    context = _Context(
-        expected=expected,
-        by_number=_by_number(uses),
-        others=_named(uses),
-        thresholds=rule,
-    )
+    contexts = _contexts(uses, expected, rule)
     return BatchResult(
-        pieces=tuple(_result(piece, use, context) for piece, use in zip(usable, uses, strict=True)),
+        pieces=tuple(map(judge_piece, usable, contexts)),
         skipped=tuple(row for piece in batch for row in piece.skipped),
         missing=tuple(
             dict.fromkeys(
@@ -133,23 +155,31 @@ def judge_all(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Context:
-    """What is known around a piece."""
+class PieceContext:
+    """What is known about one piece from elsewhere.
 
-    expected: Sequence[ExpectedPair]
-    by_number: Mapping[str, list[EarlierUse]]
-    others: Mapping[str, str]
+    expected, earlier, others: as `judge` takes them. found: findings from outside the photos.
+    """
+
     thresholds: Thresholds
+    expected: Sequence[ExpectedPair] = ()
+    earlier: Sequence[EarlierUse] = ()
+    others: Mapping[str, str] = field(default_factory=dict)
+    found: Sequence[Finding] = ()
 
 
-def _result(piece: PieceReadings, use: EarlierUse, context: _Context) -> PieceResult:
-    """One piece's verdict; what was seen in its box meets the label's number only here."""
-    number = identify(use.article) if use.article else None
+def judge_piece(piece: PieceReadings, context: PieceContext) -> PieceResult:
+    """One piece's verdict: the only way from readings of photos to a verdict, for `photos`,
+    the kiosk, and the audit.
+
+    What was seen in the box meets the label's number only here.
+    """
+    label, card = sides.label(piece.readings).number, sides.card(piece.readings).number
     weighed = weigh(
         piece.seen,
         piece.readings,
-        article=number if isinstance(number, TrackingNumber) else None,
-        card=use.card,
+        article=label,
+        card=card.text if card else None,
         others=context.others,
         thresholds=context.thresholds,
         answers=dict(piece.answers),
@@ -161,13 +191,27 @@ def _result(piece: PieceReadings, use: EarlierUse, context: _Context) -> PieceRe
         judgement=judge(
             readings,
             expected=context.expected,
-            earlier=_others_with_its_numbers(use, context.by_number),
+            earlier=context.earlier,
             others=context.others,
-            found=(*_found(piece), *weighed.findings),
+            found=(*found_on(piece), *weighed.findings, *context.found),
         ),
         seen=piece.seen,
         weighed=weighed,
     )
+
+
+def _contexts(
+    uses: Sequence[EarlierUse], expected: Sequence[ExpectedPair], thresholds: Thresholds
+) -> Iterator[PieceContext]:
+    """For each piece of a batch, what the others tell about it."""
+    by_number, others = _by_number(uses), _named(uses)
+    for use in uses:
+        yield PieceContext(
+            thresholds=thresholds,
+            expected=expected,
+            earlier=_others_with_its_numbers(use, by_number),
+            others=others,
+        )
 
 
 def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
@@ -177,15 +221,10 @@ def _named(uses: Sequence[EarlierUse]) -> Mapping[str, str]:
     return named
 
 
-def _found(piece: PieceReadings) -> tuple[Finding, ...]:
+def found_on(piece: PieceReadings) -> tuple[Finding, ...]:
     """What was found while reading; a photo that nobody saw may show anything."""
     unseen = tuple(
-        Finding(
-            code="photo-skipped",
-            message=f"{row.photo.path.name} could not be used: {row.reason}",
-            action="Take the photo again.",
-            weight=Weight.DOUBT,
-        )
+        Finding.of(Code.PHOTO_SKIPPED, photo=row.photo.path.name, reason=row.reason)
         for row in piece.skipped
     )
     return (*piece.found, *unseen)

@@ -14,14 +14,15 @@ from numpy.typing import NDArray
 
 from pairing.compare import compare
 from pairing.errors import OutputRefused, PhotoUnusable
+from pairing.findings import Finding
 from pairing.judge.box import Seen, Stretch, places
 from pairing.model import Verdict
-from pairing.numbers import is_number, printed
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.photos.files import Frame, frames
 from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, enlarged
 from pairing.pieces.batch import PieceResult
-from pairing.pieces.box import source_of
+from pairing.pieces.placed import source_of
 from pairing.pieces.reading import PhotoReadings, PieceReadings
 
 _UNFIT = re.compile(r"[^\w.-]+")
@@ -47,7 +48,7 @@ def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> P
     said = result.judgement.verdict
     words = f"{piece.piece.name}: {said.clerk_word} ({said.value})"
     if piece.seen.reason is not None:
-        words += f"; {piece.seen.reason.value}"
+        words += f"; {Finding.of(piece.seen.reason.code).message}"
     picture = decision(_frame(piece, piece.seen).gray, piece.seen.box, cells, words)
     _save(target, picture)
     return target
@@ -89,7 +90,7 @@ def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
     article = result.judgement.article
     columns: list[tuple[str, str]] = [(char, "") for char in best]
     if article:
-        found = compare(article, best, group_sizes=(4,), is_valid=is_number).columns
+        found = compare(article, best, group_sizes=group_sizes(article), is_valid=is_number).columns
         columns = [(column.box or "", column.label or "") for column in found]
     decision = result.weighed.decision
     differs = decision is not None and decision.verdict is Verdict.DIFFERS

@@ -9,27 +9,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pairing.errors import CounterfoilError, PhotoUnusable
+from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, Stretch
-from pairing.model import (
-    Finding,
-    How,
-    Number,
-    Reading,
-    Rejection,
-    Role,
-    Side,
-    Symbol,
-    TrackingNumber,
-)
+from pairing.model import How, Number, Reading, Rejection, Role, Side, Symbol, TrackingNumber
 from pairing.numbers import identify, symbology
 from pairing.photos.barcodes import card as cards
-from pairing.photos.barcodes.extent import bar_height_x
+from pairing.photos.barcodes.extent import height_in_x
 from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import together
-from pairing.pieces.box import Looked, Placed, label_print, look_in_box, source_of
-from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.card_box import label_print, look_in_box
+from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.placed import Looked, Placed, source_of
 
 FAILING_BELOW = 0.5
 """Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands
@@ -146,6 +138,12 @@ def read_photo(photo: Photo) -> PhotoReadings:
     )
 
 
+def read_photo_at(shows: Side | None, path: Path) -> PhotoReadings:
+    """`read_photo` as a worker takes it: a plain function, so that it can be sent to a process
+    of its own. Raises PhotoUnusable."""
+    return read_photo(Photo(path=path, shows=shows))
+
+
 def changed_meanwhile(path: Path) -> PhotoUnusable:
     """For a file whose digest before it was read is not the one after: which of the two was
     read nobody knows."""
@@ -199,14 +197,8 @@ def _symbols(frame: Frame) -> SymbolReport:
 def number_of(symbol: Symbol) -> Number:
     """The number that a symbol bears. Bars other than Code 128 never bear one here."""
     if not symbol.kind.startswith(("Code 128", "GS1-128")):
-        return Rejection(
-            given=symbol.text,
-            text=symbol.text,
-            code="other-kind",
-            message=f"This is {symbol.kind or symbology.name(symbol.aim)}, "
-            "no article or card number.",
-            action="",
-        )
+        reason = Finding.of(Code.OTHER_KIND, what=symbol.kind or symbology.name(symbol.aim))
+        return Rejection(given=symbol.text, text=symbol.text, reason=reason)
     return identify(symbol.text, aim=symbol.aim)
 
 
@@ -216,9 +208,7 @@ def _placed(
     """Each symbol with the side that it stands on, and which one is the card's own."""
     seen = [
         (
-            cards.Standing(
-                symbol=symbol, height_x=bar_height_x(frame.gray, symbol.quad, symbol.x_px)
-            ),
+            cards.Standing(symbol=symbol, height_x=height_in_x(frame.gray, symbol)),
             number_of(symbol),
         )
         for symbol in symbols
@@ -255,10 +245,11 @@ def _print_findings(frame: Frame, symbol: Symbol) -> tuple[Finding, ...]:
     if estimate is None or estimate.grade >= FAILING_BELOW:
         return ()
     return (
-        Finding(
-            code="label-print-failing",
-            message=estimate.wording,
-            action="Print the label anew if the photo is sharp and evenly lit.",
+        Finding.of(
+            Code.LABEL_PRINT_FAILING,
+            grade=f"{estimate.grade:.1f}",
+            letter=estimate.letter,
+            weakest=estimate.weakest,
         ),
     )
 

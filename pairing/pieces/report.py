@@ -10,8 +10,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from pairing.cells import harmless
 from pairing.judge.box import places
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 from pairing.pieces.batch import BatchResult, PieceResult
 
 
@@ -48,16 +49,16 @@ def as_csv(batch: BatchResult) -> str:
         judgement = result.judgement
         rows.writerow(
             (
-                _harmless(_text(result.piece.name)),
+                harmless(_text(result.piece.name)),
                 judgement.verdict.value,
                 _grouped(judgement.article),
                 _grouped(judgement.card),
                 _grouped(judgement.written),
                 judgement.written_by.value if judgement.written_by else "",
                 " ".join(finding.code for finding in judgement.findings),
-                _harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
+                harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
                 _grouped(_best(result)),
-                " ".join(map(str, result.weighed.asks)),
+                " ".join(map(str, places(result.weighed.asks))),
             )
         )
     return out.getvalue()
@@ -118,10 +119,5 @@ def _text(text: Path | str) -> str:
     return os.fsencode(text).decode("utf-8", "backslashreplace")
 
 
-def _harmless(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
-
-
 def _grouped(text: str | None) -> str:
-    return printed(identify(text)) if text else ""
+    return printed(text)

@@ -2,7 +2,8 @@
 
 A differing pair is a line that says one thing and a label that one copying error would have
 turned into it. For each line every such label is considered, weighted by how often the error
-is met with, so that the rate is exact for the lines at hand; nothing is sampled.
+is met with (`compare.error_shares`), so that the rate is exact for the lines at hand; nothing is
+sampled.
 """
 
 from __future__ import annotations
@@ -19,26 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.compare import CopyError
+from pairing.compare.error_shares import SLIP_SHARES
 from pairing.judge.box.rivals import rivals
 from pairing.judge.box.rule import STRICTNESS, log_odds
+from pairing.numbers import group_sizes
 from pairing.photos.written.reader import WrittenLine
 
 CLASSES = 37
-SHARES = {
-    CopyError.ONE_DIGIT: 0.50,
-    CopyError.ADJACENT_SWAP: 0.15,
-    CopyError.DROPPED: 0.08,
-    CopyError.EXTRA: 0.06,
-    CopyError.JUMP_SWAP: 0.05,
-    CopyError.TWIN: 0.03,
-    CopyError.PHONETIC: 0.03,
-    CopyError.GROUP_SWAP: 0.03,
-    CopyError.SHIFTED: 0.03,
-    CopyError.JUMP_TWIN: 0.02,
-    CopyError.TRUNCATED: 0.02,
-}
-"""How often each error is taken to be met with. Common practice, no source; near Verhoeff's
-counts (1969) where he has the kind, with more weight on what is hard to read."""
 LOOK_ALIKES = frozenset(
     [
         "17",
@@ -119,24 +107,19 @@ def held(path: Path, every: int = 1, first: int = 0) -> Iterator[tuple[Held, Wri
         )  # fmt: skip
 
 
-def groups(text: str) -> tuple[int, ...]:
-    """The printed grouping of a number of that length."""
-    return (2, 3, 3, 3, 2) if len(text) == 13 else (4,)
-
-
 def _weight(right: str, label: str) -> tuple[float, CopyError | None]:
     """The share of differing pairs of a line `right` that have this very label."""
-    every = rivals(right, group_sizes=groups(right))
+    every = rivals(right, group_sizes=group_sizes(right))
     kind = next((one.error for one in every if one.text == label), None)
     if kind is None:
         return 0.0, None
     alike = _look_alike(right, label)
     count = Counter(one.error for one in every)
-    share = SHARES[kind] / count[kind]
+    share = SLIP_SHARES[kind] / count[kind]
     if kind is CopyError.ONE_DIGIT:
         pairs = sum(_look_alike(right, one.text) for one in every if one.error is kind)
         share *= 1 - LOOK_ALIKE_SHARE
-        share += alike * SHARES[kind] * LOOK_ALIKE_SHARE / max(1, pairs)
+        share += alike * SLIP_SHARES[kind] * LOOK_ALIKE_SHARE / max(1, pairs)
     return share, kind
 
 
@@ -197,7 +180,9 @@ def calibrate(files: list[Path], out: Path, jobs: int = 1) -> str:
     else:
         with multiprocessing.get_context("spawn").Pool(jobs) as pool:
             lines = [line for part in pool.starmap(_part, parts, chunksize=1) for line in part]
-    implied = sum(len(rivals(line.right, group_sizes=groups(line.right))) for line in lines[::50])
+    implied = sum(
+        len(rivals(line.right, group_sizes=group_sizes(line.right))) for line in lines[::50]
+    )
     found = {}
     for strictness in STRICTNESS:
         threshold, rate, bound = agrees_threshold(lines, MARGIN * float(strictness))
@@ -215,6 +200,7 @@ def calibrate(files: list[Path], out: Path, jobs: int = 1) -> str:
         "true_pairs": len(lines),
         "differing_pairs": implied * 50,
         "false_differs": FALSE_DIFFERS,
+        "shares": {kind.code: round(share, 5) for kind, share in SLIP_SHARES.items()},
         "thresholds": found,
     }
     out.write_text(json.dumps(card, indent=2) + "\n", encoding="utf-8")

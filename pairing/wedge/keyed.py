@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pairing.model import GS, Finding, Rejection, Scan, TrackingNumber, Weight
+from pairing.findings import Code, Finding
+from pairing.model import GS, Rejection, Scan, TrackingNumber
 from pairing.numbers import identify
 from pairing.numbers import text as texts
 from pairing.wedge.questions import LONGEST_LINE, refused_length, with_question
@@ -15,7 +16,7 @@ def parse_keyed(text: str) -> Scan:
 
     It is one number: nothing is split, and too few digits are what was seen, not a scan cut
     short. Letters in the place of digits are asked about as in a scan; other characters
-    stand for what could not be read, and prefixes that only bars carry were not read there.
+    mark what could not be read, and prefixes that only bars carry were not read there.
     """
     if len(text) > LONGEST_LINE:
         return refused_length(text)
@@ -30,28 +31,17 @@ def parse_keyed(text: str) -> Scan:
 
 def _with_prefix_doubt(scan: Scan) -> Scan:
     """Something stood in front that is in bars and never in writing: 420, 91, 00, `]C1`."""
-    finding = Finding(
-        code="keyed-with-prefix",
-        message=f"{scan.text} has a prefix in front of the number that bars carry and writing "
-        "does not.",
-        action="Key only what stands in the box, or scan the strip as a strip.",
-        weight=Weight.DOUBT,
-    )
+    finding = Finding.of(Code.KEYED_WITH_PREFIX, text=scan.text)
     return replace(scan, findings=(*scan.findings, finding))
 
 
 def _with_illegible(scan: Scan) -> Scan:
     """A keyed number with characters that are no digits: something was not legible."""
     number = scan.number
-    digits = sum(map(str.isdigit, scan.text))
-    odd = [char for char in scan.text if not char.isdigit()]
+    digits = texts.count_digits(scan.text)
+    odd = [char for char in scan.text if not texts.is_digits(char)]
     looks_s10 = scan.text[:2].isalpha() and scan.text[-2:].isalpha() and len(odd) == 4
     if digits < texts.FEWEST_DIGITS or not odd or looks_s10 or not isinstance(number, Rejection):
         return scan
-    finding = Finding(
-        code="keyed-illegible",
-        message=f"{scan.text!r} holds more than digits; what stands there is not told.",
-        action="Key the number alone, or say that it cannot be read.",
-        weight=Weight.DOUBT,
-    )
+    finding = Finding.of(Code.KEYED_ILLEGIBLE, text=scan.text)
     return replace(scan, findings=(*scan.findings, finding))

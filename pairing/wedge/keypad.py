@@ -7,6 +7,7 @@ that sees the keypad digits alone would take them for digits of the number.
 from __future__ import annotations
 
 from pairing.model import GS
+from pairing.numbers.text import is_digits
 
 GS_CODE = "029"
 """GS as Alt+keypad: observed with a scanner on Linux (standards handbook section 7)."""
@@ -26,7 +27,7 @@ def from_codes(digits: str) -> str | None:
     >>> from_codes("083073080045052045049" * 2)
     'SIP-4-1SIP-4-1'
     """
-    if len(digits) % 3 or len(digits) < 3 * FEWEST_CODES or not digits.isdigit():
+    if len(digits) % 3 or len(digits) < 3 * FEWEST_CODES or not is_digits(digits):
         return None
     chars = [chr(int(digits[start : start + 3])) for start in range(0, len(digits), 3)]
     return "".join(chars) if all(map(is_typed, chars)) else None
@@ -36,7 +37,7 @@ def with_separators(digits: str) -> tuple[str, ...]:
     """Every reading of `digits` in which a `029` stands for a group separator.
 
     That can be at the very beginning (the symbol's leading FNC1) and behind a routing
-    prefix of 5 or 9 digits; nowhere else does a separator stand in these numbers.
+    prefix of 5 or 9 digits; nowhere else do these numbers have a separator.
     """
     starts = {digits, digits.removeprefix(GS_CODE)}
     readings = [start for start in starts if start != digits]

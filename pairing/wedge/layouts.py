@@ -23,13 +23,13 @@ FEWEST_KEYS = 8
 def from_azerty(text: str) -> str | None:
     """`text` as the scanner meant it, or None where it does not look like AZERTY.
 
-    It does where no ASCII digit stands in it and all but the letters of an S10 number, a
+    It does where no decimal digit is in it and all but the letters of an S10 number, a
     symbology identifier and blanks are digit keys.
     """
     body = text.removeprefix(_AZERTY_BRACKET)
     keys = sum(char in _AZERTY_DIGITS for char in body)
     others = [char for char in body if char not in _AZERTY_DIGITS and not char.isspace()]
-    if keys < FEWEST_KEYS or any(char.isdigit() for char in body):
+    if keys < FEWEST_KEYS or any(char.isdecimal() for char in body):
         return None
     if not all((char.isascii() and char.isalpha()) or char in "?,\x1d" for char in others):
         return None

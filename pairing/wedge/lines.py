@@ -10,7 +10,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from pairing.model import GS, Finding, Number, Rejection, Scan, TrackingNumber, Weight
+from pairing.findings import Code, Finding
+from pairing.model import GS, Number, Rejection, Scan, TrackingNumber
 from pairing.numbers import identify, sscc, symbology
 from pairing.numbers import text as texts
 from pairing.wedge import keypad, layouts, splitting
@@ -54,38 +55,24 @@ def _restore(raw: str, setup: WedgeSetup) -> tuple[str, tuple[Finding, ...]]:
         text = text.replace(substitute, GS)
     if _CONTROLS.search(text):
         text = _CONTROLS.sub("", text)
-        findings.append(_fault("control-characters", "Control characters were left out"))
+        findings.append(Finding.of(Code.CONTROL_CHARACTERS))
     azerty, qwertz = layouts.from_azerty(text), layouts.from_qwertz(text)
     if azerty is not None:
         text = azerty
-        findings.append(_fault("layout-azerty", "The digits arrived as AZERTY keys"))
+        findings.append(Finding.of(Code.LAYOUT_AZERTY))
     elif qwertz is not None:
         text = qwertz
-        findings.append(_fault("layout-qwertz", "The keys arrived in QWERTZ order"))
+        findings.append(Finding.of(Code.LAYOUT_QWERTZ))
     if _LOWER_PREFIX.match(text):
         text = text.upper()
-        findings.append(_fault("caps-lock", "Letters arrived in the wrong case"))
+        findings.append(Finding.of(Code.CAPS_LOCK))
     decoded = keypad.from_codes(texts.compact(text))
     if decoded is not None:
         text = decoded
-        findings.append(_fault("keypad-codes", "Every character arrived as a keypad code"))
+        findings.append(Finding.of(Code.KEYPAD_CODES))
     if any(char.isdecimal() and not char.isascii() for char in text):
-        findings.append(
-            Finding(
-                code="unicode-digits",
-                message="Some digits were full-width or of another script; they count as digits.",
-            )
-        )
+        findings.append(Finding.of(Code.UNICODE_DIGITS))
     return text.strip(), tuple(findings)
-
-
-def _fault(code: str, what: str) -> Finding:
-    return Finding(
-        code=code,
-        message=f"{what}: the scanner and this computer are set to different keyboards "
-        "or modes. The reading was put right.",
-        action="Set the scanner to this computer's keyboard layout.",
-    )
 
 
 def _whole(raw: str, text: str, findings: tuple[Finding, ...]) -> tuple[Scan, ...]:
@@ -112,11 +99,7 @@ def _separated(scan: Scan) -> tuple[Scan, ...]:
     if len({number.text for _, number in readings}) != 1:
         return ()
     text, number = readings[0]
-    finding = Finding(
-        code="separator-as-digits",
-        message="The group separator arrived as the digits 029; they are no part of the number.",
-        action="Set the scanner to send the group separator itself, or none.",
-    )
+    finding = Finding.of(Code.SEPARATOR_AS_DIGITS)
     return (_with(scan, text=text, number=number, finding=finding),)
 
 
@@ -146,12 +129,8 @@ def _collapse(raw: str, scans: tuple[Scan, ...]) -> tuple[Scan, ...]:
             repeated.add(len(kept) - 1)
         else:
             kept.append(scan)
-    together = Finding(
-        code="run-together",
-        message=f"{len(kept)} scans arrived without anything between them and were parted.",
-        action="Set the scanner to end each scan with Enter.",
-    )
-    double = Finding(code="double-read", message="The same symbol arrived twice; it counts once.")
+    together = Finding.of(Code.RUN_TOGETHER, count=len(kept))
+    double = Finding.of(Code.DOUBLE_READ)
     result = []
     for index, scan in enumerate(kept):
         said = scan.findings
@@ -170,13 +149,7 @@ def _questioned(scan: Scan, rejection: Rejection) -> Scan:
     asked = with_question(scan)
     if asked is not scan or not _is_cut_short(scan.text, rejection):
         return asked
-    finding = Finding(
-        code="truncated",
-        message=f"Only {len(scan.text)} characters arrived: the scan was cut short, "
-        "or a digit was left out.",
-        action="Scan it again.",
-        weight=Weight.DOUBT,
-    )
+    finding = Finding.of(Code.TRUNCATED, length=len(scan.text))
     return replace(scan, findings=(*scan.findings, finding))
 
 
@@ -185,12 +158,15 @@ def _is_cut_short(text: str, rejection: Rejection) -> bool:
 
     18 digits of a longer number are refused as a container code; the beginning tells.
     """
-    if rejection.code not in ("length", "not-a-number") and rejection.likely != sscc.FAMILY.name:
+    if (
+        rejection.code not in (Code.LENGTH, Code.NOT_A_NUMBER)
+        and rejection.likely != sscc.FAMILY.name
+    ):
         return False
-    if text[:2].isalpha() and text[2:].isdigit():
+    if text[:2].isalpha() and texts.is_digits(text[2:]):
         return len(text) < 13
     shorter_than = {"9": 22, "7": 20, "4": 30}
-    return text.isdigit() and 6 <= len(text) < shorter_than.get(text[:1], 0)
+    return texts.is_digits(text) and 6 <= len(text) < shorter_than.get(text[:1], 0)
 
 
 def _with(scan: Scan, *, text: str, number: Number, finding: Finding | None) -> Scan:

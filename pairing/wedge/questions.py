@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pairing.model import Finding, Rejection, Scan, TrackingNumber, Weight
+from pairing.findings import Code, Finding
+from pairing.model import Rejection, Scan, TrackingNumber
 from pairing.numbers import identify
 from pairing.numbers import text as texts
 
@@ -23,13 +24,8 @@ three-digit code, are shorter; a stuck key or a file piped in by mistake is not.
 def refused_length(line: str) -> Scan:
     """A line of absurd length as a refused scan that keeps only its beginning."""
     start = line[:40]
-    number = Rejection(
-        given=start,
-        text=start,
-        code="length",
-        message=f"{len(line)} characters came in one line: this is no scan.",
-        action="Check what is connected, then scan again.",
-    )
+    reason = Finding.of(Code.LENGTH, length=len(line), too_long="line")
+    number = Rejection(given=start, text=start, reason=reason)
     return Scan(raw=start, text=start, aim="", number=number)
 
 
@@ -56,14 +52,10 @@ def _look_alikes(text: str) -> frozenset[int]:
 
 
 def _question(text: str, places: frozenset[int]) -> Finding:
-    shown = ", ".join(
-        f"{_LOOK_ALIKES[text[index]]} where the letter {text[index]} was typed (place {index + 1})"
-        for index in sorted(places)
-    )
-    return Finding(
-        code="letters-for-digits",
-        message=f"Does the item itself show {shown}?",
+    letters = "".join(text[index] for index in sorted(places))
+    return Finding.of(
+        Code.LETTERS_FOR_DIGITS,
         positions=tuple(index + 1 for index in sorted(places)),
-        action="Look at the item, then key the number with digits.",
-        weight=Weight.DOUBT,
+        letters=letters,
+        digits="".join(_LOOK_ALIKES[letter] for letter in letters),
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from pairing.model import GS, Role, TrackingNumber, Weight
+from pairing.findings import Weight
+from pairing.model import GS, Role, TrackingNumber
 from pairing.numbers import identify
 
 _SHORTEST, _LONGEST = 13, 41

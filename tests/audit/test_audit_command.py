@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from pathlib import Path
 
@@ -10,7 +11,10 @@ from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.audit import command
+from pairing.audit.reports import tables
 from pairing.audit.run import review
+from pairing.audit.run.rows import rows_in
+from pairing.errors import EngineMissing
 
 
 def audit(*words: str | Path) -> Result:
@@ -77,9 +81,35 @@ def test_a_lot_smaller_than_what_lies_there(tmp_path: Path, folder: Path) -> Non
     assert "(2 pieces)" in str(done.exception)
 
 
-def test_damaged_pictures_are_cut_again(tmp_path: Path, folder: Path) -> None:
+def test_a_missing_extra_is_said_before_the_first_photo(
+    tmp_path: Path, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tables, "find_spec", lambda _: None)
+    done = audit(folder, "--out", tmp_path / "out", "--parquet")
+    assert isinstance(done.exception, EngineMissing)
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_an_earlier_version_left_is_said_and_its_decisions_are_taken_over(
+    tmp_path: Path, folder: Path
+) -> None:
     out = tmp_path / "out"
-    audit(folder, "--out", out)
-    (out / "crops.jsonl").write_bytes(b"x\xff\n")
-    assert audit(folder, "--out", out).return_value == exits.UNREAD
-    assert (out / "report.html").exists()
+    out.mkdir()
+    (out / "readings.jsonl").write_text('{"format": "counterfoil readings 1"}\n')
+    sha256 = hashlib.sha256(b"hello\n").hexdigest()
+    decision = {
+        "piece": "0001",
+        "photos": [sha256],
+        "seen": "unread - - -",
+        "decision": "confirmed",
+        "note": "",
+        "by": "ab",
+        "at": "2026-11-25T10:00:00Z",
+    }
+    body = {"format": review.FORMAT, "decisions": [decision]}
+    (out / "decisions.json").write_text(json.dumps(body))
+    done = audit(folder, "--out", out)
+    assert "readings.jsonl was written by an earlier version" in done.output
+    (row,) = rows_in(out / "rows.jsonl")
+    assert row.review is not None
+    assert row.review.decision == "confirmed"

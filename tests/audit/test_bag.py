@@ -9,14 +9,14 @@ import csv
 import json
 import shutil
 from pathlib import Path
-from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 
 from counterfoil import exits
 from counterfoil.commands.audit import command
-from pairing.audit.run import lot, review
+from pairing.audit.run import lot
+from pairing.audit.run.rows import Row, rows_in
 from pairing.ledger import Draft, Kind, Ledger
 from pairing.model import Verdict
 
@@ -71,67 +71,73 @@ def out(bag: Path, ledger: str, tmp_path_factory: pytest.TempPathFactory) -> Pat
 
 
 @pytest.fixture(scope="module")
-def rows(out: Path, manifest: dict[str, dict[str, str]]) -> dict[str, dict[str, Any]]:
+def rows(out: Path, manifest: dict[str, dict[str, str]]) -> dict[str, Row]:
     names = {row["article"]: name for name, row in manifest.items()}
-    found = list(lot.rows(out / lot.ROWS))
-    return {names.get(row["article"], row["piece"]): row for row in found}
+    found = list(rows_in(out / lot.ROWS))
+    return {names.get(row.article or "", row.piece): row for row in found}
 
 
 def test_labels_and_cards_are_put_together(
-    rows: dict[str, dict[str, Any]], manifest: dict[str, dict[str, str]]
+    rows: dict[str, Row], manifest: dict[str, dict[str, str]]
 ) -> None:
     for name in ("0001", "0016", "0033"):
-        assert rows[name]["match"]["counts"], name
-        assert rows[name]["card"] == manifest[name]["card"]
-    assert len(rows["0001"]["photos"]) == 3
-    assert rows["0003"]["match"] is None
+        found = rows[name].match
+        assert found is not None
+        assert found.counts, name
+        assert rows[name].card == manifest[name]["card"]
+    assert len(rows["0001"].photos) == 3
+    assert rows["0003"].match is None
 
 
-def test_what_a_match_rests_on_is_said(rows: dict[str, dict[str, Any]]) -> None:
-    codes = {name: {f["code"] for f in rows[name]["findings"]} for name in rows}
+def test_what_a_match_rests_on_is_said(rows: dict[str, Row]) -> None:
+    codes = {name: {f.code for f in rows[name].findings} for name in rows}
     for name, rests_on in (("0001", "record"), ("0016", "record"), ("0033", "box")):
         (code,) = (one for one in codes[name] if one.startswith("matched-by-"))
         assert code == f"matched-by-{rests_on}", name
 
 
-def test_the_match_decides_nothing_and_hides_nothing(rows: dict[str, dict[str, Any]]) -> None:
-    assert rows["0001"]["verdict"] == "agrees"
-    assert rows["0016"]["verdict"] == "differs"
-    assert rows["0016"]["difference"]["error"] == "adjacent-swap"
+def test_the_match_decides_nothing_and_hides_nothing(rows: dict[str, Row]) -> None:
+    assert rows["0001"].verdict == "agrees"
+    assert rows["0016"].verdict == "differs"
+    assert rows["0016"].error == "adjacent-swap"
     # Its bars say the label's number, so it is matched; its print does not, so it differs.
-    assert rows["0033"]["verdict"] == "differs"
+    assert rows["0033"].verdict == "differs"
 
 
-def test_no_card_is_made_up_for_a_label(rows: dict[str, dict[str, Any]]) -> None:
+def test_no_card_is_made_up_for_a_label(rows: dict[str, Row]) -> None:
     # The one card left is 0029's; it holds the number of 0003, so it could be anybody's.
-    codes = {name: {f["code"] for f in rows[name]["findings"]} for name in ("0002", "0029")}
+    codes = {name: {f.code for f in rows[name].findings} for name in ("0002", "0029")}
     for name, found in codes.items():
-        assert rows[name]["verdict"] == "unread"
-        assert rows[name]["written"] is None
+        assert rows[name].verdict == "unread"
+        assert rows[name].written is None
         assert "no-card-photo" in found
 
 
-def test_the_ledger_speaks_of_each(rows: dict[str, dict[str, Any]], out: Path) -> None:
-    assert rows["0001"]["record"]["state"] == "as photographed"
-    assert rows["0001"]["desk"] == "3"
-    assert rows["0003"]["record"]["state"] == "otherwise"
-    assert rows["0003"]["verdict"] == "differs"
-    assert rows["0033"]["record"]["state"] == "never"
+def test_the_ledger_speaks_of_each(rows: dict[str, Row], out: Path) -> None:
+    def state(name: str) -> str:
+        record = rows[name].record
+        return record.state.value if record else ""
+
+    assert state("0001") == "as photographed"
+    assert rows["0001"].desk == "3"
+    assert state("0003") == "otherwise"
+    assert rows["0003"].verdict == "differs"
+    assert state("0033") == "never"
     with (out / "missing.csv").open(newline="") as file:
         assert [row["desk"] for row in csv.DictReader(file)] == ["3"]
 
 
 def test_decisions_and_a_sheet_on_a_second_call(
-    bag: Path, out: Path, ledger: str, rows: dict[str, dict[str, Any]], tmp_path: Path
+    bag: Path, out: Path, ledger: str, rows: dict[str, Row], tmp_path: Path
 ) -> None:
     row = rows["0016"]
     given = tmp_path / "decisions.json"
-    body = {"piece": row["piece"], "photos": [one["sha256"] for one in row["photos"]],
-            "seen": review.seen_of(row), "decision": "confirmed", "note": "seen", "by": "cd",
+    body = {"piece": row.piece, "photos": [one.sha256 for one in row.photos],
+            "seen": row.in_short, "decision": "confirmed", "note": "seen", "by": "cd",
             "at": "2026-11-25"}  # fmt: skip
     given.write_text(json.dumps({"format": "counterfoil decisions 1", "decisions": [body]}))
     done = audit(str(bag), "--out", str(out), "--unsorted", "--ledger", ledger, "--workers", "1",
-                 "--decisions", str(given), "--record", "--sheet", row["article"])  # fmt: skip
+                 "--decisions", str(given), "--record", "--sheet", row.article or "")  # fmt: skip
     assert "11 photos, 11 of them read before" in done.output
     (sheet,) = out.glob("evidence-*.pdf")
     assert sheet.read_bytes().startswith(b"%PDF")

@@ -20,7 +20,7 @@ import pytest
 
 from pairing.audit.run import cluster, lot
 from pairing.audit.run.cluster import Cluster
-from pairing.audit.run.lot import Job
+from pairing.audit.run.job import Job
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
 
@@ -85,12 +85,14 @@ def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
     first = worker(address, "--no-nanny")
     second: list[subprocess.Popen[bytes]] = []
 
+    some_read = threading.Event()
+
+    def tell(stage: str, done: int, _: int) -> None:
+        if stage == "photos read" and done >= 2:
+            some_read.set()
+
     def disturb() -> None:
-        path = tmp_path / "out" / lot.READINGS
-        for _ in range(600):
-            if path.exists() and path.read_bytes().count(b"\n") > 2:
-                break
-            time.sleep(0.05)
+        some_read.wait(30)
         # Worker and reading process all at once, in the middle of a photo.
         os.killpg(first.pid, signal.SIGKILL)
         # The other way to start one.
@@ -100,7 +102,7 @@ def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
     thread.start()
     with Cluster(address) as connected:
         job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
-        lot.run(job, workers=1, engine=connected.run)
+        lot.run(job, workers=1, engine=connected.run, progress=tell)
     thread.join()
     first.wait()
     assert (tmp_path / "out" / lot.ROWS).read_bytes() == (tmp_path / "own" / lot.ROWS).read_bytes()

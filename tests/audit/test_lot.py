@@ -11,32 +11,52 @@ import json
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
-import time
+import zlib
+from contextlib import closing
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import jsonschema
+import msgspec
 import numpy as np
 import pytest
 
-from pairing.audit.run import codec, lot, rows, taking
-from pairing.audit.run.index import Index, Wanted
-from pairing.audit.run.journal import FolderLock, Journal
-from pairing.audit.run.lot import Job
-from pairing.audit.run.pool import Pool
-from pairing.audit.run.sources import Source
-from pairing.audit.run.taking import take
+from pairing.audit.run import codec, judging, lot, photo_line, rows
+from pairing.audit.run.job import Job
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.photo_line import PhotoLine, read_line
+from pairing.audit.run.rows import Row, rows_in
+from pairing.audit.run.run_store import FILE, Store
+from pairing.audit.run.sources import Source, Wanted
 from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
 from pairing.model import Side
-from pairing.pieces.grouping import Photo, PhotoPiece, group
+from pairing.photos.pool import Pool
+from pairing.pieces.photo_groups import Photo, PhotoPiece, group
 from pairing.pieces.reading import PhotoReadings, read_photo
+from tests.audit.making import begun
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 NAMES = ("0001", "0005", "0014", "0016", "0028", "0029", "0003", "0030")
+
+
+SCRIPT = """
+import sys
+from pathlib import Path
+from pairing.audit.run.job import Job
+from pairing.audit.run.lot import run
+from pairing.audit.run.sources import Source
+
+def tell(stage, done, every):
+    print(stage, flush=True)
+
+if __name__ == "__main__":
+    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])), workers=1, progress=tell)
+"""
 
 
 @pytest.fixture(scope="module")
@@ -58,14 +78,25 @@ def done(photos: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out
 
 
-def found(out: Path) -> dict[str, dict[str, Any]]:
-    return {row["piece"]: row for row in lot.rows(out / lot.ROWS)}
+def found(out: Path) -> dict[str, Row]:
+    return {row.piece: row for row in rows_in(out / lot.ROWS)}
+
+
+def kept(out: Path) -> list[tuple[str, str, str]]:
+    """Photo, digest and reason for being of no use of all that the run keeps."""
+    return asked(out, "SELECT photo, sha256, unusable FROM audit_photos ORDER BY photo")
+
+
+def asked(out: Path, statement: str) -> list[Any]:
+    """The store of a run that nobody has open."""
+    with closing(sqlite3.connect(out / FILE)) as db, db:
+        return db.execute(statement).fetchall()
 
 
 def test_the_verdicts_are_those_of_the_manifest(done: Path, samples: Path) -> None:
     with (samples / "manifest.csv").open(newline="") as file:
         known = {row["piece"]: row for row in csv.DictReader(file)}
-    verdicts = {name: row["verdict"] for name, row in found(done).items()}
+    verdicts = {name: row.verdict for name, row in found(done).items()}
     assert verdicts == {name: known[name]["verdict"] for name in NAMES} | {"0990": "unread"}
 
 
@@ -82,7 +113,7 @@ def test_a_list_that_says_otherwise_is_read_anew(samples: Path, tmp_path: Path) 
         )
         piece = PhotoPiece(name="1", photos=photos, is_declared=True)
         job = Job(source=Source(root=str(folder)), out=out, listed=(piece,))
-        return lot.run(job, workers=1).read_now, found(out)["1"]["verdict"]
+        return lot.run(job, workers=1).read_now, found(out)["1"].verdict
 
     assert audited(Side.CARD, Side.LABEL) == (2, "unread")  # the list has them exchanged
     assert audited(Side.LABEL, Side.CARD) == (2, "agrees")
@@ -107,12 +138,12 @@ def test_a_photo_that_changes_while_it_is_read_is_of_no_use(
         read = read_photo(photo)
         return replace(read, sha256="0" * 64)  # what lies there when it has been read
 
-    monkeypatch.setattr(taking, "read_photo", overtaken)
+    monkeypatch.setattr(photo_line, "read_photo", overtaken)
     source = Source(root=str(tmp_path))
     monkeypatch.chdir(tmp_path)
-    line = json.loads(take(source, source.wanted("a.jpg"), Path("a.jpg")))
-    assert "read" not in line
-    assert "changed while it was read" in line["unusable"]
+    line = read_line(source, source.wanted("a.jpg"), Path("a.jpg"))
+    assert line.reading is None
+    assert "changed while it was read" in line.unusable
 
 
 def test_a_worker_that_reads_with_something_else_stops_the_run(
@@ -122,9 +153,9 @@ def test_a_worker_that_reads_with_something_else_stops_the_run(
     shutil.copy2(samples / "0003.jpg", tmp_path / "0003.jpg")
 
     def another(tasks: Any) -> Any:
-        for wanted, text in Pool[Any](1).run(tasks):
-            assert isinstance(text, str)
-            yield wanted, json.dumps({**json.loads(text), "with": "another version"})
+        for wanted, line in Pool[Any, Any](1).run(tasks):
+            assert isinstance(line, PhotoLine)
+            yield wanted, msgspec.structs.replace(line, reader="another version")
 
     job = Job(source=Source(root=str(tmp_path)), out=tmp_path.with_name("out"))
     with pytest.raises(CounterfoilError, match="another version"):
@@ -136,18 +167,21 @@ def test_rows_keep_to_their_schema_and_name_what_the_others_are(done: Path) -> N
     validator = jsonschema.Draft202012Validator(rows.schema())
     all_rows = found(done)
     for row in all_rows.values():
-        validator.validate(row)
-    assert all_rows["0990"]["photos"][0]["skipped"]
-    (finding,) = (f for f in all_rows["0029"]["findings"] if f["weight"] == "clash")
-    assert "piece 0003" in finding["message"]
-    assert all_rows["0016"]["difference"]["error"] == "adjacent-swap"
+        validator.validate(json.loads(msgspec.json.encode(row)))
+    assert all_rows["0990"].photos[0].skipped
+    (finding,) = (f for f in all_rows["0029"].findings if f.weight == "clash")
+    assert "piece 0003" in finding.message
+    assert all_rows["0016"].error == "adjacent-swap"
 
 
 def test_what_was_read_comes_back_from_its_line(samples: Path) -> None:
     read = read_photo(Photo(path=samples / "0016-card.jpg", shows=Side.CARD))
-    again = codec.decoded(json.loads(json.dumps(codec.encoded(read))))
+    again = codec.decoded(codec.encoded(read), where="0016-card.jpg")
     seen, other = read.frames[0].seen, again.frames[0].seen
     assert seen is not None
+    assert seen.evidence is not None
+    assert other is not None
+    assert other.evidence is not None
     assert seen.evidence.best == other.evidence.best
     texts = [seen.evidence.best, seen.evidence.best[:-1], "9" + seen.evidence.best[1:]]
     assert other.evidence.log_likelihoods(texts) == pytest.approx(
@@ -156,78 +190,113 @@ def test_what_was_read_comes_back_from_its_line(samples: Path) -> None:
     assert again.frames[0].readings == read.frames[0].readings
 
 
-def test_only_known_kinds_come_back() -> None:
-    with pytest.raises(KeyError):
-        codec.decoded({"~": "Popen", "args": ["true"]})
+def test_only_known_kinds_come_back(samples: Path) -> None:
+    def packed(value: object) -> bytes:
+        return zlib.compress(msgspec.msgpack.encode(value))
+
+    for damaged in (packed({"~": "Popen", "args": ["true"]}), packed({"a": 1}), b"x"):
+        with pytest.raises(TableUnusable, match="damaged") as caught:
+            codec.decoded(damaged, where="a.jpg")
+        assert "a.jpg" in str(caught.value)
     with pytest.raises(TypeError):
-        codec.encoded(object())
+        codec._plain(object())
     grey = np.arange(12, dtype=np.uint8).reshape(3, 4)
-    assert (codec.decoded(codec.encoded(grey)) == grey).all()
+    assert (codec._value(codec._plain(grey)) == grey).all()
 
 
 def test_a_second_run_reads_nothing_again(photos: Path, done: Path, tmp_path: Path) -> None:
     shutil.copytree(done, tmp_path / "out")
-    before = (tmp_path / "out" / lot.READINGS).read_bytes()
+    before = kept(tmp_path / "out")
     again = lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "out"), workers=1)
     assert again.read_now == 0
-    assert (tmp_path / "out" / lot.READINGS).read_bytes() == before
+    assert kept(tmp_path / "out") == before
     assert (tmp_path / "out" / lot.ROWS).read_bytes() == (done / lot.ROWS).read_bytes()
 
 
 def test_a_photo_that_changed_is_read_again(photos: Path, done: Path, tmp_path: Path) -> None:
+    """The folder was moved, too: what did not change is known."""
     shutil.copytree(photos, tmp_path / "photos", copy_function=shutil.copy2)
     shutil.copytree(done, tmp_path / "out")
-    head, rest = (done / lot.READINGS).read_text().split("\n", 1)
-    moved = json.dumps({**json.loads(head), "photos": str(tmp_path / "photos")})
-    (tmp_path / "out" / lot.READINGS).write_text(f"{moved}\n{rest}")
-    shutil.copy(photos / "0003.jpg", tmp_path / "photos" / "0005.jpg")
+    (tmp_path / "photos" / "0005.jpg").write_bytes(
+        (photos / "0003.jpg").read_bytes() + b"\0"  # another file, the same picture
+    )
     job = Job(source=Source(root=str(tmp_path / "photos")), out=tmp_path / "out")
     assert lot.run(job, workers=1).read_now == 1
-    assert found(tmp_path / "out")["0005"]["article"] == found(done)["0003"]["article"]
+    assert found(tmp_path / "out")["0005"].article == found(done)["0003"].article
 
 
-@pytest.mark.parametrize("cut", [1, 5000])
-def test_a_torn_last_line_is_read_again(photos: Path, done: Path, tmp_path: Path, cut: int) -> None:
+def test_touched_and_renamed_photos_are_known_by_their_bytes(
+    photos: Path, done: Path, tmp_path: Path
+) -> None:
+    """What was read names the photo as it is called now."""
     shutil.copytree(done, tmp_path / "out")
-    path = tmp_path / "out" / lot.READINGS
-    path.write_bytes(path.read_bytes()[:-cut])
-    again = lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "out"), workers=1)
-    assert 1 <= again.read_now <= 6
+    (tmp_path / "photos" / "day 2").mkdir(parents=True)
+    for photo in photos.iterdir():
+        shutil.copy(photo, tmp_path / "photos" / "day 2" / photo.name)  # with a new time
+    job = Job(source=Source(root=str(tmp_path / "photos")), out=tmp_path / "out")
+    assert lot.run(job, workers=1).read_now == 1  # the one that is no photo has no reading
+    before, after = found(done), found(tmp_path / "out")
+    assert {name.removeprefix("day 2/"): row.verdict for name, row in after.items()} == {
+        name: row.verdict for name, row in before.items()
+    }
+    for row in after.values():
+        places = {one.photo for one in row.photos} | {one.photo for one in row.readings}
+        assert all(place.startswith("day 2/") for place in places)
+        assert row.box is None or row.box.photo.startswith("day 2/")
+
+
+def test_another_lot_does_not_take_the_place_of_the_one_that_is_there(
+    samples: Path, done: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(done, tmp_path / "out")
+    (tmp_path / "other").mkdir()
+    shutil.copy2(samples / "0033-card.jpg", tmp_path / "other")
+    before = (tmp_path / "out" / lot.ROWS).read_bytes()
+    with pytest.raises(OutputRefused, match="another audit"):
+        lot.run(Job(source=Source(root=str(tmp_path / "other")), out=tmp_path / "out"), workers=1)
+    assert (tmp_path / "out" / lot.ROWS).read_bytes() == before
+
+
+def test_what_another_reader_has_read_stays_unless_it_is_asked_for(
+    photos: Path, done: Path, tmp_path: Path
+) -> None:
+    """An upgrade of the program does not read a lot again by itself."""
+    shutil.copytree(done, tmp_path / "out")
+    asked(
+        tmp_path / "out",
+        "UPDATE audit_readings SET reader = 'earlier' WHERE sha256 = "
+        "(SELECT sha256 FROM audit_photos WHERE photo = '0003.jpg')",
+    )
+    job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
+    kept_as_read = lot.run(job, workers=1)
+    assert (kept_as_read.read_now, kept_as_read.read_otherwise) == (0, 1)
+    again = lot.run(replace(job, rereads=True), workers=1)
+    assert (again.read_now, again.read_otherwise) == (1, 0)
     assert (tmp_path / "out" / lot.ROWS).read_bytes() == (done / lot.ROWS).read_bytes()
-    names = [json.loads(line).get("photo") for line in path.read_text().splitlines()]
-    assert len(names) == len(set(names))
 
 
 def test_killed_again_and_again_it_ends_in_the_same_rows(
     photos: Path, done: Path, tmp_path: Path
 ) -> None:
-    script = (
-        "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
-        "from pairing.audit.lots.sources import Source\n"
-        "if __name__ == '__main__':\n"
-        "    run(Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2])), workers=1)\n"
-    )
-    (tmp_path / "go.py").write_text(script)
+    (tmp_path / "go.py").write_text(SCRIPT)
     command = [sys.executable, str(tmp_path / "go.py"), str(photos), str(tmp_path / "out")]
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    readings = tmp_path / "out" / lot.READINGS
-    killed = 0
+    read = 0
     for _ in range(3):
-        before = readings.stat().st_size if readings.exists() else 0
-        process = subprocess.Popen(command, env=env, start_new_session=True)
-        # Killed as soon as one more photo is in the file, so that there is something to lose.
-        while process.poll() is None:
-            if readings.exists() and readings.stat().st_size > before + 300:
-                process.send_signal(signal.SIGKILL)
-                killed += 1
-                break
-            time.sleep(0.005)
+        process = subprocess.Popen(
+            command, env=env, start_new_session=True, stdout=subprocess.PIPE, text=True
+        )
+        assert process.stdout is not None
+        # Killed as soon as one more photo is kept, so that there is something to lose.
+        assert process.stdout.readline() == "photos read\n"
+        process.send_signal(signal.SIGKILL)
         process.wait()
-    assert killed >= 2
-    subprocess.run(command, env=env, check=True)
+        assert len(kept(tmp_path / "out")) > read
+        read = len(kept(tmp_path / "out"))
+    last = subprocess.run(command, env=env, check=True, capture_output=True, text=True)
+    assert last.stdout.count("photos read\n") == len(kept(done)) - read
     assert (tmp_path / "out" / lot.ROWS).read_bytes() == (done / lot.ROWS).read_bytes()
-    names = [json.loads(line).get("photo") for line in readings.read_text().splitlines()]
-    assert len(names) == len(set(names))
+    assert kept(tmp_path / "out") == kept(done)
 
 
 def test_a_folder_that_holds_another_audit(photos: Path, done: Path) -> None:
@@ -236,7 +305,7 @@ def test_a_folder_that_holds_another_audit(photos: Path, done: Path) -> None:
 
 
 def test_two_runs_at_once(photos: Path, tmp_path: Path) -> None:
-    with FolderLock(tmp_path), pytest.raises(OutputRefused, match="cannot be taken"):
+    with Store(tmp_path), pytest.raises(OutputRefused, match="Another run is at work"):
         lot.run(Job(source=Source(root=str(photos)), out=tmp_path), workers=1)
 
 
@@ -251,9 +320,11 @@ def test_results_among_the_photos(photos: Path) -> None:
 
 
 def test_pages_of_one_file_are_told_apart() -> None:
-    lines = [{"photo": "a.pdf"}, {"photo": "b page 2.jpg"}]
-    assert rows._where("a.pdf page 3", lines) == {"photo": "a.pdf", "page": 3}
-    assert rows._where("b page 2.jpg", lines) == {"photo": "b page 2.jpg", "page": 1}
+    lines = [
+        PhotoLine(photo=name, size=1, stamp="", shows="") for name in ("a.pdf", "b page 2.jpg")
+    ]
+    assert judging._where("a.pdf page 3", lines) == ("a.pdf", 3)
+    assert judging._where("b page 2.jpg", lines) == ("b page 2.jpg", 1)
 
 
 def test_a_folder_that_workers_cannot_reach_stops_the_run(tmp_path: Path) -> None:
@@ -263,7 +334,7 @@ def test_a_folder_that_workers_cannot_reach_stops_the_run(tmp_path: Path) -> Non
     (tmp_path / "in").rmdir()
     wanted = Wanted(photo="a.jpg", size=1, stamp="", shows="")
     with pytest.raises(CounterfoilError, match="cannot be reached"):
-        take(source, wanted, Path("a.jpg"))
+        read_line(source, wanted, Path("a.jpg"))
 
 
 def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None:
@@ -271,7 +342,7 @@ def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None
     listed = tuple(type(one)(name="A", photos=one.photos, is_declared=True) for one in photo_pieces)
     job = Job(source=Source(root=str(photos)), out=tmp_path / "out", listed=listed)
     assert lot.run(job, workers=1).photos == 2
-    assert found(tmp_path / "out")["A"]["verdict"] == "agrees"
+    assert found(tmp_path / "out")["A"].verdict == "agrees"
 
 
 def test_a_photo_that_is_said_to_show_something_else_is_read_again(
@@ -287,14 +358,16 @@ def test_a_photo_that_is_said_to_show_something_else_is_read_again(
     assert lot.run(Job(source=source, out=out, listed=(other,)), workers=1).read_now == 0
 
 
-def test_a_damaged_line_is_told(done: Path, tmp_path: Path) -> None:
+def test_a_damaged_reading_is_said_with_its_photo(photos: Path, done: Path, tmp_path: Path) -> None:
     shutil.copytree(done, tmp_path / "out")
-    path = tmp_path / "out" / lot.READINGS
-    head = json.loads(path.read_text().splitlines()[0])
-    with path.open("ab") as file:
-        file.write(b"{damaged}\n")
-    with Journal(path, head) as journal, pytest.raises(TableUnusable, match="damaged"):
-        list(journal.lines())
+    asked(
+        tmp_path / "out",
+        "UPDATE audit_readings SET reading = x'78' WHERE sha256 = "
+        "(SELECT sha256 FROM audit_photos WHERE photo = '0003.jpg')",
+    )
+    with pytest.raises(TableUnusable, match="damaged") as caught:
+        lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "out"), workers=1)
+    assert "0003.jpg" in str(caught.value)
 
 
 def die(_: Path) -> str:
@@ -308,7 +381,7 @@ def say(text: str, _: Path) -> str:
 
 def test_a_worker_that_dies_costs_one_task() -> None:
     tasks = [(n, die if n == 2 else partial(say, str(n)), Path(str(n))) for n in range(6)]
-    pool: Pool[int] = Pool(2)
+    pool: Pool[int, str] = Pool(2)
     answers = dict(pool.run(tasks))
     assert isinstance(answers.pop(2), CounterfoilError)
     assert answers == {n: str(n) for n in (0, 1, 3, 4, 5)}
@@ -324,16 +397,21 @@ def test_tasks_are_taken_no_faster_than_they_are_done() -> None:
             taken += 1
             yield n, partial(say, "x"), Path(str(n))
 
-    pool: Pool[int] = Pool(2)
+    pool: Pool[int, str] = Pool(2)
     for given, _ in enumerate(pool.run(tasks()), 1):
         assert taken - given <= 6
 
 
-def test_the_index_gives_photos_in_order_and_leaves_out_those_done(tmp_path: Path) -> None:
-    index = Index(tmp_path / "i")
-    index.want(Wanted(photo=f"{n:04}", size=1, stamp="", shows="") for n in range(450))
-    for n in range(0, 450, 3):
-        index.note_line({"photo": f"{n:04}", "size": 1, "stamp": "", "shows": ""}, (n, 1))
-    assert [one.photo for one in index.pending()] == [f"{n:04}" for n in range(450) if n % 3]
-    assert index.count() == (450, 150)
-    index.close()
+def test_the_listing_gives_photos_in_order_and_leaves_out_those_done(tmp_path: Path) -> None:
+    names = [f"{n:04}" for n in range(450)]
+    with begun(tmp_path) as store:
+        listing = Listing(store)
+        listing.want(Wanted(photo=name, size=1, stamp="", shows="") for name in names)
+        store.keep(
+            PhotoLine(photo=name, size=1, stamp="", shows="", sha256=name, reading=b"x")
+            for name in names[::3]
+        )
+        left = [name for n, name in enumerate(names) if n % 3]
+        assert [one.photo for one in listing.pending()] == left
+        assert listing.count() == (450, 150)
+        assert [line.photo for line in listing.lines()] == names[::3]

@@ -27,8 +27,9 @@ from pairing.audit.matching.assembly import (
 )
 from pairing.audit.matching.assignment import MOST_MARGIN, Edge, assigned
 from pairing.audit.matching.candidates import Candidates
-from pairing.audit.matching.copying import SHARES, Copying
+from pairing.audit.matching.copying import Copying
 from pairing.compare import CopyError
+from pairing.compare.error_shares import SHARES
 from pairing.judge.box import rivals
 
 SIZES = (4, 4, 4, 4, 4, 2)

@@ -6,7 +6,6 @@ collection of standards (Clopper-Pearson), the sheet's text with pypdfium2.
 
 from __future__ import annotations
 
-import base64
 import csv
 import json
 import re
@@ -15,14 +14,14 @@ from typing import Any
 
 import cv2
 import jsonschema
+import msgspec
 import numpy as np
 import pypdfium2
 import pytest
 
 from pairing.audit.reports import charts, crops, front, outcome, sheet, sheet_words, tables, words
 from pairing.audit.run import review, rows
-from pairing.audit.run.pool import Pool
-from pairing.audit.run.sources import Source
+from pairing.audit.run.rows import Row, rows_in
 from pairing.audit.statistics import bounds, draws, summary
 from pairing.audit.statistics.summary import Summary
 from pairing.errors import TableUnusable
@@ -30,7 +29,8 @@ from pairing.ledger import Draft, Kind, Ledger, check_proof
 from pairing.model import Verdict
 from pairing.numbers import identify, printed
 from pairing.photos import written
-from tests.audit.making import lot, row
+from pairing.photos.pool import Pool
+from tests.audit.making import lot, on_other_photos, report_job, row, take_back, with_rows
 
 
 def counted(found: list[Any]) -> Summary:
@@ -40,20 +40,10 @@ def counted(found: list[Any]) -> Summary:
     return one
 
 
-def wanted(folder: Path, **given: Any) -> outcome.Wanted:
-    source = Source(root=str(folder))
-    return outcome.Wanted(out=folder, source=source, title="Audit", made="now", **given)
-
-
-def with_rows(folder: Path, found: list[Any]) -> Path:
-    (folder / "rows.jsonl").write_text("".join(json.dumps(one) + "\n" for one in found))
-    return folder
-
-
 def test_made_up_rows_are_rows() -> None:
     validator = jsonschema.Draft202012Validator(rows.schema())
     for one in lot(60):
-        validator.validate(one)
+        validator.validate(json.loads(msgspec.json.encode(one)))
 
 
 def test_unread_pieces_count_against_the_bound() -> None:
@@ -96,7 +86,7 @@ def test_a_sample_speaks_for_its_lot_and_what_was_not_photographed_is_unread() -
         confidence="0.95",
         allowed=0,
     )
-    names = (*(one["piece"] for one in found[:58]), "00998", "00999")
+    names = (*(one.piece for one in found[:58]), "00998", "00999")
     sample = draws.Drawn(
         **{**{f: getattr(drawn, f) for f in draws.Drawn.__slots__}, "size": 60, "pieces": names}
     )
@@ -149,7 +139,7 @@ def test_counts_by_kind_place_desk_and_day() -> None:
     assert one.positions == {13: 2}  # another number altogether has no wrong digits to count
     assert one.desks["desk1"] == {"differs": 1, "agrees": 1}
     assert one.worst is not None
-    assert one.worst["piece"] == "00003"
+    assert one.worst.piece == "00003"
 
 
 def said(found: list[Any], **given: Any) -> str:
@@ -207,11 +197,11 @@ def test_pairs_never_photographed_are_listed_in_groups() -> None:
         made="m",
         summary=counted([one]),
         conclusion=None,
-        missing=[(one["article"], "", "<list>.csv")],
+        missing=[(one.article or "", "", "<list>.csv")],
         missing_count=3,
     )
     text = front.missing_html(above)
-    assert printed(identify(one["article"])) in text
+    assert printed(identify(one.article or "")) in text
     assert "not known" in text  # the card, which the list does not give
     assert "&lt;list&gt;" in text
     assert "and 2 more" in text
@@ -221,19 +211,20 @@ def test_the_report_holds_everything_and_nothing_that_runs(tmp_path: Path) -> No
     hostile = "</script><img src=x onerror=alert(1)>"
     found = [*lot(300), row(999, "differs", piece=hostile)]
     with_rows(tmp_path, found)
-    counts, conclusion, missing = outcome.summarise(wanted(tmp_path), outcome.Records())
-    pool: Pool[Any] = Pool(1)
-    path = outcome.report(
-        wanted(tmp_path), counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
-    )
+    with report_job(tmp_path) as job:
+        counts, conclusion, missing = outcome.summarise(job, outcome.Records())
+        pool: Pool[Any, Any] = Pool(1)
+        path = outcome.report(
+            job, counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
+        )
     text = path.read_text()
     assert hostile not in text
     assert text.count("</script>") == text.count("<script")
     start = text.index('id="exceptions">') + len('id="exceptions">')
     shown = json.loads(text[start : text.index("</script>", start)])
-    bad = [one for one in found if one["verdict"] != "agrees"]
-    assert [one["piece"] for one in shown] == [one["piece"] for one in bad]
-    assert f"<b>{sum(one['verdict'] == 'differs' for one in found)}</b>differ" in text
+    bad = [one for one in found if one.verdict != "agrees"]
+    assert [one["piece"] for one in shown] == [one.piece for one in bad]
+    assert f"<b>{sum(one.verdict == 'differs' for one in found)}</b>differ" in text
     assert "http" not in text.replace("http://www.w3.org", "")
 
 
@@ -253,7 +244,7 @@ def test_a_piece_photographed_often_is_one_piece() -> None:
 def test_a_drawn_piece_photographed_twice_stands_for_no_other() -> None:
     twice = [row(0), row(0, piece="again")]
     drawn = draws.draw_from(
-        [str(row(n)["article"]) for n in range(2)],
+        [str(row(n).article) for n in range(2)],
         size=2, seed="x", share="1%", confidence="95%", allowed=0,
     )  # fmt: skip
     one = Summary()
@@ -292,7 +283,7 @@ def test_tables_hold_every_row(tmp_path: Path) -> None:
     assert lines[0]["article"].count(" ") == 5
     tables.write_parquet(found, tmp_path / "a.parquet")
     table = pq.read_table(tmp_path / "a.parquet").to_pylist()
-    assert [one["article"] for one in table] == [one["article"] for one in found]
+    assert [one["article"] for one in table] == [one.article for one in found]
     assert tuple(table[0]) == tables.COLUMNS
 
 
@@ -300,9 +291,9 @@ def decisions(tmp_path: Path, *given: tuple[Any, str], at: str = "2026-11-25T10:
     path = tmp_path / "given.json"
     body = [
         {
-            "piece": one["piece"],
-            "photos": review.hashes(one),
-            "seen": review.seen_of(one),
+            "piece": one.piece,
+            "photos": one.hashes,
+            "seen": one.in_short,
             "decision": said,
             "note": "n",
             "by": "ab",
@@ -318,9 +309,9 @@ def test_decisions_come_back_into_the_rows(tmp_path: Path) -> None:
     found = [row(0, "differs"), row(1, "differs"), row(2, "unread")]
     with_rows(tmp_path, found)
     given = decisions(tmp_path, (found[0], "confirmed"), (found[1], "misread"))
-    assert outcome.take_back(given, tmp_path) == (2, 0)
-    after = list(outcome.rows(tmp_path / "rows.jsonl"))
-    assert [one["review"] and one["review"]["decision"] for one in after] == [
+    assert take_back(given, tmp_path) == (2, 0)
+    after = list(rows_in(tmp_path / "rows.jsonl"))
+    assert [one.review and one.review.decision for one in after] == [
         "confirmed",
         "misread",
         None,
@@ -328,38 +319,36 @@ def test_decisions_come_back_into_the_rows(tmp_path: Path) -> None:
     counts = counted(after)
     assert counts.verdicts == {"differs": 1, "unread": 2}  # misread is not read, and not good
     assert counts.causes == {"misread": 1, "card-unread": 1}  # what the reader found does not count
-    assert outcome.take_back(decisions(tmp_path, (found[2], "confirmed")), tmp_path) == (3, 0)
+    assert take_back(decisions(tmp_path, (found[2], "confirmed")), tmp_path) == (3, 0)
 
 
 def test_a_decision_that_was_withdrawn_is_none_any_more(tmp_path: Path) -> None:
     found = [row(0, "differs")]
     with_rows(tmp_path, found)
-    assert outcome.take_back(decisions(tmp_path, (found[0], "misread")), tmp_path) == (1, 0)
-    assert outcome.take_back(decisions(tmp_path, (found[0], "withdrawn")), tmp_path) == (0, 0)
-    (after,) = outcome.rows(tmp_path / "rows.jsonl")
-    assert after["review"] is None
+    assert take_back(decisions(tmp_path, (found[0], "misread")), tmp_path) == (1, 0)
+    assert take_back(decisions(tmp_path, (found[0], "withdrawn")), tmp_path) == (0, 0)
+    (after,) = rows_in(tmp_path / "rows.jsonl")
+    assert after.review is None
 
 
 def test_decisions_of_another_run_are_counted_and_change_nothing(tmp_path: Path) -> None:
     with_rows(tmp_path, [row(0, "differs")])
-    elsewhere = row(0, "differs")
-    elsewhere["photos"][0]["sha256"] = "f" * 64
+    elsewhere = on_other_photos(row(0, "differs"))
     given = decisions(tmp_path, (elsewhere, "misread"), (row(7, "differs"), "confirmed"))
-    assert outcome.take_back(given, tmp_path) == (0, 2)
-    (after,) = outcome.rows(tmp_path / "rows.jsonl")
-    assert after["review"] is None
+    assert take_back(given, tmp_path) == (0, 2)
+    (after,) = rows_in(tmp_path / "rows.jsonl")
+    assert after.review is None
 
 
 def test_what_was_misread_is_not_the_gravest_finding() -> None:
     said = {"decision": "misread", "note": "", "by": "", "at": "2026-11-25T10:00:00Z"}
     one = counted([row(3, "differs", review=said), row(1, "differs")])  # 3: the card's own number
     assert one.worst is not None
-    assert one.worst["piece"] == "00001"
+    assert one.worst.piece == "00001"
 
 
 def test_a_decision_on_other_photos_does_not_count(tmp_path: Path) -> None:
-    one, other = row(0, "differs"), row(0, "differs")
-    other["photos"][0]["sha256"] = "f" * 64
+    one, other = row(0, "differs"), on_other_photos(row(0, "differs"))
     given = review.Decisions.read(decisions(tmp_path, (one, "misread")))
     assert given.about(one) is not None
     assert given.about(other) is None
@@ -371,20 +360,21 @@ def test_a_decision_on_another_verdict_does_not_count(tmp_path: Path) -> None:
     given = review.Decisions.read(decisions(tmp_path, (unread, "confirmed")))
     assert given.about(unread) is not None
     assert given.about(agrees) is None
-    assert given.about({**unread, "article": row(1)["article"]}) is None
+    assert given.about(msgspec.structs.replace(unread, article=row(1).article)) is None
 
 
 def test_the_later_of_two_decisions_holds(tmp_path: Path) -> None:
     one = row(0, "differs")
     with_rows(tmp_path, [one])
-    outcome.take_back(decisions(tmp_path, (one, "misread"), at="2026-11-26T09:00:00Z"), tmp_path)
-    outcome.take_back(decisions(tmp_path, (one, "confirmed"), at="2026-11-25T09:00:00Z"), tmp_path)
-    (after,) = outcome.rows(tmp_path / "rows.jsonl")
-    assert after["review"]["decision"] == "misread"
+    take_back(decisions(tmp_path, (one, "misread"), at="2026-11-26T09:00:00Z"), tmp_path)
+    take_back(decisions(tmp_path, (one, "confirmed"), at="2026-11-25T09:00:00Z"), tmp_path)
+    (after,) = rows_in(tmp_path / "rows.jsonl")
+    assert after.review is not None
+    assert after.review.decision == "misread"
     withdrawn = decisions(tmp_path, (one, review.WITHDRAWN), at="2026-11-26T10:00:00Z")
-    assert outcome.take_back(withdrawn, tmp_path) == (0, 0)
-    (after,) = outcome.rows(tmp_path / "rows.jsonl")
-    assert after["review"] is None
+    assert take_back(withdrawn, tmp_path) == (0, 0)
+    (after,) = rows_in(tmp_path / "rows.jsonl")
+    assert after.review is None
 
 
 @pytest.mark.parametrize(
@@ -403,15 +393,15 @@ def test_what_is_no_file_of_decisions(tmp_path: Path, text: str) -> None:
         review.Decisions.read(tmp_path / "d.json")
 
 
-def recorded(ledger: Ledger, one: dict[str, Any]) -> None:
+def recorded(ledger: Ledger, one: Row) -> None:
     ledger.append(
         Draft(
             kind=Kind.PAIRED,
             desk="desk 3",
             operator="ab",
-            article=one["article"],
-            card=one["card"],
-            written=one["article"],
+            article=one.article,
+            card=one.card,
+            written=one.article,
             verdict=Verdict.AGREES,
         )
     )
@@ -420,7 +410,7 @@ def recorded(ledger: Ledger, one: dict[str, Any]) -> None:
 def test_reviewed_rows_are_noted_in_the_ledger_once(tmp_path: Path) -> None:
     one = row(0, "differs")
     with_rows(tmp_path, [one, row(1)])
-    outcome.take_back(decisions(tmp_path, (one, "confirmed")), tmp_path)
+    take_back(decisions(tmp_path, (one, "confirmed")), tmp_path)
     with Ledger.open(str(tmp_path / "l.db")) as ledger:
         recorded(ledger, one)
         for _ in range(2):
@@ -428,26 +418,25 @@ def test_reviewed_rows_are_noted_in_the_ledger_once(tmp_path: Path) -> None:
         notes = list(ledger.entries(kinds=(Kind.NOTE,)))
         assert len(notes) == 1
         assert "confirmed" in notes[0].remark
-        assert notes[0].readings[0].photo_sha256 == one["photos"][1]["sha256"]
+        assert notes[0].readings[0].photo_sha256 == one.photos[1].sha256
         assert ledger.verify().is_clean
 
 
-def jpeg() -> str:
+def jpeg() -> bytes:
     grey = np.full((80, 300), 220, np.uint8)
     cv2.putText(grey, "1234", (10, 60), cv2.FONT_HERSHEY_SIMPLEX, 2, 0, 3)
-    return base64.b64encode(cv2.imencode(".jpg", grey)[1].tobytes()).decode()
+    return cv2.imencode(".jpg", grey)[1].tobytes()
 
 
 def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
     one = row(0, "differs", record={"state": "as photographed", "entry": 1})
     with Ledger.open(str(tmp_path / "l.db")) as ledger:
         recorded(ledger, one)
-        proof = check_proof(ledger.proof(one["article"]))
-    label, box = sheet.crops({"label": jpeg(), "box": jpeg()})
+        proof = check_proof(ledger.proof(one.article or ""))
     evidence = sheet_words.Evidence(
         row=one,
-        label=label,
-        box=box,
+        label=jpeg(),
+        box=jpeg(),
         made="made now",
         rates=summary.rates("1e-4"),
         proof=proof,
@@ -457,8 +446,8 @@ def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
     document = pypdfium2.PdfDocument(tmp_path / "e.pdf")
     text = " ".join(document[n].get_textpage().get_text_range() for n in range(len(document)))
     text = " ".join(text.split())
-    for photo in one["photos"]:
-        assert photo["sha256"] in text
+    for photo in one.photos:
+        assert str(photo.sha256) in text
     for said in (
         "DIFFERS",
         "<b>differs</b>",
@@ -468,7 +457,7 @@ def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
         "made now",
     ):
         assert said in text
-    assert one["article"][:4] in text
+    assert str(one.article)[:4] in text
 
 
 def test_crops_are_level_and_show_the_place(tmp_path: Path) -> None:
@@ -501,6 +490,6 @@ def test_a_label_of_whose_bars_only_a_band_was_found_shows_its_number() -> None:
 
 def test_a_piece_that_no_row_has(tmp_path: Path) -> None:
     with_rows(tmp_path, [row(1)])
-    pool: Pool[Any] = Pool(1)
-    with pytest.raises(TableUnusable, match="No row"):
-        outcome.write_sheet(wanted(tmp_path), "nobody", None, engine=pool.run)
+    pool: Pool[Any, Any] = Pool(1)
+    with report_job(tmp_path) as job, pytest.raises(TableUnusable, match="No row"):
+        outcome.write_sheet(job, "nobody", None, engine=pool.run)

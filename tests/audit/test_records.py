@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit.reports.outcome import _Known
 from pairing.audit.run.records import Recorded, Records, pairs_in, with_pairs
 from pairing.errors import TableUnusable
+from pairing.findings import Weight
 from pairing.ledger import Draft, Kind, Ledger
-from pairing.model import ExpectedPair, Verdict, Weight
+from pairing.model import ExpectedPair, Verdict
 from tests.audit.making import label
 
 
@@ -76,13 +76,13 @@ def test_a_card_of_another_piece_beside_a_label_recorded_without_one(ledger: Led
 
 def test_without_a_number_or_a_ledger_nothing_is_said(ledger: Ledger) -> None:
     assert Records(ledger=ledger).of(None, None).state is None
-    assert Records().of(label(1), card(1)).as_members() is None
+    assert Records().of(label(1), card(1)).state is None
 
 
 def test_pieces_that_no_photo_shows(ledger: Ledger) -> None:
     pairs = with_pairs([ExpectedPair(article=label(20), card=None, source="list.csv")])
     records = Records(ledger=ledger, **pairs)
-    found = {one.article: one.known_from for one in records.missing(_Known({label(2)}))}
+    found = {one.article: one.known_from for one in records.missing({label(2)})}
     assert set(found) == {label(1), label(3), label(20)}
     assert found[label(20)] == "list.csv"
 
@@ -90,7 +90,7 @@ def test_pieces_that_no_photo_shows(ledger: Ledger) -> None:
 def test_a_pair_that_ledger_and_list_have_alike_is_missing_once(ledger: Ledger) -> None:
     listed = [(1, card(1)), (3, card(9)), (20, None)]  # the ledger has 3 with another card
     pairs = with_pairs([ExpectedPair(article=label(n), card=c, source="list") for n, c in listed])
-    found = list(Records(ledger=ledger, **pairs).missing(_Known({label(2)})))
+    found = list(Records(ledger=ledger, **pairs).missing({label(2)}))
     assert [one.article for one in found] == [label(1), label(3), label(3), label(20)]
     assert found[0].known_from.endswith("; list")
     assert found[1].known_from != found[2].known_from == "list"
@@ -104,7 +104,7 @@ def test_a_day_is_the_desks(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> 
         time.tzset()
         try:
             record = Records(ledger=ledger).of(label(1), card(1))
-            (first, *_) = Records(ledger=ledger).missing(_Known(set()))
+            (first, *_) = Records(ledger=ledger).missing(set())
         finally:
             monkeypatch.undo()
             time.tzset()

@@ -5,17 +5,17 @@ What is shown is held against the rows; access against axe-core's rules (Deque; 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from pairing.audit.reports import outcome
-from pairing.audit.run.pool import Pool
-from pairing.audit.run.sources import Source
-from tests.audit.making import lot, row
+from pairing.audit.run.rows import Row, RowBox, rows_in
+from pairing.photos.pool import Pool
+from tests.audit.making import lot, on_other_photos, report_job, row, take_back, with_rows
 from tests.kiosk.driving import Browser, Tab
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -30,19 +30,16 @@ def browser() -> Iterator[Browser]:
 
 def reported(folder: Path, found: list[Any]) -> str:
     """The report's address."""
-    (folder / "rows.jsonl").write_text("".join(json.dumps(one) + "\n" for one in found))
-    return again(folder)
+    return again(with_rows(folder, found))
 
 
 def again(folder: Path) -> str:
-    wanted = outcome.Wanted(
-        out=folder, source=Source(root=str(folder)), title="Audit of a lot", made="Made now"
-    )
-    counts, conclusion, missing = outcome.summarise(wanted, outcome.Records())
-    pool: Pool[Any] = Pool(1)
-    path = outcome.report(
-        wanted, counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
-    )
+    with report_job(folder) as job:
+        counts, conclusion, missing = outcome.summarise(job, outcome.Records())
+        pool: Pool[Any, Any] = Pool(1)
+        path = outcome.report(
+            job, counts, conclusion, missing, engine=pool.run, progress=lambda *_: None
+        )
     return path.resolve().as_uri()
 
 
@@ -68,13 +65,13 @@ def chosen(tab: Tab) -> str:
     return tab.text(".row.at b")
 
 
-def doubtful(n: int) -> dict[str, Any]:
+def doubtful(n: int) -> Row:
     """A row with a reading of which digits 3 and 7 are in doubt."""
     one = row(n, "unread")
     box = {
-        "photo": one["photos"][0]["photo"],
+        "photo": one.photos[0].photo,
         "page": 1,
-        "read": one["article"],
+        "read": one.article,
         "read_by": "hand",
         "digit_probabilities": [],
         "doubtful": [3, 7],
@@ -82,7 +79,7 @@ def doubtful(n: int) -> dict[str, Any]:
         "found_by_shape": False,
         "place_px": [[0, 0], [1, 0], [1, 1], [0, 1]],
     }
-    return {**one, "box": box}
+    return msgspec.structs.replace(one, box=msgspec.convert(box, RowBox))
 
 
 def test_reviewed_by_keyboard_and_taken_back(browser: Browser, tmp_path: Path) -> None:
@@ -100,16 +97,18 @@ def test_reviewed_by_keyboard_and_taken_back(browser: Browser, tmp_path: Path) -
     assert "2 looked at, 2 not saved yet" in tab.text("#count")
     given = saved(tab, tmp_path)
     assert "not saved" not in tab.text("#count")
-    assert outcome.take_back(given, tmp_path) == (2, 0)
-    after = {one["piece"]: one["review"] for one in outcome.rows(tmp_path / "rows.jsonl")}
-    assert after["00001"]["decision"] == "confirmed"
-    assert after["00003"]["decision"] == "misread"
-    assert after["00003"]["note"].startswith("smudged")
+    assert take_back(given, tmp_path) == (2, 0)
+    after = {one.piece: one.review for one in rows_in(tmp_path / "rows.jsonl")}
+    confirmed, misread = after["00001"], after["00003"]
+    assert confirmed is not None
+    assert misread is not None
+    assert (confirmed.decision, misread.decision) == ("confirmed", "misread")
+    assert misread.note.startswith("smudged")
     assert after["00000"] is after["00004"] is None
     # What was taken back can be undone in the next report.
     tab = browser.open(again(tmp_path), accept_downloads=True)
     press(tab, "u")
-    assert outcome.take_back(saved(tab, tmp_path), tmp_path) == (1, 0)
+    assert take_back(saved(tab, tmp_path), tmp_path) == (1, 0)
     assert tab.errors == []
 
 
@@ -118,9 +117,7 @@ def test_decisions_on_other_photos_are_not_shown_as_made(browser: Browser, tmp_p
     tab = browser.open(reported(tmp_path, [row(0, "differs"), row(1, "differs")]))
     press(tab, "c", "c")
     assert "2 looked at" in tab.text("#count")
-    anew = [row(0, "differs"), row(1, "differs")]
-    anew[0]["photos"][0]["sha256"] = "f" * 64
-    reported(tmp_path, anew)
+    reported(tmp_path, [on_other_photos(row(0, "differs")), row(1, "differs")])
     tab.run(tab.page.reload())
     assert "1 looked at" in tab.text("#count")
 
@@ -174,14 +171,14 @@ def test_at_ten_thousand_pieces_only_what_is_seen_is_built(
 ) -> None:
     found = list(lot(10_000))
     tab = browser.open(reported(tmp_path, found))
-    bad = [one["piece"] for one in found if one["verdict"] != "agrees"]
+    bad = [one.piece for one in found if one.verdict != "agrees"]
     assert f"{len(bad):,} of {len(bad):,} shown" in tab.text("#count")
     assert len(tab.run(tab.page.query_selector_all(".row"))) < 60
     tab.run(tab.page.evaluate("document.getElementById('list').scrollTop = 1e9"))
-    last = next(one["piece"] for one in reversed(found) if one["verdict"] == "unread")
+    last = next(one.piece for one in reversed(found) if one.verdict == "unread")
     tab.run(tab.page.wait_for_selector(f".row:has-text('{last}')"))
     assert len(tab.run(tab.page.query_selector_all(".row"))) < 60
-    good = next(one for one in reversed(found) if one["verdict"] == "agrees")
-    tab.run(tab.page.fill("#good", good["article"]))
+    good = next(one for one in reversed(found) if one.verdict == "agrees")
+    tab.run(tab.page.fill("#good", good.article or ""))
     assert tab.text("#goodcount") == "1 found"
-    assert good["piece"] in tab.text("#goodlist")
+    assert good.piece in tab.text("#goodlist")

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from pairing.audit.reports import outcome
 from pairing.audit.run import review
-from pairing.audit.run.pool import Pool
-from pairing.audit.run.sources import Source
-from tests.audit.making import row
+from pairing.audit.run.rows import Row, RowReview
+from pairing.photos.pool import Pool
+from tests.audit.making import on_other_photos, report_job, row, with_rows
 from tests.kiosk.driving import Browser
 
 
@@ -24,18 +24,17 @@ def browser() -> Iterator[Browser]:
     one.close()
 
 
-def report(folder: Path, found: list[dict[str, Any]]) -> str:
+def report(folder: Path, found: list[Row]) -> str:
     """The report on these rows; always at the same address and with the same title."""
-    (folder / outcome.ROWS).write_text("".join(json.dumps(one) + "\n" for one in found))
-    wanted = outcome.Wanted(out=folder, source=Source(root=str(folder)), title="Audit", made="now")
-    engine = Pool[Any](1).run
-    path = outcome.report(
-        wanted, outcome.Summary(), None, 0, engine=engine, progress=lambda *_: None
-    )
+    engine = Pool[Any, Any](1).run
+    with report_job(with_rows(folder, found)) as job:
+        path = outcome.report(
+            job, outcome.Summary(), None, 0, engine=engine, progress=lambda *_: None
+        )
     return path.as_uri()
 
 
-def saved(browser: Browser, page: Any, target: Path) -> dict[str, dict[str, Any]]:
+def saved(browser: Browser, page: Any, target: Path) -> dict[str, review.Decision]:
     """The decisions that the page hands out."""
 
     async def save() -> None:
@@ -55,7 +54,7 @@ def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: P
     for key in ("c", "j", "m"):
         browser(page.keyboard.press(key))
     given = saved(browser, page, tmp_path / "one.json")
-    assert {name: one["decision"] for name, one in given.items()} == {
+    assert {name: one.decision for name, one in given.items()} == {
         "00000": "confirmed",
         "00001": "misread",
     }
@@ -64,19 +63,21 @@ def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: P
     assert decisions.about(second)
 
     # The run anew: the first piece's photo was taken again, the second one is judged otherwise.
-    first["photos"][0]["sha256"] = "f" * 64
-    second = {**row(1, "differs"), "photos": second["photos"]}
+    first = on_other_photos(first)
+    second = msgspec.structs.replace(row(1, "differs"), photos=second.photos)
     browser(page.goto(report(tmp_path, [first, second])))
     assert saved(browser, page, tmp_path / "two.json") == {}
 
     # What was taken back into the rows can be undone.
     one = row(2, "differs")
-    told = {"decision": "misread", "note": "", "by": "ab", "at": "2026-11-25T10:00:00Z"}
-    browser(page.goto(report(tmp_path, [{**one, "review": told}])))
+    said = RowReview(decision="misread", note="", by="ab", at="2026-11-25T10:00:00Z")
+    browser(page.goto(report(tmp_path, [msgspec.structs.replace(one, review=said)])))
     browser(page.keyboard.press("u"))
     given = saved(browser, page, tmp_path / "three.json")
-    assert given["00002"]["decision"] == review.WITHDRAWN
-    before = {**told, "piece": "00002", "photos": review.hashes(one), "seen": review.seen_of(one)}
+    assert given["00002"].decision == review.WITHDRAWN
+    before = review.Decision(
+        piece="00002", photos=one.hashes, seen=one.in_short, decision="misread", by="ab", at=said.at
+    )
     kept = review.Decisions({"00002": before})
     assert kept.about(one)
     kept.merge(review.Decisions(given))

@@ -146,6 +146,15 @@ def test_plans_at_aql_1(lot: int, used: str, size: int, accept: int) -> None:
     assert (plan.used, plan.size, plan.accept, plan.reject) == (used, size, accept, accept + 1)
 
 
+@pytest.mark.parametrize("lot", range(2, 9))
+def test_letter_a_at_aql_10_points_down_to_c(lot: int) -> None:
+    """ISO 2859-1:1999, table 2-A, row A, column 10: the arrow leads to letter C, 5 pieces, accept
+    with 1 (from memory); a lot of fewer pieces is checked whole."""
+    plan = sampling.aql_plan(lot, "10")
+    assert (plan.letter, plan.used, plan.accept, plan.reject) == ("A", "C", 1, 2)
+    assert plan.size == min(lot, 5)
+
+
 @pytest.mark.parametrize(
     ("aql", "accept"), [("0.65", 1), ("1.5", 3), ("2.5", 5), ("4.0", 7), ("6.5", 10), ("10", 14)]
 )

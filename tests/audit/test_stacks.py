@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pairing.audit.run.index import Index
 from pairing.audit.run.judging import Context
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import NewPiece, PieceNumbers
 from pairing.model import EarlierUse, How, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.pieces.batch import judge_all
-from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import FrameReadings, PhotoReadings, PieceReadings
+from tests.audit.making import begun
 from tests.ledger.making import card, label
 
 STACK = 40
@@ -38,15 +40,18 @@ def test_a_label_on_another_card_shows_on_every_piece_of_the_stack() -> None:
 
 
 def test_so_it_is_in_a_lot(tmp_path: Path) -> None:
-    index = Index(tmp_path / "index")
     numbers: list[tuple[str | None, str | None]] = [(label(1), card(1))] * STACK
     numbers += [(label(1), card(2)), (label(2), card(1)), (label(1), None), (None, card(1))]
     numbers += [(label(3), None), (label(3), None), (None, None), (None, None)]
-    for n, (article, own) in enumerate(numbers):
-        index.add_piece(f"{n}", [])
-        index.set_numbers(n + 1, article, own, ())
-    context = Context()
-    earlier = {one.name: context.around(one, index).earlier for one in index.pieces()}
+    with begun(tmp_path) as store:
+        listing = Listing(store)
+        listing.add_pieces(NewPiece(name=f"{n}", photos=()) for n in range(len(numbers)))
+        listing.set_numbers(
+            PieceNumbers(place=n + 1, article=article, card=own, boxes=())
+            for n, (article, own) in enumerate(numbers)
+        )
+        context = Context()
+        earlier = {one.name: context.of(one, listing).earlier for one in listing.pieces()}
     others = [(label(1), card(2)), (label(2), card(1)), (label(1), None), (None, card(1))]
     for n in range(STACK):
         same, *found = earlier[f"{n}"]
@@ -57,4 +62,3 @@ def test_so_it_is_in_a_lot(tmp_path: Path) -> None:
         EarlierUse(piece=f"piece {STACK + 5}", article=label(3), card=None),
     )
     assert earlier[f"{STACK + 6}"] == ()
-    index.close()

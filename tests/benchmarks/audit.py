@@ -21,23 +21,28 @@ import random
 import resource
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import cv2
+import msgspec
 import numpy as np
 import zxingcpp
 
 from pairing.audit.matching import assembly
 from pairing.audit.matching.assembly import Box
 from pairing.audit.run import lot
-from pairing.audit.run.lot import Job
+from pairing.audit.run.job import Job
+from pairing.audit.run.rows import Row, rows_in
+from pairing.audit.run.run_store import FILE
 from pairing.audit.run.sources import Source
 from tests.benchmarks.audit_lot import draw, pieces, truths_in
 
@@ -47,23 +52,23 @@ _ANOTHERS = ("other_piece", "pad_neighbour")
 """Errors by which a box holds the number of another piece of the lot."""
 
 
-def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Any]:
+def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Row]:
     """Run, and give the rows."""
     lot.run(Job(source=Source(root=str(folder)), out=out, is_bag=is_bag), workers=workers)
-    return list(lot.rows(out / lot.ROWS))
+    return list(rows_in(out / lot.ROWS))
 
 
 def verdicts(folder: Path) -> None:
     """Planted errors by verdict; none may agree."""
     truths = truths_in(folder)
     with tempfile.TemporaryDirectory() as out:
-        found = {row["piece"]: row for row in audit(folder, Path(out))}
+        found = {row.piece: row for row in audit(folder, Path(out))}
     table: dict[str, Counter[str]] = defaultdict(Counter)
     for name, row in found.items():
         truth = truths[name]
-        table[f"{truth.error or 'right'}, {truth.by}"][row["verdict"]] += 1
-        if truth.error and row["verdict"] == "agrees":
-            print("WRONG", truth, row["written"])
+        table[f"{truth.error or 'right'}, {truth.by}"][row.verdict] += 1
+        if truth.error and row.verdict == "agrees":
+            print("WRONG", truth, row.written)
     _print(table)
 
 
@@ -84,22 +89,23 @@ def bag(folder: Path, missing: float = 0.0) -> None:
     _tell_bag(truths, whose, rows)
 
 
-def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) -> None:
+def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) -> None:
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
     partner: dict[str, str] = {}
-    labels, boxes = set(), set()
+    labels: set[str] = set()
+    boxes: set[str] = set()
     for row in rows:
         _note_legible(row, whose, labels, boxes)
-        names = {whose[photo["photo"]][:5] for photo in row["photos"]}
-        is_joined = len(row["photos"]) > 1 and bool(row["match"]) and row["match"]["counts"]
+        names = {whose[photo.photo][:5] for photo in row.photos}
+        is_joined = len(row.photos) > 1 and row.match is not None and row.match.counts
         for name in names:
             if is_joined:
                 partner[name] = "right" if len(names) == 1 else "wrong"
-        if len(names) > 1 and row["verdict"] == "agrees":
-            print("WRONG PARTNER AGREES", names, row["article"], row["match"])
+        if len(names) > 1 and row.verdict == "agrees":
+            print("WRONG PARTNER AGREES", names, row.article, row.match)
         for name in names:
-            if truths[name].error and row["verdict"] == "agrees":
+            if truths[name].error and row.verdict == "agrees":
                 print("PLANTED ERROR AGREES", truths[name])
     # Two boxes with the same number, one of them by mistake: nothing tells which is which.
     elsewhere = {one.box for one in truths.values() if one.error in _ANOTHERS}
@@ -114,15 +120,13 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Any]) ->
     _print(table)
 
 
-def _note_legible(
-    row: dict[str, Any], whose: dict[str, str], labels: set[str], boxes: set[str]
-) -> None:
+def _note_legible(row: Row, whose: dict[str, str], labels: set[str], boxes: set[str]) -> None:
     """Whose label was read in the row's photos, and in whose box something was."""
-    for photo in row["photos"]:
-        name = whose[photo["photo"]]
-        if "label" in name and row["article"]:
+    for photo in row.photos:
+        name = whose[photo.photo]
+        if "label" in name and row.article:
             labels.add(name[:5])
-        if "card" in name and (row["written"] or (row["box"] and row["box"]["read"])):
+        if "card" in name and (row.written or (row.box and row.box.read)):
             boxes.add(name[:5])
 
 
@@ -147,10 +151,10 @@ def simulated(count: int) -> None:
     spent = time.process_time() - start
     table: dict[str, Counter[str]] = defaultdict(Counter)
     elsewhere = {one.box for one in lot_of if one.error in _ANOTHERS}
-    for truth, box, one in zip(lot_of, boxes, found, strict=True):
+    for truth, box, match in zip(lot_of, boxes, found, strict=True):
         said = "left open"
-        if one.is_sure:
-            said = "right" if one.label == truth.article else "wrong"
+        if match.is_sure:
+            said = "right" if match.label == truth.article else "wrong"
         name = truth.error or "right"
         if truth.article in elsewhere:
             name += ", another box holds its number"
@@ -171,17 +175,18 @@ def _read(chances: dict[str, float], card: str) -> Box:
 
 
 _RUN = (
-    "import sys\nfrom pathlib import Path\nfrom pairing.audit.lots.lot import Job, run\n"
-    "from pairing.audit.lots.sources import Source\n"
+    "import sys\nfrom pathlib import Path\nfrom pairing.audit.run.job import Job\n"
+    "from pairing.audit.run.lot import run\n"
+    "from pairing.audit.run.sources import Source\n"
     "if __name__ == '__main__':\n"
-    "    engine = results = None\n"
+    "    engine = store = None\n"
     "    if sys.argv[4:] and sys.argv[4].startswith('postgresql:'):\n"
-    "        from pairing.audit.lots.results import Results\n"
-    "        results = Results(sys.argv[4], name=sys.argv[5])\n"
+    "        from pairing.audit.run.run_store import Store\n"
+    "        store = Store(Path(sys.argv[2]), results=sys.argv[4], name=sys.argv[5])\n"
     "    elif sys.argv[4:]:\n"
-    "        from pairing.audit.lots.cluster import Cluster\n"
+    "        from pairing.audit.run.cluster import Cluster\n"
     "        engine = Cluster(sys.argv[4]).run\n"
-    "    job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]), results=results)\n"
+    "    job = Job(source=Source(root=sys.argv[1]), out=Path(sys.argv[2]), store=store)\n"
     "    run(job, workers=int(sys.argv[3]), engine=engine)\n"
     "    import resource\n"
     "    own = resource.getrusage(resource.RUSAGE_SELF)\n"
@@ -238,10 +243,10 @@ def _compare_kept(own: Path, url: str, name: str) -> None:
         kept = [row for (row,) in connection.execute(
             'SELECT "row" ' + there.format("audit_rows") + " ORDER BY place", (name,)
         )]  # fmt: skip
-        (read,) = connection.execute(
-            "SELECT count(*) " + there.format("audit_readings"), (name,)
-        ).fetchone()
-    same = kept == list(lot.rows(own / lot.ROWS))
+        (read,) = next(
+            connection.execute("SELECT count(*) " + there.format("audit_photos"), (name,))
+        )
+    same = [msgspec.convert(row, Row) for row in kept] == list(rows_in(own / lot.ROWS))
     print(f"database: rows {'the same' if same else 'NOT THE SAME'}; {read} photos read")
 
 
@@ -303,10 +308,9 @@ def _dask(*words: str) -> subprocess.Popen[bytes]:
 
 def _compare(own: Path, out: Path, words: str) -> None:
     same = (own / lot.ROWS).read_bytes() == (out / lot.ROWS).read_bytes()
-    lines = [json.loads(line) for line in (out / lot.READINGS).read_text().splitlines()]
-    names = [line["photo"] for line in lines if "photo" in line]
-    print(f"{words}: rows {'the same' if same else 'NOT THE SAME'}; {len(names)} photos read, "
-          f"{len(names) - len(set(names))} twice")  # fmt: skip
+    with closing(sqlite3.connect(out / FILE)) as db:
+        (read,) = db.execute("SELECT count(*) FROM audit_photos").fetchone()
+    print(f"{words}: rows {'the same' if same else 'NOT THE SAME'}; {read} photos read")
 
 
 def speed(folder: Path, count: int = 40) -> None:
@@ -369,7 +373,9 @@ def _alone(chosen: list[Path], count: int) -> None:
     start = time.process_time()
     for path in chosen:
         grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
-        zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormat.Code128)
+        zxingcpp.read_barcodes(
+            grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128)
+        )
     spent = time.process_time() - start
     print(f"JPEG decoding and zxing-cpp alone: {spent / count * 1000:.0f} ms of CPU a piece")
 

@@ -20,24 +20,30 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields
 from difflib import SequenceMatcher
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 import cv2
 import numpy as np
 
+from pairing.compare.error_shares import SLIP_SHARES
 from pairing.judge import judge, weigh
 from pairing.judge.box import Stretch, answered, decide, rivals
 from pairing.judge.box.questions import Answered
-from pairing.model import Side, TrackingNumber, Verdict
+from pairing.model import Reading, Side, TrackingNumber, Verdict
+from pairing.numbers import group_sizes
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import shared_reader, thresholds
 from pairing.photos.written.reader import WrittenLine
-from pairing.pieces.box import label_print, look_in_box
-from pairing.pieces.grouping import Photo
+from pairing.pieces.card_box import label_print, look_in_box
+from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import _placed, _symbols
-from pairing.training.calibration import SHARES, Held, groups, held
+from pairing.training.calibration import Held, held
 from pairing.training.evaluation_texts import distance
 from pairing.training.sorts import SORTS
+
+Result = TypeVar("Result")
 
 DIFFERING_PER_LINE = 3
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_scans"
@@ -96,7 +102,7 @@ def _tallied(path: Path, every: int, jobs: int, share: int) -> Tally:
             pairs = zip(line.right, line.best, strict=True)
             tally.confused.update(a + b for a, b in pairs if a != b)
         done = decide(
-            reading, line.right, thresholds=rule, group_sizes=groups(line.right),
+            reading, line.right, thresholds=rule, group_sizes=group_sizes(line.right),
             spoilt=_spoilt(line, reading),
         )  # fmt: skip
         tally.calls[at, done.verdict] += 1
@@ -131,14 +137,14 @@ def _differing(
 ) -> None:
     """The line held against a label that one copying error leads to."""
     rule = thresholds()
-    kind = dice.choices(list(SHARES), list(SHARES.values()))[0]
-    made = [r for r in rivals(line.right, group_sizes=groups(line.right)) if r.error is kind]
+    kind = dice.choices(list(SLIP_SHARES), list(SLIP_SHARES.values()))[0]
+    made = [r for r in rivals(line.right, group_sizes=group_sizes(line.right)) if r.error is kind]
     if not made:
         return
     label = dice.choice(made).text
     tally.pairs["all"] += 1
     done = decide(
-        reading, label, thresholds=rule, group_sizes=groups(line.right),
+        reading, label, thresholds=rule, group_sizes=group_sizes(line.right),
         spoilt=_spoilt(line, reading),
     )  # fmt: skip
     if done.verdict is Verdict.AGREES:
@@ -181,21 +187,20 @@ def cpu() -> None:
 def _timed(name: str) -> str:
     """One sample piece, its photos enlarged to 12 megapixels in all that show the card."""
     spent = {"box": 0.0, "label": 0.0, "decide": 0.0}
-    readings, seen, pixels = [], None, 0
+    readings: list[Reading] = []
+    seen, pixels = None, 0
     for path in sorted(SAMPLES.glob(f"{name}*.jpg"), reverse=True):
         shows = next((side for side in (Side.LABEL, Side.CARD) if side.value in path.name), None)
         frame = _enlarged(next(iter(frames(path))))
         placed, own = _placed(frame, _symbols(frame).symbols, Photo(path=path, shows=shows))
-        ms, looked = _median_ms(
-            lambda f=frame, p=placed, o=own, s=shows: look_in_box(f, p, o, shows=s)
-        )
+        ms, looked = _median_ms(partial(look_in_box, frame, placed, own, shows=shows))
         spent["box"] += ms
         if looked.seen is not None:
             seen, pixels = looked.seen, frame.gray.size
         readings += looked.readings
         for one in looked.readings:
             if one.side is Side.LABEL:
-                spent["label"] += _median_ms(lambda f=frame, r=one: label_print(f, r))[0]
+                spent["label"] += _median_ms(partial(label_print, frame, one))[0]
     article = next(one.number for one in readings if one.side is Side.LABEL)
     assert isinstance(article, TrackingNumber)
 
@@ -216,8 +221,8 @@ def _enlarged(frame: Frame) -> Frame:
     return Frame(photo=frame.photo, page=frame.page, gray=np.ascontiguousarray(grey))
 
 
-def _median_ms(work: Callable[[], object]) -> tuple[float, object]:
-    times, result = [], None
+def _median_ms(work: Callable[[], Result]) -> tuple[float, Result]:
+    times = []
     for _ in range(7):
         start = time.process_time()
         result = work()

@@ -16,6 +16,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import zxingcpp
+from numpy.typing import NDArray
 from PIL import Image
 
 from pairing.model import GS
@@ -37,7 +38,9 @@ def _engine_reader(engine: Engine) -> Reader:
 def _zxing_alone(gray: Gray) -> list[str]:
     """One plain call of the library, as a program without us would make it."""
     found = zxingcpp.read_barcodes(
-        gray, formats=zxingcpp.BarcodeFormat.Code128, text_mode=zxingcpp.TextMode.Plain
+        gray,
+        formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128),
+        text_mode=zxingcpp.TextMode.Plain,
     )
     return [b.text.removeprefix(GS) for b in found]
 
@@ -166,11 +169,11 @@ def _spent_s(read: Reader, gray: Gray) -> float:
 def _large_photos() -> list[tuple[str, Gray]]:
     """Two symbols on an envelope in a 12 MP frame: clear, and with poor focus at 30 degrees."""
     rng = np.random.default_rng(1)
-    frame = cv2.resize(
-        rng.normal(0, 1, (30, 40)).astype(np.float32), (4000, 3000), interpolation=cv2.INTER_CUBIC
-    )
-    paper = 190 + 12 * frame
-    easy, hard = paper.copy(), paper.copy()
+    coarse = rng.normal(0, 1, (30, 40)).astype(np.float32)
+    frame = cv2.resize(coarse, (4000, 3000), interpolation=cv2.INTER_CUBIC)
+    paper = np.asarray(190 + 12 * frame, np.float32)
+    easy: NDArray[np.float32] = paper.copy()
+    hard: NDArray[np.float32] = paper.copy()
     for number, (x, y) in enumerate(((500, 500), (1500, 1700))):
         text, gs1 = random_number(np.random.default_rng(number))
         symbol = picture(reportlab_modules(text, gs1=gs1), x_px=6, height_px=300).astype(np.float32)
@@ -178,12 +181,11 @@ def _large_photos() -> list[tuple[str, Gray]]:
         small = picture(reportlab_modules(text, gs1=gs1), x_px=3, height_px=120)
         tilted = turned(small, 30).astype(np.float32)
         hard[y : y + tilted.shape[0], x : x + tilted.shape[1]] *= (tilted + 60) / 315
-    hard = cv2.GaussianBlur(hard, (0, 0), 2.0)  # about 0.65 X
+    hard = np.asarray(cv2.GaussianBlur(hard, (0, 0), 2.0), np.float32)  # about 0.65 X
     out = []
     for title, light in (("easy", easy), ("hard", hard)):
-        noisy = light + cv2.GaussianBlur(
-            rng.normal(0, 5, light.shape).astype(np.float32), (0, 0), 0.8
-        )
+        grain = rng.normal(0, 5, light.shape).astype(np.float32)
+        noisy = light + np.asarray(cv2.GaussianBlur(grain, (0, 0), 0.8), np.float32)
         out.append((title, np.clip(noisy, 0, 255).astype(np.uint8)))
     if PHOTOS.is_dir():
         photo = opened(PHOTOS / "zxing_code128-2" / "02.webp")

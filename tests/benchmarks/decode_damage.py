@@ -162,7 +162,9 @@ def _bent(fine: Floats, scene: Scene, rng: np.random.Generator) -> Floats:
     if scene.crumple_x:
         for grid in (xs, ys):
             coarse = rng.normal(0, 1, (6, 8)).astype(np.float32)
-            field = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC)
+            field = np.asarray(
+                cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC), np.float32
+            )
             field *= scene.crumple_x * _FINE / max(float(np.abs(field).max()), 1e-6)
             np.add(grid, field, out=grid)
     if scene.cylinder_deg:
@@ -182,11 +184,17 @@ def _blurred(fine: Floats, scene: Scene, rng: np.random.Generator) -> Floats:
     size = int(np.ceil(radius)) * 2 + 3
     ys, xs = np.mgrid[0:size, 0:size] - size // 2
     disk = np.clip(radius + 0.5 - np.hypot(xs, ys), 0, 1)
-    fine = cv2.filter2D(fine, -1, disk / disk.sum(), borderType=cv2.BORDER_REPLICATE)
+    fine = _filtered(fine, disk)
     if scene.motion_x:
         kernel = np.ones((1, max(1, round(scene.motion_x * _FINE))))
-        fine = cv2.filter2D(fine, -1, kernel / kernel.sum(), borderType=cv2.BORDER_REPLICATE)
+        fine = _filtered(fine, kernel)
     return fine
+
+
+def _filtered(fine: Floats, kernel: Floats) -> Floats:
+    weights = kernel / kernel.sum()
+    filtered = cv2.filter2D(fine, -1, weights, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(filtered, np.float64)
 
 
 def _photographed(fine: Floats, scene: Scene, rng: np.random.Generator) -> Floats:

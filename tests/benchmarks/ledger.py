@@ -21,15 +21,15 @@ from pathlib import Path
 
 from sqlalchemy import insert
 
+from pairing.findings import Finding
 from pairing.ledger import Draft, Kind, Ledger, Observed, Via
-from pairing.ledger.canonical import encode
 from pairing.ledger.database import Database
-from pairing.ledger.edge import NO_LEAF, Edge
-from pairing.ledger.findings import Ruling
-from pairing.ledger.recording import columns, made
+from pairing.ledger.drafts import Ruling, made
+from pairing.ledger.entries import columns, encode
 from pairing.ledger.schema import ENTRIES
+from pairing.ledger.tip import NO_LEAF, Tip
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
-from pairing.model import Finding, How, Side, Verdict
+from pairing.model import How, Side, Verdict
 from pairing.numbers.checkdigit import mod10
 
 ROUNDS = 5
@@ -57,7 +57,7 @@ def draft(number: int, *, kind: Kind = Kind.PAIRED, key: str = "") -> Draft:
             Observed(side=Side.CARD, how=How.BARCODE, via=Via.SCAN, text=card),
             Observed(side=Side.BOX, how=How.KEYED, via=Via.KEYED, text=article),
         ),
-        findings=(Finding(code="box-keyed", message="The box was keyed by a person."),),
+        findings=(Finding.read_back("box-keyed", message="The box was keyed by a person."),),
         key=key,
     )
 
@@ -144,7 +144,7 @@ def _rows(entries: int) -> Iterator[dict[str, object]]:
     ruling = Ruling(is_accepted=True, refers=None)
     for number in range(entries):
         at = f"2026-{1 + number * 11 // entries:02d}-01T08:00:00.{number % 1000000:06d}Z"
-        entry = made(draft(10**10 + number), ruling, Edge(frontier, leaf), at, "")
+        entry = made(draft(10**10 + number), ruling, Tip(frontier, leaf), at, "")
         data = encode(entry)
         leaf = leaf_hash(data)
         nodes = frontier.push(leaf)

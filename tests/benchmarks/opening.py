@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image
@@ -29,9 +30,13 @@ def main() -> None:
         return
     grain = np.random.default_rng(0).integers(0, 255, (300, 400, 3), dtype=np.uint8)
     Image.MAX_IMAGE_PIXELS = None
+    cases: tuple[tuple[str, dict[str, Any]], ...] = (
+        ("a.jpg", {"quality": 88}),
+        ("a.png", {"compress_level": 1}),
+    )
     with tempfile.TemporaryDirectory() as folder:
         for size in SIZES_PX:
-            for name, options in (("a.jpg", {"quality": 88}), ("a.png", {"compress_level": 1})):
+            for name, options in cases:
                 path = Path(folder) / name
                 Image.fromarray(grain).resize(size).save(path, **options)
                 subprocess.run([sys.executable, "-m", __spec__.name, str(path)], check=True)

@@ -29,7 +29,7 @@ from pairing.model import How, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify
 from pairing.numbers.checkdigit import mod10
 from pairing.photos.written import thresholds
-from pairing.pieces.grouping import Photo
+from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import read_photo
 
 CARD = "9590948231076137543417"

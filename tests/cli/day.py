@@ -93,6 +93,15 @@ class Day:
 
     def piece(self, piece: Piece) -> None:
         """One piece of the demonstration, as a clerk handles it."""
+        self._piece(piece)
+        self.leave_stop()
+
+    def leave_stop(self) -> None:
+        """A stopped piece is set aside before the next one is scanned."""
+        if self.terminal.screen.endswith("aside, or again > "):
+            self.type("aside")
+
+    def _piece(self, piece: Piece) -> None:
         self.scan(_bars(piece, piece.article))
         if piece.second_article:
             self.scan(piece.second_article)
@@ -186,9 +195,11 @@ def _afternoon(day: Day) -> None:
     first, unlisted, exchanged = MORE
     day.scan(first.article, PIECES[0].card)
     day.type(f"/{first.box}")
+    day.leave_stop()
     again = PIECES[2]  # 0003 lies on the table once more
     day.scan(again.article, again.card)
     day.type(f"/{again.box}")
+    day.leave_stop()
     day.piece(unlisted)
     day.piece(exchanged)
     day.type("viod 50", "void 50", f"void {PIECES[7].article} the sender took it back")
@@ -197,20 +208,20 @@ def _afternoon(day: Day) -> None:
 
 def _cards_come_back(day: Day) -> Iterator[int]:
     day.start("returned --desk 'desk 1' --operator 'Osric Dunmallow'", "2026-12-30T10:00:00")
-    day.terminal.prompt()  # this command takes words at any pace
+    day.terminal.prompt()
     for place in (0, 1, 2, 4, 5):
         day.scan(PIECES[place].card)
-        day.scan(f"box {PIECES[place].box}", f"signed 2026-12-0{place + 2}", "next")
+        day.type(f"box {PIECES[place].box}", f"signed 2026-12-0{place + 2}", "next")
     day.scan(PIECES[8].card)
-    day.scan(f"box {PIECES[9].box}", "next")  # names another article
+    day.type(f"box {PIECES[9].box}", "next")  # names another article
     day.scan(PIECES[7].card)
-    day.scan(f"box {PIECES[7].box}", "next")  # was voided
+    day.type(f"box {PIECES[7].box}", "next")  # was voided
     day.scan(PIECES[0].card)
-    day.scan(f"box {PIECES[0].box}", "next")  # a second time
+    day.type(f"box {PIECES[0].box}", "next")  # a second time
     day.scan(card(99))
-    day.scan("next")  # of nobody
+    day.type("next")  # of nobody
     day.scan(PIECES[11].card)
-    day.scan(f"box {PIECES[11].box}", "name Theda Orrick", "next")
+    day.type(f"box {PIECES[11].box}", "name Theda Orrick", "next")
     yield day.end()
     yield day.run("outstanding --older-than 30d", "2026-12-30T11:00:00")
 

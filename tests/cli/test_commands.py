@@ -108,6 +108,14 @@ def test_number_works_the_check_digit_out() -> None:
     assert not done.stderr
 
 
+@pytest.mark.parametrize("words", [("", ""), (" ", ""), (PACKAGE, ""), ("", PACKAGE)])
+def test_nothing_is_equal_to_nothing(words: tuple[str, str]) -> None:
+    done = run("compare", *words)
+    assert done.returncode == 10
+    assert "Every digit is the same" not in done.stdout
+    assert "differs" in done.stdout
+
+
 @pytest.mark.parametrize(
     ("label", "box", "code", "said"),
     [
@@ -141,7 +149,7 @@ def test_nothing_ever_offers_to_make_one_side_like_the_other() -> None:
         ((PACKAGE, CARD, "box", PACKAGE), "", 0),
         ((PACKAGE, CARD, "--box", PACKAGE, "--box", CARD), "", 10),
         ((PACKAGE, CARD, "--gs", "0"), "", 2),
-        ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\nbox {CARD}\n", 10),
+        ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\nbox {CARD}\n", 0),
         ((), f"{PACKAGE}\n{CARD}\nbox {PACKAGE}\n", 0),
         ((), f"{PACKAGE}\n{CARD}\n\n{PACKAGE}\n{SWAPPED}\nbox {CARD}\n", 10),
         ((), "", 11),

@@ -108,6 +108,7 @@ def test_a_label_that_is_still_on_the_screen_is_wiped_off(desk: Terminal) -> Non
     desk.scan(PACKAGE)
     desk.scan(CARD)
     assert "Do not seal." in desk.type(f"/{OTHER}")
+    assert "Started over" in desk.type("again")
     shown = desk.scan(PACKAGE)
     assert "[screen wiped]" in shown
     assert PACKAGE[:4] not in shown.partition("[screen wiped]")[2]
@@ -129,7 +130,7 @@ def test_a_scan_that_came_before_the_program_was_ready_is_wiped_off(path: Path) 
 def test_scanners_that_end_with_cr_lf_or_tab_or_nothing(desk: Terminal) -> None:
     desk.scan(PACKAGE, end="\r\n")
     shown = desk.scan(CARD, end="\t")
-    assert "what stands there" in shown
+    assert "what is written there" in shown
     desk.type("strip")
     assert "Seal." in desk.scan(f"]C1{PACKAGE}", end="")
     assert desk.last("end") == 0

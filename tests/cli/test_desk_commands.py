@@ -13,7 +13,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from counterfoil import outputs
+from pairing import output
 from pairing.demo.scenario import SENDER
 from pairing.errors import OutputRefused
 from pairing.ledger import Draft, Kind, Ledger
@@ -171,7 +171,7 @@ def test_a_list_that_is_recorded_and_not_printed_can_be_printed(
         raise OutputRefused("No space left on device", where="l.pdf", remedy="Make room.")
 
     with monkeypatch.context() as patched:
-        patched.setattr(outputs, "write_new", full)
+        patched.setattr(output, "write_new", full)
         done = call("daylist", *DAY, "--pdf", tmp_path / "l.pdf")
     assert done.code == 13
     assert "Make room. The list is recorded: print it with --again." in done.err

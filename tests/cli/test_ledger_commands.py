@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -429,7 +430,7 @@ def test_what_is_no_proof_is_said(tmp_path: Path, name: str) -> None:
 
 
 READING = {"side": "box", "how": "keyed", "via": "keyed", "text": "1", "given": "2"}
-ODD = [None, True, -1, 1e300, [], {}, "", "x\x1b[2J", "9" * 70, [[]], {"a": 1}, [{}]]
+ODD: list[Any] = [None, True, -1, 1e300, [], {}, "", "x\x1b[2J", "9" * 70, [[]], {"a": 1}, [{}]]
 
 
 def test_whatever_somebody_signs_with_a_key_of_their_own_is_said_or_shown(tmp_path: Path) -> None:
@@ -440,7 +441,7 @@ def test_whatever_somebody_signs_with_a_key_of_their_own_is_said_or_shown(tmp_pa
         ledger.append(returned(1, 2))
         (whole,) = [json.loads(ledger.proof(label(1)))["entries"][1]["entry"]]
     path = tmp_path / "p.json"
-    places = [(name,) for name in whole]
+    places: list[tuple[Any, ...]] = [(name,) for name in whole]
     places += [("findings", 0, name) for name in whole["findings"][0]]
     places += [("readings", 0, name) for name in ("side", "how", "via", "text", "given")]
     codes = set()
@@ -448,7 +449,7 @@ def test_whatever_somebody_signs_with_a_key_of_their_own_is_said_or_shown(tmp_pa
         for value in ODD:
             entry = json.loads(json.dumps(whole))
             entry |= {"sequence": 1, "readings": [READING.copy()]}
-            here = entry
+            here: Any = entry
             for step in place[:-1]:
                 here = here[step]
             here[place[-1]] = value

@@ -8,7 +8,8 @@ import pytest
 from counterfoil import stub
 from counterfoil.letters import large
 from pairing.desk.answers import Advice, Finished
-from pairing.model import Finding, Judgement, Verdict, Weight
+from pairing.findings import Finding, Weight
+from pairing.model import Judgement, Verdict
 
 
 def finished(*findings: Finding, trouble: str = "") -> Finished:
@@ -54,18 +55,18 @@ def test_differing_digits_are_marked_below() -> None:
 
 def test_a_clerk_is_not_told_how_numbers_are_made() -> None:
     notes = [
-        Finding(code="mailer", message="Channel 92."),
-        Finding(code="label-keyed", message="Keyed."),
-        Finding(code="card-unread", message="Unread.", weight=Weight.DOUBT),
+        Finding.read_back("mailer", message="Channel 92."),
+        Finding.read_back("label-keyed", message="Keyed."),
+        Finding.read_back("card-unread", message="Unread.", weight=Weight.DOUBT),
     ]
     text = stub.piece(finished(*notes), is_large=False)
     assert "Channel" not in text
     assert "Keyed." in text
     assert "Unread." in text
-    second = Finding(code="second-label", message="Second.", weight=Weight.DOUBT)
+    second = Finding.read_back("second-label", message="Second.", weight=Weight.DOUBT)
     assert "Unread." not in stub.piece(finished(second, *notes), is_large=False)
 
 
 def test_what_comes_from_outside_cannot_steer_the_terminal() -> None:
-    evil = Finding(code="x", message="a\x1b[2Jb\rc", weight=Weight.CLASH)
+    evil = Finding.read_back("x", message="a\x1b[2Jb\rc", weight=Weight.CLASH)
     assert "\x1b[2J" not in stub.piece(finished(evil), is_large=False)

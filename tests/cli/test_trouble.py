@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from pairing.errors import OutputRefused
 from pairing.kiosk import secret
+from pairing.ledger import Ledger
 from tests.cli.calling import call
+from tests.cli.terminal import ROOT
+
+ENTRY = "import sys; from counterfoil.main import main; sys.argv[0] = 'counterfoil'; main()"
 
 
 def test_no_photos_says_where(tmp_path: Path) -> None:
@@ -33,3 +40,27 @@ def test_a_pin_that_could_not_be_stored_is_not_shown(
     done = call("kiosk", "--secrets", tmp_path / "s.json", "--ledger", tmp_path / "l.db")
     assert done.code == 13
     assert "PIN" not in done.err
+
+
+def test_a_reader_that_closed_the_pipe_is_no_error() -> None:
+    """`counterfoil ... | head -1`: the code that a shell reports of SIGPIPE, and no word."""
+    done = subprocess.Popen(
+        [sys.executable, "-c", ENTRY, "blindspots", "package"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), str(ROOT / "cli")))},
+    )
+    assert done.stdout is not None
+    assert done.stderr is not None
+    done.stdout.close()
+    assert done.stderr.read() == b""
+    assert done.wait() == 141
+    done.stderr.close()
+
+
+def test_a_word_is_not_grouped_like_a_number(tmp_path: Path) -> None:
+    with Ledger.open(str(tmp_path / "l.db")):
+        pass
+    done = call("ledger", "show", "hello", "--ledger", tmp_path / "l.db")
+    assert "knows nothing of HELLO." in done.err

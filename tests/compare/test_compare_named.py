@@ -106,7 +106,7 @@ class TestWholeOtherNumbers:
         assert oracle.is_valid(following)
         found = look(RETAIL, following, others={following, RETAIL})
         assert (found.error, found.also) == (CopyError.OTHER_PIECE, (CopyError.PAD_NEIGHBOUR,))
-        assert "it is also a neighbouring number from the same pad" in found.message
+        assert "it is also a neighboring number from the same pad" in found.message
 
     def test_a_carry_still_makes_a_neighbour(self) -> None:
         label, box = (
@@ -161,7 +161,7 @@ FORBIDDEN = ("should", "correct", "replace", "overwrite", "change it", "copy", "
 @given(TEXTS, TEXTS, st.lists(st.integers(1, 6), max_size=5), st.booleans())
 def test_any_two_texts_get_an_answer(a: str, b: str, sizes: list[int], valid: bool) -> None:
     found = compare(a, b, group_sizes=sizes, is_valid=lambda _: valid, card=b[::-1], others=[a])
-    assert found.equal == (a == b) == (found.error is None)
+    assert found.equal == (a == b != "") == (found.error is None)
     assert "".join(column.label or "" for column in found.columns) == a
     assert "".join(column.box or "" for column in found.columns) == b
     assert all(column.label is not None or column.box is not None for column in found.columns)
@@ -178,7 +178,7 @@ def test_no_sentence_takes_a_side(a: str, b: str) -> None:
     assert "{" not in found.message
 
 
-@given(st.text("0123456789", max_size=26))
+@given(st.text("0123456789", min_size=1, max_size=26))
 def test_a_number_equals_itself(a: str) -> None:
     assert compare(a, a, group_sizes=(4,), is_valid=oracle.is_valid).equal
 
@@ -204,3 +204,10 @@ def test_a_stuck_key_is_no_obstacle() -> None:
     found = look(CARD, "1" * 20_000)
     assert found.error is CopyError.DIFFERENT
     assert look("1" * 5000, "1" * 4999 + "2").error is CopyError.ONE_DIGIT
+
+
+def test_nothing_is_not_equal_to_nothing() -> None:
+    found = compare("", "", group_sizes=(4,), is_valid=oracle.is_valid)
+    assert not found.equal
+    assert (found.error, found.positions, found.columns) == (CopyError.DIFFERENT, (), ())
+    assert found.message == "Neither side has anything on it to compare."

@@ -38,9 +38,8 @@ def ledger(tmp_path: Path, clock: Clock) -> Iterator[Ledger]:
 
 def made(ledger: Ledger, **more: Any) -> DayList:
     """The list given out now."""
-    return record(
-        ledger, DAY, **{"desk": "", "at_desk": "desk 9", "operator": "chief", "zone": UTC} | more
-    )
+    words: dict[str, Any] = {"desk": "", "at_desk": "desk 9", "operator": "chief", "zone": UTC}
+    return record(ledger, DAY, **words | more)
 
 
 def articles(found: DayList) -> list[str]:
@@ -180,7 +179,7 @@ def test_two_who_print_at_the_same_moment_get_a_list_each(
     ledger.append(pair(1, 1))
     plain = daylist.compose
     with Ledger.open(str(tmp_path / "ledger.db"), clock=clock) as other:
-        calls = []
+        calls: list[object] = []
 
         def slow(*words: Any, **more: Any) -> DayList:
             found = plain(*words, **more)

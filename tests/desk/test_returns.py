@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from pairing.compare import CopyError
 from pairing.desk import nearby
-from pairing.desk.cardlines import CardTray, ReadCard
+from pairing.desk.card_session import CardAnswer, CardSession, ReadCard
 from pairing.desk.outstanding import CAUTION, Outstanding, csv_lines, outstanding
+from pairing.desk.phrases import worded
 from pairing.desk.returns import NAME, CardResult, take_back
 from pairing.ledger import Draft, Kind, Ledger, State
 from pairing.model import How, Side, Verdict
@@ -49,11 +50,20 @@ def mailed(article: str, with_card: str | None) -> Draft:
 
 def back(ledger: Ledger, *lines: str, **more: Any) -> CardResult:
     """What becomes of the one card that the lines are about."""
-    tray = CardTray()
-    cards = [one for line in lines for one in tray.take(line)] + list(tray.close())
+    tray = CardSession()
+    cards = [one for line in lines for one in tray.take(line).cards] + list(tray.close().cards)
     (read,) = cards
-    words = {"desk": "d", "operator": "o", "today": date(2026, 3, 22), "zone": UTC} | more
-    return take_back(ledger, read, **words)
+    words: dict[str, Any] = {"desk": "d", "operator": "o", "today": date(2026, 3, 22)}
+    return take_back(ledger, read, **words | {"zone": UTC} | more)
+
+
+def said_of(answer: CardAnswer) -> str:
+    """What was said of a line, in words."""
+    heard = [
+        " ".join(["" if one.counts else "not counted", *(each.message for each in one.findings)])
+        for one in answer.heard
+    ]
+    return " ".join([*heard, *map(worded, answer.remarks)])
 
 
 def codes(result: CardResult) -> set[str]:
@@ -272,9 +282,9 @@ def test_a_piece_whose_card_came_back_takes_no_other_numbers(ledger: Ledger) -> 
 
 
 def test_photos_are_named_by_their_hash(ledger: Ledger) -> None:
-    tray = CardTray()
+    tray = CardSession()
     tray.take(CARD)
-    (read,) = tray.close()
+    (read,) = tray.close().cards
     digest = "ab" * 32
     result = take_back(
         ledger,
@@ -315,37 +325,38 @@ def test_every_single_slip_of_a_valid_number_is_among_the_candidates(
 
 
 def test_cards_follow_each_other_by_scans_alone() -> None:
-    tray = CardTray()
+    tray = CardSession()
     done: list[ReadCard] = []
     for line in (CARD, f"box {PACKAGE}", SWAPPED, card(3), "", "", f"strip {PACKAGE}"):
-        done += tray.take(line)
-    done += tray.close()
+        done += tray.take(line).cards
+    done += tray.close().cards
     assert [len(one.readings) for one in done] == [2, 1, 1, 1]
 
 
 def test_the_same_scan_twice_is_one_card() -> None:
-    tray = CardTray()
-    assert not tray.take(CARD)
-    assert not tray.take(CARD)
-    assert "twice" in " ".join(tray.remarks)
-    assert len(tray.close()) == 1
+    tray = CardSession()
+    assert not tray.take(CARD).cards
+    answer = tray.take(CARD)
+    assert not answer.cards
+    assert "twice" in said_of(answer)
+    assert len(tray.close().cards) == 1
 
 
 def test_a_scan_that_came_out_wrong_is_forgotten_once_the_whole_came() -> None:
-    tray = CardTray()
+    tray = CardSession()
     tray.take(f"card {CARD[:-1]}9")
     tray.take(CARD)
-    (read,) = tray.close()
+    (read,) = tray.close().cards
     assert [one.number.text for one in read.readings] == [CARD]
 
 
 def test_what_was_said_of_a_card_is_not_given_to_the_next(ledger: Ledger) -> None:
     wrong = f"{CARD[:-1]}9"
-    tray = CardTray()
+    tray = CardSession()
     done: list[ReadCard] = []
     for line in (wrong, "signed 2026-03-10", "name Isaura Penbrook", card(3), f"box {PACKAGE}"):
-        done += tray.take(line)
-    done += tray.close()
+        done += tray.take(line).cards
+    done += tray.close().cards
     assert [one.name for one in done] == ["Isaura Penbrook", ""]
     assert [one.signed is None for one in done] == [False, True]
     assert [one.number.text for one in done[1].readings] == [card(3), PACKAGE]
@@ -355,10 +366,9 @@ def test_what_was_said_of_a_card_is_not_given_to_the_next(ledger: Ledger) -> Non
 
 def test_what_is_said_of_a_line_never_has_its_digits() -> None:
     """The box is to be read before any number is seen."""
-    tray = CardTray()
+    tray = CardSession()
     for line in (CARD, f"box {PACKAGE}", f"strip {PACKAGE}", CARD, PACKAGE, "strip"):
-        tray.take(line)
-        said = " ".join(tray.remarks).replace(" ", "")
+        said = said_of(tray.take(line)).replace(" ", "")
         assert PACKAGE[:8] not in said
         assert CARD[:8] not in said
 
@@ -366,38 +376,40 @@ def test_what_is_said_of_a_line_never_has_its_digits() -> None:
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("signed 10/03/2026", "no date"),
+        ("signed 10/03/2026", "not a date"),
         ("signed", "after the word"),
         ("box", "after the word"),
         (PACKAGE, "not a card's own number"),
         ("strip", "Scan the strip"),
-        ("9590", "Not counted"),
-        ("hello", "Not counted"),
+        ("9590", "not counted"),
+        ("hello", "not counted"),
     ],
 )
 def test_lines_that_do_not_count_are_said(line: str, said: str) -> None:
-    tray = CardTray()
-    assert not tray.take(line)
-    assert said in " ".join(tray.remarks)
-    assert not tray.close()
+    tray = CardSession()
+    answer = tray.take(line)
+    assert not answer.cards
+    assert said in said_of(answer)
+    assert not tray.close().cards
 
 
 @given(st.lists(st.one_of(st.text(max_size=60), st.sampled_from([CARD, PACKAGE, "next", "box"]))))
 def test_no_line_makes_it_fall_over(lines: list[str]) -> None:
-    tray = CardTray()
+    tray = CardSession()
     for line in lines:
-        for one in tray.take(line):
+        for one in tray.take(line).cards:
             assert one.readings
     tray.close()
 
 
 def test_a_date_without_a_card_is_said() -> None:
-    tray = CardTray()
+    tray = CardSession()
     tray.take("signed 2026-03-10")
-    assert not tray.take("")
-    assert "no card" in " ".join(tray.remarks)
+    answer = tray.take("")
+    assert not answer.cards
+    assert "no card" in said_of(answer)
     tray.take(CARD)
-    (read,) = tray.close()
+    (read,) = tray.close().cards
     assert read.signed is None
 
 
@@ -405,7 +417,8 @@ def test_a_date_without_a_card_is_said() -> None:
 
 
 def listed(ledger: Ledger, **more: Any) -> list[Outstanding]:
-    return list(outstanding(ledger, **{"now": START + timedelta(days=100), "zone": UTC} | more))
+    words: dict[str, Any] = {"now": START + timedelta(days=100), "zone": UTC}
+    return list(outstanding(ledger, **words | more))
 
 
 def test_what_has_not_come_back_is_listed_oldest_first(ledger: Ledger, clock: Clock) -> None:

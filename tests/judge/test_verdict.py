@@ -8,19 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pairing.findings import Finding, Weight
 from pairing.judge import judge
-from pairing.model import (
-    EarlierUse,
-    ExpectedPair,
-    Finding,
-    How,
-    Judgement,
-    Quad,
-    Reading,
-    Side,
-    Verdict,
-    Weight,
-)
+from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.wedge import parse_keyed
 from tests.numbers import strategies as numbers
@@ -32,7 +22,7 @@ S10 = "EE876543216CA"  # UPU S10-12 Annex A
 
 
 def read(side: Side, text: str, how: How = How.BARCODE, **more: object) -> Reading:
-    reading = Reading(side=side, how=how, number=identify(text), source="photo")
+    reading = Reading(side=side, how=how, number=identify(text), source=f"{side}.jpg")
     return replace(reading, **more)  # type: ignore[arg-type]
 
 
@@ -210,9 +200,9 @@ def test_a_card_known_only_by_the_expected_list() -> None:
 def test_a_box_barcode_that_is_the_labels_own_symbol_does_not_count() -> None:
     shared = quad(10, 10)
     readings = [
-        read(Side.LABEL, PACKAGE, quad=shared),
+        read(Side.LABEL, PACKAGE, quad=shared, source="photo"),
         read(Side.CARD, CARD),
-        read(Side.BOX, PACKAGE, quad=shared),
+        read(Side.BOX, PACKAGE, quad=shared, source="photo"),
     ]
     judgement = judge(readings)
     assert judgement.verdict is Verdict.UNREAD
@@ -253,7 +243,7 @@ def test_strip_and_print_that_contradict_each_other_differ() -> None:
 
 
 def test_what_was_found_while_reading_counts() -> None:
-    conflict = Finding(code="engines-disagree", message="Two readings.", weight=Weight.DOUBT)
+    conflict = Finding.read_back("engines-disagree", message="Two readings.", weight=Weight.DOUBT)
     assert judge(piece(), found=[conflict]).verdict is Verdict.UNREAD
 
 

@@ -10,8 +10,10 @@ import asyncio
 import gc
 import os
 import shutil
+import subprocess
 import time
 from collections.abc import Coroutine, Iterable, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -32,16 +34,32 @@ ALT, CTRL = 1, 2
 def chromium() -> str:
     """The browser's program; skips where there is none."""
     pytest.importorskip("playwright", reason="needs playwright (pip install playwright)")
-    for name in _NAMES:
-        if found := shutil.which(name):
-            return found
-    pytest.skip("needs Chromium (Debian: apt install chromium)")
+    found = next(filter(None, map(shutil.which, _NAMES)), None)
+    if found is None:
+        pytest.skip("needs Chromium (Debian: apt install chromium)")
+    if trouble := _driver_trouble():
+        pytest.skip(f"the browser's driver does not start ({trouble})")
+    return found
+
+
+@cache
+def _driver_trouble() -> str:
+    """Why Playwright's driver, a Node.js of its own, does not start; empty where it does."""
+    from playwright._impl._driver import compute_driver_executable
+
+    command = [*map(str, compute_driver_executable()), "--version"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode == 0:
+        return ""
+    said = done.stderr.strip() or f"exit status {done.returncode}"
+    return f"Debian: apt install libatomic1; it says: {said}" if "libatomic" in said else said
 
 
 class Browser:
     """Playwright's asynchronous API behind plain calls: `browser(coroutine)`."""
 
     def __init__(self, *arguments: str) -> None:
+        program = chromium()
         from playwright.async_api import async_playwright
 
         self.loop = asyncio.new_event_loop()
@@ -49,9 +67,7 @@ class Browser:
         args = [*arguments, "--disable-dev-shm-usage"]
         if os.geteuid() == 0:
             args.append("--no-sandbox")
-        self._browser = self(
-            self._playwright.chromium.launch(executable_path=chromium(), args=args)
-        )
+        self._browser = self(self._playwright.chromium.launch(executable_path=program, args=args))
 
     def __call__(self, work: Coroutine[Any, Any, Value]) -> Value:
         return self.loop.run_until_complete(work)
@@ -136,7 +152,8 @@ class Tab:
         """A person keys a number by way of the page's form."""
         if not self.run(self.page.is_visible("#keying")):
             self.click("#do-key")
-        self.run(self.page.check(f"#keying input[value={side}]"))
+        if self.run(self.page.is_visible("#keying fieldset")):
+            self.run(self.page.check(f"#keying input[value={side}]"))
         self.run(self.page.focus("#number"))
         self.type(text)
         before = self.entries()
@@ -152,8 +169,16 @@ class Tab:
         self.clock = max(self.clock + 1.0, time.time())
 
     def click(self, selector: str) -> None:
-        """Press a button."""
+        """Press a button; one that waits in the menu by way of the menu."""
+        is_in_menu = self.run(self.page.locator(f"#menu .panel {selector}").count())
+        if is_in_menu and not self.run(self.page.is_visible(selector)):
+            self.run(self.page.click("#menu summary"))
         self.run(self.page.click(selector))
+
+    def set_aside(self) -> None:
+        """Leave the stopped piece on the screen, as its button says."""
+        self.click("#do-aside")
+        self.settle()
 
     def wait(self, seconds: float) -> None:
         """Let the page work."""

@@ -8,15 +8,17 @@ from typing import Any
 
 import jsonschema
 import pytest
+from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from pairing.errors import LedgerUnusable
-from pairing.kiosk import api
+from pairing.kiosk import Settings, api, openapi
+from pairing.kiosk.pictures import Reader
 from pairing.ledger import Ledger
 from pairing.pieces.report import schema
 from tests.kiosk.making import CARD, LABEL, SAMPLES, copied_pieces
 
-DOCUMENT = api.document()
+DOCUMENT = openapi.document()
 
 
 def fits(value: object, name: str) -> None:
@@ -40,6 +42,60 @@ def test_a_piece_has_the_command_lines_shape(client: TestClient) -> None:
     assert theirs["properties"]["photos"].pop("minItems") == 1
     assert own == theirs
     assert client.get("/v1/openapi.json").json() == DOCUMENT
+
+
+def test_the_served_document_is_valid_openapi(client: TestClient) -> None:
+    """By openapi-spec-validator (OpenAPI 3.1's own schema); bytes as they are served."""
+    validator = pytest.importorskip("openapi_spec_validator", reason="needs openapi-spec-validator")
+    served = client.get("/v1/openapi.json").json()
+    validator.OpenAPIV31SpecValidator(served).validate()
+    assert served["components"]["schemas"]["Offer"]["additionalProperties"] is False
+
+
+def test_the_document_names_the_routes_that_there_are(ledger: Ledger) -> None:
+    with Reader() as reader:
+        served = {
+            (route.path, method.lower())
+            for route in api.routes(ledger, reader, Settings())
+            for method in getattr(route, "methods", ())
+            if method != "HEAD" and isinstance(route, Route)
+        }
+    described = {(path, method) for path, found in DOCUMENT["paths"].items() for method in found}
+    assert served == described
+
+
+@pytest.mark.parametrize(
+    ("path", "method", "allowed"),
+    [
+        ("/v1/pieces", "GET", "POST"),
+        ("/v1/hello", "DELETE", "GET, HEAD"),
+        ("/", "PUT", "GET, HEAD"),
+    ],
+)
+def test_a_method_that_is_not_taken_is_told_which_is(
+    client: TestClient, path: str, method: str, allowed: str
+) -> None:
+    """RFC 9110, 15.5.6; it said GET, HEAD, POST for every address."""
+    answer = client.request(method, path)
+    assert answer.status_code == 405
+    assert ", ".join(sorted(answer.headers["allow"].split(", "))) == allowed
+
+
+@pytest.mark.parametrize("text", ["%01", "a%0Ab", "%C3%A9", "1%7F", "x" * 101])
+def test_only_printable_numbers_are_looked_up(client: TestClient, text: str) -> None:
+    """As the document's pattern says; control characters were taken."""
+    answer = client.get(f"/v1/numbers/{text}")
+    assert (answer.status_code, answer.json()["error"]["code"]) == (400, "malformed")
+
+
+def test_an_offer_of_nothing_fits_neither_the_document_nor_the_service(client: TestClient) -> None:
+    with pytest.raises(jsonschema.ValidationError):
+        fits({}, "Offer")
+    with pytest.raises(jsonschema.ValidationError):
+        fits({"desk": "d"}, "Offer")
+    fits({"scans": []}, "Offer")
+    assert check(client)["error"]["code"] == "malformed"
+    assert check(client, scans=[])["error"]["code"] == "nothing-read"
 
 
 def test_a_check_records_nothing(client: TestClient, ledger: Ledger) -> None:
@@ -76,7 +132,6 @@ def test_several_pieces_in_one_offer(client: TestClient, ledger: Ledger) -> None
     scans = [LABEL, "9407388126041970708426", CARD]
     found = check(client, scans=scans, box=LABEL, record=True, key="k")
     assert (found["status"], found["error"]["code"]) == (422, "not-one-piece")
-    assert check(client)["error"]["code"] == "nothing-read"
     assert ledger.size() == 0
 
 

@@ -32,18 +32,17 @@ def film(path: Path, names: Sequence[str], *, blur_px: float = 0.0) -> Path:
 
 
 def _frame(name: str, blur_px: float) -> bytes:
-    photo = cv2.imread(str(SAMPLES / name))
-    assert photo is not None
-    high, wide = photo.shape[:2]
+    whole = cv2.imread(str(SAMPLES / name))
+    assert whole is not None
+    high, wide = whole.shape[:2]
     scale = min(WIDTH_PX / wide, HEIGHT_PX / high)
-    photo = cv2.resize(photo, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
+    photo = cv2.resize(whole, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
     high, wide = photo.shape[:2]
     picture = np.full((HEIGHT_PX, WIDTH_PX, 3), 90, np.uint8)
     top, left = (HEIGHT_PX - high) // 2, (WIDTH_PX - wide) // 2
     picture[top : top + high, left : left + wide] = photo
-    if blur_px:
-        picture = cv2.GaussianBlur(picture, (0, 0), blur_px)
-    done, data = cv2.imencode(".jpg", picture, (cv2.IMWRITE_JPEG_QUALITY, 92))
+    shown = cv2.GaussianBlur(picture, (0, 0), blur_px) if blur_px else picture
+    done, data = cv2.imencode(".jpg", shown, (cv2.IMWRITE_JPEG_QUALITY, 92))
     assert done
     return bytes(data)
 
@@ -90,7 +89,7 @@ def test_a_strip_of_another_label(service: Hosted, see: Callable[..., object]) -
     """Piece 0028: the next label's strip in the box, both items in one picture."""
     with see("0028.jpg") as tab:  # type: ignore[attr-defined]
         tab.until("stop", 40)
-        assert "neighbouring number" in tab.text("#answer")
+        assert "neighboring number" in tab.text("#answer")
         # The piece still lies there: its answer stays, and it is not begun again.
         tab.wait(4)
         assert tab.shown() == "stop"

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from argon2 import PasswordHasher
 from click.testing import CliRunner, Result
 
 from counterfoil.commands import kiosk
@@ -87,7 +88,7 @@ def test_loopback(host: str, is_own: bool) -> None:
     assert is_loopback(host) is is_own
 
 
-@pytest.mark.parametrize("content", ["", "[]", "{", "null"])
+@pytest.mark.parametrize("content", ["", "[]", "{", "null", "[" * 100_000, '{"pin": 1}'])
 def test_a_damaged_file_of_secrets_is_said(
     tmp_path: Path, started: list[tuple[Settings, secret.Secrets]], content: str
 ) -> None:
@@ -120,10 +121,45 @@ def test_the_systemd_unit() -> None:
         assert wanted in result.output
 
 
-def test_hashes_are_salted_and_bound_to_their_parameters() -> None:
-    """RFC 7914: scrypt; the same secret never looks the same twice."""
+OLD_PIN = "31415926"
+OLD_HASH = "scrypt$JaZM/sGc9STlXXvX96WFpQ==$M4ahNa3vu1s548Ukl4ogiocWwc/TY5WVsbFU1ZCR4AI="
+"""As version 0.1.0 stored a PIN, written by commit c60a107: scrypt, its cost not stored."""
+
+
+def test_hashes_are_salted_and_hold_their_parameters() -> None:
+    """RFC 9106: argon2id; PHC string format. The same secret never looks the same twice."""
     one, other = secret.hashed("secret"), secret.hashed("secret")
     assert one != other
-    assert json.dumps(one).count("$") == 2
+    assert one.startswith("$argon2id$v=19$m=65536,t=3,p=4$")
     assert secret.is_right("secret", one)
     assert secret.is_right("secret", other)
+    assert not secret.is_right("Secret", one)
+
+
+def test_a_hash_of_another_cost_is_still_right_and_is_renewed() -> None:
+    cheap = PasswordHasher(time_cost=1, memory_cost=1024, parallelism=1).hash("secret")
+    renewed: list[str] = []
+    checked = secret.Checked(cheap, renewed.append)
+    assert not checked.is_right("other")
+    assert renewed == []
+    assert checked.is_right("secret")
+    assert len(renewed) == 1
+    assert not secret.needs_rehash(renewed[0])
+    assert secret.is_right("secret", renewed[0])
+
+
+def test_an_old_file_of_secrets_opens_and_its_hash_is_renewed(tmp_path: Path) -> None:
+    file = tmp_path / "kiosk.json"
+    token = secret.hashed("token")
+    file.write_text(json.dumps({"token": token, "pin": OLD_HASH}))
+    kept = secret.load(file)
+    renew = secret.SecretFile(file, kept).renew
+    checked = secret.Checked(kept.pin, lambda new: renew(pin=new))
+    assert not checked.is_right("31415927")
+    assert secret.load(file) == kept
+    assert checked.is_right(OLD_PIN)
+    after = secret.load(file)
+    assert after.token == token
+    assert after.pin.startswith("$argon2id$")
+    assert secret.is_right(OLD_PIN, after.pin)
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -20,7 +19,7 @@ from tests.kiosk.paging import Page
 
 
 @pytest.fixture
-def page(client: TestClient) -> Iterator[Page]:
+def page(client: TestClient) -> Page:
     """An open page."""
     return Page(client)
 
@@ -166,10 +165,13 @@ def test_a_scanned_word_is_no_word(page: Page, ledger: Ledger) -> None:
 
 
 def test_the_strip_is_announced_and_can_be_taken_back(page: Page) -> None:
-    assert page.enter("strip")["strip_next"]
-    assert not page.enter("strip")["strip_next"]
+    too_early = page.enter("strip")
+    assert not too_early["strip_next"]
+    assert [one["code"] for one in too_early["remarks"]] == ["strip-too-early"]
     page.enter("scan", LABEL)
     page.enter("scan", CARD)
+    assert page.enter("strip")["strip_next"]
+    assert not page.enter("strip")["strip_next"]
     assert page.enter("strip")["strip_next"]
     assert page.enter("scan", LABEL)["finished"][0]["written_by"] == "barcode"
 

@@ -41,6 +41,8 @@ def test_every_oddity_of_a_wedge(tab: Tab) -> None:
 
 def _wedge_piece(tab: Tab, piece: WedgePiece) -> None:
     for line in piece.lines:
+        if tab.shown() in ("stop", "look"):
+            break  # the rest of it counts for nothing
         match line.word:
             case "scan":
                 tab.scan(line.text)
@@ -58,6 +60,8 @@ def _wedge_piece(tab: Tab, piece: WedgePiece) -> None:
         tab.click("#do-next")
         tab.settle()
     assert tab.answer() == ANSWERS[piece.verdict], piece.purpose
+    if tab.shown() != "seal":
+        tab.set_aside()
 
 
 def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
@@ -70,6 +74,8 @@ def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
         assert tab.answer() == "stop" if row["box"] != row["article"] else "seal", row
         shown = tab.text("#answer")
         assert "Do not seal" in shown or row["box"] == row["article"]
+        if tab.shown() != "seal":
+            tab.set_aside()
     assert kinds(service).count(Kind.PAIRED) == sum(row["box"] == row["article"] for row in rows)
 
 
@@ -102,7 +108,7 @@ def test_the_answer_names_the_place_and_marks_the_digits(tab: Tab) -> None:
     assert "group 5, digit 3: label 6, box 2" in tab.text("#answer")
     marked = tab.run(tab.page.eval_on_selector_all("mark", "all => all.map(x => x.textContent)"))
     assert marked == ["6", "2"]
-    assert tab.text("#voice").startswith("Do not seal")
+    assert tab.text("#voice").startswith("Stop Do not seal")
 
 
 @pytest.mark.parametrize("end", ["Enter", "Tab", ""])
@@ -160,7 +166,7 @@ def test_keys_in_the_middle_of_a_burst_make_no_answer(tab: Tab, service: Hosted)
     tab.send(events)
     tab.settle()
     assert tab.state("label") == "wanted"
-    assert "too few or too many digits" in tab.text("#remarks")
+    assert "Too few or too many digits" in tab.text("#refused")
     tab.scan(CARD)
     tab.scan(LABEL)
     tab.key_in(LABEL)
@@ -230,7 +236,7 @@ def test_pasting_is_refused_with_a_reason(tab: Tab) -> None:
         )
     )
     assert tab.run(tab.page.input_value("#number")) == ""
-    assert "was not read off the item" in tab.text("#keying-no")
+    assert "was not read from the item" in tab.text("#keying-no")
 
 
 def test_a_stuck_key_is_no_scan(tab: Tab, service: Hosted) -> None:
@@ -248,11 +254,13 @@ def test_keyboard_alone(tab: Tab) -> None:
     stops = []
     for _ in range(16):
         tab.run(press("Tab"))
-        stops.append(tab.run(tab.page.evaluate("document.activeElement.id")))
+        name = "document.activeElement.id || document.activeElement.parentElement?.id"
+        stops.append(tab.run(tab.page.evaluate(name)))
         outline = "getComputedStyle(document.activeElement).outlineStyle"
         is_page = tab.run(tab.page.evaluate("document.activeElement === document.body"))
         assert is_page or tab.run(tab.page.evaluate(outline)) != "none"
-    assert {"do-key", "do-strip", "do-next", "do-again"} <= set(stops)
+    assert "do-key" in stops
+    assert "menu" in stops
     tab.scan(LABEL)
     tab.scan(CARD)
     tab.type(LABEL)
@@ -285,7 +293,7 @@ def test_three_languages(tab: Tab) -> None:
     tab.scan(CARD)
     tab.key_in(LABEL[:-1])
     assert tab.answer() == "stop"
-    assert tab.text("#answer").startswith("Ne cachetez pas")
+    assert tab.text("#answer").startswith("Arrêt")
     assert "manque" in tab.text("#answer")
 
 
@@ -303,7 +311,7 @@ def test_two_tabs(browser: Browser, service: Hosted) -> None:
     other.scan(CARD)
     other.key_in(LABEL)
     assert other.answer() == "look"
-    assert "recorded already" in other.text("#answer")
+    assert "already recorded" in other.text("#answer")
     assert kinds(service) == [Kind.PAIRED, Kind.PAIRED, Kind.STOPPED]
     one.close()
     other.close()

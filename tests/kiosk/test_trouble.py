@@ -89,7 +89,7 @@ def test_an_answer_lost_on_its_way_back(tab: Tab, service: Hosted) -> None:
     cut[0] = False
     tab.until("seal")
     tab.settle()
-    assert "before" in tab.text("#answer")
+    assert "already recorded" in tab.text("#answer")
     assert tab.shown() == "seal"
     assert kinds(service.kept) == [Kind.PAIRED]
 
@@ -113,7 +113,7 @@ def test_another_piece_scanned_while_cut_off(tab: Tab, service: Hosted) -> None:
     tab.settle()
     assert tab.state("label") == "read"
     assert tab.shown() == "none"
-    assert "The piece before: Seal." in tab.text("#remarks")
+    assert "The piece before this one: Seal." in tab.text("#remarks")
     tab.scan(other[1])
     tab.key_in(other[0])
     assert tab.answer() == "seal"
@@ -121,7 +121,7 @@ def test_another_piece_scanned_while_cut_off(tab: Tab, service: Hosted) -> None:
 
 
 def test_scanning_on_without_waiting_for_the_answer(tab: Tab, service: Hosted) -> None:
-    """The answer makes room for the next piece, and is still told."""
+    """After a stop nothing counts that was scanned on, and that is told."""
     begin(tab)
     tab.click("#do-strip")
     tab.settle()
@@ -130,10 +130,12 @@ def test_scanning_on_without_waiting_for_the_answer(tab: Tab, service: Hosted) -
     events = tab.keys([*wrong, "Enter"], SCANNER_S)
     tab.send([*events, *tab.keys([*after, "Enter"], SCANNER_S)])
     tab.settle()
-    assert tab.state("label") == "read"
-    assert tab.shown() == "none"
-    assert "The piece before: Do not seal." in tab.text("#remarks")
+    assert tab.shown() == "stop"
+    assert "was not counted" in tab.text("#remarks")
     assert kinds(service.kept) == [Kind.STOPPED]
+    tab.set_aside()
+    assert tab.state("label") == "wanted"
+    assert tab.shown() == "none"
 
 
 def test_a_slow_answer_is_not_waited_for(tab: Tab, service: Hosted) -> None:
@@ -151,7 +153,7 @@ def test_a_slow_answer_is_not_waited_for(tab: Tab, service: Hosted) -> None:
     tab.run(tab.page.keyboard.press("Enter"))
     tab.wait(0.8)
     assert tab.shown() == "none"
-    assert "Being recorded" in tab.text("#todo")
+    assert "Recording" in tab.text("#todo")
     tab.until("lost")
     tab.until("seal")
     tab.settle()

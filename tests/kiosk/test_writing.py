@@ -13,7 +13,7 @@ import pytest
 from pairing.kiosk.writing import Frame, Writing, beside_print
 from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import identify
-from pairing.pieces.grouping import Photo
+from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import read_photo
 from tests.kiosk.making import SAMPLES, copied_pieces
 

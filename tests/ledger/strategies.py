@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
+from pairing.findings import Weight
 from pairing.ledger import Entry, Kind, Observed, Via
-from pairing.model import Finding, How, Side, Verdict, Weight
+from pairing.ledger.entries import RecordedFinding
+from pairing.model import How, Side, Verdict
 from tests.ledger.making import card, label
 
 texts = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=30)
@@ -26,8 +28,8 @@ observations = st.builds(
 )
 
 findings = st.builds(
-    Finding,
-    code=st.sampled_from(["label-taken", "box-keyed"]),
+    RecordedFinding,
+    code=st.sampled_from(["label-taken", "box-keyed", "of-a-later-version"]),
     message=texts,
     positions=st.lists(st.integers(1, 34), max_size=3).map(tuple),
     action=texts,
@@ -52,4 +54,5 @@ entries = st.builds(
     remark=texts,
     key=texts,
     commitment=st.just("") | hashes,
+    version=st.just(1),
 )

@@ -6,7 +6,7 @@ import multiprocessing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from pairing.desk.cardlines import CardTray
+from pairing.desk.card_session import CardSession
 from pairing.desk.daylist import given_out, record
 from pairing.desk.outstanding import outstanding
 from pairing.desk.returns import take_back
@@ -31,10 +31,10 @@ def test_a_day_and_what_came_back(url: str, tmp_path: Path) -> None:
         assert [row.article for row in second.struck] == [label(3)]
         assert given_out(ledger, DAY) == (first, second)
         clock.now += timedelta(days=40)
-        tray = CardTray()
+        tray = CardSession()
         for line in (card(1), f"box {label(1)}"):
             tray.take(line)
-        (read,) = tray.close()
+        (read,) = tray.close().cards
         today = date(2026, 4, 11)
         result = take_back(ledger, read, desk="d", operator="o", today=today, zone=UTC)
         assert (result.verdict, result.days) == (Verdict.AGREES, 40)

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import threading
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from pairing.errors import CounterfoilError, LedgerUnusable, TableUnusable
+from pairing.findings import Weight
 from pairing.ledger import Draft, Kind, Ledger
-from pairing.ledger.canonical import encode
+from pairing.ledger.entries import RecordedFinding, encode
 from pairing.ledger.tree import leaf_hash
-from pairing.model import Finding, Verdict, Weight
+from pairing.model import Verdict
 from tests.ledger.making import label, pair, returned
 
 
@@ -155,7 +156,7 @@ def test_a_backup_overwrites_nothing(ledger: Ledger, tmp_path: Path) -> None:
         {"written": None},
         {"verdict": Verdict.DIFFERS},
         {"kind": Kind.CORRECTED, "refers": 1, "written": label(6)},
-        {"findings": (Finding(code="x", message="x", weight=Weight.CLASH),)},
+        {"findings": (RecordedFinding(code="x", message="x", weight=Weight.CLASH),)},
     ],
 )
 def test_an_accepted_pair_that_does_not_agree_is_not_brought_in(

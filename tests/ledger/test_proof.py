@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from pairing.errors import ProofUnusable
 from pairing.ledger import Ledger, State, check_proof, heads, keys
-from pairing.ledger.canonical import canonical, encode
+from pairing.ledger.canonical import canonical
+from pairing.ledger.entries import encode
 from pairing.ledger.proof import make
 from pairing.ledger.tree import leaf_hash
 from tests.ledger.making import card, label, pair, returned

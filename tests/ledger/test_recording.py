@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from pairing.errors import EntryRefused, KeyReused
+from pairing.findings import Finding, Weight
 from pairing.judge import judge
 from pairing.ledger import Draft, Kind, Ledger, State, draft_of
 from pairing.ledger.database import ledger_url
-from pairing.model import Finding, How, Reading, Side, Verdict, Weight
+from pairing.ledger.entries import RecordedFinding, recorded
+from pairing.model import How, Reading, Side, Verdict
 from pairing.numbers import identify
 from tests.ledger.making import Clock, card, label, pair, returned, void
 
 
-def codes(findings: tuple[Finding, ...]) -> set[str]:
+def codes(findings: Iterable[Finding | RecordedFinding]) -> set[str]:
     return {finding.code for finding in findings}
 
 
@@ -40,7 +44,7 @@ def test_a_judged_piece_is_recorded_as_it_was_read(ledger: Ledger) -> None:
     assert [one.via.value for one in entry.readings] == ["scan", "photo", "keyed"]
     assert entry.readings[1].photo_sha256 == "ab" * 32
     assert (entry.article, entry.card, entry.written) == (number, own, number)
-    assert entry.findings == judged.findings
+    assert entry.findings == tuple(recorded(one) for one in judged.findings)
 
 
 def test_an_unread_piece_is_stopped_and_holds_nothing(ledger: Ledger) -> None:
@@ -58,11 +62,11 @@ def test_an_unread_piece_is_stopped_and_holds_nothing(ledger: Ledger) -> None:
         {"verdict": None},
         {"written": label(2)},
         {"article": None, "written": None},
-        {"findings": (Finding(code="x", message="x", weight=Weight.DOUBT),)},
+        {"findings": (Finding.read_back("x", message="x", weight=Weight.DOUBT),)},
     ],
 )
 def test_what_does_not_agree_is_never_recorded_as_paired(
-    ledger: Ledger, change: dict[str, object]
+    ledger: Ledger, change: dict[str, Any]
 ) -> None:
     with pytest.raises(EntryRefused):
         ledger.append(replace(pair(1, 1), **change))
@@ -124,7 +128,7 @@ def test_a_number_is_free_again_after_its_window(
     outcome = ledger.append(offer)
     assert clock.now == start.replace(year=start.year + years)
     assert outcome.may_seal
-    assert codes(outcome.entry.findings) == {"label-reused"}
+    assert codes(outcome.entry.findings) == {"label-reused", "label-stopped-before"}
     # And now the newer piece holds it.
     assert not ledger.append(offer).may_seal
 

@@ -6,15 +6,14 @@ import random
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from pairing.errors import CounterfoilError
 from pairing.ledger import Entry, Ledger
-from pairing.ledger.canonical import decode, encode
-from pairing.ledger.recording import columns
+from pairing.ledger.entries import columns, decode, encode
 from pairing.ledger.tree import Frontier, leaf_hash
 from tests.ledger.making import Clock, card, label, pair, returned
 

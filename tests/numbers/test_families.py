@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from stdnum import ean
 
 from pairing.errors import UnknownFamily
-from pairing.model import CheckRule, Rejection, Role, TrackingNumber, Weight
+from pairing.findings import Weight
+from pairing.model import CheckRule, Rejection, Role, TrackingNumber
 from pairing.numbers import MODULES, checkdigit, family, identify, label20, printed, routing, s10
 
 from . import strategies as numbers

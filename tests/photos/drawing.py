@@ -58,6 +58,7 @@ def turned(gray: Gray, angle_deg: float) -> Gray:
     new_width = int(np.ceil(height * sin + width * cos))
     new_height = int(np.ceil(height * cos + width * sin))
     matrix[:, 2] += (new_width - width) / 2, (new_height - height) / 2
-    return cv2.warpAffine(
+    warped = cv2.warpAffine(
         gray, matrix, (new_width, new_height), flags=cv2.INTER_CUBIC, borderValue=255
     )
+    return np.asarray(warped, np.uint8)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from pairing.findings import Code, Finding
 from pairing.model import Symbol
 from pairing.photos.barcodes.quality import PrintEstimate, estimate_print
 from pairing.photos.barcodes.symbols import read_symbols
@@ -95,5 +96,11 @@ def test_print_in_the_quiet_zone_fails() -> None:
 
 def test_it_is_called_an_estimate() -> None:
     found = estimate(drawn(clean_row()))
-    assert "estimated" in found.wording
-    assert "not a certified" in found.wording
+    said = Finding.of(
+        Code.LABEL_PRINT_FAILING,
+        grade=f"{found.grade:.1f}",
+        letter=found.letter,
+        weakest=found.weakest,
+    )
+    assert "estimated" in said.message
+    assert "not a certified" in said.message

@@ -9,7 +9,7 @@ from pairing.photos.barcodes.locate import locate_blocks
 from pairing.photos.barcodes.profile import profiles_of
 from pairing.photos.barcodes.rectify import cut_strip
 from pairing.photos.code128 import blur, encoding, likelihood
-from pairing.photos.code128.fit import fit_symbol
+from pairing.photos.code128.fitting import fit_symbol
 from tests.benchmarks.decode_damage import Scene, drawn
 from tests.photos.drawing import picture, reportlab_modules, turned
 
@@ -68,8 +68,8 @@ def test_the_checked_margin_is_exact() -> None:
     costs = []
     for a in range(103):
         for b in range(103):
-            other = (encoding.START_C, a, b)
-            other = (*other, encoding.check_value(other))
+            start = (encoding.START_C, a, b)
+            other = (*start, encoding.check_value(start))
             costs.append(float(((dark - model.predicted(other)) ** 2).sum()))
     first, second = np.sort(costs)[:2]
     assert chain.cost == pytest.approx(first, rel=1e-5)

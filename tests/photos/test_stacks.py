@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pairing.model import Quad
-from pairing.photos.barcodes.places import quad_of
+from pairing.photos.barcodes.quads import quad_of
 from pairing.photos.barcodes.stacks import are_two, is_part_of
 from tests.photos.drawing import picture, reportlab_modules
 

@@ -10,7 +10,7 @@ import pytest
 import zxingcpp
 
 from pairing.photos.barcodes import engines
-from pairing.photos.barcodes.places import length_px
+from pairing.photos.barcodes.quads import length_px
 from pairing.photos.barcodes.symbols import read_symbols
 from tests.benchmarks.decode_damage import Scene, drawn, random_number
 from tests.benchmarks.decode_wrong import damaged

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from pairing.model import GS, Weight
+from pairing.findings import Weight
+from pairing.model import GS
 from pairing.photos.barcodes import votes
-from pairing.photos.barcodes.places import quad_of
+from pairing.photos.barcodes.quads import quad_of
 from pairing.photos.barcodes.votes import LOWER, UPPER, WHOLE, Vote, outcome
 
 PLACE = quad_of([(0, 0), (100, 0), (100, 20), (0, 20)])

@@ -15,7 +15,7 @@ from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, half_blocks
 from pairing.pieces.batch import judge_all
 from pairing.pieces.drawings import write_box, write_decision, write_pictures
-from pairing.pieces.grouping import group
+from pairing.pieces.photo_groups import group
 from pairing.pieces.reading import read_piece
 
 
@@ -26,6 +26,8 @@ def test_each_photo_is_written_with_marks_where_it_was_read(samples: Path, tmp_p
     assert [path.name for path in paths] == ["0001-label.jpg", "0001-card.jpg"]
     for path, photo in zip(paths, read.photos, strict=True):
         marked, plain = cv2.imread(str(path)), cv2.imread(str(photo.photo.path), 0)
+        assert marked is not None
+        assert plain is not None
         assert marked.shape[:2] == plain.shape
         coloured = np.ptp(marked.astype(int), axis=2) > 60
         ys, xs = np.nonzero(coloured)

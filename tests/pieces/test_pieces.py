@@ -8,7 +8,7 @@ import pytest
 
 from pairing.errors import PhotoUnusable, TableUnusable
 from pairing.model import Side
-from pairing.pieces.grouping import find_photos, from_table, group
+from pairing.pieces.photo_groups import find_photos, from_table, group
 
 
 def touch(folder: Path, *names: str) -> list[Path]:

@@ -7,9 +7,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from pairing.model import Reading, Side, Weight
+from pairing.findings import Weight
+from pairing.model import Reading, Side
 from pairing.pieces.batch import read_all
-from pairing.pieces.grouping import Photo, PhotoPiece
+from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import read_piece
 from tests.photos.drawing import picture, reportlab_modules
 

@@ -8,16 +8,25 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
 
-from pairing.judge.box import MOST_ASKED, places
+from pairing.audit.run.codec import encoded
+from pairing.audit.run.judging import RowContext, row_of
+from pairing.audit.run.lot_pieces import piece_of_lines
+from pairing.audit.run.photo_line import PhotoLine
+from pairing.judge.box import MOST_ASKED, Stretch, places
+from pairing.kiosk.pictures import Reader
 from pairing.model import How, Verdict
 from pairing.photos.barcodes.engines import load_engines
-from pairing.pieces import grouping, report
+from pairing.pieces import report
 from pairing.pieces.batch import BatchResult, judge_all, read_all, with_answers, with_written
+from pairing.pieces.photo_groups import find_photos, group
+from pairing.pieces.reading import PieceReadings
 
 
 def manifest(samples: Path) -> dict[str, dict[str, str]]:
@@ -26,8 +35,8 @@ def manifest(samples: Path) -> dict[str, dict[str, str]]:
 
 
 @pytest.fixture(scope="module")
-def read(samples: Path) -> tuple[object, ...]:
-    return tuple(read_all(grouping.group(grouping.find_photos([samples]))))
+def read(samples: Path) -> tuple[PieceReadings, ...]:
+    return tuple(read_all(group(find_photos([samples]))))
 
 
 @pytest.fixture(scope="module")
@@ -222,3 +231,41 @@ def test_csv_keeps_numbers_as_text(batch: BatchResult) -> None:
     first = rows[0]
     assert first["article"].replace(" ", "") == batch.pieces[0].judgement.article
     assert not first["article"].isdigit()
+
+
+def test_photos_audit_and_kiosk_give_one_verdict(
+    read: tuple[PieceReadings, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From what was read once, each by its own door: the batch, a row of the audit read back
+    from its line in the store, and a photo posted to the kiosk."""
+    posted = 0
+    with Reader() as kiosk:
+        for one in read:
+            (alone,) = judge_all([one]).pieces
+            found = [finding.code for finding in alone.judgement.findings]
+            lines = [
+                PhotoLine(photo=str(p.photo.path), size=1, stamp="", shows="", reading=encoded(p))
+                for p in one.photos
+            ]
+            again = piece_of_lines(one.piece.name, lines, is_declared=True)
+            row = row_of(again, RowContext(), lines)
+            assert row.verdict is alone.judgement.verdict, one.piece.name
+            assert [finding.code for finding in row.findings] == found, one.piece.name
+            if len(one.photos) == 1:
+                posted += 1
+                (photo,) = one.photos
+                monkeypatch.setattr(kiosk._worker, "read", lambda *_, photo=photo: photo)
+                document: dict[str, Any] = kiosk.batch(b"a photo", "image/jpeg", photo.photo.shows)
+                answer = document["pieces"][0]
+                assert answer["verdict"] == alone.judgement.verdict.value
+                assert [finding["code"] for finding in answer["findings"]] == found
+    assert posted > 10
+
+
+def test_csv_names_the_doubtful_places_as_numbers(batch: BatchResult) -> None:
+    asked = replace(
+        batch.pieces[0],
+        weighed=replace(batch.pieces[0].weighed, asks=(Stretch(first=7, last=8),)),
+    )
+    (row,) = csv.DictReader(report.as_csv(replace(batch, pieces=(asked,))).splitlines())
+    assert row["box_doubtful"] == "7 8"

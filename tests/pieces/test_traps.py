@@ -21,7 +21,7 @@ from pairing.judge.box import Unread
 from pairing.model import How, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.pieces.batch import judge_all
-from pairing.pieces.grouping import group
+from pairing.pieces.photo_groups import group
 from pairing.pieces.reading import read_piece
 
 ARTICLE, CARD = "9589073361400182450735", "9590948231076137543417"

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.model import Rejection, Scan, TrackingNumber, Weight
+from pairing.findings import Weight
+from pairing.model import Rejection, Scan, TrackingNumber
 from pairing.wedge import WedgeSetup, parse_keyed, parse_line
 from tests.numbers import strategies as numbers
 

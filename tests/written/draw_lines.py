@@ -77,7 +77,8 @@ def cut(piece: Piece) -> np.ndarray:
 
 def main() -> None:
     """Draw them all."""
-    dice, pictures, rows = random.Random(SEED), [], []
+    dice, pictures = random.Random(SEED), []
+    rows: list[tuple[object, ...]] = []
     for hand, by in ROWS:
         for kind, article, card, text in texts(dice):
             # A strip's bars are not cut out with the line; they may say what they like.

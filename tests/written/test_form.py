@@ -15,8 +15,9 @@ from pairing.photos.barcodes.card import Standing
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import line_under
 from pairing.photos.written.form import fields, is_within
-from pairing.pieces.box import Placed, look_in_box
-from pairing.pieces.grouping import Photo
+from pairing.pieces.card_box import look_in_box
+from pairing.pieces.photo_groups import Photo
+from pairing.pieces.placed import Placed
 from pairing.pieces.reading import read_photo
 
 SCANS = Path(__file__).resolve().parents[2] / "sample_scans"
@@ -101,7 +102,7 @@ def test_a_label_whose_bars_are_gone_is_no_box() -> None:
 
 
 def test_the_same_file_twice_is_one_photo(tmp_path: Path) -> None:
-    from pairing.pieces.grouping import PhotoPiece
+    from pairing.pieces.photo_groups import PhotoPiece
     from pairing.pieces.reading import read_piece
 
     for name in ("a.jpg", "b.jpg"):

@@ -14,8 +14,8 @@ import pytest
 from pairing.model import Side
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import box_zone, line_under, read_box, shared_reader
-from pairing.pieces.box import look_in_box
-from pairing.pieces.grouping import Photo
+from pairing.pieces.card_box import look_in_box
+from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import _placed, _symbols
 
 SCANS = Path(__file__).resolve().parents[2] / "sample_scans"

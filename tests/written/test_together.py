@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from pairing.judge.box import Seen, Unread
 from pairing.model import How, Quad
@@ -15,7 +16,9 @@ PLACE = Quad(top_left=(0, 0), top_right=(90, 0), bottom_right=(90, 9), bottom_le
 TEXT = "95890733"
 
 
-def picture(text: str = TEXT, doubts: dict[int, tuple[str, float]] | None = None) -> np.ndarray:
+def picture(
+    text: str = TEXT, doubts: dict[int, tuple[str, float]] | None = None
+) -> NDArray[np.float64]:
     """Two steps a character, the second blank; doubts: 0-based place to (digit, chance)."""
     chances = np.full((2 * len(text), 37), 1e-9)
     for at, char in enumerate(text):
@@ -23,7 +26,8 @@ def picture(text: str = TEXT, doubts: dict[int, tuple[str, float]] | None = None
         chances[2 * at, 1 + int(other)] += share
         chances[2 * at, 1 + int(char)] += 1 - share
         chances[2 * at + 1, 0] = 1.0
-    return chances / chances.sum(1, keepdims=True)
+    spread: NDArray[np.float64] = chances / chances.sum(1, keepdims=True)
+    return spread
 
 
 def odds(line: WrittenLine, text: str = TEXT) -> float:

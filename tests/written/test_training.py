@@ -4,6 +4,7 @@ these skip. Checked against OpenCV: its filters and its JPEG."""
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -63,7 +64,7 @@ def test_compressing_is_near_opencvs_jpeg(quality: int) -> None:
     mine = camera._compressed(photo, quality)[0].numpy()
     grey = np.round(photo[0].numpy() * 255).astype(np.uint8)
     _, packed = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, quality])
-    theirs = cv2.imdecode(packed, cv2.IMREAD_GRAYSCALE) / 255
+    theirs = np.asarray(cv2.imdecode(packed, cv2.IMREAD_GRAYSCALE)) / 255
     lost = np.abs(theirs - photo[0].numpy()).mean()
     assert np.abs(mine - theirs).mean() < 0.3 * lost + 0.5 / 255
 
@@ -121,7 +122,7 @@ def test_spoilt_places_are_told_and_lie_in_the_line(hands: all_glyphs.Glyphs) ->
 
 def test_spoiling_adds_ink_where_it_says_and_nowhere_else(hands: all_glyphs.Glyphs) -> None:
     class Whole(Spoiler):
-        def _correct(self, ink: torch.Tensor, *more: object) -> None:
+        def _correct(self, ink: torch.Tensor, *more: Any) -> None:
             before = ink.clone()
             super()._correct(ink, *more)
             self.added = (ink - before).amax(1)

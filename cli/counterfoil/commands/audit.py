@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import logging
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,19 +12,21 @@ import click
 
 import pairing
 from counterfoil import exits, show
-from pairing.audit.reports import front, outcome
+from counterfoil.progress import bars
+from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
+from pairing.audit.run.job import Engine, Job, Result, check_apart
 from pairing.audit.run.judging import Context
-from pairing.audit.run.lot import Engine, Job, Result, run
-from pairing.audit.run.pool import Pool, cores
+from pairing.audit.run.lot import run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
-from pairing.audit.run.results import Results
+from pairing.audit.run.run_store import Store
 from pairing.audit.statistics import draws
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
 from pairing.model import Verdict
-from pairing.pieces import grouping
+from pairing.photos.pool import Pool, cores
+from pairing.pieces import photo_groups
 
 
 def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> float:
@@ -73,10 +73,13 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--parquet", "as_parquet", is_flag=True, help="Rows as Parquet too.")
 @click.option("--no-report", is_flag=True, help="Rows and summary alone.")
 @click.option("--results", "results_url", metavar="URL",
-              help="Keep what is read and the rows in this PostgreSQL database too "
-              "(postgresql://USER@HOST/DATABASE); any machine can go on with it.")  # fmt: skip
+              help="Keep what is read and the rows in this PostgreSQL database "
+              "(postgresql://USER@HOST/DATABASE), and not in DIR; any machine can go "
+              "on.")  # fmt: skip
 @click.option("--run", "run_name", metavar="NAME",
               help="The run's name among --results; by default where its photos are.")  # fmt: skip
+@click.option("--reread", "rereads", is_flag=True,
+              help="Read again what another version of the reader has read.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(min=1), help="Processes; all processors.")
 @click.option("--cluster", metavar="ADDRESS",
               help="Read the photos on the workers of this Dask scheduler.")  # fmt: skip
@@ -91,12 +94,19 @@ def command(**given: Any) -> int:
         url = given["ledger_url"]
         ledger = held.enter_context(Ledger.open(url)) if url else None
         records = _records(given, ledger)
-        wanted = _wanted(given)
-        results = _results(given, held, wanted.source)
-        job = _job(given, wanted.source, results)
-        pool: Pool[Any] = Pool(given["workers"] or cores())
+        if given["as_parquet"]:
+            tables.require_parquet(given["out"])  # said before the first photo, not after the last
+        source = _source(given)
+        check_apart(source, given["out"])
+        name = given["run_name"] or (source.shown if given["results_url"] else "")
+        store = held.enter_context(
+            Store(given["out"], results=given["results_url"] or "", name=name)
+        )
+        asked = _report_job(given, source, store)
+        job = _job(given, source, store)
+        pool: Pool[Any, Any] = Pool(given["workers"] or cores())
         engine = _engine(given, held, pool.run)
-        with _progress() as progress:
+        with bars() as progress:
             result = run(
                 job,
                 context=Context(records=records, strictness=given["strictness"]),
@@ -105,23 +115,23 @@ def command(**given: Any) -> int:
                 progress=progress,
             )
         if given["decisions"]:
-            _tell_taken(*outcome.take_back(given["decisions"], given["out"], results))
+            _tell_taken(*outcome.take_back(given["decisions"], store))
         if given["record"] and ledger is not None:
             noted = outcome.note_in_ledger(
                 given["out"], ledger, desk=given["desk"], operator=given["operator"]
             )
             click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
-        summary, found, missing = outcome.summarise(wanted, records)
-        written = outcome.write_tables(wanted)
+        summary, found, missing = outcome.summarise(asked, records)
+        written = outcome.write_tables(asked)
         if not given["no_report"]:
-            with _progress() as progress:
+            with bars() as progress:
                 written.append(
                     outcome.report(
-                        wanted, summary, found, missing, engine=pool.run, progress=progress
+                        asked, summary, found, missing, engine=pool.run, progress=progress
                     )
                 )
         for name in given["sheets"]:
-            written.append(outcome.write_sheet(wanted, name, ledger, engine=pool.run))
+            written.append(outcome.write_sheet(asked, name, ledger, engine=pool.run))
     _tell(result, summary, found, missing, written)
     if not summary.pieces:
         click.echo(
@@ -155,15 +165,18 @@ def _records(given: dict[str, Any], ledger: Ledger | None) -> Records:
     return Records(**pairs, ledger=ledger, since=since, until=until)
 
 
-def _wanted(given: dict[str, Any]) -> outcome.Wanted:
+def _source(given: dict[str, Any]) -> sources.Source:
     place = given["place"]
-    root = place if "://" in place else str(Path(place).resolve())
-    source = sources.Source(root=root)
+    return sources.Source(root=place if "://" in place else str(Path(place).resolve()))
+
+
+def _report_job(given: dict[str, Any], source: sources.Source, store: Store) -> outcome.ReportJob:
     now = datetime.now().astimezone()
-    return outcome.Wanted(
+    return outcome.ReportJob(
         out=given["out"],
+        store=store,
         source=source,
-        title=f"Audit of {source.shown if source.is_remote else place}",
+        title=f"Audit of {source.shown if source.is_remote else given['place']}",
         made=f"Made on {now:%Y-%m-%d at %H:%M %Z} by Counterfoil {pairing.__version__}; rows in "
         f"{given['out']}",
         confidence=given["confidence"],
@@ -175,39 +188,34 @@ def _wanted(given: dict[str, Any]) -> outcome.Wanted:
     )
 
 
-def _job(given: dict[str, Any], source: sources.Source, results: Results | None) -> Job:
+def _job(given: dict[str, Any], source: sources.Source, store: Store) -> Job:
     listed = None
     if given["table"]:
         root = Path(source.root)
-        listed = tuple(_below(piece, root) for piece in grouping.from_table(given["table"]))
+        listed = tuple(_below(piece, root) for piece in photo_groups.from_table(given["table"]))
     return Job(
         source=source,
         out=given["out"],
         listed=listed,
         is_bag=given["unsorted"],
-        results=results,
+        rereads=given["rereads"],
+        store=store,
     )
 
 
-def _below(piece: grouping.PhotoPiece, root: Path) -> grouping.PhotoPiece:
+def _below(piece: photo_groups.PhotoPiece, root: Path) -> photo_groups.PhotoPiece:
     """The same piece with its photos named from the folder that is audited."""
     photos = tuple(
-        grouping.Photo(path=_from(photo.path.resolve(), root), shows=photo.shows)
+        photo_groups.Photo(path=_from(photo.path.resolve(), root), shows=photo.shows)
         for photo in piece.photos
     )
-    return grouping.PhotoPiece(name=piece.name, photos=photos, is_declared=True)
+    return photo_groups.PhotoPiece(name=piece.name, photos=photos, is_declared=True)
 
 
 def _from(path: Path, root: Path) -> Path:
     if not path.is_relative_to(root):
         raise click.UsageError(f"{show.path_text(path)} of --pieces lies outside the folder.")
     return path.relative_to(root)
-
-
-def _results(given: dict[str, Any], held: ExitStack, source: sources.Source) -> Results | None:
-    if not given["results_url"]:
-        return None
-    return held.enter_context(Results(given["results_url"], name=given["run_name"] or source.shown))
 
 
 def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
@@ -219,35 +227,6 @@ def _engine(given: dict[str, Any], held: ExitStack, own: Engine) -> Engine:
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
         logging.getLogger(name).setLevel(logging.CRITICAL)
     return cluster.run
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[str, int, int], None]]:
-    """A bar for each stage, with the time that is left; on a terminal alone."""
-    from tqdm import tqdm  # noqa: PLC0415 - only where progress is shown
-
-    bars: dict[str, Any] = {}
-
-    def tell(stage: str, done: int, total: int) -> None:
-        if not sys.stderr.isatty():
-            return
-        if stage not in bars:
-            for other in bars.values():
-                other.close()
-            bars[stage] = tqdm(
-                total=total,
-                initial=done - 1,
-                leave=False,
-                file=sys.stderr,
-                bar_format="{n} of {total} " + stage + ", {remaining} left {bar:30}",
-            )
-        bars[stage].update(done - bars[stage].n)
-
-    try:
-        yield tell
-    finally:
-        for bar in bars.values():
-            bar.close()
 
 
 def _tell_taken(reviewed: int, strange: int) -> None:
@@ -267,8 +246,14 @@ def _tell(
     missing: int,
     written: list[Path],
 ) -> None:
-    for line in result.missing:
+    for line in result.notes:
         click.echo(line, err=True)
+    if result.read_otherwise:
+        click.echo(
+            f"{result.read_otherwise:,} of the photos were read by another version of the reader; "
+            "--reread reads them again.",
+            err=True,
+        )
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"
@@ -288,7 +273,7 @@ def _tell(
     if found is not None:
         click.echo(show.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
-        told = f"Piece {show.plain(summary.worst['piece'])}: {summary.worst['message']}"
-        click.echo(show.paragraph(told, head="gravest"))
+        gravest = f"Piece {show.plain(summary.worst.piece)}: {summary.worst.message}"
+        click.echo(show.paragraph(gravest, head="gravest"))
     for path in written:
         click.echo(f"Written: {show.path_text(path)}", err=True)

@@ -12,10 +12,6 @@ from pairing.compare import CopyError
 from pairing.model import Role
 from pairing.numbers import MODULES, family, spaced
 
-_EXAMPLES = {"package": "9400111201080805483016"}
-"""Numbers to work the examples from, where the library's own is of another family:
-tracking_number_data, couriers/usps.json."""
-
 _WHOLE_NUMBERS = (CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR)
 
 
@@ -34,7 +30,7 @@ def command(name: str, length: int | None, examples: bool) -> int:
     if length is not None and length not in chosen.lengths:
         known = ", ".join(map(str, chosen.lengths))
         raise click.BadParameter(f"{name} has {known}.", param_hint="--length")
-    table = blindspots(chosen, length=length, example=_EXAMPLES.get(name) if not length else None)
+    table = blindspots(chosen, length=length)
     click.echo(f"{chosen.title}, {table.length} characters; check digit: {table.check_rule.value}")
     click.echo()
     click.echo(f"  {'copying error':<42}{'not caught':>10}{'seen 1969':>12}")

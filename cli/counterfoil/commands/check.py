@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 
 import click
 
-from counterfoil import exits, options, show
-from counterfoil.typing_line import read_line, single_keys
-from pairing.desk import Tray, TrayPiece
-from pairing.desk.entries import WORDS
-from pairing.model import Side
+from counterfoil import desk_lines, exits, options, show
+from counterfoil.keyboard import Typed
+from pairing.desk.answers import Answer
+from pairing.desk.book import RunBook
+from pairing.desk.rules import DECLARED, PIECE
+from pairing.desk.session import Session
+from pairing.desk.words import Arrived, Word, Work
+from pairing.model import Side, Verdict
 from pairing.wedge import WedgeSetup
-
-_LONGEST_READ = 65_536
 
 
 @click.command("check")
@@ -31,69 +31,93 @@ def command(
 
     \b
     SCANs are taken from the command line or, without any, a line each from
-    standard input, in any order. Four words are no scans:
-      box NUMBER    what a person reads in the card's box
+    standard input: label and card in any order, then the box. Some words are no
+    scans:
+      box NUMBER    what you read in the card's box (or /NUMBER)
       strip [SCAN]  the scan in this line, or the next one, is the strip in the box
       next          the piece ends here (so does a blank line)
-      again         start this piece anew
+      again         start this piece over
+      help          list all words
     """
     if boxes and not scans:
         raise click.UsageError("--box goes with scans on the command line.")
-    tray = Tray(WedgeSetup(gs_substitutes=gs))
-    verdicts = {}
-    lines = _given(scans, boxes) if scans else _from_stdin(tray)
-    for piece in _pieces(tray, lines):
-        verdicts[piece.index] = piece.judgement.verdict
-        name = f"Piece {piece.index}" + (" again" if piece.is_again else "")
-        block = show.headline if brief else show.verdict_block
-        click.echo(block(name, piece.judgement))
-    if not verdicts:
+    is_terminal = not scans and desk_lines.is_terminal()
+    session = Session(
+        RunBook(),
+        operator="You",
+        setup=WedgeSetup(gs_substitutes=gs),
+        rules=DECLARED if boxes else PIECE,
+        is_live=is_terminal,
+    )
+    run = _Run(session, brief=brief, is_terminal=is_terminal)
+    if is_terminal:
+        run.aside.say("Scan label and card in any order, then key the box. help lists the words.")
+    run.take(_given(scans, boxes) if scans else _from_stdin(session, is_terminal=is_terminal))
+    if not run.verdicts:
         click.echo("Nothing was scanned.", err=True)
         return exits.UNREAD
-    return exits.of_verdicts(verdicts.values())
+    return exits.of_verdicts(run.verdicts)
 
 
-def _pieces(tray: Tray, lines: Iterator[str]) -> Iterator[TrayPiece]:
-    for line in lines:
-        yield from tray.take(line)
-    yield from tray.close()
+class _Run:
+    """Shows what the session gives back."""
+
+    def __init__(self, session: Session, *, brief: bool, is_terminal: bool) -> None:
+        self._session = session
+        self._block = show.headline if brief else show.verdict_block
+        self.aside = desk_lines.Aside(is_terminal=is_terminal)
+        self.verdicts: list[Verdict] = []
+
+    def take(self, lines: Iterator[Typed]) -> None:
+        """Take every line, up to the word that ends."""
+        for typed in lines:
+            self.aside.next_line()
+            answer = self._session.take(typed.text, arrived=typed.arrived)
+            self._show(answer)
+            if answer.word is Word.END:
+                return
+        self._show(self._session.finish())
+
+    def _show(self, answer: Answer) -> None:
+        self.aside.say_of(answer.heard, answer.remarks)
+        for piece in answer.finished:
+            assert piece.entry is not None
+            self.verdicts.append(piece.judgement.verdict)
+            click.echo(self._block(f"Piece {piece.entry.sequence}", piece.judgement))
+        if answer.word is Word.HELP:
+            click.echo(desk_lines.help_text(Work.CHECK), err=True)
 
 
-def _given(scans: tuple[str, ...], boxes: tuple[str, ...]) -> Iterator[str]:
-    # The box first: it was read before anything could be shown.
-    yield from (f"box {box}" for box in boxes)
+def _given(scans: tuple[str, ...], boxes: tuple[str, ...]) -> Iterator[Typed]:
+    # The box first: several answers for one box are told, not chosen from.
+    yield from (_line(f"box {box}") for box in boxes)
     words = iter(scans)
     for text in words:
         is_word = text.strip().lower() in ("box", "strip")
-        yield f"{text} {next(words, '')}" if is_word else text
+        yield _line(f"{text} {next(words, '')}" if is_word else text)
 
 
-def _from_stdin(tray: Tray) -> Iterator[str]:
-    if sys.stdin is None:
-        return
-    if not sys.stdin.isatty():
-        # Bounded, so that a file without line ends cannot fill the memory.
-        while raw := sys.stdin.buffer.readline(_LONGEST_READ):
-            yield raw.decode("utf-8", errors="replace")
-        return
-    with single_keys():
-        yield from _from_terminal(tray)
+def _line(text: str) -> Typed:
+    return Typed(text=text, arrived=Arrived.PIPED)
 
 
-def _from_terminal(tray: Tray) -> Iterator[str]:
-    click.echo(
-        "Scan label and card in any order, then key the box: box NUMBER (or: strip, then scan "
-        "the strip).\nnext ends a piece, again starts it anew, Ctrl+D ends.",
-        err=True,
-    )
-    while (line := read_line(_prompt(tray), WORDS)) is not None:
-        yield line
-        for remark in tray.remarks:
-            click.echo(show.paragraph(remark), err=True)
+def _from_stdin(session: Session, *, is_terminal: bool) -> Iterator[Typed]:
+    if not is_terminal:
+        return desk_lines.from_pipe()
+    return desk_lines.from_terminal(lambda: prompt(session))
 
 
-def _prompt(tray: Tray) -> str:
-    missing = [side.value for side in tray.missing()]
-    if missing == [Side.BOX.value]:
-        return "type box and what stands there > "
-    return f"to come: {', '.join(missing)} > "
+def prompt(session: Session) -> str:
+    """What the piece in hand needs next, by name."""
+    missing = list(session.missing)
+    if session.is_stopped:
+        return "stopped: aside, or again"
+    if session.must_confirm:
+        return "scan the label, or confirm"
+    if session.strip_is_next:
+        return "strip"
+    if missing == [Side.BOX]:
+        return "box: key / and what is written there"
+    if missing == [Side.CARD] and session.may_lack_card_number:
+        return "card, or next if it has no number"
+    return ", ".join(side.value for side in missing)

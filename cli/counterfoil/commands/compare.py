@@ -6,8 +6,9 @@ import click
 
 from counterfoil import exits, show
 from pairing.compare import compare
-from pairing.model import Rejection, Role, TrackingNumber, Weight
-from pairing.numbers import is_number
+from pairing.findings import Weight
+from pairing.model import Rejection, Role, TrackingNumber
+from pairing.numbers import group_sizes, is_number
 from pairing.wedge import parse_keyed
 
 
@@ -21,7 +22,7 @@ def command(label: str, card: str) -> int:
     """
     one, other = parse_keyed(label), parse_keyed(card)
     number = one.number
-    sizes = number.family.group_sizes if isinstance(number, TrackingNumber) else (4,)
+    sizes = group_sizes(number)
     comparison = compare(one.number.text, other.number.text, group_sizes=sizes, is_valid=is_number)
     click.echo("\n".join(show.aligned(comparison, sizes, ("label", "box"))))
     if isinstance(number, Rejection):

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil import exits, options, show, show_ledger
 from counterfoil.opening import existing
+from pairing import output
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
@@ -95,12 +96,12 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         with _recorded(found):
             if pdf:
                 seal = () if draft else _seal(opened, found)
-                outputs.write_new(pdf, [_printed(found, style, (senders, known, seal))])
+                output.write_new(pdf, [_printed(found, style, (senders, known, seal))])
             if table == "-":
                 click.echo("".join(csv_lines(found, known)), nl=False)
             elif table:
                 rows = (row.encode() for row in csv_lines(found, known))
-                outputs.write_new(Path(table), rows)
+                output.write_new(Path(table), rows)
     _tell(found, is_draft=draft, to_stderr=table == "-")
     return exits.ALL_AGREE
 
@@ -109,12 +110,12 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
     """Before anything is recorded: a list that cannot be written was not given out."""
     if pdf is None and table is None:
         raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
-    files = [Path(table)] if table is not None and table != "-" else []
-    files += [pdf] if pdf else []
-    if len({path.absolute() for path in files}) < len(files):
+    targets = [Path(table)] if table is not None and table != "-" else []
+    targets += [pdf] if pdf else []
+    if len({path.absolute() for path in targets}) < len(targets):
         raise click.UsageError("--pdf and --csv cannot go to the same file.")
-    for path in files:
-        outputs.check_new(path)
+    for path in targets:
+        output.check_new(path)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ import click
 from counterfoil import exits, show
 from pairing.demo import MANIFEST, PIECES, draw_pieces
 from pairing.pieces.batch import judge_all, read_all
-from pairing.pieces.grouping import from_table
+from pairing.pieces.photo_groups import from_table
 
 _SHORT_SET = ("0001", "0005", "0008", "0015", "0027", "0028", "0029", "0034")
 """One of each kind of answer; the whole set takes about a minute to draw."""

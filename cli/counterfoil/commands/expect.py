@@ -15,7 +15,7 @@ from pairing.desk.expecting import Reckoning, load, reckon
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.pairlist import Column, PairList, RefusedRow, read_list
 from pairing.ledger import Entry, Kind, Ledger
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 _MOST_REFUSED = 20
 _MANY = 200
@@ -134,7 +134,7 @@ def _entry(entry: Entry) -> str:
 
 
 def _number(text: str | None) -> str:
-    return show.plain(printed(identify(text))) if text else "not read"
+    return show.plain(printed(text)) if text else "not read"
 
 
 def _many(count: int, what: str) -> str:

@@ -86,14 +86,19 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         idle_s=idle_s,
         is_tls_in_front=tls_in_front,
     )
-    kept = _secrets(
-        secrets_path or secret.default_path(), settings, new_pin=new_pin, new_token=new_token
-    )
+    path = secrets_path or secret.default_path()
+    kept = _secrets(path, settings, new_pin=new_pin, new_token=new_token)
     with Ledger.open(ledger_url, patience_s=_LEDGER_PATIENCE_S) as ledger:
         for finding in ledger.warnings():
             click.echo(f"{finding.message} {finding.action}", err=True)
         click.echo(f"Ledger: {ledger.where}", err=True)
-        serve(ledger, settings=settings, secrets=kept, on_ready=_ready)
+        serve(
+            ledger,
+            settings=settings,
+            secrets=kept,
+            secret_file=secret.SecretFile(path, kept),
+            on_ready=_ready,
+        )
     return exits.ALL_AGREE
 
 

@@ -9,8 +9,9 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil import exits, options, show, show_ledger
 from counterfoil.opening import existing
+from pairing import output
 from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
 
@@ -57,7 +58,7 @@ def command(
     """
     target = Path(table) if table not in (None, "-") else None
     if target:
-        outputs.check_new(target)
+        output.check_new(target)
     count = 0
     with existing(ledger_url) as opened:
         rows = cards.outstanding(
@@ -68,7 +69,7 @@ def command(
             inquiry_days=inquiry.days,
         )
         if target:
-            outputs.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
+            output.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
             click.echo(f"Written: {show.path_text(target)}")
         elif table:
             for text in cards.csv_lines(rows):

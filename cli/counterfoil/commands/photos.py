@@ -10,14 +10,15 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, show
+from counterfoil import exits, show, terminal
 from counterfoil.asking import asked_all
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
 from pairing.photos.written import thresholds
-from pairing.pieces import grouping, report
+from pairing.pieces import report
 from pairing.pieces.batch import BatchResult, judge_all, read_all, with_written
 from pairing.pieces.drawings import write_decision, write_pictures
+from pairing.pieces.photo_groups import PhotoPiece, find_photos, from_table, group
 from pairing.pieces.reading import PieceReadings
 
 
@@ -60,6 +61,11 @@ from pairing.pieces.reading import PieceReadings
     metavar="DIR",
     help="Write there each photo with what was read outlined, and each box with its digits.",
 )
+@click.option(
+    "--workers",
+    type=click.IntRange(min=1),
+    help="Processes that read photos; all processors by default.",
+)
 @click.option("--brief", is_flag=True, help="One line a piece.")
 def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     places: tuple[Path, ...],
@@ -70,6 +76,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     json_to: str | None,
     csv_to: str | None,
     pictures: Path | None,
+    workers: int | None,
     brief: bool,
 ) -> int:
     """Check photographed pieces: one verdict for each.
@@ -81,14 +88,14 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("Give photos or folders, or --pieces FILE.csv.")
     if json_to is not None and json_to == csv_to:
         raise click.UsageError("--json and --csv cannot go to the same place.")
-    found = grouping.from_table(table) if table else grouping.group(grouping.find_photos(places))
+    found = from_table(table) if table else group(find_photos(places))
     if not found:
         where = ", ".join(show.path_text(one) for one in (*places, table) if one)
         click.echo(f"There are no photos in {where}. Name photos, or a folder with some.", err=True)
         return exits.NOT_DONE
     keyed = _keyed(written, {piece.name for piece in found})
     _check_targets((json_to, csv_to), found)
-    read = [_with_keyed(one, keyed.get(one.piece.name, ())) for one in _read(found)]
+    read = [_with_keyed(one, keyed.get(one.piece.name, ())) for one in _read(found, workers)]
     rule = thresholds(strictness)
     if ask:
         read = asked_all(read, rule, pictures)
@@ -128,7 +135,7 @@ def _with_keyed(one: PieceReadings, texts: Iterable[str]) -> PieceReadings:
     return one
 
 
-def _check_targets(targets: tuple[str | None, ...], found: tuple[grouping.PhotoPiece, ...]) -> None:
+def _check_targets(targets: tuple[str | None, ...], found: tuple[PhotoPiece, ...]) -> None:
     """Refuse a bad target before the long work, and one that is a photo in any case."""
     photos = {os.path.realpath(photo.path) for piece in found for photo in piece.photos}
     for target in targets:
@@ -147,15 +154,15 @@ def _check_targets(targets: tuple[str | None, ...], found: tuple[grouping.PhotoP
             )
 
 
-def _read(found: tuple[grouping.PhotoPiece, ...]) -> list[PieceReadings]:
+def _read(found: tuple[PhotoPiece, ...], workers: int | None) -> list[PieceReadings]:
     from tqdm import tqdm  # noqa: PLC0415 - only this command shows progress
 
     bar = tqdm(
-        read_all(found),
+        read_all(found, workers=workers),
         total=len(found),
         unit="piece",
         leave=False,
-        file=sys.stderr,
+        file=terminal.own(sys.stderr),
         disable=not sys.stderr.isatty(),
         bar_format="{n} of {total} pieces read, {remaining} left",
     )

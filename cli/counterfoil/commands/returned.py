@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
@@ -10,17 +9,16 @@ from pathlib import Path
 
 import click
 
-from counterfoil import exits, options, show, show_returns
+from counterfoil import desk_lines, exits, options, show, show_returns
 from counterfoil.opening import existing
-from counterfoil.typing_line import read_line, single_keys
-from pairing.desk.cardlines import WORDS, CardTray, ReadCard
+from pairing.desk.card_session import CardSession, ReadCard
 from pairing.desk.returns import CardResult, take_back
+from pairing.desk.words import Word, Work
 from pairing.errors import PhotoUnusable
 from pairing.ledger import Ledger
 from pairing.model import How, Reading, Side
 from pairing.wedge import WedgeSetup, parse_keyed
 
-_LONGEST_READ = 65_536
 _GROUP = 4
 """Digits of a printed group: several SCANs this short are one number without its quotes."""
 
@@ -63,13 +61,13 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     SCANs of the cards' own barcodes are taken from the command line or, without
     any and without photos, a line each from standard input. Words about the card
     in hand:
-      box NUMBER    what a person reads in the card's box
+      box NUMBER    what you read in the card's box (or /NUMBER)
       strip [SCAN]  the scan in this line, or the next one, is the strip in the box
       card NUMBER   its own number, keyed because its bars cannot be scanned
       signed DATE   the date beside the signature, such as 2026-11-25
       name TEXT     who signed
       next          the card ends here (so does a blank line, or the next card)
-      again         start this card anew
+      again         start this card over
     Exit codes: 0 every box agrees, 10 something contradicts, 11 something is not
     known.
     """
@@ -79,8 +77,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("A number with blanks is one SCAN only in quotes.")
     verdicts = []
     with existing(ledger_url) as opened:
-        tray = CardTray(WedgeSetup(gs_substitutes=gs))
-        cards = _given(tray, scans, photos) if scans or photos else _from_stdin(tray)
+        session = CardSession(WedgeSetup(gs_substitutes=gs))
+        cards = _given(session, scans, photos) if scans or photos else _from_stdin(session)
         for card in cards:
             whole = _with(card, box, signed, name)
             if keep_photos:
@@ -126,11 +124,15 @@ def _with(card: ReadCard, box: str | None, signed: date | None, name: str) -> Re
     )
 
 
-def _given(tray: CardTray, scans: Iterable[str], photos: Iterable[Path]) -> Iterator[ReadCard]:
+def _given(
+    session: CardSession, scans: Iterable[str], photos: Iterable[Path]
+) -> Iterator[ReadCard]:
+    aside = desk_lines.Aside(is_terminal=True)
     for scan in scans:
-        yield from tray.take(scan)
-        _tell(tray)
-    yield from tray.close()
+        answer = session.take(scan)
+        aside.say_of(answer.heard, answer.remarks)
+        yield from answer.cards
+    yield from session.close().cards
     if photos:
         from pairing.desk.cardphoto import card_in_photo  # noqa: PLC0415 - decoders are heavy
 
@@ -162,38 +164,26 @@ def _keep(ledger: Ledger, photos: Iterable[Path], card: ReadCard) -> None:
             ledger.keep_photo(content)
 
 
-def _from_stdin(tray: CardTray) -> Iterator[ReadCard]:
-    if sys.stdin is None:
-        return
-    if sys.stdin.isatty():
-        with single_keys():
-            yield from _from_terminal(tray)
-        return
-    # Bounded, so that a file without line ends cannot fill the memory.
-    while raw := sys.stdin.buffer.readline(_LONGEST_READ):
-        yield from tray.take(raw.decode("utf-8", errors="replace"))
-        _tell(tray, only_trouble=True)
-    yield from tray.close()
+def _from_stdin(session: CardSession) -> Iterator[ReadCard]:
+    is_terminal = desk_lines.is_terminal()
+    aside = desk_lines.Aside(is_terminal=is_terminal)
+    if is_terminal:
+        aside.say("Scan a card's own barcode, then key the box. Enter or the next card ends it.")
+        aside.say("help lists the words.")
+        lines = desk_lines.from_terminal(lambda: _prompt(session), takes_blank=True)
+    else:
+        lines = desk_lines.from_pipe()
+    for typed in lines:
+        aside.next_line()
+        answer = session.take(typed.text, arrived=typed.arrived)
+        aside.say_of(answer.heard, answer.remarks)
+        if answer.word is Word.HELP:
+            click.echo(desk_lines.help_text(Work.RETURNED), err=True)
+        yield from answer.cards
+        if answer.word is Word.END:
+            return
+    yield from session.close().cards
 
 
-def _from_terminal(tray: CardTray) -> Iterator[ReadCard]:
-    click.echo(
-        "Scan a card's own barcode, then key the box: box NUMBER. signed DATE and name TEXT "
-        "if you like.\nEnter or the next card ends a card, Ctrl+D ends.",
-        err=True,
-    )
-    while True:
-        prompt = "card > " if tray.is_empty else "box, strip, signed, name, or Enter > "
-        line = read_line(prompt, WORDS)
-        if line is None:
-            break
-        done = tray.take(line)
-        _tell(tray)
-        yield from done
-    yield from tray.close()
-
-
-def _tell(tray: CardTray, *, only_trouble: bool = False) -> None:
-    for remark in tray.remarks:
-        if not only_trouble or not remark.endswith(" read"):
-            click.echo(show.paragraph(remark), err=True)
+def _prompt(session: CardSession) -> str:
+    return "card" if session.is_empty else "box, strip, signed, name, or Enter"

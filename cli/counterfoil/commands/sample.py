@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime
 from pathlib import Path
 
@@ -124,10 +124,9 @@ def _names(
     column: str | None,
     ledger: str | None,
     days: tuple[datetime | None, datetime | None],
-) -> tuple[str, ...] | None:
+) -> Collection[str] | None:
     if lot is not None:
-        width = len(str(lot))
-        return tuple(f"{n:0{width}}" for n in range(1, lot + 1))
+        return draws.Numbered(lot)
     names: Iterable[str]
     if source is not None:
         names = draws.names_in(source, column)
@@ -135,7 +134,7 @@ def _names(
         names = _in_ledger(ledger, days)
     else:
         return None
-    return tuple(dict.fromkeys(names))
+    return draws.distinct(names)
 
 
 def _in_ledger(url: str, days: tuple[datetime | None, datetime | None]) -> list[str]:

@@ -8,9 +8,8 @@ as for any other piece.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from pairing.audit.matching.assignment import Edge, assigned, pairs_made
 from pairing.audit.matching.candidates import Candidates
@@ -163,14 +162,3 @@ def _prior(many: int, missing: float) -> float:
 def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
     prior = _prior(many, missing)
     return [replace(one, gain=one.gain + prior) for one in edges if one.gain + prior > 0]
-
-
-def members(found: Match) -> Mapping[str, Any]:
-    """A match as it stands in a row; log odds are natural logarithms."""
-    return {
-        "label": found.label,
-        "log_odds": round(found.evidence, 2),
-        "margin_log_odds": round(found.margin, 2),
-        "next": found.runner_up,
-        "counts": found.is_sure,
-    }

@@ -6,45 +6,18 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from functools import lru_cache
 
 from pairing.compare import CopyError
+from pairing.compare.error_shares import SHARES, several_share
 from pairing.compare.kinds import Pair
 from pairing.compare.slips import explanations
-from pairing.numbers import is_number
+from pairing.numbers import group_sizes, is_number
 
 ERROR_RATE = 0.01
 """Share of boxes with a wrong number. Single entry by people errs in 0.55 to 3.6 % of entries
 (Barchard et al. 2008 and 2019, Behav. Res. Methods, 10.3758/s13428-019-01207-3)."""
-
-_VERHOEFF = 12_112
-_SUBSTITUTED = 0.72
-"""Of the errors, those of Verhoeff's kinds. His data (1969) leave out missing and added
-digits, which are 10 to 20 % of errors (Wagner); other whole numbers, swapped groups and shifts
-are given the rest by common practice, no source."""
-
-_SEVERAL = {2: 232 + 43 + 98, 3: 169, 4: 118, 5: 219, 6: 162}
-"""Verhoeff's counts by the number of wrong digits, whichever they are. More are not copied."""
-
-SHARES: Mapping[CopyError, float] = {
-    CopyError.ONE_DIGIT: _SUBSTITUTED * 9574 / _VERHOEFF,
-    CopyError.ADJACENT_SWAP: _SUBSTITUTED * 1237 / _VERHOEFF,
-    CopyError.JUMP_SWAP: _SUBSTITUTED * 99 / _VERHOEFF,
-    CopyError.TWIN: _SUBSTITUTED * 67 / _VERHOEFF,
-    CopyError.PHONETIC: _SUBSTITUTED * 59 / _VERHOEFF,
-    CopyError.JUMP_TWIN: _SUBSTITUTED * 35 / _VERHOEFF,
-    CopyError.SEVERAL_DIGITS: _SUBSTITUTED * sum(_SEVERAL.values()) / _VERHOEFF,
-    CopyError.DROPPED: 0.08,
-    CopyError.EXTRA: 0.04,
-    CopyError.TRUNCATED: 0.03,
-    CopyError.SHIFTED: 0.03,
-    CopyError.GROUP_SWAP: 0.02,
-    CopyError.CARD_OWN: 0.02,
-    CopyError.OTHER_PIECE: 0.03,
-    CopyError.PAD_NEIGHBOUR: 0.03,
-}
-"""Share of each kind among the errors (Verhoeff's counts: `compare.rows`)."""
 
 _SERIAL = 8
 """Last places of a number that its pad counts in: seven digits and the check digit."""
@@ -101,7 +74,7 @@ class Copying:
         pair = Pair(
             label=label,
             box=text,
-            group_sizes=_sizes(label),
+            group_sizes=group_sizes(label),
             card=card,
             # Whether it is another piece's is asked here: a lot is no small set.
             others=(text,) if text in self.labels else (),
@@ -156,12 +129,6 @@ class Copying:
         }.get(kind, 1e12)
 
 
-def _sizes(label: str) -> tuple[int, ...]:
-    """The printed grouping: S10 numbers have their own, all others fours (a family's tail is
-    what is left)."""
-    return (2, 3, 3, 3, 2) if label[:1].isalpha() else (4,)
-
-
 def _sources(kind: CopyError, text: str, label: str) -> float:
     """From how many texts a slip of this kind leads to `text`, about."""
     n = len(label)
@@ -186,7 +153,7 @@ def _sources(kind: CopyError, text: str, label: str) -> float:
 def _several(text: str, label: str) -> float:
     wrong = sum(a != b for a, b in zip(label, text, strict=True))
     ways = math.comb(len(label), wrong) * 9.0**wrong
-    return _SUBSTITUTED * _SEVERAL.get(wrong, 0) / _VERHOEFF / ways
+    return several_share(wrong) / ways
 
 
 def _series_of(labels: Collection[str]) -> dict[str, list[int]]:

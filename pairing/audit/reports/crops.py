@@ -1,29 +1,26 @@
 """The two stretches of paper that a person looks at: the label's number and the card's box,
-laid level, as small JPEGs. Made for exceptions only, and kept beside the rows."""
+laid level, as small JPEGs. Made for exceptions only, and kept with the run."""
 
 from __future__ import annotations
 
-import base64
-import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import cv2
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.audit.run.journal import Journal
-from pairing.audit.run.pool import Done, Task
-from pairing.audit.run.review import hashes
+from pairing.audit.run.rows import Corners, Row
+from pairing.audit.run.run_store import Crop, Store
 from pairing.audit.run.sources import Source
-from pairing.errors import CounterfoilError, OutputRefused, TableUnusable
+from pairing.errors import CounterfoilError
+from pairing.model import Side
 from pairing.photos.files import frames
+from pairing.photos.pool import Done, Task
 
-FILE = "crops.jsonl"
-_HEAD = {"format": "counterfoil crops 1"}
 WIDE_PX, HIGH_PX = 440, 150
 """Largest crop: 22 digits are then 13 to 20 px wide each."""
 _LABEL_REACH = 0.5
@@ -32,121 +29,116 @@ the number's foot 0.45 high)."""
 SHEET_WIDE_PX, SHEET_HIGH_PX = 1300, 430
 """Largest crop on an evidence sheet: 240 dots an inch on its 138 mm."""
 _QUALITY, _SHEET_QUALITY = 50, 85
-Corners = Sequence[Sequence[float]]
-Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
+Engine = Callable[[Iterable[Task[Any, Any]]], Iterator[Done[Any, Any]]]
+
+
+class Stretch(msgspec.Struct, frozen=True, kw_only=True):
+    """What to cut from a photo: the place (px), None for the whole page, small."""
+
+    photo: str
+    page: int = 1
+    place_px: Corners | None = None
+
+
+class CropTask(msgspec.Struct, frozen=True, kw_only=True):
+    """What cropping needs of a row. label, box: None where no photo is left to show it."""
+
+    key: str
+    label: Stretch | None
+    box: Stretch | None
 
 
 def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
-    rows: Iterable[Mapping[str, Any]],
+    rows: Iterable[Row],
     *,
     source: Source,
-    folder: Path,
+    store: Store,
     engine: Engine,
     progress: Callable[[str, int, int], None],
     total: int,
 ) -> None:
     """Make the crops that are not there yet. Photos that have gone since give none."""
-    _drop_if_damaged(folder / FILE)
-    with Journal(folder / FILE, _HEAD) as journal:
-        held = {line.members.get("key") for line in journal.lines()}
-        tasks = (
-            (row["piece"], partial(cropped, source, needed(row)), Path(row["photos"][0]["photo"]))
-            for row in rows
-            if row["photos"] and key_of(row) not in held
-        )
-        for done, (_, text) in enumerate(engine(tasks), 1):
-            progress("pictures cut", done, total)
-            if not isinstance(text, CounterfoilError):
-                journal.append(text)
+    tasks = (
+        (row.piece, partial(cropped, source, task_of(row)), Path(row.photos[0].photo))
+        for row in rows
+        if row.photos and store.crop(key_of(row)) is None
+    )
+    for done, (_, crop) in enumerate(engine(tasks), 1):
+        progress("pictures cut", done, total)
+        if not isinstance(crop, CounterfoilError):
+            store.keep_crops([crop])
 
 
-def _drop_if_damaged(path: Path) -> None:
-    """They can be cut again, so a damaged file of them is no reason to read all photos anew."""
-    try:
-        with Journal(path, _HEAD) as journal:
-            is_whole = all("key" in line.members or line.offset == 0 for line in journal.lines())
-    except (TableUnusable, OutputRefused):
-        is_whole = False
-    if not is_whole:
-        with suppress(OSError):  # where it cannot go, opening it says why
-            path.unlink(missing_ok=True)
-
-
-def of_row(row: Mapping[str, Any], *, source: Source, engine: Engine) -> dict[str, Any]:
-    """One row's, large: base64 JPEGs or null as `label` and `box`."""
-    task = (0, partial(cropped, source, needed(row), is_large=True), Path(row["piece"]))
-    for _, text in engine([task]):
-        if not isinstance(text, CounterfoilError):
-            found: dict[str, Any] = json.loads(text)
+def of_row(row: Row, *, source: Source, engine: Engine) -> Crop:
+    """One row's, large."""
+    task = (0, partial(cropped, source, task_of(row), is_large=True), Path(row.piece))
+    for _, crop in engine([task]):
+        if not isinstance(crop, CounterfoilError):
+            found: Crop = crop
             return found
-    return {"label": None, "box": None}
+    return Crop(key=key_of(row), label=b"", box=b"")
 
 
-def key_of(row: Mapping[str, Any]) -> str:
+def key_of(row: Row) -> str:
     """A row's photos, whatever became of its verdict."""
-    return f"{row['piece']} {' '.join(hashes(row))}"
+    return f"{row.piece} {' '.join(row.hashes)}"
 
 
-def needed(row: Mapping[str, Any]) -> dict[str, Any]:
-    """What cropping needs of a row: photo and place of label and box, and their photos."""
-    places: dict[str, Any] = {"label": None, "box": None}
-    for reading in row["readings"]:
-        if reading["side"] in places and reading["place_px"]:
-            places[reading["side"]] = places[reading["side"]] or [
-                reading["photo"],
-                reading["page"],
-                reading["place_px"],
-            ]
-    if row["box"]:
-        places["box"] = [row["box"]["photo"], row["box"]["page"], row["box"]["place_px"]]
-    usable = [one["photo"] for one in row["photos"] if one["skipped"] is None]
-    return {"key": key_of(row), "places": places, "photos": usable}
+def task_of(row: Row) -> CropTask:
+    """Where label and box are; where a place is not known, a photo that shows neither."""
+    label, box = (
+        next(
+            (
+                Stretch(photo=one.photo, page=one.page, place_px=one.place_px)
+                for one in row.readings
+                if one.side is side and one.place_px
+            ),
+            None,
+        )
+        for side in (Side.LABEL, Side.BOX)
+    )
+    if row.box:
+        box = Stretch(photo=row.box.photo, page=row.box.page, place_px=row.box.place_px)
+    shown = {one.photo for one in (label, box) if one}
+    spare = (
+        Stretch(photo=one.photo)
+        for one in row.photos
+        if one.skipped is None and one.photo not in shown
+    )
+    return CropTask(key=key_of(row), label=label or next(spare, None), box=box or next(spare, None))
 
 
-def cropped(source: Source, wanted: Mapping[str, Any], _: Path, *, is_large: bool = False) -> str:
-    """In the worker: both crops as JSON. Where a place is not known, the whole photo, small."""
-    limits = (SHEET_WIDE_PX, SHEET_HIGH_PX) if is_large else (WIDE_PX, HIGH_PX)
-    places = wanted["places"]
-    shown = {place[0] for place in places.values() if place}
-    spare = [photo for photo in wanted["photos"] if photo not in shown]
-    found: dict[str, Any] = {"key": wanted["key"], "label": None, "box": None}
-    for side, place in places.items():
-        photo, page, corners = place or (spare.pop(0) if spare else None, 1, None)
-        if photo is None:
-            continue
-        cut = _cut(source, photo, page, corners, limits, is_label=side == "label")
-        picture = _encoded(cut, _SHEET_QUALITY if is_large else _QUALITY)
-        found[side] = base64.b64encode(picture).decode() if picture else None
-    return json.dumps(found)
+def cropped(source: Source, task: CropTask, _: Path, *, is_large: bool = False) -> Crop:
+    """In the worker: both crops."""
+    label, box = (
+        _jpeg(source, stretch, is_large=is_large, is_label=stretch is task.label)
+        for stretch in (task.label, task.box)
+    )
+    return Crop(key=task.key, label=label, box=box)
 
 
-def _cut(  # noqa: PLR0913 - where it is, and how large
-    source: Source,
-    photo: str,
-    page: int,
-    corners: Corners | None,
-    limits: tuple[int, int],
-    *,
-    is_label: bool,
-) -> NDArray[np.uint8] | None:
-    try:
-        with source.at_hand(photo):
-            gray = next(one.gray for one in frames(Path(photo)) if one.page == page)
-    except (CounterfoilError, StopIteration):
-        return None
-    return level(gray, corners, limits, is_label=is_label) if corners else shrunk(gray, limits)
-
-
-def _encoded(cut: NDArray[np.uint8] | None, quality: int) -> bytes:
-    if cut is None:
+def _jpeg(source: Source, stretch: Stretch | None, *, is_large: bool, is_label: bool) -> bytes:
+    """b"" where the photo has gone."""
+    if stretch is None:
         return b""
+    limits = (SHEET_WIDE_PX, SHEET_HIGH_PX) if is_large else (WIDE_PX, HIGH_PX)
+    try:
+        with source.at_hand(stretch.photo):
+            gray = next(one.gray for one in frames(Path(stretch.photo)) if one.page == stretch.page)
+    except (CounterfoilError, StopIteration):
+        return b""
+    if stretch.place_px is None:
+        cut = shrunk(gray, limits)
+    else:
+        cut = level(gray, stretch.place_px, limits, is_label=is_label)
+    quality = _SHEET_QUALITY if is_large else _QUALITY
     done, encoded = cv2.imencode(".jpg", cut, (cv2.IMWRITE_JPEG_QUALITY, quality))
     return encoded.tobytes() if done else b""
 
 
 def level(
     gray: NDArray[np.uint8],
-    corners: Corners,
+    corners: Sequence[Sequence[float]],
     limits: tuple[int, int] = (WIDE_PX, HIGH_PX),
     *,
     is_label: bool,

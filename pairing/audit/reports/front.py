@@ -11,7 +11,7 @@ from pairing.audit.reports import charts, words
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.model import Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 MOST_MISSING = 200
 """Pairs never photographed that the report lists; `missing.csv` has them all."""
@@ -70,7 +70,7 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
             "its piece is read with the next run.",
         )
     if summary.worst:
-        yield "Gravest finding", f"Piece {summary.worst['piece']}: {summary.worst['message']}"
+        yield "Gravest finding", f"Piece {summary.worst.piece}: {summary.worst.message}"
     if front.missing_count:
         is_one = front.missing_count == 1
         yield (
@@ -183,4 +183,4 @@ def missing_html(front: Front) -> str:
 
 
 def _number(text: str) -> str:
-    return escape(printed(identify(text))) if text else "not known"
+    return escape(printed(text)) if text else "not known"

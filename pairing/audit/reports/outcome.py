@@ -5,16 +5,19 @@ from __future__ import annotations
 import csv
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+
+import msgspec
 
 from pairing.audit.reports import crops, front, page, sheet, sheet_words, tables
 from pairing.audit.run import review
-from pairing.audit.run.lot import ROWS, Engine, Progress, rows
+from pairing.audit.run.job import Engine, Progress
+from pairing.audit.run.lot import ROWS
 from pairing.audit.run.records import Missing, Records
-from pairing.audit.run.results import Results
+from pairing.audit.run.rows import Row, rows_in, write_rows
+from pairing.audit.run.run_store import Store
 from pairing.audit.run.sources import Source
 from pairing.audit.statistics.draws import Drawn
 from pairing.audit.statistics.summary import (
@@ -23,7 +26,6 @@ from pairing.audit.statistics.summary import (
     as_members,
     conclude,
     rates,
-    standing,
 )
 from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
 from pairing.ledger import Ledger, ProofCheck, check_proof
@@ -35,10 +37,12 @@ MOST_CROPS = 2000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """What is asked of a run. lot: pieces in the whole lot. title, made: for people."""
+class ReportJob:
+    """What is asked of a finished run. store: the run's, open. lot: pieces in the whole lot.
+    title, made: for people."""
 
     out: Path
+    store: Store
     source: Source
     title: str
     made: str
@@ -50,31 +54,31 @@ class Wanted:
     parquet: bool = False
 
 
-def summarise(wanted: Wanted, records: Records) -> tuple[Summary, Conclusion | None, int]:
+def summarise(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | None, int]:
     """Count the rows; write the summary and what was never photographed."""
     summary = Summary()
-    sample = frozenset(wanted.sample.pieces) if wanted.sample else frozenset()
+    sample = frozenset(job.sample.pieces) if job.sample else frozenset()
     photographed: set[str] = set()
     keeps = records.ledger is not None or bool(records.pairs)
-    for row in rows(wanted.out / ROWS):
+    for row in rows_in(job.out / ROWS):
         summary.add(row, sample)
-        if keeps and row["article"]:
-            photographed.add(row["article"])
-    missing = _write_missing(wanted.out / MISSING, records.missing(_Known(photographed)))
+        if keeps and row.article:
+            photographed.add(row.article)
+    missing = _write_missing(job.out / MISSING, records.missing(photographed))
     found = conclude(
         summary,
-        confidence=wanted.confidence,
-        lot=wanted.lot,
-        sample=wanted.sample,
-        strictness=wanted.strictness,
+        confidence=job.confidence,
+        lot=job.lot,
+        sample=job.sample,
+        strictness=job.strictness,
     )
     members = as_members(summary, found, missing=missing)
-    _write(wanted.out / SUMMARY, json.dumps(members, indent=1) + "\n")
+    _write(job.out / SUMMARY, json.dumps(members, indent=1) + "\n")
     return summary, found, missing
 
 
 def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
-    wanted: Wanted,
+    job: ReportJob,
     summary: Summary,
     found: Conclusion | None,
     missing: int,
@@ -85,52 +89,52 @@ def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
     """Cut the pictures that are not there yet, and write the report; its path."""
     total = min(MOST_CROPS, summary.pieces - summary.verdicts[Verdict.AGREES.value])
     crops.make(
-        _first(_gravest(wanted.out / ROWS), MOST_CROPS),
-        source=wanted.source,
-        folder=wanted.out,
+        _first(_gravest(job.out / ROWS), MOST_CROPS),
+        source=job.source,
+        store=job.store,
         engine=engine,
         progress=progress,
         total=total,
     )
     above = front.Front(
-        title=wanted.title,
-        made=wanted.made,
+        title=job.title,
+        made=job.made,
         summary=summary,
         conclusion=found,
-        missing=tuple(_first_missing(wanted.out / MISSING)),
+        missing=tuple(_first_missing(job.out / MISSING)),
         missing_count=missing,
     )
-    target = wanted.out / REPORT
-    page.write(target, above, rows(wanted.out / ROWS), page.CropFile(wanted.out / crops.FILE))
+    target = job.out / REPORT
+    page.write(target, above, rows_in(job.out / ROWS), job.store.crop)
     return target
 
 
-def write_tables(wanted: Wanted) -> list[Path]:
+def write_tables(job: ReportJob) -> list[Path]:
     """The tables asked for; their paths."""
     written = []
-    if wanted.csv:
-        tables.write_csv(rows(wanted.out / ROWS), wanted.out / "rows.csv")
-        written.append(wanted.out / "rows.csv")
-    if wanted.parquet:
-        tables.write_parquet(rows(wanted.out / ROWS), wanted.out / "rows.parquet")
-        written.append(wanted.out / "rows.parquet")
+    if job.csv:
+        tables.write_csv(rows_in(job.out / ROWS), job.out / "rows.csv")
+        written.append(job.out / "rows.csv")
+    if job.parquet:
+        tables.write_parquet(rows_in(job.out / ROWS), job.out / "rows.parquet")
+        written.append(job.out / "rows.parquet")
     return written
 
 
-def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None, *, engine: Engine) -> Path:
+def write_sheet(job: ReportJob, name: str, ledger: Ledger | None, *, engine: Engine) -> Path:
     """The evidence sheet of one piece, by its name or a number on it, and beside it the
     ledger's proof. Raises TableUnusable where no row is of that name."""
-    row = _row_named(wanted.out / ROWS, name)
-    stem = "".join(char if char.isalnum() or char in "-_." else "_" for char in row["piece"])
-    target = wanted.out / f"evidence-{stem}.pdf"
-    label, box = sheet.crops(crops.of_row(row, source=wanted.source, engine=engine))
+    row = _row_named(job.out / ROWS, name)
+    stem = "".join(char if char.isalnum() or char in "-_." else "_" for char in row.piece)
+    target = job.out / f"evidence-{stem}.pdf"
+    crop = crops.of_row(row, source=job.source, engine=engine)
     proof, file = _proof(row, ledger, target.with_suffix(".proof.json"))
     evidence = sheet_words.Evidence(
         row=row,
-        label=label,
-        box=box,
-        made=wanted.made,
-        rates=rates(wanted.strictness),
+        label=crop.label,
+        box=crop.box,
+        made=job.made,
+        rates=rates(job.strictness),
         proof=proof,
         proof_file=file,
     )
@@ -138,60 +142,42 @@ def write_sheet(wanted: Wanted, name: str, ledger: Ledger | None, *, engine: Eng
     return target
 
 
-def take_back(path: Path, out: Path, results: Results | None = None) -> tuple[int, int]:
+def take_back(path: Path, store: Store) -> tuple[int, int]:
     """Keep the decisions of a file with the run, and put them in its rows: how many rows have
     one now, and how many of the file's are on no row (other pieces, or other photos of them, or
-    another verdict). results: as the run had it. Raises TableUnusable, OutputRefused."""
+    another verdict). Raises TableUnusable, OutputRefused."""
     given = review.Decisions.read(path)
-    decisions = review.Decisions.of(out)
+    decisions = review.Decisions.of(store.decisions())
     decisions.merge(given)
-    target = out / ROWS
-    draft = target.with_name(ROWS + ".part")
+    target = store.out / ROWS
     many = used = 0
-    try:
-        with draft.open("w", encoding="utf-8") as file:
-            for row in rows(target):
-                row["review"] = decisions.about(row)
-                many += row["review"] is not None
-                used += given.is_about(row)
-                file.write(json.dumps(row, separators=(",", ":")) + "\n")
-        decisions.write(out)
-        draft.replace(target)
-    except OSError as error:
-        raise _refused(target, error) from error
-    if results is not None:
-        results.finish(rows(target), decisions.by_piece.values())
+
+    def reviewed() -> Iterator[Row]:
+        nonlocal many, used
+        for row in rows_in(target):
+            said = decisions.about(row)
+            many += said is not None
+            used += given.is_about(row)
+            yield msgspec.structs.replace(row, review=said)
+
+    store.keep_decisions(decisions.by_piece.values())
+    write_rows(reviewed(), target)
+    store.finish(rows_in(target))
     return many, len(given.by_piece) - used
 
 
 def note_in_ledger(out: Path, ledger: Ledger, *, desk: str, operator: str) -> int:
     """Note every reviewed row in the ledger; how many there are. Again it changes nothing."""
-    return sum(review.record(row, ledger, desk=desk, operator=operator) for row in rows(out / ROWS))
+    return sum(
+        review.record(row, ledger, desk=desk, operator=operator) for row in rows_in(out / ROWS)
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class _Known(Mapping[str, bool]):
-    """Answers for every number whether a photo shows it."""
-
-    numbers: set[str]
-
-    def __getitem__(self, number: str) -> bool:
-        return number in self.numbers
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.numbers)
-
-    def __len__(self) -> int:
-        return len(self.numbers)
-
-
-def _proof(
-    row: Mapping[str, Any], ledger: Ledger | None, target: Path
-) -> tuple[ProofCheck | None, str]:
-    if ledger is None or not row["article"]:
+def _proof(row: Row, ledger: Ledger | None, target: Path) -> tuple[ProofCheck | None, str]:
+    if ledger is None or not row.article:
         return None, ""
     try:
-        data = ledger.proof(row["article"])
+        data = ledger.proof(row.article)
     except ProofUnusable:
         return None, ""  # the row says that it was never recorded
     try:
@@ -201,10 +187,10 @@ def _proof(
     return check_proof(data, where=target), target.name
 
 
-def _row_named(path: Path, name: str) -> dict[str, Any]:
+def _row_named(path: Path, name: str) -> Row:
     wanted = "".join(name.split())
-    for row in rows(path):
-        if name == row["piece"] or wanted in (row["article"], row["card"]):
+    for row in rows_in(path):
+        if name == row.piece or wanted in (row.article, row.card):
             return row
     raise TableUnusable(
         "No row is of this piece",
@@ -213,13 +199,13 @@ def _row_named(path: Path, name: str) -> dict[str, Any]:
     )
 
 
-def _gravest(path: Path) -> Iterator[dict[str, Any]]:
+def _gravest(path: Path) -> Iterator[Row]:
     """Rows that do not agree, those that differ first."""
-    for verdict in (Verdict.DIFFERS.value, Verdict.UNREAD.value):
-        yield from (row for row in rows(path) if standing(row) == verdict)
+    for verdict in (Verdict.DIFFERS, Verdict.UNREAD):
+        yield from (row for row in rows_in(path) if row.standing is verdict)
 
 
-def _first(found: Iterator[dict[str, Any]], most: int) -> Iterator[dict[str, Any]]:
+def _first(found: Iterator[Row], most: int) -> Iterator[Row]:
     for number, row in enumerate(found):
         if number >= most:
             return

@@ -3,24 +3,19 @@ photos' hashes, what the ledger proves, and what all this does not show."""
 
 from __future__ import annotations
 
-import base64
 import io
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pairing.audit.reports import sheet_words as words
 from pairing.audit.reports.sheet_words import Evidence, escape
+from pairing.audit.run.rows import Row
 from pairing.errors import EngineMissing, OutputRefused
 
 _FOOT = 95
 """Characters on a line of the foot, at its size."""
-
-
-def crops(found: Mapping[str, Any]) -> tuple[bytes, bytes]:
-    """JPEGs of label and box from base64 texts; b"" for None."""
-    return base64.b64decode(found["label"] or ""), base64.b64decode(found["box"] or "")
 
 
 def write(evidence: Evidence, target: Path) -> None:
@@ -59,7 +54,7 @@ def _laid_out(evidence: Evidence, *, of: int) -> tuple[bytes, int]:
         rightMargin=18 * mm,
         topMargin=14 * mm,
         bottomMargin=20 * mm,
-        title=f"Evidence: piece {evidence.row['piece']}",
+        title=f"Evidence: piece {evidence.row.piece}",
         author="Counterfoil",
     )
     foot = _foot(evidence, of=of)
@@ -79,7 +74,7 @@ def _story(evidence: Evidence) -> Iterator[Any]:
         "part", parent=text, fontName="Times-Bold", spaceBefore=8, spaceAfter=2, keepWithNext=1
     )
     mono = ParagraphStyle("mono", parent=text, fontName="Courier", fontSize=8, leading=11)
-    yield Paragraph(f"Piece {escape(row['piece'])}", head)
+    yield Paragraph(f"Piece {escape(row.piece)}", head)
     yield Paragraph(words.verdict(row), lead)
     for said in words.review(row):
         yield Paragraph(escape(said), text)
@@ -91,9 +86,9 @@ def _story(evidence: Evidence) -> Iterator[Any]:
     for said in words.findings(row):
         yield Paragraph(said, text)
     yield Paragraph("Photographs", part)
-    for photo in row["photos"]:
-        yield Paragraph(escape(photo["photo"]), text)
-        yield Paragraph(f"SHA-256 {photo['sha256'] or 'not known'}", mono)
+    for photo in row.photos:
+        yield Paragraph(escape(photo.photo), text)
+        yield Paragraph(f"SHA-256 {photo.sha256 or 'not known'}", mono)
     yield Paragraph("Ledger", part)
     for said in words.ledger(evidence):
         yield Paragraph(said, text)
@@ -130,7 +125,7 @@ def _pictures(evidence: Evidence, style: Any) -> Any:
     return table
 
 
-def _numbers(row: Mapping[str, Any], style: Any) -> Any:
+def _numbers(row: Row, style: Any) -> Any:
     from reportlab.platypus import Paragraph, Table  # noqa: PLC0415
 
     cells = [
@@ -154,7 +149,7 @@ def _foot(evidence: Evidence, *, of: int) -> Any:
     def draw(canvas: Any, document: Any) -> None:
         canvas.saveState()
         canvas.setFont("Times-Roman", 8.5)
-        canvas.drawString(57, 42, _shortened(f"Piece {evidence.row['piece']}"))
+        canvas.drawString(57, 42, _shortened(f"Piece {evidence.row.piece}"))
         canvas.drawRightString(538, 42, f"page {document.page} of {of}")
         canvas.drawString(57, 30, _shortened(evidence.made))
         canvas.restoreState()

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 from xml.sax import saxutils
 
+from pairing.audit.run.rows import Row, RowBox, RowFinding
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import ReaderRates
 from pairing.compare import compare
+from pairing.findings import Weight
 from pairing.ledger import Entry, ProofCheck
-from pairing.model import How, TrackingNumber, Weight
-from pairing.numbers import identify, is_number, printed
+from pairing.model import How
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import bounds
 
 CAUTIONS = (
@@ -41,7 +42,7 @@ class Evidence:
     words. rates: of the reader, at the strictness that the run had. proof: the ledger's,
     checked; None without. proof_file: its name."""
 
-    row: Mapping[str, Any]
+    row: Row
     label: bytes
     box: bytes
     made: str
@@ -60,45 +61,44 @@ def latin(text: str) -> str:
     return text.encode("cp1252", "backslashreplace").decode("cp1252")
 
 
-def verdict(row: Mapping[str, Any]) -> str:
+def verdict(row: Row) -> str:
     """The verdict, and what it means."""
     words = {
         "agrees": "The box repeats the label's number.",
         "differs": "The card does not go with the label.",
         "unread": "The pair could not be decided.",
     }
-    return f"<b>{row['verdict'].upper()}.</b> {words[row['verdict']]}"
+    return f"<b>{row.verdict.upper()}.</b> {words[row.verdict]}"
 
 
-def review(row: Mapping[str, Any]) -> Iterator[str]:
+def review(row: Row) -> Iterator[str]:
     """What a person said who looked at it again."""
-    review = row["review"]
+    review = row.review
     if review:
-        by = f" by {review['by']}" if review["by"] else ""
-        note = f" Note: {review['note']}" if review["note"] else ""
-        counts = " The piece counts as unread." if review["decision"] == "misread" else ""
-        yield (f"Looked at again{by} on {review['at'][:10]}: {review['decision']}.{counts}{note}")
+        by = f" by {review.by}" if review.by else ""
+        note = f" Note: {review.note}" if review.note else ""
+        counts = " The piece counts as unread." if review.decision == "misread" else ""
+        yield (f"Looked at again{by} on {review.at[:10]}: {review.decision}.{counts}{note}")
 
 
-def numbers(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def numbers(row: Row) -> Iterator[tuple[str, str]]:
     """Each number with its name, in groups, differing or doubtful digits marked."""
     label, box = marked(row)
-    by = f" (by {_MEANS[row['written_by']]})" if row["written_by"] else ""
+    by = f" (by {_MEANS[row.written_by]})" if row.written_by else ""
     yield "on the label", label or "not read"
     yield f"in the box{by}", box or "not read"
-    if not box and row["box"] and row["box"]["read"]:
-        yield "in the box, in doubt", doubted(row["box"])
-    yield "card's own", plain(row["card"]) or "none read"
+    if not box and row.box and row.box.read:
+        yield "in the box, in doubt", doubted(row.box)
+    yield "card's own", plain(row.card) or "none read"
 
 
-def marked(row: Mapping[str, Any]) -> tuple[str, str]:
+def marked(row: Row) -> tuple[str, str]:
     """Label and box below each other, differing digits bold and underlined; `-` where one side
     has nothing."""
-    article, written = row["article"], row["written"]
+    article, written = row.article, row.written
     if not article or not written:
         return plain(article), plain(written)
-    label = identify(article)
-    sizes = label.family.group_sizes if isinstance(label, TrackingNumber) else (4,)
+    sizes = group_sizes(article)
     found = compare(article, written, group_sizes=sizes, is_valid=is_number)
     ends = {end for _, end in bounds(len(article), sizes)}
     sides: tuple[list[str], list[str]] = ([], [])
@@ -114,12 +114,12 @@ def marked(row: Mapping[str, Any]) -> tuple[str, str]:
     return "".join(sides[0]), "".join(sides[1])
 
 
-def doubted(box: Mapping[str, Any]) -> str:
+def doubted(box: RowBox) -> str:
     """What was read without being sure of it; the digits in doubt bold and underlined."""
-    text, places = printed(identify(box["read"])), itertools.count(1)
+    text, places = printed(box.read), itertools.count(1)
     shown = []
     for char in text:
-        is_doubtful = char != " " and next(places) in box["doubtful"]
+        is_doubtful = char != " " and next(places) in box.doubtful
         one = "&nbsp;" if char == " " else escape(char)
         shown.append(f"<b><u>{one}</u></b>" if is_doubtful else one)
     return "".join(shown)
@@ -127,26 +127,26 @@ def doubted(box: Mapping[str, Any]) -> str:
 
 def plain(text: str | None) -> str:
     """In printed groups that no line breaks; "" for none."""
-    return escape(printed(identify(text))).replace(" ", "&nbsp;") if text else ""
+    return escape(printed(text)).replace(" ", "&nbsp;") if text else ""
 
 
-def findings(row: Mapping[str, Any]) -> Sequence[str]:
+def findings(row: Row) -> Sequence[str]:
     """What was found, each with its weight; or that nothing was."""
     heads = {"clash": "<b>Stop.</b>", "doubt": "<b>Look.</b>", "note": "Note."}
-    said = [f"{heads[one['weight']]} {escape(_in_full(one))}" for one in row["findings"]]
+    said = [f"{heads[one.weight]} {escape(_in_full(one))}" for one in row.findings]
     return said or ["None: label and card were read beyond doubt, and the box repeats the label."]
 
 
-def _in_full(finding: Mapping[str, Any]) -> str:
-    is_note = finding["weight"] == Weight.NOTE.value or not finding["action"]
-    return finding["message"] if is_note else f"{finding['message']} {finding['action']}"
+def _in_full(finding: RowFinding) -> str:
+    is_note = finding.weight is Weight.NOTE or not finding.action
+    return finding.message if is_note else f"{finding.message} {finding.action}"
 
 
 def ledger(evidence: Evidence) -> Iterator[str]:
     """What the ledger has, what its proof shows, and what it does not."""
-    proof, record = evidence.proof, evidence.row["record"]
+    proof, record = evidence.proof, evidence.row.record
     if record:
-        yield escape(f"How the ledger has the piece: {record['state']}.")
+        yield escape(f"How the ledger has the piece: {record.state}.")
     if proof is None:
         if not record:
             yield "No ledger was asked, or no number was read to ask it for."
@@ -169,7 +169,7 @@ def ledger(evidence: Evidence) -> Iterator[str]:
 def _entry(entry: Entry) -> str:
     """One entry, as far as it was recorded."""
     verdict = f", {entry.verdict.value}" if entry.verdict else ""
-    written = f"; in the box {printed(identify(entry.written))}" if entry.written else ""
+    written = f"; in the box {printed(entry.written)}" if entry.written else ""
     return (
         f"Entry {entry.sequence:,}, {_moment(entry.at)}, {entry.desk}: "
         f"{entry.kind.value}{verdict}{written}."
@@ -190,14 +190,14 @@ def cautions(evidence: Evidence) -> Iterator[str]:
     """What the sheet does not show."""
     yield from CAUTIONS
     rates = evidence.rates
-    if evidence.row["written_by"] in (How.PRINT.value, How.HAND.value):
+    if evidence.row.written_by in (How.PRINT.value, How.HAND.value):
         yield (
-            "What stands in the box was read by its shape. As measured, such a reading takes up to "
-            f"{percent(rates.line)} of bad pairs for good ones, and calls up to "
+            "What is written in the box was read by its shape. As measured, such a reading takes "
+            f"up to {percent(rates.line)} of bad pairs for good ones, and calls up to "
             f"{percent(rates.differs)} of good pairs different; with photos of another kind it may "
             "be more."
         )
-    if evidence.row["match"]:
+    if evidence.row.match:
         yield (
             "Label and card were put together by the number in the box alone; that they were on "
             "one mailing, the photographs do not show."

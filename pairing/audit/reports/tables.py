@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import csv
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.statistics.summary import kind_of, standing
+from pairing.audit.run.rows import Row
+from pairing.cells import harmless
 from pairing.errors import EngineMissing, OutputRefused
 from pairing.model import Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 
 COLUMNS = (
     "piece", "verdict", "after_review", "article", "card", "written", "written_by", "error",
@@ -24,7 +26,7 @@ COLUMNS = (
 _BATCH = 2000
 
 
-def write_csv(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
+def write_csv(rows: Iterable[Row], target: Path) -> None:
     """RFC 4180 with line feeds, UTF-8. Numbers stand in their printed groups, so that a
     spreadsheet does not round 22 digits to 15. Raises OutputRefused."""
     with _drafted(target) as draft, draft.open("w", encoding="utf-8", newline="") as file:
@@ -33,22 +35,17 @@ def write_csv(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
         for row in rows:
             cells = flat(row)
             for name in ("article", "card", "written"):
-                cells[name] = printed(identify(cells[name])) if cells[name] else None
+                cells[name] = printed(cells[name]) if cells[name] else None
             table.writerow(_harmless(cells[name]) for name in COLUMNS)
 
 
-def write_parquet(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
+def write_parquet(rows: Iterable[Row], target: Path) -> None:
     """The same columns as text and numbers; numbers of pieces without blanks. Raises
     EngineMissing without pyarrow, OutputRefused."""
-    try:
-        import pyarrow as pa  # noqa: PLC0415 - an extra
-        import pyarrow.parquet as pq  # noqa: PLC0415
-    except ImportError as error:
-        raise EngineMissing(
-            "Parquet needs the package pyarrow",
-            where=os.fspath(target),
-            remedy="Run pip install '.[parquet]' in Counterfoil's folder, or take --csv.",
-        ) from error
+    require_parquet(target)
+    import pyarrow as pa  # noqa: PLC0415 - an extra
+    import pyarrow.parquet as pq  # noqa: PLC0415
+
     numbers = {
         "ledger_entry": pa.int64(),
         "match_log_odds": pa.float64(),
@@ -60,32 +57,41 @@ def write_parquet(rows: Iterable[Mapping[str, Any]], target: Path) -> None:
             file.write_table(pa.Table.from_pylist(batch, schema=schema))
 
 
-def flat(row: Mapping[str, Any]) -> dict[str, Any]:
+def require_parquet(target: Path) -> None:
+    """Raise EngineMissing without pyarrow."""
+    if find_spec("pyarrow") is None:
+        raise EngineMissing(
+            "Parquet needs the package pyarrow",
+            where=os.fspath(target),
+            remedy="Run pip install '.[parquet]' in Counterfoil's folder, or take --csv.",
+        )
+
+
+def flat(row: Row) -> dict[str, Any]:
     """A row as one line of `COLUMNS`; None where there is nothing."""
-    match, record, review = row["match"] or {}, row["record"] or {}, row["review"] or {}
-    differs = row["verdict"] == Verdict.DIFFERS.value
-    positions = (row["difference"] or {}).get("positions", ())
+    match, record, review = row.match, row.record, row.review
+    positions = row.difference.positions if row.difference else ()
     return {
-        "piece": row["piece"],
-        "verdict": row["verdict"],
-        "after_review": standing(row),
-        "article": row["article"],
-        "card": row["card"],
-        "written": row["written"],
-        "written_by": row["written_by"],
-        "error": kind_of(row) if differs else None,
+        "piece": row.piece,
+        "verdict": row.verdict.value,
+        "after_review": row.standing.value,
+        "article": row.article,
+        "card": row.card,
+        "written": row.written,
+        "written_by": row.written_by.value if row.written_by else None,
+        "error": row.error if row.verdict is Verdict.DIFFERS else None,
         "positions": ";".join(map(str, positions)) or None,
-        "findings": ";".join(finding["code"] for finding in row["findings"]) or None,
-        "desk": row["desk"] or None,
-        "day": row["day"] or None,
-        "recorded": record.get("state"),
-        "ledger_entry": record.get("entry"),
-        "match_log_odds": match.get("log_odds"),
-        "match_margin_log_odds": match.get("margin_log_odds"),
-        "review": review.get("decision"),
-        "note": review.get("note") or None,
-        "photos": ";".join(photo["photo"] for photo in row["photos"]),
-        "sha256": ";".join(photo["sha256"] or "" for photo in row["photos"]),
+        "findings": ";".join(finding.code for finding in row.findings) or None,
+        "desk": row.desk or None,
+        "day": row.day or None,
+        "recorded": record.state.value if record else None,
+        "ledger_entry": record.entry if record else None,
+        "match_log_odds": match.log_odds if match else None,
+        "match_margin_log_odds": match.margin_log_odds if match else None,
+        "review": review.decision if review else None,
+        "note": review.note or None if review else None,
+        "photos": ";".join(photo.photo for photo in row.photos),
+        "sha256": ";".join(row.hashes),
     }
 
 
@@ -116,6 +122,5 @@ def _batches(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 
 def _harmless(cell: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula (a leading quote marks text there)."""
-    starts = ("=", "+", "-", "@", "\t", "\r")
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(starts) else cell
+    """A cell that no spreadsheet takes for a formula; only texts can be taken for one."""
+    return harmless(cell) if isinstance(cell, str) else cell

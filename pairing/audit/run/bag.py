@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
-from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, match, members
-from pairing.audit.run.index import Index, Member
-from pairing.audit.run.journal import Journal
-from pairing.audit.run.rows import numbers_of, piece_of_lines
-from pairing.model import How, Side, TrackingNumber, Weight
-from pairing.numbers import identify, printed
+import msgspec
+
+from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, match
+from pairing.audit.run.judging import Joining
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import NewPiece, numbers_of, piece_of_lines
+from pairing.audit.run.photo_line import PhotoLine
+from pairing.audit.run.rows import RowFinding, RowMatch
+from pairing.findings import Code, Finding
+from pairing.model import How, Side, TrackingNumber
+from pairing.numbers import printed
 from pairing.pieces.reading import PieceReadings
 
 Partner = Callable[[str], str | None]
@@ -31,7 +34,7 @@ class _Item:
     place: int
     article: str | None = None
     card: str | None = None
-    photos: list[Member] = field(default_factory=list)
+    photos: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -44,7 +47,7 @@ class _Bag:
     cards: dict[str, _Item] = field(default_factory=dict)
     other: list[_Item] = field(default_factory=list)
 
-    def put(self, place: int, member: Member, piece: PieceReadings, digest: str) -> None:
+    def put(self, place: int, line: PhotoLine, piece: PieceReadings) -> None:
         """A photo where it belongs. The same thing photographed twice is one item: a label by
         its number, a card by its own, a card without one by the file's SHA-256."""
         article, card = numbers_of(piece)
@@ -53,12 +56,12 @@ class _Bag:
         elif article is not None:
             items, key = self.labels, article  # type: ignore[assignment]
         elif card is not None or _shows_box(piece, card):
-            items, key = self.cards, card or f"photo {digest}"  # type: ignore[assignment]
+            items, key = self.cards, card or f"photo {line.sha256}"  # type: ignore[assignment]
         else:
-            self.other.append(_Item(place=place, photos=[member]))
+            self.other.append(_Item(place=place, photos=[line.photo]))
             return
         item = items.setdefault(key, _Item(place=place, article=article, card=card))
-        item.photos.append(member)
+        item.photos.append(line.photo)
 
     def gather(self) -> None:
         """Photos of one side alone go to the piece that was photographed whole besides."""
@@ -67,64 +70,40 @@ class _Bag:
                 item.photos += lone.photos if lone else ()
 
 
-def sort_out(journal: Journal, index: Index, partner: Partner) -> None:
+def sort_out(listing: Listing, partner: Partner) -> None:
     """Make pieces of the bag's photos, and put down how.
 
     partner: what an expected list or a ledger knows of a card.
     """
     bag = _Bag()
-    for place, member in enumerate(index.wanted()):
-        lines = _lines(journal, [member])
-        piece = piece_of_lines(member.photo, lines, is_declared=False)
-        bag.put(place, member, piece, lines[0].get("sha256", "") if lines else "")
+    for place, line in enumerate(listing.lines()):
+        bag.put(place, line, piece_of_lines(line.photo, [line], is_declared=False))
     bag.gather()
     labels, cards = list(bag.labels), list(bag.cards.values())
     known = [partner(card.card) if card.card else None for card in cards]
-    boxes = (_box(journal, card, label) for card, label in zip(cards, known, strict=True))
+    boxes = (_box(listing, card, label) for card, label in zip(cards, known, strict=True))
     taken = [item.article for item in bag.whole.values() if item.article]
     matches = match(labels, boxes, taken=taken)
-    pieces = [(item, _About()) for item in (*bag.whole.values(), *bag.other)]
+    pieces = [(item, Joining()) for item in (*bag.whole.values(), *bag.other)]
     pieces += _matched(bag, cards, matches, known)
-    for item, about in sorted(pieces, key=lambda one: one[0].place):
-        index.add_piece(
-            item.photos[0].photo,
-            [(member.photo, "") for member in item.photos],
-            about=json.dumps(about.members()),
+    pieces.sort(key=lambda one: one[0].place)
+    listing.add_pieces(
+        NewPiece(
+            name=item.photos[0],
+            photos=tuple(item.photos),
+            about=msgspec.json.encode(joining).decode(),
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _About:
-    """How a piece's photos came together, as the row has it."""
-
-    match: Mapping[str, Any] | None = None
-    code: str = ""
-    message: str = ""
-    action: str = ""
-    weight: Weight = Weight.DOUBT
-    is_apart: bool = False
-
-    def members(self) -> dict[str, Any]:
-        finding = {
-            "code": self.code,
-            "message": self.message,
-            "action": self.action,
-            "weight": self.weight.value,
-        }
-        return {
-            "match": self.match,
-            "is_apart": self.is_apart,
-            "findings": [finding] if self.code else [],
-        }
+        for item, joining in pieces
+    )
 
 
 def _matched(
     bag: _Bag, cards: Sequence[_Item], matches: Sequence[Match], known: Sequence[str | None]
-) -> Iterator[tuple[_Item, _About]]:
+) -> Iterator[tuple[_Item, Joining]]:
     claimed: set[str] = set()
     for card, found, named in zip(cards, matches, known, strict=True):
         if found.label is None:
-            yield card, _alone("label", "card")
+            yield card, _alone(Code.NO_LABEL_PHOTO)
             continue
         claimed.add(found.label)
         label = bag.labels[found.label]
@@ -137,47 +116,39 @@ def _matched(
         yield both, _together(found, is_known=named == found.label)
     for number, label in bag.labels.items():
         if number not in claimed:
-            yield label, _alone("card", "label")
+            yield label, _alone(Code.NO_CARD_PHOTO)
 
 
-def _together(found: Match, *, is_known: bool) -> _About:
+def _together(found: Match, *, is_known: bool) -> Joining:
     """is_known: a list or a ledger gives this card to this label, which is among the odds."""
-    other = f"label {printed(identify(found.runner_up))}" if found.runner_up else "no partner"
-    odds = f"{math.exp(min(found.margin, 27)):,.0f} to 1"
-    if found.is_sure and is_known:
-        return _About(
-            match=members(found),
-            code="matched-by-record",
-            message="Which card belongs to this label is known from the list or the ledger, and "
-            f"from what stands in its box as far as that was read ({odds} against {other} for "
-            "this card).",
-            weight=Weight.NOTE,
-        )
+    other = printed(found.runner_up) or None
+    odds = round(math.exp(min(found.margin, 27)))
     if found.is_sure:
-        return _About(
-            match=members(found),
-            code="matched-by-box",
-            message="Which card belongs to this label is known from what stands in its box alone "
-            f"({odds} against {other} for this card): cards exchanged between two pieces "
-            "cannot be seen this way.",
-            weight=Weight.NOTE,
-        )
-    return _About(
-        match=members(found),
-        code="match-in-doubt",
-        message=f"The card that fits this label best fits {other} nearly as well ({odds}; "
-        f"{math.exp(LEAST_MARGIN):.0f} to 1 is asked for).",
-        action="Find label and card of this piece, and photograph them together.",
-        is_apart=True,
+        code = Code.MATCHED_BY_RECORD if is_known else Code.MATCHED_BY_BOX
+        finding = Finding.of(code, odds=odds, other=other)
+    else:
+        least = round(math.exp(LEAST_MARGIN))
+        finding = Finding.of(Code.MATCH_IN_DOUBT, odds=odds, least=least, other=other)
+    return Joining(
+        match=_row_match(found), is_apart=not found.is_sure, found=(RowFinding.of(finding),)
     )
 
 
-def _alone(missing: str, there: str) -> _About:
-    return _About(
-        code=f"no-{missing}-photo",
-        message=f"No photo among them shows the {missing} that belongs to this {there}.",
-        action=f"Find the piece and photograph its {missing}.",
+def _row_match(found: Match) -> RowMatch | None:
+    """A match as a row has it."""
+    if found.label is None:
+        return None
+    return RowMatch(
+        label=found.label,
+        log_odds=round(found.evidence, 2),
+        margin_log_odds=round(found.margin, 2),
+        next=found.runner_up,
+        counts=found.is_sure,
     )
+
+
+def _alone(code: Code) -> Joining:
+    return Joining(found=(RowFinding.of(Finding.of(code)),))
 
 
 def _shows_box(piece: PieceReadings, card: str | None) -> bool:
@@ -186,9 +157,9 @@ def _shows_box(piece: PieceReadings, card: str | None) -> bool:
     return piece.seen is not None and piece.seen.evidence is not None
 
 
-def _box(journal: Journal, item: _Item, known: str | None) -> Box:
+def _box(listing: Listing, item: _Item, known: str | None) -> Box:
     """What all photos of a card together say of its box. known: `partner`'s word on it."""
-    piece = piece_of_lines("", _lines(journal, item.photos), is_declared=False)
+    piece = piece_of_lines("", listing.lines_of(item.photos), is_declared=False)
     bars = {
         one.number.text
         for one in piece.readings
@@ -214,7 +185,3 @@ def _read_by_bars(text: str, own: str | None, known: str | None) -> Box:
 
 def _nothing(texts: Sequence[str]) -> list[float]:
     return [-math.inf] * len(texts)
-
-
-def _lines(journal: Journal, found: Sequence[Member]) -> list[dict[str, Any]]:
-    return [journal.at(one.at, one.bytes) for one in found if one.at is not None and one.bytes]

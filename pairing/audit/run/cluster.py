@@ -25,8 +25,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from pairing.audit.run.pool import Done, Task
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
+from pairing.photos.pool import Done, Task
 from pairing.photos.worker import PhotoWorker
 
 _AHEAD = 4
@@ -75,7 +75,7 @@ class Cluster:
     ) -> None:
         self._client.close()
 
-    def run(self, tasks: Iterable[Task[Any]]) -> Iterator[Done[Any]]:
+    def run(self, tasks: Iterable[Task[Any, Any]]) -> Iterator[Done[Any, Any]]:
         """As `Pool.run`: results as they come. What a lost worker had in hand is done by
         another; a photo over which workers die again and again is unusable."""
         waiting = iter(tasks)
@@ -138,7 +138,7 @@ def _unpacked(packed: bytes, path: Path) -> str:
     return work(path)
 
 
-def _next(tasks: Iterator[Task[Any]], many: int) -> Iterator[Task[Any]]:
+def _next(tasks: Iterator[Task[Any, Any]], many: int) -> Iterator[Task[Any, Any]]:
     for _, task in zip(range(many), tasks, strict=False):
         yield task
 

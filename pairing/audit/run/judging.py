@@ -2,19 +2,70 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
-from typing import Any
 
-from pairing.audit.run.index import Index, Piece
+import msgspec
+
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
+from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
-from pairing.audit.run.rows import Around, piece_of_lines, row_of
-from pairing.model import EarlierUse, Finding, Weight
+from pairing.audit.run.rows import (
+    Corners,
+    Row,
+    RowBox,
+    RowDifference,
+    RowFinding,
+    RowMatch,
+    RowPhoto,
+    RowReading,
+    RowRecord,
+)
+from pairing.compare import compare
+from pairing.findings import Finding
+from pairing.judge import Weighed
+from pairing.judge.box import places
+from pairing.model import EarlierUse, ExpectedPair, Judgement, Quad, Reading, Verdict
+from pairing.numbers import group_sizes, is_number
+from pairing.photos.written import thresholds
+from pairing.pieces.batch import PieceContext, judge_piece
+from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
+
+
+class Joining(msgspec.Struct, frozen=True, kw_only=True):
+    """How a piece's photos came together, in a bag. is_apart: its label and card are not known
+    to belong together. found: what is to be said of it."""
+
+    match: RowMatch | None = None
+    is_apart: bool = False
+    found: tuple[RowFinding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowContext:
+    """What is known around one piece from elsewhere; small, so that it can be sent.
+
+    expected, earlier, others: as `judge` takes them, cut down to what can touch this piece.
+    found: findings from outside the photos (the ledger, the match).
+    is_apart: its label and card are not known to belong together: it cannot be judged.
+    match, record: what the row says of these. strictness: one of `judge.box.STRICTNESS`.
+    """
+
+    expected: tuple[ExpectedPair, ...] = ()
+    earlier: tuple[EarlierUse, ...] = ()
+    others: Mapping[str, str] = field(default_factory=dict)
+    found: tuple[Finding, ...] = ()
+    is_apart: bool = False
+    match: RowMatch | None = None
+    record: RowRecord | None = None
+    desk: str = ""
+    day: str = ""
+    strictness: str = "1e-4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,76 +74,197 @@ class JudgingTask:
 
     name: str
     is_declared: bool
-    lines: tuple[Mapping[str, Any], ...]
-    around: Around
+    lines: tuple[PhotoLine, ...]
+    context: RowContext
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Context:
     """What the lot is held against: an expected list, a ledger, both or neither. strictness:
-    of decisions on what is read by its shape (`decide.STRICTNESS`)."""
+    of decisions on what is read by its shape (`judge.box.STRICTNESS`)."""
 
     records: Records = field(default_factory=Records)
     strictness: str = "1e-4"
 
-    def around(self, piece: Piece, index: Index) -> Around:
+    def of(self, piece: Piece, listing: Listing) -> RowContext:
         """What can touch this piece."""
-        about: dict[str, Any] = json.loads(piece.about) if piece.about else {}
+        joining = msgspec.json.decode(piece.about, type=Joining) if piece.about else Joining()
         record = self.records.of(piece.article, piece.card)
-        days = index.days(piece.place)
-        return Around(
+        days = sorted({line.day for line in piece.lines if line.day})
+        return RowContext(
             expected=self.records.expected(piece.article, piece.card),
-            earlier=_earlier(piece, index),
-            others={
-                text: words
-                for text in piece.boxes
-                if (words := index.bearer(text, piece.place)) is not None
-            },
-            found=(*_findings(about), *record.findings),
-            is_apart=bool(about.get("is_apart")),
-            match=about.get("match"),
-            record=record.as_members(),
-            desk=record.desk or _folder(index, piece),
+            earlier=_earlier(piece, listing),
+            others=_others(piece, listing),
+            found=(*(one.read_back for one in joining.found), *record.findings),
+            is_apart=joining.is_apart,
+            match=joining.match,
+            record=RowRecord(state=record.state, entry=record.entry) if record.state else None,
+            desk=record.desk or _folder(piece.lines),
             day=record.day or (days[0] if days else ""),
             strictness=self.strictness,
         )
 
 
-def task_of(piece: Piece, lines: Sequence[Mapping[str, Any]], around: Around) -> JudgingTask:
+def task_of(piece: Piece, context: RowContext) -> JudgingTask:
     """The task of one piece."""
     return JudgingTask(
-        name=piece.name, is_declared=piece.is_declared, lines=tuple(lines), around=around
+        name=piece.name, is_declared=piece.is_declared, lines=piece.lines, context=context
     )
 
 
-def row_text(task: JudgingTask, _: Path) -> str:
-    """The piece's row as JSON."""
+def judged(task: JudgingTask, _: Path) -> Row:
+    """The piece's row."""
     piece = piece_of_lines(task.name, task.lines, is_declared=task.is_declared)
-    return json.dumps(row_of(piece, task.around, task.lines))
+    return row_of(piece, task.context, task.lines)
 
 
-def _earlier(piece: Piece, index: Index) -> tuple[EarlierUse, ...]:
+def _earlier(piece: Piece, listing: Listing) -> tuple[EarlierUse, ...]:
     """Other pieces that share this one's article or card number, each once."""
+    if not piece.shares:
+        return ()
     return tuple(
         EarlierUse(piece=f"piece {other.name}", article=other.article, card=other.card)
-        for other in index.sharing(piece, _MOST_OTHERS)
+        for other in listing.sharing(piece, _MOST_OTHERS)
     )
 
 
-def _findings(about: Mapping[str, Any]) -> tuple[Finding, ...]:
-    return tuple(
-        Finding(
-            code=one["code"],
-            message=one["message"],
-            action=one["action"],
-            weight=Weight(one["weight"]),
-        )
-        for one in about.get("findings", ())
-    )
+def _others(piece: Piece, listing: Listing) -> dict[str, str]:
+    """Words for the other pieces whose numbers its box was read as."""
+    # Its own number is another piece's too only where they share it; so nearly no piece asks.
+    asked = (text for text in piece.boxes if piece.shares or text != piece.article)
+    found = {text: listing.bearer(text, piece.place) for text in asked}
+    return {text: words for text, words in found.items() if words is not None}
 
 
-def _folder(index: Index, piece: Piece) -> str:
+def _folder(lines: Sequence[PhotoLine]) -> str:
     """The folder that the piece's first photo lies in: desks keep theirs apart."""
-    members = index.members(piece.place)
-    parent = PurePosixPath(members[0].photo).parent.as_posix() if members else "."
+    parent = PurePosixPath(lines[0].photo).parent.as_posix() if lines else "."
     return "" if parent == "." else parent
+
+
+def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]) -> Row:
+    """Judge the piece, and put down everything about it."""
+    if context.is_apart:
+        weighed, judgement = Weighed(), _kept_apart(piece, context)
+    else:
+        result = judge_piece(
+            piece,
+            PieceContext(
+                thresholds=thresholds(context.strictness),
+                expected=context.expected,
+                earlier=context.earlier,
+                others=context.others,
+                found=context.found,
+            ),
+        )
+        weighed, judgement = result.weighed, result.judgement
+    return Row(
+        format=1,
+        piece=piece.piece.name,
+        verdict=judgement.verdict,
+        article=judgement.article,
+        card=judgement.card,
+        written=judgement.written,
+        written_by=judgement.written_by,
+        difference=_difference(judgement),
+        findings=tuple(RowFinding.of(finding) for finding in judgement.findings),
+        photos=tuple(_photo(line) for line in lines),
+        readings=tuple(_reading(one, lines) for one in (*piece.readings, *weighed.readings)),
+        box=_box(piece, weighed, lines),
+        match=context.match,
+        record=context.record,
+        desk=context.desk,
+        day=context.day,
+        review=None,
+    )
+
+
+def _kept_apart(piece: PieceReadings, context: RowContext) -> Judgement:
+    """Of photos that are not known to belong together nothing can be said but the numbers."""
+    article, card = numbers_of(piece)
+    return Judgement(
+        verdict=Verdict.UNREAD,
+        article=article,
+        card=card,
+        written=None,
+        written_by=None,
+        findings=context.found,
+    )
+
+
+def _difference(judgement: Judgement) -> RowDifference | None:
+    """Label and box aligned, where both were read and are not the same."""
+    article, written = judgement.article, judgement.written
+    if not article or not written or article == written:
+        return None
+    if judgement.verdict is not Verdict.DIFFERS:
+        return None
+    found = compare(
+        article,
+        written,
+        group_sizes=group_sizes(article),
+        is_valid=is_number,
+        card=judgement.card or None,
+    )
+    code = next((f.code for f in judgement.findings if f.code.startswith("box-")), "")
+    return RowDifference(
+        error=code.removeprefix("box-"),
+        positions=tuple(found.positions),
+        columns=tuple((column.label, column.box) for column in found.columns),
+        passes_check=found.passes_check,
+    )
+
+
+def _box(piece: PieceReadings, weighed: Weighed, lines: Sequence[PhotoLine]) -> RowBox | None:
+    """What the reader made of the writing or print in the box; None where it saw none."""
+    seen = piece.seen
+    if seen is None:
+        return None
+    photo, page = _where(seen.source, lines)
+    return RowBox(
+        photo=photo,
+        page=page,
+        read=seen.evidence.best if seen.evidence else None,
+        read_by=seen.how if seen.evidence else None,
+        digit_probabilities=tuple(round(one, 4) for one in seen.digit_probabilities),
+        doubtful=tuple(places(weighed.asks)),
+        unread=seen.reason.name.lower().replace("_", "-") if seen.reason else None,
+        found_by_shape=seen.is_by_shape,
+        place_px=_corners(seen.box),
+    )
+
+
+def _photo(line: PhotoLine) -> RowPhoto:
+    return RowPhoto(
+        photo=line.photo,
+        sha256=line.sha256 or None,
+        size=line.size,
+        day=line.day or None,
+        skipped=line.unusable or None,
+    )
+
+
+def _where(source: str, lines: Sequence[PhotoLine]) -> tuple[str, int]:
+    """A reading's source as photo and page (from 1)."""
+    for line in lines:
+        if source == line.photo:
+            break
+        if source.startswith(f"{line.photo} page "):
+            return line.photo, int(source.rpartition(" ")[2])
+    return source, 1
+
+
+def _reading(reading: Reading, lines: Sequence[PhotoLine]) -> RowReading:
+    photo, page = _where(reading.source, lines)
+    return RowReading(
+        side=reading.side,
+        how=reading.how,
+        text=reading.number.text,
+        photo=photo,
+        page=page,
+        place_px=_corners(reading.quad) if reading.quad else None,
+    )
+
+
+def _corners(quad: Quad) -> Corners:
+    return tuple((round(x, 1), round(y, 1)) for x, y in quad.corners)

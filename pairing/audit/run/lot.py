@@ -3,63 +3,40 @@ pieces, judge each, write the rows."""
 
 from __future__ import annotations
 
-import json
-import os
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.run import bag, review, sharing
-from pairing.audit.run.index import Index, Member, Wanted
-from pairing.audit.run.journal import FolderLock, Journal
-from pairing.audit.run.judging import Context, row_text, task_of
-from pairing.audit.run.pool import Done, Pool, Task, cores
-from pairing.audit.run.results import Results
-from pairing.audit.run.rows import numbers_of, piece_of_lines, texts_in_box
-from pairing.audit.run.sources import Source, piece_of
-from pairing.audit.run.taking import check_reader, reading_with, take, unusable
-from pairing.errors import CounterfoilError, OutputRefused, PhotoUnusable, TableUnusable
+import msgspec
+
+from pairing.audit.run import bag
+from pairing.audit.run.job import Engine, Job, Progress, Result, check_apart, head_of
+from pairing.audit.run.judging import Context, judged, task_of
+from pairing.audit.run.listing import Listing
+from pairing.audit.run.lot_pieces import (
+    NewPiece,
+    PieceNumbers,
+    numbers_of,
+    piece_of_lines,
+    texts_in_box,
+)
+from pairing.audit.run.photo_line import PhotoLine, check_reader, identified, read_line, unusable
+from pairing.audit.run.review import Decisions
+from pairing.audit.run.rows import Row, rows_in, write_rows
+from pairing.audit.run.run_store import Head, Store
+from pairing.audit.run.sources import Wanted, piece_of
+from pairing.errors import CounterfoilError, PhotoUnusable, TableUnusable
 from pairing.model import Side
 from pairing.photos.barcodes.engines import load_engines
-from pairing.pieces.grouping import PhotoPiece
+from pairing.photos.pool import Done, Pool, Task, cores
+from pairing.pieces.photo_groups import PhotoPiece
 
-READINGS, ROWS = "readings.jsonl", "rows.jsonl"
-_HEAD = "counterfoil readings 1"
-
-Progress = Callable[[str, int, int], None]
-"""What is being done ("photos read", "pieces judged"), how many are done, of how many."""
-Engine = Callable[[Iterable[Task[Any]]], Iterator[Done[Any]]]
-"""Works tasks off, in any order: `Pool.run`, or the cluster's."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
-    """What is to be audited.
-
-    listed: pieces by a list, with paths below the source; None goes by the photos' names.
-    is_bag: nothing but what was read tells which photos belong together.
-    results: where everything is kept besides `out`, for other machines to go on with.
-    """
-
-    source: Source
-    out: Path
-    listed: tuple[PhotoPiece, ...] | None = None
-    is_bag: bool = False
-    results: Results | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Result:
-    """Where the rows are, and how many photos were there, read now, and of no use. missing:
-    one sentence for each decoder that this machine lacks."""
-
-    rows: Path
-    photos: int
-    read_now: int
-    unusable: int
-    missing: tuple[str, ...] = ()
+ROWS = "rows.jsonl"
+_EARLIER = ("readings.jsonl", "decisions.json")
+"""What an earlier version of the program left in a run's folder."""
 
 
 def _quiet(_stage: str, _done: int, _all: int) -> None:
@@ -79,156 +56,207 @@ def run(
     engine: where photos are read; this machine's `workers` (all its processors) by default.
     Raises PhotoUnusable (no such folder), OutputRefused, TableUnusable, LedgerUnusable.
     """
-    pool: Pool[Any] = Pool(workers or cores())
-    if not job.source.is_remote and job.out.absolute().is_relative_to(job.source.root):
-        raise OutputRefused(
-            "The results would lie among the photos",
-            where=os.fspath(job.out),
-            remedy="Name a folder outside the one that is audited.",
-        )
-    with FolderLock(job.out):
-        index = Index(job.out / ".index")
+    check_apart(job.source, job.out)
+    pool: Pool[Any, Any] = Pool(workers or cores())
+    with _opened(job) as store:
+        before = store.begin(head_of(job))
+        store.take_over_folder()
+        listing = Listing(store)
         try:
-            head = head_of(job)
-            with Journal(job.out / READINGS, head) as journal:
-                _index_lines(journal, index)
-                if job.results is not None:
-                    job.results.begin(head)
-                    sharing.lines(journal, index, job.results)
-                _list(job, index)
-                photos, done = index.count()
-                found = _new_lines(job, index, engine or pool.run)
-                _keep(found, job, journal, index, (photos, done), progress)
-                context = context or Context()
-                _group(job, journal, index, context)
-                bad = _judge(job, journal, index, context, pool.run, progress)
+            return _Run(
+                job=job,
+                store=store,
+                listing=listing,
+                context=context or Context(),
+                reads=engine or pool.run,
+                judges=pool.run,
+                progress=progress,
+            ).whole(before)
         finally:
-            index.close()
-    return Result(
-        rows=job.out / ROWS,
-        photos=photos,
-        read_now=photos - done,
-        unusable=bad,
-        missing=tuple(load_engines().missing),
-    )
+            listing.close()
 
 
-def head_of(job: Job) -> dict[str, Any]:
-    """What readings depend on: other photos, another program or another network read anew."""
-    return {
-        "format": _HEAD,
-        "photos": job.source.shown,
-        "unsorted": job.is_bag,
-        **reading_with(),
-    }
-
-
-def _index_lines(journal: Journal, index: Index) -> None:
-    for line in journal.lines():
-        if "photo" in line.members:
-            index.note_line(line.members, (line.offset, line.size))
-
-
-def _list(job: Job, index: Index) -> None:
-    """What is wanted, and in a lot that is not a bag, which piece each photo belongs to."""
-    if job.listed is not None:
-        _check_listed(job.listed)
-        for piece in job.listed:
-            names = [(photo.path.as_posix(), photo.shows) for photo in piece.photos]
-            shown = [(name, shows.value if shows else "") for name, shows in names]
-            index.want(replace(job.source.wanted(name), shows=shows) for name, shows in shown)
-            index.add_piece(piece.name, shown, is_declared=True)
+@contextmanager
+def _opened(job: Job) -> Iterator[Store]:
+    if job.store is not None:
+        yield job.store
         return
-    for one in job.source.photos():
-        shows = "" if job.is_bag else one.shows
-        index.want((Wanted(photo=one.photo, size=one.size, stamp=one.stamp, shows=shows),))
+    with Store(job.out) as store:
+        yield store
 
 
-def _new_lines(job: Job, index: Index, engine: Engine) -> Iterator[str]:
-    """The lines of photos that have none yet, as they come."""
-    tasks = ((one, partial(take, job.source, one), Path(one.photo)) for one in index.pending())
-    for wanted, text in engine(tasks):
-        if isinstance(text, PhotoUnusable):
-            yield unusable(wanted, text)
-        elif isinstance(text, CounterfoilError):
-            raise text
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """One pass over a lot, with what it works with."""
+
+    job: Job
+    store: Store
+    listing: Listing
+    context: Context
+    reads: Engine
+    judges: Engine
+    progress: Progress
+
+    def whole(self, before: Head) -> Result:
+        """Start to end. before: what the run was about until now."""
+        self._list()
+        self._identify()
+        photos, done = self.listing.count()
+        self._check_same_lot(before, done)
+        notes = self._earlier_version()
+        read_now = self._read(photos, done)
+        self._group()
+        self._note_numbers()
+        bad = self._judge()
+        return Result(
+            rows=self.job.out / ROWS,
+            photos=photos,
+            read_now=read_now,
+            unusable=bad,
+            read_otherwise=self.listing.count_by_other_readers(),
+            notes=(*notes, *load_engines().missing),
+        )
+
+    def _list(self) -> None:
+        """What is wanted, and of listed pieces, which photos belong to each."""
+        source, listed = self.job.source, self.job.listed
+        if listed is None:
+            found = source.photos()
+            if self.job.is_bag:
+                found = (msgspec.structs.replace(one, shows="") for one in found)
+            self.listing.want(found)
+            return
+        _check_listed(listed)
+        self.listing.want(
+            msgspec.structs.replace(
+                source.wanted(photo.path.as_posix()),
+                shows=photo.shows.value if photo.shows else "",
+            )
+            for piece in listed
+            for photo in piece.photos
+        )
+
+    def _identify(self) -> None:
+        """Photos that were read under another name, or before they were touched, by their
+        digests."""
+        if self.store.count_readings() == 0:
+            return
+        tasks: list[Task[frozenset[str], PhotoLine]] = [
+            (digests, partial(identified, self.job.source, one), Path(one.photo))
+            for one, digests in self.listing.renamed()
+        ]
+        if not tasks:
+            return
+        for digests, line in self.judges(tasks):
+            if isinstance(line, PhotoLine) and line.sha256 in digests:
+                self.store.keep([line])
+
+    def _check_same_lot(self, before: Head, done: int) -> None:
+        """Raise OutputRefused for another lot than the one that was read here before: its rows
+        would be lost. A lot that was moved holds photos that are known."""
+        now = head_of(self.job)
+        if before == now:
+            return
+        if not done:
+            raise self.store.another("photos", before.photos, now.photos)
+        self.store.set_head(now)
+
+    def _earlier_version(self) -> Iterator[str]:
+        """What an earlier version left in the folder: readings are not used, what people said
+        is taken over."""
+        readings, decisions = (self.job.out / name for name in _EARLIER)
+        found = []
+        if readings.exists():
+            found.append(
+                f"{readings} was written by an earlier version of Counterfoil and is not used: "
+                "the photos are read again. It may be deleted."
+            )
+        if decisions.exists():
+            kept = Decisions.of(self.store.decisions())
+            kept.merge(Decisions.read(decisions))
+            self.store.keep_decisions(kept.by_piece.values())
+        return iter(found)
+
+    def _read(self, photos: int, done: int) -> int:
+        """Read the photos that have no line yet, and keep their lines as they come; how many."""
+        pending = self.listing.pending(with_other_readers=self.job.rereads)
+        tasks = (
+            (one, partial(read_line, self.job.source, one), Path(one.photo)) for one in pending
+        )
+        read = 0
+        for line in _lines(self.reads(tasks)):
+            check_reader(line)
+            self.store.keep([line])
+            read += 1
+            self.progress("photos read", min(photos, done + read), photos)
+        return read
+
+    def _group(self) -> None:
+        """Make pieces of the photos."""
+        listed = self.job.listed
+        if listed is not None:
+            self.listing.add_pieces(
+                NewPiece(
+                    name=piece.name,
+                    photos=tuple(photo.path.as_posix() for photo in piece.photos),
+                    is_declared=True,
+                )
+                for piece in listed
+            )
+        elif self.job.is_bag:
+            bag.sort_out(self.listing, self.context.records.partner)
         else:
-            yield text
+            self.listing.add_pieces(self._named_pieces())
+
+    def _named_pieces(self) -> Iterator[NewPiece]:
+        for photo in self.listing.photos():
+            name, is_declared = piece_of(photo)
+            yield NewPiece(name=name, photos=(photo,), is_declared=is_declared)
+
+    def _note_numbers(self) -> None:
+        """What was read on each piece by itself, so that others can be held against it."""
+
+        def found() -> Iterator[PieceNumbers]:
+            for piece in self.listing.pieces():
+                read = piece_of_lines(piece.name, piece.lines, is_declared=piece.is_declared)
+                article, card = numbers_of(read)
+                yield PieceNumbers(
+                    place=piece.place, article=article, card=card, boxes=texts_in_box(read)
+                )
+
+        self.listing.set_numbers(found())
+
+    def _judge(self) -> int:
+        """Write the rows, in the order of the pieces; the number of photos of no use."""
+        target, bad = self.job.out / ROWS, 0
+        decisions = Decisions.of(self.store.decisions())
+        pieces = self.listing.count_pieces()
+
+        def rows() -> Iterator[Row]:
+            nonlocal bad
+            for done, row in enumerate(_in_order(self.judges(self._judging_tasks())), 1):
+                bad += sum(photo.skipped is not None for photo in row.photos)
+                yield msgspec.structs.replace(row, review=decisions.about(row))
+                self.progress("pieces judged", done, pieces)
+
+        write_rows(rows(), target)
+        self.store.finish(rows_in(target))
+        return bad
+
+    def _judging_tasks(self) -> Iterator[Task[int, Row]]:
+        for number, piece in enumerate(self.listing.pieces()):
+            task = task_of(piece, self.context.of(piece, self.listing))
+            yield number, partial(judged, task), Path(piece.name)
 
 
-def _keep(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
-    found: Iterable[str],
-    job: Job,
-    journal: Journal,
-    index: Index,
-    counts: tuple[int, int],
-    progress: Progress,
-) -> None:
-    photos, done = counts
-    for text in found:
-        members = json.loads(text)
-        check_reader(members)
-        if job.results is not None:
-            job.results.keep((text,))
-        line = journal.append(text)
-        index.note_line(members, (line.offset, line.size))
-        done += 1
-        progress("photos read", done, photos)
-
-
-def _group(job: Job, journal: Journal, index: Index, context: Context) -> None:
-    if job.listed is not None:
-        return
-    if job.is_bag:
-        bag.sort_out(journal, index, context.records.partner)
-        return
-    # Named by the photos alone; the list is taken whole before pieces are made of it.
-    for member in index.wanted():
-        name, is_declared = piece_of(member.photo)
-        index.add_piece(name, [(member.photo, member.shows)], is_declared=is_declared)
-
-
-def _judge(  # noqa: PLR0913, PLR0917 - one step of `run`, with what it holds
-    job: Job,
-    journal: Journal,
-    index: Index,
-    context: Context,
-    engine: Engine,
-    progress: Progress,
-) -> int:
-    """Write the rows, in the order of the pieces; the number of photos of no use."""
-    pieces = 0
-    for piece in index.pieces():
-        read = piece_of_lines(piece.name, _lines(journal, index.members(piece.place)),
-                              is_declared=piece.is_declared)  # fmt: skip
-        index.set_numbers(piece.place, *numbers_of(read), texts_in_box(read))
-        pieces += 1
-    results = job.results
-    decisions = sharing.decisions(job.out, results) if results else review.Decisions.of(job.out)
-    target = job.out / ROWS
-    draft = target.with_name(ROWS + ".part")
-    bad = 0
-    try:
-        with draft.open("w", encoding="utf-8") as file:
-            tasks = _judging_tasks(journal, index, context)
-            for done, text in enumerate(_in_order(engine(tasks)), 1):
-                row = json.loads(text)
-                bad += sum(photo["skipped"] is not None for photo in row["photos"])
-                row["review"] = decisions.about(row)
-                file.write(json.dumps(row, separators=(",", ":")) + "\n")
-                progress("pieces judged", done, pieces)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(target)
-    except OSError as error:
-        raise OutputRefused(
-            f"The rows cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Make room, and run the same command again: what was read is kept.",
-        ) from error
-    if results is not None:
-        results.finish(rows(target), decisions.by_piece.values())
-    return bad
+def _lines(found: Iterable[Done[Wanted, PhotoLine]]) -> Iterator[PhotoLine]:
+    for wanted, line in found:
+        if isinstance(line, PhotoUnusable):
+            yield unusable(wanted, line)
+        elif isinstance(line, CounterfoilError):
+            raise line
+        else:
+            yield line
 
 
 def _check_listed(listed: Iterable[PhotoPiece]) -> None:
@@ -246,38 +274,14 @@ def _check_listed(listed: Iterable[PhotoPiece]) -> None:
                 )
 
 
-def _judging_tasks(journal: Journal, index: Index, context: Context) -> Iterator[Task[int]]:
-    for number, piece in enumerate(index.pieces()):
-        lines = _lines(journal, index.members(piece.place))
-        task = task_of(piece, lines, context.around(piece, index))
-        yield number, partial(row_text, task), Path(piece.name)
-
-
-def _lines(journal: Journal, members: Iterable[Member]) -> list[dict[str, Any]]:
-    return [journal.at(one.at, one.bytes) for one in members if one.at is not None and one.bytes]
-
-
-def _in_order(found: Iterator[Done[int]]) -> Iterator[str]:
+def _in_order(found: Iterator[Done[int, Row]]) -> Iterator[Row]:
     """Results that come in any order, by their numbers."""
-    early: dict[int, str] = {}
+    early: dict[int, Row] = {}
     due = 0
-    for number, text in found:
-        if isinstance(text, CounterfoilError):
-            raise text
-        early[number] = text
+    for number, row in found:
+        if isinstance(row, CounterfoilError):
+            raise row
+        early[number] = row
         while due in early:
             yield early.pop(due)
             due += 1
-
-
-def rows(path: Path) -> Iterator[dict[str, Any]]:
-    """The rows of a file, streamed. Raises OutputRefused where there is none."""
-    try:
-        with path.open(encoding="utf-8") as file:
-            yield from map(json.loads, file)
-    except (OSError, ValueError) as error:
-        raise OutputRefused(
-            f"There are no rows there ({error})",
-            where=os.fspath(path),
-            remedy="Run `counterfoil audit` on the photos first.",
-        ) from error

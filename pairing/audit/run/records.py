@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from pairing.errors import TableUnusable
+from pairing.findings import Code, Finding
 from pairing.ledger import Kind, Ledger, Piece, State
-from pairing.model import ExpectedPair, Finding, TrackingNumber, Weight
+from pairing.model import ExpectedPair, TrackingNumber
 from pairing.numbers import identify, printed
 
 
@@ -39,12 +40,6 @@ class Record:
     desk: str = ""
     day: str = ""
     findings: tuple[Finding, ...] = ()
-
-    def as_members(self) -> dict[str, Any] | None:
-        """As it stands in a row."""
-        if self.state is None:
-            return None
-        return {"state": self.state.value, "entry": self.entry}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,23 +115,23 @@ class Records:
         state = Recorded.STOPPED if stopped else Recorded.NEVER
         return Record(state=state, findings=(_never(article, state),))
 
-    def missing(self, is_photographed: Mapping[str, bool]) -> Iterator[Missing]:
+    def missing(self, photographed: Container[str]) -> Iterator[Missing]:
         """Pairs that are recorded (in the time asked for) or expected, and not in the lot.
 
-        is_photographed: a mapping that answers for each article number. A pair that ledger and
-        list have alike comes once, known from both.
+        photographed: article numbers. A pair that ledger and list have alike comes once, known
+        from both.
         """
-        told: set[str] = set()
+        listed_too: set[str] = set()
         if self.ledger is not None:
             states = (State.OPEN, State.RETURNED)
             for piece in self.ledger.pieces(states=states, since=self.since, until=self.until):
-                if piece.article and not is_photographed[piece.article]:
+                if piece.article and piece.article not in photographed:
                     listed = [
                         pair.source
                         for pair in self.pairs.get(piece.article, ())[:1]
                         if pair.card in (None, piece.card)
                     ]
-                    told.update([piece.article] * len(listed))
+                    listed_too.update([piece.article] * len(listed))
                     yield Missing(
                         article=piece.article,
                         card=piece.card,
@@ -145,11 +140,11 @@ class Records:
                         day=_day(piece),
                     )
         for article, pairs in self.pairs.items():
-            if article not in told and not is_photographed[article]:
+            if article not in listed_too and article not in photographed:
                 yield Missing(article=article, card=pairs[0].card, known_from=pairs[0].source)
 
 
-def with_pairs(pairs: Iterable[ExpectedPair]) -> dict[str, dict[str, tuple[ExpectedPair, ...]]]:
+def with_pairs(pairs: Iterable[ExpectedPair]) -> dict[str, Any]:
     """An expected list, looked up by either number: the arguments `pairs` and `by_card`."""
     found: dict[str, dict[str, tuple[ExpectedPair, ...]]] = {"pairs": {}, "by_card": {}}
     for pair in pairs:
@@ -228,34 +223,29 @@ def _record(state: Recorded, piece: Piece, *findings: Finding) -> Record:
 
 def _otherwise(piece: Piece, article: str | None, card: str | None) -> Finding:
     if piece.article == article:
-        said = f"with card {_shown(piece.card)}; the photos show card {_shown(card)}"
+        what, recorded, shown = "card", piece.card, card
     else:
-        said = f"for article {_shown(piece.article)}; the photos show article {_shown(article)}"
-    return Finding(
-        code="recorded-otherwise",
-        message=f"{piece.name[:1].upper()}{piece.name[1:]} has this piece {said}.",
-        action="Find the piece and the desk that recorded it.",
-        weight=Weight.CLASH,
+        what, recorded, shown = "article", piece.article, article
+    return Finding.of(
+        Code.RECORDED_OTHERWISE,
+        piece=piece.name,
+        what=what,
+        recorded=_shown(recorded),
+        shown=_shown(shown),
     )
 
 
 def _void(piece: Piece) -> Finding:
-    return Finding(
-        code="recorded-void",
-        message=f"{piece.name[:1].upper()}{piece.name[1:]} is this piece, and was voided.",
-        action="Find out whether it was mailed after all.",
-        weight=Weight.DOUBT,
-    )
+    return Finding.of(Code.RECORDED_VOID, piece=piece.name)
 
 
 def _never(article: str, state: Recorded) -> Finding:
-    stopped = " (a piece with this number was stopped)" if state is Recorded.STOPPED else ""
-    return Finding(
-        code="never-recorded",
-        message=f"{_shown(article)} was never recorded as accepted{stopped}.",
-        action="Find out how it was mailed without being recorded.",
+    return Finding.of(
+        Code.NEVER_RECORDED,
+        number=printed(article),
+        is_stopped=state is Recorded.STOPPED,
     )
 
 
-def _shown(text: str | None) -> str:
-    return printed(identify(text)) if text else "none"
+def _shown(text: str | None) -> str | None:
+    return printed(text) or None

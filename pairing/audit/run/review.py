@@ -3,180 +3,137 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Literal
 
-from pairing.errors import OutputRefused, TableUnusable
+import msgspec
+
+from pairing.audit.run.rows import Row, RowReview
+from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger, Observed, Via
-from pairing.model import How, Side
+from pairing.model import Side
 
-FILE = "decisions.json"
 FORMAT = "counterfoil decisions 1"
 SAID = ("confirmed", "misread")
 WITHDRAWN = "withdrawn"
 """Said of a decision that was taken back: from then on there is none."""
 
 
+class Decision(msgspec.Struct, frozen=True, kw_only=True):
+    """What was said of one piece. It holds for the photos that it was made on (SHA-256) and for
+    what the report showed of them (`Row.in_short`), and for nothing else. at: when, in UTC."""
+
+    piece: str
+    photos: tuple[str, ...]
+    seen: str = ""
+    decision: Literal["confirmed", "misread", "withdrawn"]
+    note: str = ""
+    by: str = ""
+    at: str = ""
+
+
+class _DecisionFile(msgspec.Struct, kw_only=True):
+    """A file of decisions, as the report saves it."""
+
+    format: Literal["counterfoil decisions 1"]
+    decisions: list[Decision]
+
+
 @dataclass(slots=True)
 class Decisions:
-    """Decisions by piece. A decision holds for the photos that it was made on and for what the
-    report said of them, and for nothing else: it carries their SHA-256, and `seen_of` the row."""
+    """Decisions by piece."""
 
-    by_piece: dict[str, dict[str, Any]] = field(default_factory=dict)
+    by_piece: dict[str, Decision] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, folder: Path) -> Decisions:
-        """Those taken before into the run's folder. Raises TableUnusable."""
-        path = folder / FILE
-        return cls.read(path) if path.exists() else cls()
+    def of(cls, found: Iterable[Decision]) -> Decisions:
+        """These; of two about one piece the last one."""
+        return cls({one.piece: _shortened(one) for one in found})
 
     @classmethod
     def read(cls, path: Path) -> Decisions:
         """Those of a file, as the report saves it. Raises TableUnusable."""
         try:
-            found = json.loads(path.read_text(encoding="utf-8"))
-            if found["format"] != FORMAT:
-                raise ValueError(found["format"])  # noqa: TRY301 - told below
-            return cls._of(found["decisions"])
+            return cls.of(msgspec.json.decode(path.read_bytes(), type=_DecisionFile).decisions)
         except OSError as error:
             raise TableUnusable(
                 f"The file of decisions cannot be read ({error.strerror or error})",
                 where=os.fspath(path),
                 remedy="Give the file that was saved from the report.",
             ) from error
-        except (ValueError, KeyError, TypeError) as error:
+        except (msgspec.MsgspecError, ValueError, RecursionError) as error:
             raise TableUnusable(
-                "This is no file of decisions",
+                f"This is not a file of decisions ({error})",
                 where=os.fspath(path),
                 remedy="Give the file that the report saves; of each piece it has the decision "
                 f"{', '.join(SAID)} or {WITHDRAWN}.",
             ) from error
 
-    @classmethod
-    def of_list(cls, found: Iterable[Mapping[str, Any]], where: str) -> Decisions:
-        """Those kept one by one elsewhere. Raises TableUnusable."""
-        try:
-            return cls._of(found)
-        except (ValueError, KeyError, TypeError) as error:
-            raise TableUnusable(
-                f"A decision that was kept is damaged ({type(error).__name__}: {error})",
-                where=where,
-                remedy="Take it back from the report again, into another run.",
-            ) from error
-
-    @classmethod
-    def _of(cls, found: Iterable[Mapping[str, Any]]) -> Decisions:
-        return cls({one["piece"]: _checked(one) for one in found})
-
-    def about(self, row: Mapping[str, Any]) -> dict[str, Any] | None:
+    def about(self, row: Row) -> RowReview | None:
         """What was said of this row, None where nothing was, or of other photos, or of
         another verdict."""
-        found = self.by_piece.get(row["piece"])
-        if found is None or not self.is_about(row) or found["decision"] == WITHDRAWN:
+        found = self.by_piece.get(row.piece)
+        if found is None or not self.is_about(row) or found.decision == "withdrawn":
             return None
-        return {name: found[name] for name in ("decision", "note", "by", "at")}
+        return RowReview(decision=found.decision, note=found.note, by=found.by, at=found.at)
 
-    def is_about(self, row: Mapping[str, Any]) -> bool:
+    def is_about(self, row: Row) -> bool:
         """Whether there is one on this row's photos, and on what the report said of them."""
-        found = self.by_piece.get(row["piece"])
-        made_on = (hashes(row), seen_of(row))
-        return found is not None and (found["photos"], found["seen"]) == made_on
+        found = self.by_piece.get(row.piece)
+        return found is not None and (found.photos, found.seen) == (row.hashes, row.in_short)
 
     def merge(self, newer: Decisions) -> None:
         """Take newer ones over older ones. A file may be older than what is kept already: of
         two decisions on a piece the later one holds."""
         for piece, one in newer.by_piece.items():
             kept = self.by_piece.get(piece)
-            if kept is None or not one["at"] or one["at"] >= kept["at"]:
+            if kept is None or not one.at or one.at >= kept.at:
                 self.by_piece[piece] = one
 
-    def take_later(self, others: Decisions) -> None:
-        """Take those of others that were made later than one's own."""
-        for piece, one in others.by_piece.items():
-            own = self.by_piece.get(piece)
-            if own is None or one["at"] > own["at"]:
-                self.by_piece[piece] = one
 
-    def write(self, folder: Path) -> None:
-        """Keep them in the run's folder. Raises OutputRefused."""
-        path = folder / FILE
-        draft = path.with_name(FILE + ".part")
-        body = {"format": FORMAT, "decisions": list(self.by_piece.values())}
-        try:
-            draft.write_text(json.dumps(body, indent=1) + "\n", encoding="utf-8")
-            draft.replace(path)
-        except OSError as error:
-            raise OutputRefused(
-                f"The decisions cannot be kept ({error.strerror or error})",
-                where=os.fspath(path),
-                remedy="Make room, and give them again.",
-            ) from error
+def _shortened(one: Decision) -> Decision:
+    """No longer than the report's fields allow."""
+    return msgspec.structs.replace(one, note=one.note[:500], by=one.by[:80], at=one.at[:40])
 
 
-def hashes(row: Mapping[str, Any]) -> list[str]:
-    """The SHA-256 of the row's photos."""
-    return [photo["sha256"] or "" for photo in row["photos"]]
-
-
-def seen_of(row: Mapping[str, Any]) -> str:
-    """What a person was shown of a row, in short: verdict, label, card and box."""
-    numbers = (row["article"], row["card"], row["written"])
-    return " ".join((row["verdict"], *(number or "-" for number in numbers)))
-
-
-def record(row: Mapping[str, Any], ledger: Ledger, *, desk: str, operator: str) -> bool:
+def record(row: Row, ledger: Ledger, *, desk: str, operator: str) -> bool:
     """Note a reviewed row in the ledger, beside the piece if it is recorded there. Given twice
     it is noted once. False where the row was not reviewed. Raises LedgerUnusable."""
-    review = row["review"]
+    review = row.review
     if review is None:
         return False
     said = {"confirmed": "confirmed on looking again", "misread": "a misreading, on looking again"}
-    note = f" {review['note']}" if review["note"] else ""
-    about = hashlib.sha256(" ".join((*hashes(row), seen_of(row))).encode()).hexdigest()
+    note = f" {review.note}" if review.note else ""
+    about = hashlib.sha256(" ".join((*row.hashes, row.in_short)).encode()).hexdigest()
     ledger.append(
         Draft(
             kind=Kind.NOTE,
             desk=desk,
-            operator=review["by"] or operator,
-            article=row["article"],
-            card=row["card"],
+            operator=review.by or operator,
+            article=row.article,
+            card=row.card,
             readings=_observed(row),
-            refers=(row["record"] or {}).get("entry"),
-            remark=f"Audit of photographs: {row['verdict']}, {said[review['decision']]}.{note}",
-            key=f"audit-{row['piece']}-{about[:32]}-{review['decision']}-{review['at']}",
+            refers=row.record.entry if row.record else None,
+            remark=f"Audit of photographs: {row.verdict}, {said[review.decision]}.{note}",
+            key=f"audit-{row.piece}-{about[:32]}-{review.decision}-{review.at}",
         )
     )
     return True
 
 
-def _observed(row: Mapping[str, Any]) -> tuple[Observed, ...]:
-    known = {photo["photo"]: photo["sha256"] or "" for photo in row["photos"]}
+def _observed(row: Row) -> tuple[Observed, ...]:
+    known = {photo.photo: photo.sha256 or "" for photo in row.photos}
     return tuple(
         Observed(
-            side=Side(one["side"]),
-            how=How(one["how"]),
-            via=Via.PHOTO if known.get(one["photo"]) else Via.KEYED,
-            text=one["text"],
-            photo_sha256=known.get(one["photo"], ""),
+            side=one.side,
+            how=one.how,
+            via=Via.PHOTO if known.get(one.photo) else Via.KEYED,
+            text=one.text,
+            photo_sha256=known.get(one.photo, ""),
         )
-        for one in row["readings"]
-        if one["side"] != Side.UNPLACED.value
+        for one in row.readings
+        if one.side is not Side.UNPLACED
     )
-
-
-def _checked(one: Mapping[str, Any]) -> dict[str, Any]:
-    if one["decision"] not in (*SAID, WITHDRAWN):
-        raise ValueError(one["decision"])
-    return {
-        "piece": str(one["piece"]),
-        "photos": [str(digest) for digest in one["photos"]],
-        "seen": str(one.get("seen", "")),
-        "decision": one["decision"],
-        "note": str(one.get("note", ""))[:500],
-        "by": str(one.get("by", ""))[:80],
-        "at": str(one.get("at", ""))[:40],
-    }

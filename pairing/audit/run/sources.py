@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.run.index import Wanted
+import msgspec
+
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
 from pairing.photos.files import is_photo_name
-from pairing.pieces.grouping import group
+from pairing.pieces.photo_groups import group
 
 _STAMPS = ("ETag", "etag", "mtime", "LastModified", "updated", "created")
 """What stores call the thing that changes when a file does."""
@@ -24,6 +25,16 @@ _STAMPS = ("ETag", "etag", "mtime", "LastModified", "updated", "created")
 
 _WAITS_S = (0.5, 2.0)
 """Pauses before a photo is fetched again."""
+
+
+class Wanted(msgspec.Struct, frozen=True, kw_only=True):
+    """A photo to be read. photo: its path below the folder, or its address. stamp: what
+    changes when the file does (its time). shows: "label", "card" or "" where not known."""
+
+    photo: str
+    size: int
+    stamp: str
+    shows: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,12 +6,12 @@ import csv
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pairing.audit.statistics.sampling import draw
+from pairing.audit.statistics.sampling import Ranking
 from pairing.errors import OutputRefused, TableUnusable
 
 FORMAT = "counterfoil sample 1"
@@ -60,21 +60,49 @@ def names_in(table: Path, column: str | None = None) -> Iterator[str]:
         ) from error
 
 
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """The names of a lot of which only the size is known: 1 to `lot`, with leading zeros. They
+    are made when asked for, so that a lot of any size takes no memory."""
+
+    lot: int
+
+    def __len__(self) -> int:
+        return self.lot
+
+    def __contains__(self, name: object) -> bool:
+        is_shaped = isinstance(name, str) and len(name) == len(str(self.lot)) and name.isdecimal()
+        return is_shaped and 1 <= int(str(name)) <= self.lot
+
+    def __iter__(self) -> Iterator[str]:
+        width = len(str(self.lot))
+        return (f"{n:0{width}}" for n in range(1, self.lot + 1))
+
+
+def distinct(names: Iterable[str]) -> Sequence[str]:
+    """The names once each, in order."""
+    return tuple(dict.fromkeys(names))
+
+
 def draw_from(  # noqa: PLR0913 - what is recorded of the plan
     names: Iterable[str], *, size: int, seed: str, share: str, confidence: str, allowed: int
 ) -> Drawn:
-    """Draw, and record how. The names are taken once each; those that come again are left."""
-    seen: dict[str, None] = dict.fromkeys(names)
-    digest = hashlib.sha256("".join(f"{name}\n" for name in seen).encode())
+    """Draw, and record how. names: each once (`distinct`, `Numbered`); they are gone through
+    once, and only the sample is kept in memory."""
+    digest, ranking, lot = hashlib.sha256(), Ranking(size, seed=seed), 0
+    for name in names:
+        digest.update(f"{name}\n".encode())
+        ranking.add(name)
+        lot += 1
     return Drawn(
-        lot=len(seen),
-        size=min(size, len(seen)),
+        lot=lot,
+        size=min(size, lot),
         share=share,
         confidence=confidence,
         allowed=allowed,
         seed=seed,
         list_sha256=digest.hexdigest(),
-        pieces=draw(seen, size, seed=seed),
+        pieces=ranking.drawn(),
     )
 
 
@@ -103,7 +131,7 @@ def read(source: Path) -> Drawn:
             where=os.fspath(source),
             remedy="Name the file that `counterfoil sample --out` wrote.",
         ) from error
-    except (ValueError, TypeError, KeyError, AttributeError) as error:
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
         raise TableUnusable(
             "This is no sample that was drawn by this program",
             where=os.fspath(source),

@@ -119,8 +119,8 @@ def aql_plan(lot: int, aql: str) -> AqlPlan:
     used = own
     if diagonal < _ZERO:  # the arrow down: the first plan below it accepts 0
         used += _ZERO - diagonal
-    elif diagonal == _ZERO + 1:  # the arrow up
-        used -= 1
+    elif diagonal == _ZERO + 1:  # the arrow up; above letter A there is nothing: it points down
+        used += 2 if own == 0 else -1
     elif diagonal == _ONE - 1:  # the arrow down
         used += 1
     elif diagonal > _MOST:  # the arrow up
@@ -137,27 +137,46 @@ def aql_plan(lot: int, aql: str) -> AqlPlan:
     )
 
 
-def draw(names: Iterable[str], size: int, *, seed: str) -> tuple[str, ...]:
-    """`size` of the names, each as likely as any other, in the order in which they came.
+class Ranking:
+    """Draws `size` names, each as likely as any other.
 
     The names are ranked by SHA-256 of "seed", a colon and the name, and the first are taken:
     whoever has seed and list can draw the same sample again, in any language. A name that
-    comes twice counts once. Streams; keeps only the sample in memory.
+    comes twice counts once. Keeps only the sample in memory.
     """
-    kept: list[tuple[int, int, str]] = []
-    held: set[str] = set()
-    for place, name in enumerate(names):
-        if name in held:
-            continue
-        rank = int.from_bytes(hashlib.sha256(f"{seed}:{name}".encode()).digest())
-        if len(kept) < size:
-            heapq.heappush(kept, (-rank, place, name))
-            held.add(name)
-        elif kept and rank < -kept[0][0]:
-            _, _, gone = heapq.heapreplace(kept, (-rank, place, name))
-            held.discard(gone)
-            held.add(name)
-    return tuple(name for _, _, name in sorted(kept, key=lambda item: item[1]))
+
+    def __init__(self, size: int, *, seed: str) -> None:
+        self._size, self._seed = size, seed
+        self._kept: list[tuple[int, int, str]] = []
+        self._held: set[str] = set()
+        self._place = 0
+
+    def add(self, name: str) -> None:
+        """The next name of the list."""
+        self._place += 1
+        if name in self._held:
+            return
+        rank = int.from_bytes(hashlib.sha256(f"{self._seed}:{name}".encode()).digest())
+        if len(self._kept) < self._size:
+            heapq.heappush(self._kept, (-rank, self._place, name))
+        elif self._kept and rank < -self._kept[0][0]:
+            _, _, gone = heapq.heapreplace(self._kept, (-rank, self._place, name))
+            self._held.discard(gone)
+        else:
+            return
+        self._held.add(name)
+
+    def drawn(self) -> tuple[str, ...]:
+        """The sample, in the order of the list."""
+        return tuple(name for _, _, name in sorted(self._kept, key=lambda item: item[1]))
+
+
+def draw(names: Iterable[str], size: int, *, seed: str) -> tuple[str, ...]:
+    """A sample of the names, as `Ranking` draws it."""
+    ranking = Ranking(size, seed=seed)
+    for name in names:
+        ranking.add(name)
+    return ranking.drawn()
 
 
 def _endless(share: float, risk: float, allowed: int) -> int:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping, Set
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Set
+from dataclasses import asdict, dataclass, field
 from importlib import resources
 from typing import Any
 
-from pairing.audit.run.rows import worst
+from pairing.audit.run.rows import Row, RowFinding
 from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
 from pairing.audit.statistics.draws import Drawn
-from pairing.model import How, Verdict, Weight
+from pairing.findings import Weight
+from pairing.model import How, Verdict
 
 BARS_READ, BARS_WRONG = 8794, 0
 """Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000
@@ -33,6 +34,14 @@ class ReaderRates:
     differs: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GravestFinding:
+    """The finding that weighs most, and the piece that it is on."""
+
+    piece: str
+    message: str
+
+
 @dataclass(slots=True)
 class Summary:
     """The counts of one run; fill it with `add`."""
@@ -49,50 +58,50 @@ class Summary:
     photos: int = 0
     unusable: int = 0
     matched: int = 0
-    worst: dict[str, str] | None = None
+    worst: GravestFinding | None = None
     drawn: dict[str, str] = field(default_factory=dict)
     distinct: dict[str, str] = field(default_factory=dict)
     _worst_rank: int = 2
 
-    def add(self, row: Mapping[str, Any], sample: Set[str] = frozenset()) -> None:
+    def add(self, row: Row, sample: Set[str] = frozenset()) -> None:
         """Count a row in. sample: names of pieces, or their article numbers, that were drawn."""
-        verdict = standing(row)
+        verdict = row.standing.value
         self.verdicts[verdict] += 1
-        if row["review"]:
-            self.reviewed[row["review"]["decision"]] += 1
+        if row.review:
+            self.reviewed[row.review.decision] += 1
         # Photographed twice, it is as good as its worse half: it must not stand for another.
         _note_worse(self.distinct, _name_of(row), verdict)
         for name in _names(row, sample):
             _note_worse(self.drawn, name, verdict)
-        self.desks.setdefault(row["desk"], Counter())[verdict] += 1
-        self.days.setdefault(row["day"], Counter())[verdict] += 1
-        self.photos += len(row["photos"])
-        self.unusable += sum(photo["skipped"] is not None for photo in row["photos"])
-        self.matched += row["match"] is not None
-        if row["record"]:
-            self.records[row["record"]["state"]] += 1
+        self.desks.setdefault(row.desk, Counter())[verdict] += 1
+        self.days.setdefault(row.day, Counter())[verdict] += 1
+        self.photos += len(row.photos)
+        self.unusable += sum(photo.skipped is not None for photo in row.photos)
+        self.matched += row.match is not None
+        if row.record:
+            self.records[row.record.state] += 1
         if verdict == Verdict.AGREES:
-            self.by_means[row["written_by"] or ""] += 1
+            self.by_means[row.written_by or ""] += 1
             return
-        finding = worst(row["findings"])
+        finding = row.worst
         if verdict == Verdict.DIFFERS:
-            self.errors[kind_of(row)] += 1
-            if row["difference"] and kind_of(row) not in _WHOLE:
-                self.positions.update(row["difference"]["positions"])
+            self.errors[row.error] += 1
+            if row.difference and row.error not in _WHOLE:
+                self.positions.update(row.difference.positions)
             self._note_worst(row, finding)
-        elif row["verdict"] == verdict:
-            self.causes[finding["code"] if finding else "unread"] += 1
+        elif row.verdict == verdict:
+            self.causes[finding.code if finding else "unread"] += 1
         else:
             self.causes["misread"] += 1
 
-    def _note_worst(self, row: Mapping[str, Any], finding: Mapping[str, Any] | None) -> None:
+    def _note_worst(self, row: Row, finding: RowFinding | None) -> None:
         """The gravest: a number that belongs to somebody else before any slip of the hand."""
         if finding is None:
             return
-        rank = 0 if any(word in finding["code"] for word in _GRAVE) else 1
-        if finding["weight"] == Weight.CLASH.value and rank < self._worst_rank:
+        rank = 0 if any(word in finding.code for word in _GRAVE) else 1
+        if finding.weight is Weight.CLASH and rank < self._worst_rank:
             self._worst_rank = rank
-            self.worst = {"piece": row["piece"], "message": finding["message"]}
+            self.worst = GravestFinding(piece=row.piece, message=finding.message)
 
     @property
     def in_sample(self) -> Counter[str]:
@@ -105,25 +114,25 @@ class Summary:
         return sum(self.verdicts.values())
 
 
-_FROM_GOOD_TO_BAD = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
+_BEST_TO_WORST = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
 
 
 def _note_worse(found: dict[str, str], name: str, verdict: str) -> None:
-    found[name] = max(found.get(name, verdict), verdict, key=_FROM_GOOD_TO_BAD.index)
+    found[name] = max(found.get(name, verdict), verdict, key=_BEST_TO_WORST.index)
 
 
-def _name_of(row: Mapping[str, Any]) -> str:
+def _name_of(row: Row) -> str:
     """What tells a piece from others: its numbers, and without a label's the row's name."""
-    return f"{row['article']} {row['card']}" if row["article"] else f"piece {row['piece']}"
+    return f"{row.article} {row.card}" if row.article else f"piece {row.piece}"
 
 
-def _names(row: Mapping[str, Any], sample: Set[str]) -> Set[str]:
+def _names(row: Row, sample: Set[str]) -> Set[str]:
     """What the sample's list calls this piece: by name or article, else by its name without the
     folders that the photos lie in."""
     if not sample:
         return frozenset()
-    found = {row["piece"], row["article"]} & sample
-    return found or {row["piece"].rpartition("/")[2]} & sample
+    found = {row.piece, row.article or row.piece} & sample
+    return found or {row.piece.rpartition("/")[2]} & sample
 
 
 _WHOLE = ("other-piece", "card-own", "pad-neighbour", "different")
@@ -151,23 +160,6 @@ class Conclusion:
     false_differs: float
     is_drawn: bool
     notes: tuple[str, ...]
-
-
-def standing(row: Mapping[str, Any]) -> str:
-    """The verdict after review: what a person found misread is not read."""
-    review = row["review"]
-    if review and review["decision"] == "misread":
-        return Verdict.UNREAD.value
-    verdict: str = row["verdict"]
-    return verdict
-
-
-def kind_of(row: Mapping[str, Any]) -> str:
-    """The kind of error of a differing row: of its box, else its gravest finding's."""
-    if row["difference"]:
-        return str(row["difference"]["error"])
-    finding = worst(row["findings"])
-    return str(finding["code"]).removeprefix("box-") if finding else "unknown"
 
 
 def rates(strictness: str) -> ReaderRates:
@@ -272,7 +264,7 @@ def as_members(
         "recorded": dict(summary.records),
         "never_photographed": missing,
         "reviewed": dict(summary.reviewed),
-        "worst": summary.worst,
+        "worst": asdict(summary.worst) if summary.worst else None,
         "conclusion": _conclusion(conclusion) if conclusion else None,
     }
 

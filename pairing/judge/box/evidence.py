@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
+from pairing.findings import Code
 from pairing.model import How, Quad
 
 
@@ -48,15 +49,36 @@ class Thresholds:
 class Unread(StrEnum):
     """Why a box was not read."""
 
-    EMPTY = "nothing is written in the box"
-    NO_NUMBER = "what stands in the box could not be read as a number"
-    SEVERAL = "more than one number stands in the box"
-    OTHER_WRITING = "something else stands in the box beside the number: struck out or added"
+    EMPTY = "empty"
+    NO_NUMBER = "no-number"  # a name, or writing too unclear
+    SEVERAL = "several-numbers"
+    OTHER_WRITING = "other-writing"  # struck out or added
+    CUT = "cut"  # the photo does not show all of it
+    STRUCK = "struck"  # a stroke runs through what is written
+    BARS_UNREAD = "bars-unread"  # a strip whose bars were not read
+    FORM_UNKNOWN = "form-unknown"  # and no single number was found on the card
+
+    @property
+    def code(self) -> Code:
+        """The code of the finding that says so."""
+        return _CODES[self]
+
+
+_CODES = {
+    Unread.EMPTY: Code.BOX_EMPTY,
+    Unread.NO_NUMBER: Code.BOX_ILLEGIBLE,
+    Unread.SEVERAL: Code.BOX_TWO_NUMBERS,
+    Unread.OTHER_WRITING: Code.BOX_STRUCK_OUT,
+    Unread.CUT: Code.BOX_CUT,
+    Unread.STRUCK: Code.BOX_STRUCK,
+    Unread.BARS_UNREAD: Code.BOX_BARS_UNREAD,
+    Unread.FORM_UNKNOWN: Code.FORM_UNKNOWN,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """What stands in the card's box, seen in one photo or several, with the label unseen.
+    """What is written in the card's box, seen in one photo or several, with the label unseen.
 
     source: the photo (as `Reading.source`); the surest one where there are several.
     how: HAND or PRINT.

@@ -1,8 +1,8 @@
 """Which characters of a blind reading a person is asked for, and what the answers settle.
 
-The label has no part in this. Where one character or another stands in a place, that place is
-asked for by itself. Where it is in doubt how many there are, the stretch that they stand in is
-asked for as one, answered with all that is seen in it.
+The label has no part in this. Where a place may hold one character or another, that place is
+asked for by itself. Where it is in doubt how many characters there are, the stretch that they are
+in is asked for as one, answered with all that is seen in it.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ MOST_ASKED = 4
 _FARTHEST = 9.2
 """A text that another beats by more than this (10,000 to 1) is not counted in."""
 _MOST_CHOICES = 10
-"""Nor is one that ten others in its place beat; what is left out makes the rest stand by less."""
+"""Nor is one that ten others in its place beat; leaving it out makes the rest less certain."""
 _REST = 2.0
-"""One more character is asked for where the rest stands by less than this, as log odds: to key
+"""One more character is asked for where the rest is less certain than this, as log odds: to key
 it is less work than to key them all in vain. Measured on 842 held-out lines: real hands take
 0.39 keys a line, without it 0.43; faces the same."""
 
@@ -31,7 +31,7 @@ it is less work than to key them all in vain. Measured on 842 held-out lines: re
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
     """Places of the best text that one question is about, 1-based, both included. is_open: how
-    many characters stand there is in doubt too, so that the answer may have any number."""
+    many characters are there is in doubt too, so that the answer may have any number."""
 
     first: int
     last: int
@@ -59,7 +59,7 @@ def places(asked: Iterable[Stretch]) -> tuple[int, ...]:
 def doubts(
     evidence: Evidence, thresholds: Thresholds, spoilt: Collection[int] = ()
 ) -> tuple[Stretch, ...] | None:
-    """What to ask for, so that the rest stands by itself, from the left; None where nothing
+    """What to ask for, so that the rest is certain enough, from the left; None where nothing
     was read, or where more than MOST_ASKED characters would have to be asked for.
     spoilt: places that are asked for however surely they were read."""
     best = evidence.best
@@ -94,8 +94,8 @@ def _from_left(asked: Sequence[Stretch]) -> tuple[Stretch, ...]:
 def answered(
     evidence: Evidence, answers: Mapping[Stretch, str], thresholds: Thresholds
 ) -> Answered | None:
-    """The best text with what a person read in its place; None where the rest does not stand
-    by itself."""
+    """The best text with what a person read in its place; None where the rest is not certain
+    enough."""
     if not answers:
         return None
     asked = _from_left(list(answers))
@@ -116,7 +116,7 @@ def log_odds(log_chance: float) -> float:
 
 
 def _moved(asked: Sequence[Stretch], answers: Mapping[Stretch, str]) -> Iterator[int]:
-    """Where in the completed text the answers stand."""
+    """Where in the completed text the answers are."""
     moved = 0
     for one in asked:
         yield from range(one.first + moved, one.first + moved + len(answers[one]))
@@ -185,7 +185,7 @@ def _alphabet(char: str) -> str:
 def _log_rest(
     evidence: Evidence, asked: Collection[Stretch], given: Sequence[str] | None = None
 ) -> float:
-    """log P of the best text's other characters, whatever stands in the places asked for: the
+    """log P of the best text's other characters, whatever is in the places asked for: the
     likely things, and what was given, which is less than everything."""
     best = evidence.best
     choices = []

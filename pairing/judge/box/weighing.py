@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from pairing.findings import Code, Finding
 from pairing.judge.box import (
     Decision,
     Seen,
@@ -20,31 +21,18 @@ from pairing.judge.box import (
     doubts,
     places,
 )
-from pairing.judge.box.doubt import KEY, in_doubt, named, unsure
-from pairing.model import Finding, How, Quad, Reading, Side, TrackingNumber, Verdict, Weight
+from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, printed
+from pairing.numbers import text as texts
 
-_WHY = {
-    Unread.EMPTY: ("box-empty", "Have the article number written in it."),
-    Unread.NO_NUMBER: ("box-illegible", KEY),
-    Unread.SEVERAL: ("box-two-numbers", KEY),
-    Unread.OTHER_WRITING: ("box-struck-out", KEY),
-}
-_DOUBTFUL = ("box-digits-doubtful", "box-doubtful", "box-keyed-otherwise", "box-over-edge")
-_OVER_EDGE = Finding(
-    code="box-over-edge",
-    message="What is written goes over the edge of the box; it was read as another number than "
-    "the label's, but a digit may be spoilt.",
-    action=KEY,
-    weight=Weight.DOUBT,
+_DOUBTFUL = (
+    Code.BOX_DIGITS_DOUBTFUL,
+    Code.BOX_DOUBTFUL,
+    Code.BOX_KEYED_OTHERWISE,
+    Code.BOX_OVER_EDGE,
+    Code.BOX_GROUP_MISSING,
 )
-_CUT_SHORT = Finding(
-    code="box-doubtful",
-    message="Under the strip's bars only a part of their number was read.",
-    action="Compare the strip's print with its bars.",
-    weight=Weight.DOUBT,
-)
-SPECIFIC = frozenset((*(code for code, _ in _WHY.values()), *_DOUBTFUL))
+SPECIFIC = frozenset((*(one.code for one in Unread), *_DOUBTFUL))
 """Findings that say why the box was not read; beside one of them nothing more general is said."""
 
 
@@ -72,7 +60,7 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
     thresholds: Thresholds,
     answers: Mapping[Stretch, str] | None = None,
 ) -> Weighed:
-    """Hold what was seen in the box against the label's number.
+    """Compare what was seen in the box with the label's number.
 
     readings: what was read otherwise. article: the label's number, None where it was not
     read. card: the card's own number. others: numbers of other pieces to their names, to be
@@ -81,14 +69,14 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
     """
     if seen is None:
         return Weighed()
-    by_shape = (_by_shape(seen),) if seen.is_by_shape else ()
+    by_shape = (Finding.of(Code.BOX_BY_SHAPE, source=seen.source),) if seen.is_by_shape else ()
     is_read_otherwise = any(one.side is Side.BOX for one in readings)
     if seen.evidence is None:
         why = () if is_read_otherwise else (_why(seen),)
         return Weighed(findings=(*by_shape, *why))
     if article is None:
-        told, asks = _alone(seen, thresholds)
-        return Weighed(readings=told, findings=by_shape, asks=asks)
+        allowed, asks = _alone(seen, thresholds)
+        return Weighed(readings=allowed, findings=by_shape, asks=asks)
     decision = decide(
         seen.evidence,
         article.text,
@@ -98,20 +86,20 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
         others=others,
         spoilt=seen.spoilt,
     )
-    told, findings = _told(seen, decision, article, thresholds, answers or {})
-    findings += named(decision, card, others) if not told else ()
+    allowed, findings = _allowed(seen, decision, article, thresholds, answers or {})
+    findings += _other_number(decision, card, others) if not allowed else ()
     keyed = [one for one in readings if one.how is How.KEYED and one.side is Side.BOX]
     if any(one.number.text == article.text for one in keyed):
-        told, findings = _beside_keyed(told, article)
+        allowed, findings = _beside_keyed(allowed, article)
     elif is_read_otherwise:
-        findings = findings if told else _beside_bars(seen, findings)
-        if any(_is_piece_of(line, bars) for line in told for bars in readings):
-            told, findings = (), (*findings, _CUT_SHORT)
+        findings = findings if allowed else _beside_bars(seen, findings)
+        if any(_is_piece_of(line, bars) for line in allowed for bars in readings):
+            allowed, findings = (), (*findings, Finding.of(Code.BOX_DOUBTFUL, is_part_of_bars=True))
     return Weighed(
-        readings=told,
+        readings=allowed,
         findings=(*by_shape, *findings),
         decision=decision,
-        asks=() if told else decision.doubtful,
+        asks=() if allowed else decision.doubtful,
     )
 
 
@@ -119,7 +107,7 @@ def still_to_say(findings: tuple[Finding, ...], found: Sequence[Finding]) -> tup
     """`findings` without a bare "not read" where it has been found out why."""
     if not any(one.code in SPECIFIC for one in found):
         return findings
-    return tuple(one for one in findings if one.code != "box-unread")
+    return tuple(one for one in findings if one.code != Code.BOX_UNREAD)
 
 
 def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tuple[Stretch, ...]]:
@@ -133,7 +121,7 @@ def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tup
     return (), asks or ()
 
 
-def _told(
+def _allowed(
     seen: Seen,
     decision: Decision,
     article: TrackingNumber,
@@ -142,22 +130,31 @@ def _told(
 ) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
     """The reading that the decision allows, or why there is none."""
     if decision.verdict is Verdict.DIFFERS and seen.is_over_edge:
-        return (), (_OVER_EDGE,)
+        return (), (Finding.of(Code.BOX_OVER_EDGE),)
+    is_differing = decision.verdict is Verdict.DIFFERS and not seen.has_bars
+    if is_differing and _lacks_a_group(decision.best, article):
+        # Not found is not "not there": a group may be hidden, struck out or beyond the box.
+        return (), (Finding.of(Code.BOX_GROUP_MISSING),)
     if decision.verdict is not Verdict.UNREAD:
-        notes = (unsure(decision),) if decision.doubtful else ()
+        notes = (_unsure(decision),) if decision.doubtful else ()
         return (_reading(seen, decision.best, seen.how),), notes
     assert seen.evidence is not None
     is_whole = set(seen.spoilt) <= set(places(answers))
     done = answered(seen.evidence, answers, thresholds) if answers and is_whole else None
     if done is not None:
-        is_told = (
+        is_settled = (
             done.text == article.text
             or done.rest >= thresholds.differs_sure
             or _differ_at(done.text, article.text, done.positions)
         )
-        if is_told:
+        if is_settled:
             return (_reading(seen, done.text, How.PART_KEYED),), ()
-    return (), (in_doubt(decision),)
+    return (), (_in_doubt(decision),)
+
+
+def _lacks_a_group(text: str, article: TrackingNumber) -> bool:
+    """Whether a text is shorter than the label's number by a whole printed group or more."""
+    return len(article.text) - len(text) >= max(article.family.group_sizes)
 
 
 def _reading(seen: Seen, text: str, how: How) -> Reading:
@@ -180,30 +177,16 @@ def _differ_at(text: str, label: str, positions: Collection[int]) -> bool:
 
 def _why(seen: Seen) -> Finding:
     assert seen.reason is not None
-    code, action = _WHY[seen.reason]
-    said = seen.reason.value
-    hint = ": a name, or writing too unclear" if seen.reason is Unread.NO_NUMBER else ""
-    return Finding(
-        code=code,
-        message=f"{said[0].upper()}{said[1:]}{hint}.",
-        action=action,
-        weight=Weight.DOUBT,
-    )
+    return Finding.of(seen.reason.code)
 
 
 def _beside_keyed(
-    told: tuple[Reading, ...], article: TrackingNumber
+    allowed: tuple[Reading, ...], article: TrackingNumber
 ) -> tuple[tuple[Reading, ...], tuple[Finding, ...]]:
     """A person keyed the label's number. What the reader is sure of still counts against it."""
-    against = [one for one in told if one.number.text != article.text]
-    return tuple(one for one in told if one not in against), tuple(
-        Finding(
-            code="box-keyed-otherwise",
-            message=f"The box was keyed as the label's number, but is read as "
-            f"{printed(one.number)} (by {one.how.value}).",
-            action="Look at the card itself.",
-            weight=Weight.DOUBT,
-        )
+    against = [one for one in allowed if one.number.text != article.text]
+    return tuple(one for one in allowed if one not in against), tuple(
+        Finding.of(Code.BOX_KEYED_OTHERWISE, number=printed(one.number), how=one.how.value)
         for one in against
     )
 
@@ -212,12 +195,7 @@ def _beside_bars(seen: Seen, findings: tuple[Finding, ...]) -> tuple[Finding, ..
     """The box was read by other means; that its print is unsure is worth a note."""
     if not findings or not seen.has_bars:
         return ()
-    return (
-        Finding(
-            code="strip-print-unread",
-            message="What is printed under the strip's bars was not read surely; its bars were.",
-        ),
-    )
+    return (Finding.of(Code.STRIP_PRINT_UNREAD),)
 
 
 def _is_piece_of(line: Reading, bars: Reading) -> bool:
@@ -229,9 +207,34 @@ def _is_piece_of(line: Reading, bars: Reading) -> bool:
     return bool(part) and (whole.startswith(part) or whole.endswith(part))
 
 
-def _by_shape(seen: Seen) -> Finding:
-    return Finding(
-        code="box-by-shape",
-        message=f"No barcode of the card's own was read in {seen.source}; the box was found by "
-        "the card's printed form.",
+def _unsure(decision: Decision) -> Finding:
+    """What may be wrong in a reading that is surely not the label's number."""
+    return _of_characters(Code.BOX_DIGITS_UNSURE, decision)
+
+
+def _in_doubt(decision: Decision) -> Finding:
+    """Which characters to look at, or that all are to be keyed."""
+    if decision.doubtful:
+        return _of_characters(Code.BOX_DIGITS_DOUBTFUL, decision)
+    return Finding.of(Code.BOX_DOUBTFUL, is_part_of_bars=False)
+
+
+def _of_characters(code: Code, decision: Decision) -> Finding:
+    return Finding.of(
+        code,
+        positions=places(decision.doubtful),
+        length=len(decision.best),
+        is_digits=texts.is_digits(decision.best),
+        is_count_open=any(stretch.is_open for stretch in decision.doubtful),
+        spoilt=decision.spoilt,
     )
+
+
+def _other_number(
+    decision: Decision, card: str | None, others: Mapping[str, str]
+) -> tuple[Finding, ...]:
+    """An unsure reading that is some other known number to the digit is said to be so."""
+    if not decision.other:
+        return ()
+    whose = None if decision.other == card else others[decision.other]
+    return (Finding.of(Code.BOX_OTHER_NUMBER, whose=whose),)

@@ -23,6 +23,7 @@ export function clear(node) {
 
 function reasons(piece) {
   if (piece.advice === "lost") return [say("answer.lostSays")];
+  if (!piece.verdict) return [say(`answer.${piece.advice}Says`)];
   if (piece.advice === "seal") {
     const path = piece.is_repeated ? "answer.sealAgain" : "answer.sealSays";
     return [say(path, { entry: piece.entry }), ...notes(piece)];
@@ -32,12 +33,17 @@ function reasons(piece) {
   const told = (clashes.length ? clashes : wrong).slice(0, 3).map(finding);
   const where = differs(piece);
   if (where) told.push(where);
-  if (!told.length) told.push(say("answer.lookSays"));
-  return [...new Set(told)];
+  if (!told.length) told.push(say("answer.unread"));
+  const recorded = piece.entry ? [say("answer.recorded", { entry: piece.entry })] : [];
+  const first = [say(`answer.${piece.advice}Says`), ...recorded].join(" ");
+  return [...new Set([first, ...told])];
 }
 
+// What whoever seals must have seen: that numbers were keyed, and that label or card was stopped
+// before.
 function notes(piece) {
-  return piece.written_by === "keyed" ? [say("answer.keyed")] : [];
+  const told = piece.findings.filter((one) => /-(keyed|stopped-before)$/.test(one.code)).map(finding);
+  return piece.written_by === "keyed" ? [say("answer.keyed"), ...told] : told;
 }
 
 // "Differs at group 4, digit 2: label 5, box 3."
@@ -45,13 +51,14 @@ function differs(piece) {
   const places = differing(piece);
   if (!places.length || places.length > 6) return "";
   const groups = [...new Set(places.map((place) => place.group))];
+  // Digits of several groups side by side would read like one number; both
+  // numbers are shown one above the other.
+  if (groups.length > 1) return say("differsInGroups", { groups: listed(groups) });
   const [group] = groups;
-  let place = say("place.many");
-  if (groups.length === 1 && places.length === 1) {
-    place = say("place.digit", { group, digit: places[0].digit });
-  } else if (groups.length === 1) {
-    place = say("place.digits", { group, digits: listed(places.map((one) => one.digit)) });
-  }
+  const place =
+    places.length === 1
+      ? say("place.digit", { group, digit: places[0].digit })
+      : say("place.digits", { group, digits: listed(places.map((one) => one.digit)) });
   const label = places.map((one) => one.label).join("") || say("missing");
   const box = places.map((one) => one.box).join("") || say("missing");
   return say("differs", { place, label, box });

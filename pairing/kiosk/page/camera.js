@@ -1,7 +1,7 @@
 // The camera takes label and card by itself: a picture goes to the service (on this machine)
 // when it is sharp and still; what was read there is outlined in place, without its digits.
 
-import { svg } from "/page/nodes.js";
+import { $, svg } from "/page/nodes.js";
 import { say } from "/page/texts.js";
 
 const LOOK_MS = 250;
@@ -9,6 +9,7 @@ const SMALL_PX = 320;
 const STILL = 6; // mean change of a small picture's grey values, 0 to 255
 const SHARP = 60; // variance of its Laplacian; print in focus gives hundreds
 const NEWS = 4; // change against the picture sent last that is worth another look
+const CLOSER_AFTER = 2; // pictures of a label without a card's bars before "come closer"
 const BOX_AFTER = 3; // pictures with a card but no box before the box is asked for
 
 export class Camera {
@@ -25,6 +26,7 @@ export class Camera {
     this.sent = null;
     this.sentAt = 0;
     this.withoutBox = 0;
+    this.withoutCard = 0;
     this.isAsked = false;
     this.outlines.replaceChildren();
   }
@@ -36,8 +38,8 @@ export class Camera {
   }
 
   async start() {
-    const eye = this.video.closest(".eye");
-    eye.hidden = false;
+    this.video.closest(".eye").hidden = false;
+    $("eye-close").hidden = true;
     try {
       this.stream = await navigator.mediaDevices.getUserMedia({
         audio: false,
@@ -46,6 +48,7 @@ export class Camera {
     } catch {
       this.says.textContent = say("camera.refused");
       this.video.closest(".frame").hidden = true;
+      $("eye-close").hidden = false;
       return;
     }
     this.video.closest(".frame").hidden = false;
@@ -61,6 +64,7 @@ export class Camera {
     for (const track of this.stream?.getTracks() ?? []) track.stop();
     this.video.srcObject = null;
     this.isOn = false;
+    this.stream = null;
     this.video.closest(".eye").hidden = true;
     this.forget();
   }
@@ -111,7 +115,10 @@ export class Camera {
     this.draw(answer.outlines ?? []);
     const sides = new Set((answer.outlines ?? []).map((one) => one.side));
     const names = ["label", "card", "box"].filter((side) => sides.has(side)).map((side) => say(`sides.${side}`));
-    this.says.textContent = names.length ? say("camera.seen", { sides: names.join(", ") }) : say("camera.on");
+    this.withoutCard = answer.missing.includes("card") && !answer.missing.includes("label") ? this.withoutCard + 1 : 0;
+    if (this.withoutCard > CLOSER_AFTER) this.says.textContent = say("camera.closer");
+    else if (names.length) this.says.textContent = say("camera.seen", { sides: names.join(", ") });
+    else this.says.textContent = say("camera.on");
     if (answer.finished.length) {
       this.withoutBox = 0;
       this.isAsked = false;

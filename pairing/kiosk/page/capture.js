@@ -12,6 +12,9 @@ const END_MS = 120;
 // A scan without a terminator is over when nothing more has come for so long by the page's own
 // clock, which a busy machine holds up.
 const QUIET_MS = 400;
+// Some scanners end a scan with two line ends, or a line end and a tab. What follows a scan so
+// closely is the scanner's, and presses nothing.
+const AFTER_MS = 400;
 const FEWEST = 6; // a person's chord is shorter, every number longer
 // A scanner that is set slow: nobody reads off and types so many keys in a row so fast (numeric
 // keypads: some 4 keys a second. Common practice, no source).
@@ -36,6 +39,7 @@ export class Capture {
     this.layout = "";
     this.isBurst = false;
     this.lastAt = -Infinity;
+    this.endedAt = -Infinity; // when the last scan, or the last end of it, came
     this.steady = 0;
     this.longest = 0; // keys in a row that followed each other within STEADY_MS
     window.addEventListener("keydown", (event) => this.down(event), true);
@@ -83,12 +87,20 @@ export class Capture {
     const last = this.run.at(-1);
     const isNear = last && event.timeStamp - last.at <= END_MS;
     if (isNear && (this.isBurst || this.looksFast(this.run.length))) {
-      event.preventDefault();
-      event.stopPropagation();
+      swallow(event);
+      this.endedAt = event.timeStamp;
       this.close(event.key === "Enter" ? "enter" : "tab");
+    } else if (!last && this.isRightAfterScan(event)) {
+      swallow(event);
+      this.endedAt = event.timeStamp;
     } else {
       this.close("silence");
     }
+  }
+
+  isRightAfterScan(event) {
+    const gap = event.timeStamp - this.endedAt;
+    return gap >= 0 && gap <= AFTER_MS;
   }
 
   // Whether what was typed since the last call came too fast and evenly for a person.
@@ -140,6 +152,7 @@ export class Capture {
     if (!keys.length) return;
     if (!isScan) return keys.forEach((key) => this.release(key));
     this.steady = this.longest = 0;
+    this.endedAt = Math.max(this.endedAt, keys.at(-1).at);
     const text = keys.map((key) => key.char).join("");
     this.onScan({ text, ended, caps: this.caps, layout: this.layout });
   }
@@ -174,7 +187,12 @@ export class Capture {
   }
 }
 
-// The character that a key stands for, null for one that types none.
+function swallow(event) {
+  event.preventDefault();
+  event.stopPropagation();
+}
+
+// The character that a key types, null for one that types none.
 function charOf(event) {
   if (event.key === "F8") return GS;
   // Ctrl+] is how GS comes from scanners that type control characters.

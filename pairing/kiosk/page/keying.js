@@ -24,25 +24,29 @@ export class Keying {
     return this.field.value !== "";
   }
 
-  open(side = "box", why = "") {
+  // side: the one that is chosen already, "" for none.
+  open(side = "", why = "") {
     if (!this.isOpen) {
       this.field.value = "";
       this.tookSteadyKeys();
     }
     this.form.hidden = false;
-    this.form.elements.side.value = side;
+    for (const choice of this.form.elements.side) choice.checked = choice.value === side;
+    // There is nothing to choose where one side alone is missing.
+    this.form.querySelector("fieldset").hidden = side !== "";
     $("keying-no").textContent = why;
     this.onOpen();
-    this.field.focus();
+    if (side) this.field.focus();
+    else this.form.elements.side[0].focus();
   }
 
   close() {
     if (!this.isOpen) return;
-    const hadFocus = this.form.contains(document.activeElement);
+    // The focus goes nowhere: on an action the next Enter would press it.
+    if (this.form.contains(document.activeElement)) document.activeElement.blur();
     this.form.hidden = true;
     this.field.value = "";
     this.onClose();
-    if (hadFocus) $("do-key").focus();
   }
 
   enter(event) {
@@ -53,6 +57,10 @@ export class Keying {
       return;
     }
     const side = this.form.elements.side.value;
+    if (!side) {
+      $("keying-no").textContent = say("keying.noSide");
+      return;
+    }
     this.field.value = "";
     if (this.tookSteadyKeys()) {
       // Else a label that is scanned slowly would be its own box.

@@ -23,7 +23,9 @@ const state = {
   isLost: false,
   isWaiting: false,
   isFinished: false,
+  held: "", // "stop" or "look": a piece that is not sealed waits for a deliberate act
   remarks: [],
+  refusal: null, // what the last scan was refused for: {texts, offersStrip}
   shown: null, // the finished piece on the screen
   entries: 0, // made on this page so far
   before: "", // what became of the piece before, where its answer had to make room
@@ -40,7 +42,7 @@ const outbox = new Outbox({
   },
   onRefused: (refusal) => {
     state.isWaiting = false;
-    remark([{ code: refusal.code, message: refusal.message }]);
+    refuse([finding({ code: refusal.code, message: refusal.message })]);
     draw();
   },
 });
@@ -49,8 +51,8 @@ const camera = new Camera({
   video: $("video"),
   outlines: $("outlines"),
   says: $("eye-says"),
-  send: (picture) => outbox.put("frame", "", { picture }),
-  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen,
+  send: (picture) => !state.held && outbox.put("frame", "", { picture }),
+  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen && !state.held,
   asksBox: () => keying.open("box", say("camera.asksBox")),
 });
 
@@ -58,6 +60,8 @@ let idle = null;
 let capture = null;
 
 function put(kind, text, more) {
+  if (state.held) return;
+  state.refusal = null;
   if (state.isFinished) newPiece();
   if (!state.isLost) {
     clear($("answer"));
@@ -76,6 +80,7 @@ function newPiece() {
   state.mayLackCard = false;
   state.isFinished = false;
   state.remarks = [];
+  state.refusal = null;
 }
 
 function answered(answer, entry) {
@@ -98,11 +103,32 @@ function answered(answer, entry) {
   if (entry.kind === "again") newPiece();
   remark([...(entry.remarks ?? []), ...answer.remarks]);
   if (entry.picture) camera.answered(answer);
+  const isRefused = !entry.picture && !answer.finished.length && refusesScan(answer, entry);
   if (answer.finished.length) finished(answer.finished.at(-1));
+  else if (isRefused) refuse(state.remarks.splice(0).map(finding), { offersStrip: offersStrip(answer) });
   else if (answer.missing.length < before) play("tick");
+  if (state.stripNext) keying.close();
   draw();
-  if (!answer.finished.length) speak();
-  if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length) keying.open("box");
+  if (!answer.finished.length && !isRefused) speak();
+  if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length && !isRefused) keying.open("box");
+}
+
+// Something came, and nothing of it counts.
+function refusesScan(answer, entry) {
+  const isEntry = ["scan", "strip", "label", "card", "box"].includes(entry.kind) && entry.text;
+  const isNoise = answer.remarks.every((one) => ["double-read", "recorded"].includes(one.code));
+  return isEntry && answer.remarks.length > 0 && !isNoise && !answer.heard.some((one) => one.counts);
+}
+
+// The label's number came once more while only the box is missing: it may be the strip.
+function offersStrip(answer) {
+  return isOnly("box") && answer.remarks.some((one) => one.code.startsWith("double-read"));
+}
+
+function refuse(texts, { offersStrip = false } = {}) {
+  state.refusal = { texts, offersStrip };
+  play("refused");
+  sayAloud([say("refused.title"), ...texts, todo()].join(". "));
 }
 
 // The finished piece still lies before the camera, and its answer stays.
@@ -125,9 +151,68 @@ function finished(piece) {
   state.before = "";
   state.isFinished = state.missing.length === SIDES.length;
   state.shown = piece;
+  state.refusal = null;
   keying.close();
+  remember(piece);
+  if (piece.advice === "stop" || piece.advice === "look") hold(piece.advice);
   sayAloud(show($("answer"), piece).join(" "));
   play(piece.advice);
+}
+
+// The piece on the screen is not sealed. Whoever follows the page with Enter must not begin the
+// next piece with what was read on this one, so only two buttons lead on.
+function hold(advice) {
+  state.held = advice;
+  state.isFinished = true;
+  if (outbox.queue.some((one) => one.text)) state.remarks.push({ code: "scanned-on", message: "" });
+  outbox.drop();
+  leaveFocus();
+}
+
+function release() {
+  const isServiceDone = state.missing.length === SIDES.length;
+  state.held = "";
+  state.shown = null;
+  clear($("answer"));
+  newPiece();
+  keep();
+  if (!isServiceDone) put("again");
+}
+
+// What became of the last piece, without its digits: a page that is loaded again still tells it.
+function remember({ advice, entry, at }) {
+  keep(entry ? { advice, entry, at } : null);
+}
+
+function keep(last = null) {
+  try {
+    if (last) sessionStorage.setItem("counterfoil.last", JSON.stringify(last));
+    else sessionStorage.removeItem("counterfoil.last");
+  } catch {
+    // A browser that keeps nothing tells nothing.
+  }
+}
+
+function recall() {
+  let last = null;
+  try {
+    last = JSON.parse(sessionStorage.getItem("counterfoil.last"));
+  } catch {
+    return;
+  }
+  if (!last) return;
+  const time = new Date(last.at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  state.before = say("answer.recalled", { entry: last.entry, time, answer: say(`answer.${last.advice}`) });
+  if (last.advice !== "stop" && last.advice !== "look") return;
+  state.shown = { ...NOTHING, advice: last.advice, entry: last.entry };
+  show($("answer"), state.shown);
+  hold(last.advice);
+}
+
+// A scanner that ends a scan twice presses what has the focus: no action ever keeps it.
+function leaveFocus() {
+  const focused = document.activeElement;
+  if (focused instanceof HTMLElement && focused.closest("button, a, summary")) focused.blur();
 }
 
 function lost() {
@@ -137,12 +222,12 @@ function lost() {
   keying.close();
   draw();
   if (!isNews) return;
-  sayAloud(show($("answer"), NOTHING_RECORDED).join(" "));
+  sayAloud(show($("answer"), NOTHING).join(" "));
   play("lost");
 }
 
-const NOTHING_RECORDED = {
-  advice: "lost", columns: [], group_sizes: [], findings: [], entry: null, written_by: null,
+const NOTHING = {
+  advice: "lost", read: [], columns: [], group_sizes: [], findings: [], entry: null, written_by: null,
 };
 
 function remark(found) {
@@ -156,6 +241,7 @@ function isOnly(side) {
 function todo() {
   if (state.isLost) return say("todo.offline");
   if (state.isWaiting) return say("todo.wait");
+  if (state.held) return say(`todo.${state.held}`);
   if (state.isFinished) return say("todo.next");
   if (state.stripNext) return say("todo.strip");
   if (isOnly("box")) return say("todo.box");
@@ -170,11 +256,42 @@ function draw() {
   $("main").setAttribute("aria-busy", String(outbox.queue.length > 0 && !state.isLost));
   for (const side of SIDES) drawSlot(side);
   $("do-strip").setAttribute("aria-pressed", String(state.stripNext));
+  $("main").dataset.held = state.held;
+  drawActions();
+  const { refusal } = state;
+  $("refused").hidden = !refusal;
+  $("refused-says").replaceChildren(...(refusal?.texts ?? []).map((text) => el("p", {}, text)));
+  $("refused-strip").hidden = !refusal?.offersStrip;
   const list = $("remarks");
   const more = [state.before, state.note].filter(Boolean);
   const items = [...state.remarks.map(finding), ...more].map((text) => el("li", {}, text));
   list.hidden = !items.length;
   list.replaceChildren(...items);
+}
+
+// Two actions at most for the moment; the others wait in the menu. While a piece is held there
+// are no others.
+function drawActions() {
+  const isBegun = state.missing.length < SIDES.length || state.stripNext || outbox.piece.length > 0;
+  const fit = state.held
+    ? (state.held === "look" ? ["do-again", "do-aside"] : ["do-aside", "do-again"])
+    : !isBegun || state.isFinished
+      ? ["do-key"]
+      : isOnly("box")
+        ? ["do-strip", "do-again"]
+        : state.mayLackCard && isOnly("card")
+          ? ["do-next", "do-again"]
+          : ["do-key", "do-again"];
+  const others = state.held ? [] : ["do-key", "do-strip", "do-next", "do-again"].filter((id) => !fit.includes(id));
+  place($("actions"), fit);
+  place($("menu-actions"), others);
+  const shown = new Set([...fit, ...others]);
+  for (const id of ["do-aside", "do-key", "do-strip", "do-next", "do-again"]) $(id).hidden = !shown.has(id);
+}
+
+function place(where, ids) {
+  if ([...where.children].filter((one) => !one.hidden).map((one) => one.id).join() === ids.join()) return;
+  where.append(...ids.map((id) => $(id)));
 }
 
 function drawSlot(side) {
@@ -222,16 +339,22 @@ const keying = new Keying({
   onClose: () => camera.cover(false),
 });
 
-// The side that somebody most likely wants to key now.
+// Only the box is ever chosen for the person: a number keyed for the wrong side becomes another
+// piece.
 function sideToKey() {
-  if (isOnly("box") || !state.missing.length) return "box";
-  return state.missing[0];
+  return isOnly("box") ? "box" : "";
 }
 
 // --- Scans -------------------------------------------------------------------------------
 
 function scanned({ text, caps, layout }) {
   idle?.stir();
+  leaveFocus();
+  if (state.held) {
+    refuse([say(`refused.${state.held}`)]);
+    draw();
+    return;
+  }
   const remarks = [];
   if (caps && /[a-z]/i.test(text)) remarks.push({ code: "page-caps", message: say("layout.caps") });
   if (layout === "qwertz" && /[yz]/i.test(text)) {
@@ -244,6 +367,7 @@ function wipe() {
   outbox.leave();
   newPiece();
   state.before = "";
+  state.held = "";
   state.isLost = false;
   state.isWaiting = false;
   state.shown = null;
@@ -255,30 +379,52 @@ function wipe() {
 function start() {
   capture = new Capture({
     onScan: scanned,
-    onKey: (char) => /[0-9]/.test(char) && !state.note && notice(say("keying.loose")),
+    onKey: (char) => /[0-9]/.test(char) && !state.note && !state.held && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),
   });
-  $("do-key").addEventListener("click", () => keying.open(sideToKey()));
-  $("do-strip").addEventListener("click", () => put("strip"));
-  $("do-next").addEventListener("click", () => put("next"));
-  $("do-again").addEventListener("click", () => {
-    if (outbox.isLost) wipe();
+  on("do-key", () => keying.open(sideToKey()));
+  on("do-strip", () => put("strip"));
+  on("refused-strip", () => put("strip"));
+  on("do-next", () => put("next"));
+  on("do-aside", () => {
+    release();
+    draw();
+    speak();
+  });
+  on("do-again", () => {
+    keying.close();
+    if (state.held) {
+      release();
+      state.remarks = [{ code: "starts-over", message: "" }];
+    } else if (outbox.isLost) wipe();
     else put("again");
     draw();
+    speak();
   });
-  $("do-camera").addEventListener("click", toggleCamera);
-  $("do-sound").addEventListener("click", hear);
+  on("do-camera", toggleCamera);
+  on("eye-close", () => camera.stop());
+  on("do-sound", hear);
   idle = new Idle({
-    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || state.shown !== null || keying.hasText,
+    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || Boolean(state.shown?.columns.length) || keying.hasText,
     box: $("idle"),
     says: $("idle-says"),
     stay: $("idle-stay"),
     onOver: () => {
       const wasHalf = outbox.piece.length > 0;
+      const { held } = state;
       wipe();
+      if (held) restore(held);
       draw();
       if (wasHalf) notice(say("idle.gone"));
     },
+  });
+}
+
+function on(id, act) {
+  $(id).addEventListener("click", (event) => {
+    event.currentTarget.blur();
+    $("menu").open = false;
+    void act();
   });
 }
 
@@ -291,7 +437,14 @@ async function toggleCamera() {
 }
 
 function hear() {
-  ["seal", "stop", "look"].forEach((answer, index) => setTimeout(() => play(answer), index * 1100));
+  ["seal", "stop", "look", "refused"].forEach((answer, index) => setTimeout(() => play(answer), index * 1100));
+}
+
+// The numbers of a stopped piece are wiped; that it is not to be sealed stays.
+function restore(held) {
+  state.shown = { ...NOTHING, advice: held };
+  show($("answer"), state.shown);
+  hold(held);
 }
 
 async function main() {
@@ -309,6 +462,7 @@ async function main() {
   });
   $("desk").textContent = say("desk", { desk: place.desk });
   document.title = say("title");
+  recall();
   idle.begin(place.idle_s);
   draw();
   document.body.dataset.ready = "yes";

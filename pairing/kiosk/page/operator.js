@@ -43,15 +43,25 @@ async function close() {
   if (own) await post("/operator/close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
 }
 
-async function refresh() {
+async function refresh(isByItself = false) {
   if (!pass) return;
   try {
-    last = await get(`/operator/day?days=${days}`, { headers: { "X-Counterfoil-Pass": pass } });
+    // The page asks by itself every half minute: that keeps nobody logged in.
+    const headers = { "X-Counterfoil-Pass": pass, ...(isByItself ? { "X-Counterfoil-Poll": "1" } : {}) };
+    last = await get(`/operator/day?days=${days}`, { headers });
     draw();
   } catch (problem) {
     if (problem instanceof Refusal && problem.status === 401) await close();
     else $("fresh").textContent = say("operator.lost");
   }
+}
+
+let stirredAt = 0;
+
+function stir() {
+  if (!pass || performance.now() - stirredAt < AGAIN_MS) return;
+  stirredAt = performance.now();
+  void refresh();
 }
 
 function draw() {
@@ -137,5 +147,7 @@ await dress("", () => {
   draw();
 });
 document.title = `Counterfoil: ${say("operator.title")}`;
-setInterval(refresh, AGAIN_MS);
+setInterval(() => refresh(true), AGAIN_MS);
+// Whoever works on the page stays logged in.
+for (const name of ["pointerdown", "keydown"]) window.addEventListener(name, stir, { passive: true });
 document.body.dataset.ready = "yes";

@@ -44,6 +44,11 @@ export class Outbox {
     this.isLost = false;
   }
 
+  // Forgets what waits to be sent.
+  drop() {
+    this.queue = [];
+  }
+
   async begin() {
     const place = await post("/kiosk/begin", { instead: this.session });
     this.session = place.session;

@@ -1,5 +1,6 @@
 // One sound an answer, told apart by rhythm and direction and not by pitch alone: "seal" climbs
-// once, "stop" knocks three times low, "look" wavers, "lost" falls slowly.
+// once, "stop" knocks three times low, "look" wavers, "lost" falls slowly,
+// and a refused scan rattles high.
 
 let audio = null;
 
@@ -9,6 +10,7 @@ export function play(answer) {
     stop: [[150, 0, 0.13, "square"], [150, 0.2, 0.13, "square"], [150, 0.4, 0.22, "square"]],
     look: [[440, 0, 0.16, "triangle"], [392, 0.17, 0.16, "triangle"], [440, 0.34, 0.22, "triangle"]],
     lost: [[330, 0, 0.3, "triangle"], [247, 0.32, 0.55, "triangle"]],
+    refused: [[1000, 0, 0.09, "square"], [700, 0.11, 0.09, "square"], [1000, 0.22, 0.09, "square"], [700, 0.33, 0.2, "square"]],
     tick: [[1200, 0, 0.03, "sine"]],
   }[answer];
   try {

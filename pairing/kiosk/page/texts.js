@@ -19,10 +19,16 @@ export async function load(language) {
   }
 }
 
-// The text at a dotted path with its {names} filled in.
+// The text at a dotted path with its {names} filled in. A text that counts has a form for each
+// plural of its language (Unicode CLDR, by Intl.PluralRules), chosen by `n`.
 export function say(path, values = {}) {
-  const found = at(words, path) ?? at(fallback, path) ?? "";
+  const entry = at(words, path) ?? at(fallback, path) ?? "";
+  const found = typeof entry === "string" ? entry : (entry[plural(values.n)] ?? entry.other);
   return found.replace(/\{(\w+)\}/g, (_, name) => values[name] ?? "");
+}
+
+function plural(n) {
+  return new Intl.PluralRules(document.documentElement.lang).select(Number(n));
 }
 
 // What a finding says in this language; its own English sentence where it has no text here.

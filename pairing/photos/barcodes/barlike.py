@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import Gray
-from pairing.photos.barcodes.places import height_px, length_px, quad_of
+from pairing.photos.barcodes.quads import height_px, length_px, quad_of
 from pairing.photos.barcodes.rectify import flat_cut
 from pairing.photos.code128.scanline import swings
 

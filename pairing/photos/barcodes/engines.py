@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import GS
-from pairing.photos.barcodes.places import contains, quad_of
+from pairing.photos.barcodes.quads import contains, quad_of
 
 Gray = NDArray[np.uint8]
 Point = tuple[float, float]

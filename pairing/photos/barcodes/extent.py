@@ -13,7 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.model import Quad
+from pairing.model import Quad, Symbol
+from pairing.photos.barcodes.quads import height_px
 
 _SAMPLES_PER_X = 2
 _STEP_X = 1.0
@@ -48,6 +49,14 @@ class _Bars:
         ys = (self.start[1] + dy * part + dx * down).astype(np.float32)[None]
         row = cv2.remap(self.gray, xs, ys, cv2.INTER_LINEAR)[0]
         return np.asarray(row, dtype=np.float32)
+
+
+def height_in_x(gray: NDArray[np.uint8], symbol: Symbol) -> float:
+    """How tall a symbol's bars are in X: by its measured corners, else by following its bars;
+    0 where X is not known."""
+    if symbol.is_measured and symbol.x_px > 0:
+        return height_px(symbol.quad) / symbol.x_px
+    return bar_height_x(gray, symbol.quad, symbol.x_px)
 
 
 def bar_height_x(gray: NDArray[np.uint8], quad: Quad, x_px: float) -> float:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import Gray
-from pairing.photos.barcodes.places import corners_of, height_px, length_px, overlap_share, quad_of
+from pairing.photos.barcodes.quads import corners_of, height_px, length_px, overlap_share, quad_of
 
 Floats32 = NDArray[np.float32]
 

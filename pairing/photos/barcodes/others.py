@@ -7,7 +7,7 @@ from dataclasses import replace
 from pairing.model import Symbol
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engine, Gray, Scope
 from pairing.photos.barcodes.locate import reduced
-from pairing.photos.barcodes.places import quad_of, reading_angle_deg
+from pairing.photos.barcodes.quads import quad_of, reading_angle_deg
 
 _MATRIX_PIXELS = 1_500_000
 _GUESSED_KINDS = {"ITF", "ITF-14", "Codabar", "Code 39", "Code 93"}

@@ -64,14 +64,12 @@ class PrintEstimate:
 
     grade: mean over the scans, 0.0..4.0; letter: its band.
     weakest: the parameter that most often holds the grade down.
-    wording: one sentence for people.
     """
 
     scans: tuple[ScanEstimate, ...]
     grade: float
     letter: str
     weakest: str
-    wording: str
 
 
 def estimate_print(gray: Gray, symbol: Symbol) -> PrintEstimate | None:
@@ -252,17 +250,7 @@ def _graded(value: float, borders: tuple[float, ...]) -> int:
 def _summary(scans: tuple[ScanEstimate, ...]) -> PrintEstimate:
     grade = round(sum(s.grade for s in scans) / len(scans), 1)
     letter = next(name for least, name in _LETTERS if grade >= least)
-    weakest = _weakest(scans)
-    return PrintEstimate(
-        scans=scans,
-        grade=grade,
-        letter=letter,
-        weakest=weakest,
-        wording=(
-            f"Print quality is estimated at {grade:.1f} ({letter}) from the photo, held down "
-            f"most by {weakest}; this is not a certified ISO/IEC 15416 grade."
-        ),
-    )
+    return PrintEstimate(scans=scans, grade=grade, letter=letter, weakest=_weakest(scans))
 
 
 def _weakest(scans: tuple[ScanEstimate, ...]) -> str:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import Gray
-from pairing.photos.barcodes.places import (
+from pairing.photos.barcodes.quads import (
     Floats,
     corners_of,
     grown,

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import CODE_128, Detection, Gray
-from pairing.photos.barcodes.places import Floats, corners_of, grown, height_px, length_px, quad_of
+from pairing.photos.barcodes.quads import Floats, corners_of, grown, height_px, length_px, quad_of
 from pairing.photos.code128 import encoding
 
 _COLUMNS_PER_MODULE = 2

@@ -12,12 +12,15 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.model import Finding, Quad, Symbol, Weight
+from pairing.findings import Code, Finding
+from pairing.model import Quad, Symbol
+from pairing.photos.barcodes.bar_edges import measured
 from pairing.photos.barcodes.barlike import worth_reading
+from pairing.photos.barcodes.decoding import parts_of, quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
 from pairing.photos.barcodes.locate import Block, locate_blocks, locate_rows
 from pairing.photos.barcodes.others import is_believable, matrix_symbols, symbol_of
-from pairing.photos.barcodes.places import (
+from pairing.photos.barcodes.quads import (
     contains,
     grown,
     height_px,
@@ -26,7 +29,6 @@ from pairing.photos.barcodes.places import (
     quad_of,
     reading_angle_deg,
 )
-from pairing.photos.barcodes.reading import parts_of, quick_witness, read_place
 from pairing.photos.barcodes.stacks import are_two, is_part_of, unstacked
 from pairing.photos.barcodes.votes import WHOLE, Vote, best_placed, outcome
 from pairing.photos.code128 import encoding
@@ -220,18 +222,18 @@ def _settle(gray: Gray, votes: tuple[Vote, ...], found: _Found) -> bool:
         return True
     if not result.accepted:
         return False
-    _enter(gray, _symbol(result.accepted), found)
+    _enter(gray, _symbol(gray, result.accepted), found)
     return True
 
 
 def _lonely_findings(found: _Found) -> list[Finding]:
     """What one witness alone read, once for each text and place that nothing settled."""
-    said: dict[str, Finding] = {}
+    said: dict[Finding, None] = {}
     for quad, votes in found.lonely:
         finding = outcome(votes).finding
         if finding is not None and not _is_known(quad, found):
-            said.setdefault(finding.message, finding)
-    return list(said.values())
+            said.setdefault(finding)
+    return list(said)
 
 
 def _enter(gray: Gray, symbol: Symbol, found: _Found) -> None:
@@ -244,14 +246,10 @@ def _enter(gray: Gray, symbol: Symbol, found: _Found) -> None:
         del found.symbols[place]
         found.disputed += [symbol.quad, other.quad]
         found.findings.append(
-            Finding(
-                code="engines-disagree",
-                message=(
-                    f"One place is read as {other.kind} {other.text!r} and as "
-                    f"{symbol.kind} {symbol.text!r}."
-                ),
-                action="Look at the symbol yourself, or take the photo again.",
-                weight=Weight.DOUBT,
+            Finding.of(
+                Code.ENGINES_DISAGREE,
+                readings=tuple(f"{one.kind} {one.text!r}" for one in (other, symbol)),
+                witnesses=("", ""),
             )
         )
         return
@@ -277,16 +275,20 @@ def _is_known(quad: Quad, found: _Found) -> bool:
     return any(overlap_share(quad, place) > 0.5 or contains(place, quad.centre) for place in places)
 
 
-def _symbol(party: tuple[Vote, ...]) -> Symbol:
+def _symbol(gray: Gray, party: tuple[Vote, ...]) -> Symbol:
     placed = best_placed(party)
     teller = next((v for v in party if v.aim), placed)
-    x_px = length_px(placed.quad) / encoding.shortest_modules(teller.text, aim=teller.aim)
+    modules = encoding.shortest_modules(teller.text, aim=teller.aim)
+    quad = measured(gray, placed.quad, modules)
+    is_measured = quad is not None
+    quad = quad or placed.quad
     return Symbol(
         text=teller.text,
         aim=teller.aim,
         kind=teller.kind,
-        quad=placed.quad,
-        angle_deg=reading_angle_deg(placed.quad),
-        x_px=x_px,
+        quad=quad,
+        angle_deg=reading_angle_deg(quad),
+        x_px=length_px(quad) / modules,
         witnesses=tuple(dict.fromkeys(v.witness for v in party)),
+        is_measured=is_measured,
     )

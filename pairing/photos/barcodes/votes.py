@@ -15,7 +15,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pairing.model import Finding, Quad, Weight
+from pairing.findings import Code, Finding
+from pairing.model import Quad
 from pairing.numbers import checkdigit, s10
 from pairing.photos.barcodes.engines import CODE_128, ZXING
 
@@ -138,26 +139,15 @@ def _without_routing(text: str) -> str:
 
 
 def _disagreement(parties: Sequence[Sequence[Vote]]) -> Finding:
-    said = " and ".join(
-        f"{', '.join(dict.fromkeys(v.witness for v in party))} reads "
-        f"{party[0].kind} {party[0].text!r}"
-        for party in parties
-    )
-    return Finding(
-        code="engines-disagree",
-        message=f"One symbol is read in more than one way: {said}.",
-        action="Look at the symbol yourself, or take the photo again.",
-        weight=Weight.DOUBT,
+    return Finding.of(
+        Code.ENGINES_DISAGREE,
+        readings=tuple(f"{party[0].kind} {party[0].text!r}" for party in parties),
+        witnesses=tuple(", ".join(dict.fromkeys(v.witness for v in party)) for party in parties),
     )
 
 
 def _lonely(vote: Vote) -> Finding:
-    return Finding(
-        code="one-witness",
-        message=f"Only {vote.engine} reads {vote.kind} {vote.text!r}; nothing confirms it.",
-        action="Take the photo again, nearer and sharper.",
-        weight=Weight.DOUBT,
-    )
+    return Finding.of(Code.ONE_WITNESS, witness=vote.engine, reading=f"{vote.kind} {vote.text!r}")
 
 
 def best_placed(party: Sequence[Vote]) -> Vote:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pairing.photos.code128 import encoding
 from pairing.photos.code128.blur import CELL, LEAD, SAMPLES
-from pairing.photos.code128.scanline import Line
+from pairing.photos.code128.scanline import ScanLine
 from pairing.photos.code128.templates import Templates
 
 Floats = NDArray[np.float64]
@@ -22,7 +22,7 @@ _STARTED = 80
 
 
 @dataclass(slots=True)
-class Herd:
+class Beam:
     """Guesses side by side: arrays over guesses, and each one's past."""
 
     at: Floats  # column where the next cell begins
@@ -33,7 +33,7 @@ class Herd:
     past: list[tuple[tuple[float, ...], tuple[int, ...]]]
 
 
-def started(line: Line, least_x: float, expected: Templates) -> Herd | None:
+def initial_beam(line: ScanLine, least_x: float, expected: Templates) -> Beam | None:
     """Start patterns near the bars' beginning, the best by nats a column; None without edges."""
     edges = line.edges()
     narrowest, widest = line.likely_x()
@@ -56,7 +56,7 @@ def started(line: Line, least_x: float, expected: Templates) -> Herd | None:
     chosen = _spread_out(at[guess], x[guess], _STARTED)
     guess, which = guess[chosen], which[chosen]
     values = which + encoding.START_A
-    return Herd(
+    return Beam(
         at=at[guess] + encoding.CHARACTER_MODULES * x[guess],
         x=x[guess],
         cost=costs[guess, which],
@@ -84,7 +84,7 @@ def _spread_out(at: Floats, x: Floats, limit: int) -> list[int]:
     return kept
 
 
-def read(line: Line, columns: Floats) -> tuple[Floats, Floats]:
+def read(line: ScanLine, columns: Floats) -> tuple[Floats, Floats]:
     """Darkness and trust at columns, between pixels and at the nearest one."""
     last = len(line.dark) - 1
     places = np.clip(columns - 0.5, 0, last)

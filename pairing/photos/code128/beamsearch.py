@@ -1,6 +1,6 @@
 """First guesses: a symbol followed along the profile, character by character.
 
-Several guesses walk side by side from every likely start pattern. Each step tries
+Several hypotheses grow side by side from every likely start pattern. Each step tries
 the next cell a little earlier or later and a little narrower or wider than the last
 one, so that perspective and creases may stretch a symbol; guesses that explain the
 profile badly are dropped. A guess is complete where a stop pattern follows.
@@ -19,20 +19,20 @@ from pairing.photos.code128.beam import (
     LAST_SPACES,
     NATS,
     UNSEEN,
-    Herd,
+    Beam,
     independent,
+    initial_beam,
     read,
-    started,
 )
 from pairing.photos.code128.blur import CELL, LEAD, SAMPLES
-from pairing.photos.code128.scanline import Line
+from pairing.photos.code128.scanline import ScanLine
 from pairing.photos.code128.templates import Templates
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 
 MOST_CHARACTERS = 48  # from start to check
-_KEPT = 40  # guesses that walk side by side
+_KEPT = 40  # hypotheses that go on side by side
 _KEPT_OF_SCALE = 10
 _STRETCHES = np.array([-0.09, -0.06, -0.03, 0.0, 0.03, 0.06, 0.09])
 _STRETCH_COST = 150.0  # squared-error units a share^2
@@ -43,12 +43,12 @@ _MOST_STOP_ERROR = 12.0  # of about 60 samples
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Walk:
+class Hypothesis:
     """A complete guess.
 
     boundaries: columns where start, each character and stop begin, and the last bar ends.
     values: start, data and check values, unproven.
-    score: nats a column: what the walk leaves unexplained, and its free choices' price.
+    score: nats a column: what the hypothesis leaves unexplained, and its free choices' price.
     """
 
     boundaries: tuple[float, ...]
@@ -61,80 +61,82 @@ class Walk:
         return span / encoding.symbol_modules(len(self.values) + 1)
 
 
-def walks(
-    line: Line,
+def hypotheses(
+    line: ScanLine,
     *,
     least_x: float,
     expected: Templates,
     most_lost: float = np.inf,
     limit: int = 6,
-) -> list[Walk]:
+) -> list[Hypothesis]:
     """The best complete guesses in both reading directions, best first.
 
     most_lost: a direction is given up where every guess leaves more than this share of the
         bars' variance unexplained after `_LEAST_SEEN` characters.
     """
-    found = _walked(line, least_x, expected, most_lost)
+    found = _searched(line, least_x, expected, most_lost)
     size = len(line.dark)
     found += [
-        Walk(
-            boundaries=tuple(size - b for b in walk.boundaries),
-            values=walk.values,
-            score=walk.score,
+        Hypothesis(
+            boundaries=tuple(size - b for b in hypothesis.boundaries),
+            values=hypothesis.values,
+            score=hypothesis.score,
         )
-        for walk in _walked(line.reversed(), least_x, expected, most_lost)
+        for hypothesis in _searched(line.reversed(), least_x, expected, most_lost)
     ]
     return _varied(sorted(found, key=lambda w: w.score), limit)
 
 
-def _varied(ordered: list[Walk], limit: int) -> list[Walk]:
-    kept: list[Walk] = []
-    for walk in ordered:
-        x = abs(walk.boundaries[1] - walk.boundaries[0]) / encoding.CHARACTER_MODULES
+def _varied(ordered: list[Hypothesis], limit: int) -> list[Hypothesis]:
+    kept: list[Hypothesis] = []
+    for hypothesis in ordered:
+        x = abs(hypothesis.boundaries[1] - hypothesis.boundaries[0]) / encoding.CHARACTER_MODULES
         if all(
-            len(k.values) != len(walk.values)
-            or abs(k.boundaries[0] - walk.boundaries[0]) > x
-            or abs(k.boundaries[-1] - walk.boundaries[-1]) > x
+            len(k.values) != len(hypothesis.values)
+            or abs(k.boundaries[0] - hypothesis.boundaries[0]) > x
+            or abs(k.boundaries[-1] - hypothesis.boundaries[-1]) > x
             for k in kept
         ):
-            kept.append(walk)
+            kept.append(hypothesis)
         if len(kept) == limit:
             break
     return kept
 
 
-def _walked(line: Line, least_x: float, expected: Templates, most_lost: float) -> list[Walk]:
-    herd = started(line, least_x, expected)
-    done: list[Walk] = []
+def _searched(
+    line: ScanLine, least_x: float, expected: Templates, most_lost: float
+) -> list[Hypothesis]:
+    beam = initial_beam(line, least_x, expected)
+    done: list[Hypothesis] = []
     for count in range(1, MOST_CHARACTERS + 1):
-        if herd is None:
+        if beam is None:
             break
-        if count >= _LEAST_SEEN and _unexplained(line, herd, count) > most_lost:
+        if count >= _LEAST_SEEN and _unexplained(line, beam, count) > most_lost:
             break
         if count >= 3:
-            done += sorted(_stopped(line, herd, expected, count), key=lambda w: w.score)[:2]
-        herd = _stepped(line, herd, expected)
+            done += sorted(_stopped(line, beam, expected, count), key=lambda w: w.score)[:2]
+        beam = _stepped(line, beam, expected)
     return done
 
 
-def _unexplained(line: Line, herd: Herd, count: int) -> float:
+def _unexplained(line: ScanLine, beam: Beam, count: int) -> float:
     """The least share of the bars' variance that a guess of `count` characters leaves."""
     first, last = int(max(line.bars[0], 0)), int(line.bars[1])
-    errors = (herd.cost - count * CHARACTER_NATS) / (NATS * independent(herd.x))
+    errors = (beam.cost - count * CHARACTER_NATS) / (NATS * independent(beam.x))
     return float(errors.min()) / (count * CELL * max(float(line.dark[first:last].var()), 1e-9))
 
 
-def _stepped(line: Line, herd: Herd, expected: Templates) -> Herd | None:
-    width = herd.x[:, None] * (1 + _STRETCHES)
-    ends = herd.at[:, None] + width * encoding.CHARACTER_MODULES
-    costs = _cell_costs(line, herd, expected, width)
+def _stepped(line: ScanLine, beam: Beam, expected: Templates) -> Beam | None:
+    width = beam.x[:, None] * (1 + _STRETCHES)
+    ends = beam.at[:, None] + width * encoding.CHARACTER_MODULES
+    costs = _cell_costs(line, beam, expected, width)
     costs[ends > line.bars[1] + 0.12 * line.length + 6] = np.inf
     # Of each guess and value only the best width goes on.
     way = np.argmin(costs, axis=1)
     least = np.take_along_axis(costs, way[:, None], axis=1)[:, 0]
     at = np.take_along_axis(ends, way, axis=1)
     # Guesses of different scale have walked different distances: nats a column decide.
-    density = least / (at - herd.first[:, None])
+    density = least / (at - beam.first[:, None])
     most = min(8 * _KEPT, density.size) - 1
     order = np.argpartition(density, most, axis=None)[: most + 1]
     order = order[np.argsort(density.ravel()[order])]
@@ -143,38 +145,38 @@ def _stepped(line: Line, herd: Herd, expected: Templates) -> Herd | None:
     source, value = source[fine], value[fine]
     if not len(source):
         return None
-    kept = _distinct(at[source, value], value, herd.x[source])
+    kept = _distinct(at[source, value], value, beam.x[source])
     source, value = source[kept], value[kept]
     chosen = way[source, value]
-    return Herd(
+    return Beam(
         at=at[source, value],
         # The scale follows what the cell showed, half-way: a single cell is a poor ruler.
-        x=0.5 * herd.x[source] + 0.5 * width[source, chosen],
+        x=0.5 * beam.x[source] + 0.5 * width[source, chosen],
         cost=least[source, value].astype(np.float64),
         space=LAST_SPACES[value],
-        first=herd.first[source],
+        first=beam.first[source],
         past=[
-            ((*herd.past[s][0], float(herd.at[s])), (*herd.past[s][1], int(v)))
+            ((*beam.past[s][0], float(beam.at[s])), (*beam.past[s][1], int(v)))
             for s, v in zip(source, value, strict=True)
         ],
     )
 
 
-def _cell_costs(line: Line, herd: Herd, expected: Templates, width: Floats) -> Floats32:
+def _cell_costs(line: ScanLine, beam: Beam, expected: Templates, width: Floats) -> Floats32:
     """Nats after one more cell: (guesses, widths, values)."""
     places = (np.arange(CELL) + 0.5) / SAMPLES
-    seen, say = read(line, herd.at[:, None, None] + width[:, :, None] * places)
+    seen, say = read(line, beam.at[:, None, None] + width[:, :, None] * places)
     weighted = say * seen
-    rate = NATS * independent(herd.x)
+    rate = NATS * independent(beam.x)
     fixed = (weighted * seen).sum(axis=2) + UNSEEN * (1 - say).sum(axis=2)
     fixed += _STRETCH_COST * _STRETCHES**2
-    fixed = fixed * rate[:, None] + herd.cost[:, None] + CHARACTER_NATS
+    fixed = fixed * rate[:, None] + beam.cost[:, None] + CHARACTER_NATS
     slope = (-2 * rate[:, None, None] * weighted).astype(np.float32)
     is_plain = bool(say.min() > _FULL_TRUST)
     scaled = None if is_plain else (rate[:, None, None] * say).astype(np.float32)
     costs = np.empty((*width.shape, expected.data.shape[1]), np.float32)
     for space in range(4):
-        mine = np.flatnonzero(herd.space == space)
+        mine = np.flatnonzero(beam.space == space)
         if not len(mine):
             continue
         product = slope[mine] @ expected.data[space].T
@@ -208,34 +210,34 @@ def _distinct(at: Floats, value: NDArray[np.int64], x: Floats) -> list[int]:
     return kept
 
 
-def _stopped(line: Line, herd: Herd, expected: Templates, count: int) -> list[Walk]:
+def _stopped(line: ScanLine, beam: Beam, expected: Templates, count: int) -> list[Hypothesis]:
     """The guesses after which a stop pattern follows, as complete walks."""
-    width = herd.x[:, None] * (1 + _STRETCHES)
+    width = beam.x[:, None] * (1 + _STRETCHES)
     nearest = line.bars[1] - 0.35 * line.length - 6
-    reach = np.flatnonzero(herd.at + width[:, -1] * encoding.STOP_MODULES >= nearest)
+    reach = np.flatnonzero(beam.at + width[:, -1] * encoding.STOP_MODULES >= nearest)
     if not len(reach):
         return []
     places = (np.arange(expected.stop.shape[1]) + 0.5) / SAMPLES
-    seen, say = read(line, herd.at[reach, None, None] + width[reach, :, None] * places)
+    seen, say = read(line, beam.at[reach, None, None] + width[reach, :, None] * places)
     say[:, :, -LEAD:] *= 0.5
-    errors = (say * (seen - expected.stop[herd.space[reach]][:, None]) ** 2).sum(axis=2)
+    errors = (say * (seen - expected.stop[beam.space[reach]][:, None]) ** 2).sum(axis=2)
     errors += _STRETCH_COST * _STRETCHES**2 + UNSEEN * (1 - say[:, :, :-LEAD]).sum(axis=2)
     chosen = np.argmin(errors, axis=1)
     out = []
     for i, which, error in zip(reach, chosen, errors.min(axis=1), strict=True):
-        last = float(herd.at[i] + width[i, which] * encoding.STOP_MODULES)
+        last = float(beam.at[i] + width[i, which] * encoding.STOP_MODULES)
         if last < nearest or error > _MOST_STOP_ERROR:
             continue
-        first = float(herd.first[i])
+        first = float(beam.first[i])
         # Bars left over on either side want an explanation too.
         left_over = max(0.0, line.bars[1] - last) + max(0.0, first - line.bars[0])
-        bare = max(0.0, left_over / herd.x[i] - _QUIET_MODULES)
-        scale = NATS * float(independent(herd.x[i : i + 1])[0])
-        nats = float(herd.cost[i]) + scale * (float(error) + bare)
+        bare = max(0.0, left_over / beam.x[i] - _QUIET_MODULES)
+        scale = NATS * float(independent(beam.x[i : i + 1])[0])
+        nats = float(beam.cost[i]) + scale * (float(error) + bare)
         out.append(
-            Walk(
-                boundaries=(*herd.past[i][0], float(herd.at[i]), last),
-                values=herd.past[i][1],
+            Hypothesis(
+                boundaries=(*beam.past[i][0], float(beam.at[i]), last),
+                values=beam.past[i][1],
                 score=nats / (last - first),
             )
         )

@@ -16,7 +16,7 @@ _EDGES_TRIED = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class ScanLine:
     """A profile in one reading direction.
 
     dark, trust: as in `profile.Profile`.
@@ -52,9 +52,9 @@ class Line:
         modules = max(swings(soft, _SWING), 8) * encoding.CHARACTER_MODULES / 6
         return self.length / (modules * 1.75), self.length / (modules * 0.75)
 
-    def reversed(self) -> Line:
+    def reversed(self) -> ScanLine:
         size = len(self.dark)
-        return Line(
+        return ScanLine(
             dark=self.dark[::-1],
             trust=self.trust[::-1],
             bars=(size - self.bars[1], size - self.bars[0]),

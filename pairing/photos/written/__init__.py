@@ -8,9 +8,11 @@ from pairing.photos.written.box import (
     digit_quads,
     read_box,
     read_label_print,
+    read_region,
 )
-from pairing.photos.written.lines import Line, is_beside_box, line_under, lines_in_box
+from pairing.photos.written.lines import Line, is_beside_box, lines_in_box
 from pairing.photos.written.model import thresholds
+from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Reader, WrittenLine, read, shared_reader
 from pairing.photos.written.seen import box_zone, seen, together
 
@@ -28,6 +30,7 @@ __all__ = [
     "read",
     "read_box",
     "read_label_print",
+    "read_region",
     "seen",
     "shared_reader",
     "thresholds",

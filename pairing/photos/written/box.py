@@ -4,23 +4,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.model import Quad
-from pairing.photos.written.lines import Line, line_under, lines_in_box
+from pairing.photos.written.frame import Mark
+from pairing.photos.written.lines import Line, cut_line, lines_in_box
+from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Reader, WrittenLine
+from pairing.photos.written.region import Region, content_of, leaves
+from pairing.photos.written.rows import tall_of
+from pairing.photos.written.strokes import longest_stroke
 
 FEWEST = 6
 """Fewer characters are no number (`judge.verdict.FEWEST_DIGITS`)."""
+SHORTEST = 10
+"""A text this short is a number of 13 characters (UPU S10, the shortest one) without a group, or
+none at all: a date, a word."""
 LONGEST = 26
 """A number has at most this many characters without its routing (Pub 199: 34 with it)."""
 LEAST_SURE = 0.1
 """A best text less likely than this is a guess at something that is no number (a name). Measured:
 of 1,500 held-out numbers at levels 0 to 3 8 in 1,000 are less likely, and those are unread."""
+_LEAST_CHARACTER = 0.45
+"""In heights of the line's characters: lower marks are dots, dashes and parts of characters."""
+_ASTRAY = 0.75
+"""A mark whose nearest character is farther off, in distances between characters, is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +50,59 @@ class BoxReading:
 def read_box(photo: NDArray[np.uint8], card_bars: Quad, reader: Reader) -> BoxReading:
     """Read the box below the card's own barcode, blind. photo: grey (h, w) uint8."""
     return _read(lines_in_box(photo, card_bars), reader)
+
+
+def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> BoxReading:
+    """Read a box whose place is known, blind; what is not accounted for leaves it unread.
+    photo: grey (h, w) uint8, the one that the region was laid flat from."""
+    content = content_of(region)
+    lines = tuple(
+        replace(
+            cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True),
+            is_over_edge=any(leaves(mark, region) for mark in row),
+        )
+        for row in content.rows
+    )
+
+    def none(reason: Unread) -> BoxReading:
+        return BoxReading(line=None, reason=reason, lines=lines, used=())
+
+    if content.has_bars:
+        return none(Unread.BARS_UNREAD)
+    if not lines:
+        return none(Unread.NO_NUMBER if content.left_over else Unread.EMPTY)
+    if content.left_over:
+        return none(Unread.OTHER_WRITING)
+    if content.is_cut:
+        return none(Unread.CUT)
+    reading = _read(lines, reader)
+    if reading.line is None:
+        return reading
+    is_print = all(line.is_even for line in lines)
+    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
+    if any(stroke.is_through(is_print=is_print) for stroke in strokes):
+        return none(Unread.STRUCK)
+    if len(lines) == 1 and not is_all_read(lines[0], content.rows[0], reading.line):
+        return none(Unread.OTHER_WRITING)
+    return reading
+
+
+def is_all_read(line: Line, row: Sequence[Mark], read: WrittenLine) -> bool:
+    """Whether each mark of the line is where a character was read: a word after the number is
+    not, nor is a character that was scribbled over and passed by."""
+    middles = np.array([(a + b) / 2 for a, b in read.spans_px])
+    if len(middles) < 2:
+        return False
+    pitch = float(np.median(np.diff(middles)))
+    first, scale = line.row_px
+    for left, _, wide, high in row:
+        if high < _LEAST_CHARACTER * tall_of(list(row)):
+            continue
+        here = [(left - first) / scale, (left + wide - first) / scale]
+        near = np.maximum(0, np.maximum(here[0] - middles, middles - here[1]))
+        if near.min() > _ASTRAY * pitch:
+            return False
+    return True
 
 
 def read_label_print(photo: NDArray[np.uint8], bars: Quad, reader: Reader) -> BoxReading:
@@ -61,6 +126,8 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.EMPTY)
     if any(line.is_by_label for line in lines):
         return none(Unread.OTHER_WRITING)
+    if any(line.is_cut for line in lines):
+        return none(Unread.CUT)
     looks = [reader.look(line.picture) for line in lines]
     texts = [WrittenLine([chances], [blots]) for chances, blots in looks]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
@@ -75,7 +142,7 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
     if len(lines) > 1:
         return none(Unread.OTHER_WRITING)
     read = texts[numbers[0]]
-    if read.log_any < math.log(LEAST_SURE):
+    if read.log_any < math.log(LEAST_SURE) or len(read.best) < SHORTEST:
         return none(Unread.NO_NUMBER)
     return BoxReading(line=read, reason=None, lines=lines, used=(lines[numbers[0]],))
 

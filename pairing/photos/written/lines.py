@@ -29,9 +29,18 @@ from pairing.photos.written.frame import (
     struck_out,
     without_rules,
 )
-from pairing.photos.written.plane import BARS_PX, Plane, beneath, cut, turned
+from pairing.photos.written.plane import (
+    BARS_PX,
+    Plane,
+    beneath,
+    cut,
+    mapped,
+    quad_of,
+    rectangle,
+    turned,
+)
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
-from pairing.photos.written.rows import evened, fitted, is_even, middles, rows_of, run_on, tall_of
+from pairing.photos.written.rows import fitted, is_even, middles, rows_of, run_on, tall_of
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
 """Where the box may lie (see `photos.card`)."""
@@ -52,11 +61,13 @@ _MARGIN_PX = 14
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """One line of writing. picture: (32, 640) uint8, level, ready to be read.
-    to_photo: the (2, 3) affine map from the picture's px to the photo's.
+    to_photo: the (3, 3) homography from the picture's px to the photo's.
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
     stand near it, so that it may be the label's own print. is_over_edge: it goes over the
-    box's rules, parts of which were painted over to read it."""
+    box's rules, parts of which were painted over to read it. is_cut: it may be a part of what
+    stands there, so that nothing may be concluded from it. row_px: where the picture's first
+    column lies in the plane that the marks were found in, and how many of its px one column is."""
 
     picture: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
@@ -67,14 +78,13 @@ class Line:
     is_even: bool
     is_by_label: bool = False
     is_over_edge: bool = False
+    is_cut: bool = False
+    row_px: tuple[float, float] = (0.0, 1.0)
 
     def quad(self, from_px: float = 0.0, to_px: float = float(WIDE_PX)) -> Quad:
         """Where a stretch of the line lies in the photo."""
-        corners = np.array(
-            [(from_px, 0, 1), (to_px, 0, 1), (to_px, HIGH_PX, 1), (from_px, HIGH_PX, 1)]
-        )
-        a, b, c, d = ((float(x), float(y)) for x, y in corners @ self.to_photo.T)
-        return Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
+        corners = rectangle(from_px, 0.0, to_px - from_px, float(HIGH_PX))
+        return quad_of(mapped(self.to_photo, corners))
 
 
 def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
@@ -82,7 +92,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     empty box. photo: grey (h, w) uint8."""
     plane, ink, rules, frame = _box_below(photo, card_bars)
     over = crossing(ink, rules)
-    every = _marks(without_rules(ink, rules) | over, frame)
+    every = marks_of(without_rules(ink, rules) | over, frame)
     inside = [m for m in every if frame.holds(m) and not _is_side(m, frame)]
     beyond = [m for m in every if not frame.holds(m) and not _is_side(m, frame)]
     rows = rows_of(inside + struck_out(ink, rules, frame))
@@ -91,7 +101,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     rows = [run_on(row, beyond) for row in rows]
     return tuple(
         replace(
-            _cut_line(photo, plane, row, BOX_BELOW[0], bare),
+            cut_line(photo, plane, row, BOX_BELOW[0], bare),
             is_by_label=is_by_label,
             is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
         )
@@ -106,9 +116,7 @@ def is_beside_box(photo: NDArray[np.uint8], card_bars: Quad, strip: Quad) -> boo
     plane, _, _, frame = _box_below(photo, card_bars)
     if not frame.is_ruled:
         return False
-    x, y = strip.centre
-    inverse = cv2.invertAffineTransform(plane.to_photo)
-    row = float(inverse[1] @ (x, y, 1.0))
+    ((_, row),) = plane.place(np.array([strip.centre]))
     return not frame.top < row < frame.foot
 
 
@@ -138,28 +146,12 @@ def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
     return len(tall) >= _FEWEST_BARS
 
 
-def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
-    """The line printed right under a barcode; None where there is none."""
-    (ax, ay), (dx, dy) = bars.top_left, bars.bottom_left
-    long = math.hypot(bars.top_right[0] - ax, bars.top_right[1] - ay) or 1.0
-    edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
-    below = (edge + 0.004, edge + 0.19)
-    plane = beneath(photo, bars, along=(-0.62, 0.62), below=below)
-    ink = ink_of(plane.grey)
-    everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
-    marks = _marks(without_rules(ink, rules_of(ink)), everywhere)
-    rows = [row for row in rows_of([m for m in marks if m[1] > 1]) if len(row) >= 8]
-    rows = [evened(row) for row in rows]
-    nothing = np.zeros_like(ink)
-    return _cut_line(photo, plane, rows[0], below[0], nothing) if rows else None
-
-
 def _is_side(mark: Mark, frame: Frame) -> bool:
     """Whether a mark is what is left of the frame's side: thin and nearly as high."""
     return frame.is_ruled and mark[3] > 0.7 * (frame.foot - frame.top) and mark[2] < 0.3 * mark[3]
 
 
-def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
+def marks_of(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     """Marks of a digit's size that are level with the frame; bars of a strip left out."""
     found: list[Mark] = []
     for left, y, wide, high, area in parts_of(ink):
@@ -177,14 +169,17 @@ def _marks(ink: NDArray[np.uint8], frame: Frame) -> list[Mark]:
     return [m for m in found if m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2) > half]
 
 
-def _cut_line(
+def cut_line(  # noqa: PLR0913 - a photo, its plane and a line in it
     photo: NDArray[np.uint8],
     plane: Plane,
     row: list[Mark],
     first: float,
     bare: NDArray[np.uint8],
+    *,
+    goes_on: bool = False,
 ) -> Line:
-    """`row` cut out of the photo. bare: the plane's px to be painted over as paper."""
+    """`row` cut out of the photo. bare: the plane's px to be painted over, as paper unless strokes
+    that cross them go on."""
     x, y = middles(row)
     slope, at = fitted(x, y)
     high = tall_of(row)
@@ -203,31 +198,39 @@ def _cut_line(
     )
     to_photo = plane.to_photo @ to_plane
     picture = cut(photo, to_photo, (WIDE_PX, HIGH_PX), plane.scale * scale_y)
-    picture = _painted(picture, bare, to_plane)
-    picture = _masked(picture, _MARGIN_PX + (right - left) / scale_x)
+    picture = _painted(picture, bare, to_plane, goes_on=goes_on)
     return Line(
-        picture=picture,
+        picture=_masked(picture, _MARGIN_PX + (right - left) / scale_x),
         to_photo=to_photo,
         marks=len(row),
         wide=(right - left) / BARS_PX,
         high=high / BARS_PX,
         middle=first + float(np.median(y)) / BARS_PX,
         is_even=is_even(row, slope),
+        row_px=(left - _MARGIN_PX * scale_x, scale_x),
     )
 
 
 def _painted(
-    picture: NDArray[np.uint8], bare: NDArray[np.uint8], to_plane: NDArray[np.float64]
+    picture: NDArray[np.uint8],
+    bare: NDArray[np.uint8],
+    to_plane: NDArray[np.float64],
+    *,
+    goes_on: bool,
 ) -> NDArray[np.uint8]:
-    """The frame's rules painted over; each column gets the paper of its neighbourhood."""
+    """Form print painted over: as paper, each column's own, or where strokes that cross it are to
+    go on, from what is around it (Telea 2004, Journal of Graphics Tools 9)."""
     if not bare.any():
         return picture
     mask = cv2.warpAffine(
         bare, to_plane[:2], (WIDE_PX, HIGH_PX), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     )
-    covered = mask > 100
+    covered = mask > (60 if goes_on else 100)
     if not covered.any():
         return picture
+    if goes_on:
+        hidden = np.asarray(covered, np.uint8)
+        return np.asarray(cv2.inpaint(picture, hidden, 2, cv2.INPAINT_TELEA), np.uint8)
     paper = cv2.morphologyEx(picture, cv2.MORPH_CLOSE, np.ones((HIGH_PX, 15), np.uint8))
     return np.asarray(np.where(covered, paper, picture), np.uint8)
 

@@ -1,4 +1,5 @@
-"""The plane of a barcode: a stretch of paper near it, turned upright and scaled."""
+"""A stretch of paper laid flat: turned upright, scaled, and freed of perspective where it is
+known."""
 
 from __future__ import annotations
 
@@ -12,17 +13,61 @@ from numpy.typing import NDArray
 from pairing.model import Quad
 
 BARS_PX = 640
-"""Length of the barcode in the rectified plane: about 12 px/mm for a 52 mm barcode."""
+"""Length of the card's barcode in the plane."""
+PX_PER_MM = BARS_PX / 52
+"""Common practice, no source: 22 digits at a narrow bar of 0.33 mm are 52 mm long."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plane:
-    """A rectified stretch: `grey` (h, w) uint8 and `to_photo`, the (2, 3) affine map from its
-    px to the photo's. `scale`: photo px for one of its px."""
+    """A rectified stretch: `grey` (h, w) uint8 and `to_photo`, the (3, 3) homography from its
+    px to the photo's. `scale`: photo px for one of its px, about its middle."""
 
     grey: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
     scale: float
+
+    def place(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Where points (n, 2) of the photo lie in the plane, px."""
+        return mapped(inverse(self.to_photo), points)
+
+    def quad(self, left: float, top: float, wide: float, high: float) -> Quad:
+        """Where a rectangle of the plane lies in the photo."""
+        return quad_of(mapped(self.to_photo, rectangle(left, top, wide, high)))
+
+
+def rectangle(left: float, top: float, wide: float, high: float) -> NDArray[np.float64]:
+    """Corners (4, 2) from the top left clockwise."""
+    right, foot = left + wide, top + high
+    return np.array([(left, top), (right, top), (right, foot), (left, foot)], np.float64)
+
+
+def mapped(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points (n, 2) taken through a (3, 3) homography."""
+    ahead = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    return np.asarray(ahead[:, :2] / ahead[:, 2:], np.float64)
+
+
+def inverse(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The homography that leads back."""
+    return np.asarray(np.linalg.inv(matrix), np.float64)
+
+
+def quad_of(corners: NDArray[np.float64]) -> Quad:
+    """Corners (4, 2) from the top left clockwise, as a quad."""
+    a, b, c, d = ((float(x), float(y)) for x, y in corners)
+    return Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
+
+
+def corners_of(quad: Quad) -> NDArray[np.float64]:
+    """A quad's corners, (4, 2)."""
+    return np.array(quad.corners, np.float64)
+
+
+def homography(here: NDArray[np.float64], there: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The (3, 3) map that takes four points to four others."""
+    found = cv2.getPerspectiveTransform(here.astype(np.float32), there.astype(np.float32))
+    return np.asarray(found, np.float64)
 
 
 def stretch(bars: Quad, *, along: tuple[float, float], below: tuple[float, float]) -> Quad:
@@ -69,28 +114,34 @@ def beneath(
     left, top = along[0] * length, below[0] * length
     origin = (cx + ux * left - uy * top, cy + uy * left + ux * top)
     to_photo = np.array(
-        [[ux * scale, -uy * scale, origin[0]], [uy * scale, ux * scale, origin[1]]], np.float64
+        [
+            [ux * scale, -uy * scale, origin[0]],
+            [uy * scale, ux * scale, origin[1]],
+            [0.0, 0.0, 1.0],
+        ]
     )
     size = (round((along[1] - along[0]) * BARS_PX), round((below[1] - below[0]) * BARS_PX))
-    return Plane(grey=_warped(grey, to_photo, size, scale), to_photo=to_photo, scale=scale)
+    return laid_flat(grey, to_photo, size)
+
+
+def laid_flat(
+    grey: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int]
+) -> Plane:
+    """The plane of `size` (width, height) px that `to_photo` takes to the photo."""
+    middle = np.array([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)]) + np.array(size) / 2
+    at, right, down = mapped(to_photo, middle)
+    scale = math.sqrt(max(1e-12, abs(float(np.linalg.det(np.stack([right - at, down - at]))))))
+    return Plane(grey=cut(grey, to_photo, size, scale), to_photo=to_photo, scale=scale)
 
 
 def cut(
     photo: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int], scale: float
 ) -> NDArray[np.uint8]:
     """(height, width) `size` reversed as cv2 has it; averages where the photo is finer."""
-    return _warped(photo, to_photo, size, scale)
-
-
-def _warped(
-    grey: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int], scale: float
-) -> NDArray[np.uint8]:
     finer = max(1, min(4, round(scale + 0.3)))
-    inner = to_photo.copy()
-    inner[:, :2] /= finer
-    big = cv2.warpAffine(
-        grey,
-        inner,
+    big = cv2.warpPerspective(
+        photo,
+        to_photo @ np.diag([1 / finer, 1 / finer, 1.0]),
         (size[0] * finer, size[1] * finer),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import cast
 
@@ -12,10 +13,18 @@ from pairing.photos.written.lines import BOX_ALONG, BOX_BELOW
 from pairing.photos.written.plane import stretch
 from pairing.photos.written.reader import WrittenLine
 
+_CLEAR_OF_BARS = 0.02
+"""In lengths of the barcode: 1 mm."""
+
 
 def box_zone(card_bars: Quad) -> Quad:
-    """The stretch below the card's own barcode in which the box is looked for."""
-    return stretch(card_bars, along=BOX_ALONG, below=BOX_BELOW)
+    """The stretch below the card's own barcode in which the box is looked for, its bars left
+    out: who is shown the box must not be shown a number that bars tell."""
+    a, b, c, d = card_bars.corners
+    high = math.dist(a, d) + math.dist(b, c)
+    half = 0.5 * high / max(math.dist(a, b) + math.dist(d, c), 1.0)
+    first = max(BOX_BELOW[0], half + _CLEAR_OF_BARS)
+    return stretch(card_bars, along=BOX_ALONG, below=(first, BOX_BELOW[1]))
 
 
 def seen(

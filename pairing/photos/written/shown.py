@@ -135,6 +135,7 @@ def _point(at: NDArray[np.float64]) -> tuple[float, float]:
 
 
 def _centred(page: NDArray[np.uint8], text: str, x_px: float, y_px: int, size: float) -> None:
+    text = _drawable(text)
     (wide, _), _ = cv2.getTextSize(text, _FACE, size, 2 if size > 0.6 else 1)
     _text(page, text, (round(x_px - wide / 2), y_px), size, _INK)
 
@@ -146,4 +147,11 @@ def _text(
     size: float,
     colour: tuple[int, int, int],
 ) -> None:
-    cv2.putText(page, text, at, _FACE, size, colour, 2 if size > 0.6 else 1, cv2.LINE_AA)
+    words = _drawable(text)
+    cv2.putText(page, words, at, _FACE, size, colour, 2 if size > 0.6 else 1, cv2.LINE_AA)
+
+
+def _drawable(text: str) -> str:
+    """OpenCV turns text into UTF-8, and half a pair of surrogates, which is how Python has a
+    byte of a file name that is no UTF-8, ends the process there."""
+    return "".join(char if char.isprintable() else "?" for char in text)

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, show
+from counterfoil import exits, options, show, terminal
 from pairing.ledger import Ledger, Report
 
 _SIZE_AND_ROOT = re.compile(r"([1-9]\d{0,17}):([0-9a-f]{64})")
@@ -96,7 +96,9 @@ def _progress(ledger: Ledger) -> Iterator[Callable[[int], None] | None]:
         return
     from tqdm import tqdm  # noqa: PLC0415 - only where somebody waits
 
-    with tqdm(total=ledger.size(), unit=" entries", leave=False, file=sys.stderr) as bar:
+    with tqdm(
+        total=ledger.size(), unit=" entries", leave=False, file=terminal.own(sys.stderr)
+    ) as bar:
         yield lambda walked: bar.update(walked - bar.n) and None
 
 

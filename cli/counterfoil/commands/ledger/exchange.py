@@ -12,8 +12,9 @@ from typing import IO
 
 import click
 
-from counterfoil import exits, options, outputs, show
+from counterfoil import exits, options, show, terminal
 from counterfoil.opening import existing
+from pairing import output
 from pairing.errors import TableUnusable
 from pairing.ledger import Ledger
 
@@ -42,7 +43,7 @@ def export(file: Path, form: str | None, names: bool, ledger_url: str | None) ->
         raise click.UsageError("--names goes with JSON Lines.")
     is_stdout = str(file) == "-"
     if not is_stdout:
-        outputs.check_new(file)
+        output.check_new(file)
     with existing(ledger_url) as opened:
         lines = (
             (line.encode() for line in opened.export_csv())
@@ -53,7 +54,7 @@ def export(file: Path, form: str | None, names: bool, ledger_url: str | None) ->
             for line in lines:
                 click.echo(line, nl=False)
         else:
-            size = outputs.write_new(file, lines, is_private=names)
+            size = output.write_new(file, lines, is_private=names)
             click.echo(f"Written: {show.path_text(file)} ({size} bytes)")
     return exits.ALL_AGREE
 
@@ -139,7 +140,7 @@ def _progress() -> Iterator[Callable[[int, int], None] | None]:
         return
     from tqdm import tqdm  # noqa: PLC0415 - only where somebody waits
 
-    with tqdm(unit=" pages", leave=False, file=sys.stderr) as bar:
+    with tqdm(unit=" pages", leave=False, file=terminal.own(sys.stderr)) as bar:
 
         def show_pages(done: int, total: int) -> None:
             bar.total = total

@@ -13,7 +13,7 @@ from counterfoil import exits, options, show_ledger
 from counterfoil.opening import existing
 from pairing.desk import dates
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
-from pairing.ledger.forms import members
+from pairing.ledger.entries import members
 
 
 @click.command("list")
@@ -118,6 +118,7 @@ def piece_members(piece: Piece) -> dict[str, Any]:
         "accepted": _accepted(piece.first),
         "article": piece.article,
         "card": piece.card,
+        "contradicted_by": piece.contradicted.sequence if piece.contradicted else None,
         "desk": piece.first.desk,
         "entry": piece.sequence,
         "history": list(piece.history),

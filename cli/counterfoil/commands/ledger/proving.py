@@ -10,13 +10,14 @@ from typing import Any
 
 import click
 
-from counterfoil import exits, options, outputs, show, show_ledger
+from counterfoil import exits, options, show, show_ledger
 from counterfoil.commands.ledger.checking import key_id
 from counterfoil.commands.ledger.story import canonical
 from counterfoil.opening import existing
+from pairing import output
 from pairing.errors import ProofUnusable
 from pairing.ledger import ProofCheck, check_proof
-from pairing.ledger.forms import members
+from pairing.ledger.entries import members
 
 LARGEST_PROOF_BYTES = 16_000_000
 """A proof is a few kilobytes, more where a piece has a long story; a larger file is none."""
@@ -45,13 +46,13 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: st
     target = out or Path(f"{text}.proof.json")
     is_stdout = str(target) == "-"
     if not is_stdout:
-        outputs.check_new(target)
+        output.check_new(target)
     with existing(ledger_url) as opened:
         data = opened.proof(text, with_particulars=names)
     if is_stdout:
         click.echo(data, nl=False)
     else:
-        outputs.write_new(target, [data], is_private=names)
+        output.write_new(target, [data], is_private=names)
         click.echo(f"Written: {show.path_text(target)} ({len(data)} bytes)")
     key = check_proof(data).key_id
     said = f"Signed by key {key}. Let whoever gets the file have this key id by another way."
@@ -143,6 +144,11 @@ def _members(check: ProofCheck) -> dict[str, Any]:
         },
         "piece": None
         if piece is None or not check.holds
-        else {"article": piece.article, "card": piece.card, "state": piece.state.value},
+        else {
+            "article": piece.article,
+            "card": piece.card,
+            "contradicted_by": piece.contradicted.sequence if piece.contradicted else None,
+            "state": piece.state.value,
+        },
         "entries": [members(entry) for entry in check.entries] if check.holds else [],
     }

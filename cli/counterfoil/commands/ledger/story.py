@@ -12,7 +12,7 @@ from counterfoil.commands.ledger.listing import piece_members
 from counterfoil.opening import existing
 from pairing.desk import dates, daylist
 from pairing.ledger import Ledger, Piece, Story
-from pairing.ledger.forms import members
+from pairing.ledger.entries import members
 from pairing.model import Rejection
 from pairing.numbers import identify
 

@@ -1,0 +1,272 @@
+"""The one piece, or returned card, that the clerk has in hand, and how it grows.
+
+Nothing is guessed. A second label or card before the piece is finished ends it. The box is read
+last, so that what is read for one piece is never held against the next one's label. A scan that
+was refused keeps its place: only the same number, read whole, takes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from pairing.desk.arrivals import Heard, heard_of, likely_side, reading_of
+from pairing.desk.gathered import Gathered, is_beyond_doubt
+from pairing.desk.remarks import Remark, Say
+from pairing.desk.rules import PIECE, Collected, Rules, Taken
+from pairing.findings import Code, Finding
+from pairing.model import (
+    CheckRule,
+    How,
+    Reading,
+    Rejection,
+    Side,
+    TrackingNumber,
+)
+from pairing.wedge import WedgeSetup, parse_keyed, parse_line
+
+Placed = Callable[[Reading], Reading]
+"""Puts a scan on the side that records give it, where its own form does not tell."""
+
+
+class InHand:
+    """The piece in hand. rules: what belongs to it. placed: see `Placed`. may_confirm: whether
+    somebody is there who can vouch for a keyed label, so that the piece waits for it."""
+
+    def __init__(
+        self,
+        setup: WedgeSetup,
+        placed: Placed,
+        rules: Rules = PIECE,
+        *,
+        may_confirm: bool = False,
+    ) -> None:
+        self._setup = setup
+        self._placed = placed
+        self._rules = rules
+        self._may_confirm = may_confirm
+        self._read = Gathered(is_lenient=rules.is_followed)
+        self._doubtful = ""
+        """The last scan, where the same once more may be a double read that would pass for
+        something else: for the beginning of the next piece, or, of a strip, for the label."""
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was read."""
+        return self._read.is_empty
+
+    @property
+    def label(self) -> TrackingNumber | None:
+        """The label's number, for the records alone: it is not to be shown."""
+        return self._read.number(Side.LABEL)
+
+    @property
+    def card(self) -> str | None:
+        """The card's own number, if it was read."""
+        number = self._read.number(Side.CARD)
+        return number.text if number else None
+
+    @property
+    def may_lack_card_number(self) -> bool:
+        """Whether the label is of a kind whose card (CN 07) has no number of its own."""
+        label = self.label
+        return label is not None and label.check_rule is CheckRule.S10_MOD11
+
+    @property
+    def strip_is_next(self) -> bool:
+        """Whether the next scan counts as the strip's."""
+        return self._read.strip_is_next
+
+    @property
+    def has_keyed_label(self) -> bool:
+        """Whether the label's number was keyed and not read by other means."""
+        labels = [one for one in self._read.readings if one.side is Side.LABEL]
+        return {one.how for one in labels if is_beyond_doubt(one)} == {How.KEYED}
+
+    @property
+    def must_be_confirmed(self) -> bool:
+        """Whether label and box were both keyed, and somebody could vouch for the label but
+        has not."""
+        boxes = {one.how for one in self._read.readings if one.side is Side.BOX}
+        is_confirmed = any(one.code == Code.LABEL_CONFIRMED for one in self._read.found)
+        is_keyed = self.has_keyed_label and boxes == {How.KEYED}
+        return self._may_confirm and is_keyed and not is_confirmed
+
+    def missing(self) -> tuple[Side, ...]:
+        """The sides that are not read yet."""
+        return tuple(side for side in self._rules.sides if side not in self._read.sides)
+
+    def first_missing_before_box(self) -> Side | None:
+        """The side that has to be read before the box is; None where the box may be read."""
+        if not self._rules.is_box_last:
+            return None
+        needed = [side for side in self.missing() if side is not Side.BOX]
+        if self.may_lack_card_number:
+            needed = [side for side in needed if side is not Side.CARD]
+        return needed[0] if needed else None
+
+    def scan(self, text: str) -> Taken:
+        """Take what a scanner sent; usually one scan, told by its number's form."""
+        if self._read.strip_is_next:
+            return self.strip(text)
+        line = text.strip()
+        if line and line == self._read.last_line:
+            self._read.found.append(Finding.of(Code.DOUBLE_READ))
+            return Taken(remarks=(Remark(code=Say.DOUBLE_READ),))
+        if line and line == self._doubtful:
+            self._doubtful = ""
+            return Taken(remarks=(Remark(code=Say.DOUBLE_READ_ASKED),))
+        heard: list[Heard] = []
+        remarks: list[Remark] = []
+        done: list[Collected] = []
+        for scan in parse_line(text, self._setup):
+            reading = self._placed(reading_of(scan, likely_side(scan), How.BARCODE))
+            refusal = self._refusal(reading)
+            if refusal is not None:
+                remarks.append(refusal)
+                continue
+            heard.append(heard_of(reading))
+            if self._is_of_no_side(reading):
+                continue
+            if self._read.is_other(reading):
+                done += self._end_by(reading)
+                if not self._rules.is_followed:
+                    line = ""
+                    continue
+            self._read.add(reading)
+            if scan.suggested:
+                self._read.suggested[scan.text] = scan.suggested
+            self._read.last_line = line
+            done += self.end_if_whole()
+        self._doubtful = line if done and self._rules.ends else ""
+        return Taken(heard=tuple(heard), remarks=tuple(remarks), done=tuple(done))
+
+    def strip(self, text: str) -> Taken:
+        """Take the scan of the strip in the box; with an empty text the next scan is it."""
+        before = self.first_missing_before_box()
+        if before is not None:
+            self._read.strip_is_next = False
+            return Taken(remarks=(Remark(code=Say.STRIP_TOO_EARLY, side=before),))
+        self._read.strip_is_next = not text.strip()
+        if self._read.strip_is_next:
+            return Taken(remarks=(Remark(code=Say.STRIP_NEXT),))
+        scans = parse_line(text, self._setup)
+        if len(scans) != 1:
+            return Taken(remarks=(self._unclear_strip(len(scans)),))
+        taken = self._add_box(reading_of(scans[0], Side.BOX, How.BARCODE))
+        self._doubtful = text.strip()
+        return taken
+
+    def key(self, side: Side, text: str) -> Taken:
+        """Take what a person keyed as the number on that side (label, card or box)."""
+        if not text.strip():
+            return Taken(remarks=(Remark(code=Say.NUMBER_MISSING, text=side.value),))
+        before = self.first_missing_before_box()
+        if side is Side.BOX and before is not None:
+            return Taken(remarks=(Remark(code=Say.BOX_TOO_EARLY, side=before),))
+        self._read.strip_is_next, self._doubtful = False, ""
+        scan = parse_keyed(text)
+        reading = reading_of(scan, side, How.KEYED)
+        if side is Side.BOX:
+            return self._add_box(reading)
+        natural = self._placed(replace(reading, side=likely_side(scan)))
+        is_slip = isinstance(scan.number, Rejection) or natural.side is not side or reading.in_doubt
+        if is_slip and self._rules.is_followed:
+            self._read.add(reading)  # it still helps to find the mailing
+        if is_slip:
+            # It says nothing about the piece.
+            return Taken(heard=(replace(heard_of(reading), counts=False),))
+        refusal = self._refusal(reading)
+        if refusal is not None:
+            return Taken(remarks=(refusal,))
+        done: tuple[Collected, ...] = ()
+        if self._read.is_other(reading):
+            done = self._end_by(reading)
+            if not self._rules.is_followed:
+                return Taken(heard=(heard_of(reading),), done=done)
+        self._read.add(reading)
+        return Taken(heard=(heard_of(reading),), done=(*done, *self.end_if_whole()))
+
+    def see(self, readings: Sequence[Reading]) -> Taken:
+        """Take what was read in one picture, each with the side that it stands on. What this
+        piece has already, another picture of it shows again."""
+        heard: list[Heard] = []
+        done: list[Collected] = []
+        # In one picture nothing comes first: the box is held back until the rest is taken.
+        for reading in sorted(map(self._placed, readings), key=lambda one: one.side is Side.BOX):
+            if self._read.has(reading):
+                continue
+            heard.append(heard_of(reading))
+            if self._read.is_other(reading):
+                done += self._end_by(reading)
+            else:
+                self._read.add(reading)
+        return Taken(heard=tuple(heard), done=(*done, *self.end_if_whole()))
+
+    def finish(self) -> tuple[Collected, ...]:
+        """The piece ends here, if anything was read on it."""
+        read = self._read
+        self.forget()
+        if read.is_empty:
+            return ()
+        return (Collected(readings=tuple(read.readings), found=tuple(read.found)),)
+
+    def forget(self) -> None:
+        """Start the piece over."""
+        self._read, self._doubtful = Gathered(is_lenient=self._rules.is_followed), ""
+
+    def confirm(self, operator: str, why: str) -> Taken:
+        """Somebody vouches for the keyed label; the piece ends where that was all it lacked."""
+        if not self.has_keyed_label:
+            return Taken(remarks=(Remark(code=Say.CONFIRM_WHAT),))
+        if not why:
+            return Taken(remarks=(Remark(code=Say.CONFIRM_WHY),))
+        self._read.found.append(Finding.of(Code.LABEL_CONFIRMED, operator=operator, why=why))
+        return Taken(remarks=(Remark(code=Say.CONFIRMED),), done=self.end_if_whole())
+
+    def take_back_strip(self) -> None:
+        """The next scan is not the strip's after all."""
+        self._read.strip_is_next = False
+
+    def know_more(self) -> None:
+        """More is known of what is in hand than was read, such as a date."""
+        self._read.has_beside = True
+
+    def end_if_whole(self) -> tuple[Collected, ...]:
+        """The piece, if it ends by itself once nothing is missing."""
+        if self.missing() or not self._rules.ends or self.must_be_confirmed:
+            return ()
+        return self.finish()
+
+    def _add_box(self, reading: Reading) -> Taken:
+        self._read.add(reading)
+        return Taken(heard=(heard_of(reading),), done=self.end_if_whole())
+
+    def _refusal(self, reading: Reading) -> Remark | None:
+        """Why a scan is not taken at all, if it is not."""
+        if reading.side is Side.CARD and self._rules.is_box_last and self._has_box_alone():
+            return Remark(code=Say.CARD_TOO_LATE)
+        if self._is_of_no_side(reading) and isinstance(reading.number, TrackingNumber):
+            return Remark(code=Say.OTHER_SIDE_TAKEN)
+        return None
+
+    def _is_of_no_side(self, reading: Reading) -> bool:
+        """Whether it belongs to no side of a returned card: the sender's receipt, say."""
+        return self._rules.is_followed and reading.side not in self._rules.sides
+
+    def _has_box_alone(self) -> bool:
+        """Whether the box was read and no card was: a card now may be the next piece's."""
+        return Side.BOX in self._read.sides and Side.CARD not in self._read.sides
+
+    def _end_by(self, reading: Reading) -> tuple[Collected, ...]:
+        """The piece ends because another one's label or card came."""
+        done = self.finish()
+        if self._rules.is_followed:
+            return done
+        is_label = reading.side is Side.LABEL
+        finding = Finding.of(Code.SECOND_LABEL if is_label else Code.SECOND_CARD)
+        return tuple(replace(one, besides=(reading,), found=(*one.found, finding)) for one in done)
+
+    def _unclear_strip(self, count: int) -> Remark:
+        self._read.found.append(Finding.of(Code.STRIP_UNCLEAR, count=count))
+        return Remark(code=Say.STRIP_UNCLEAR, count=count)

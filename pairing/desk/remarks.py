@@ -1,0 +1,73 @@
+"""What a desk has to say besides a verdict: codes with what they are about, not sentences.
+
+Each shell words them for its own readers; `phrases` has the plain English.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from pairing.model import Side
+
+
+class Say(StrEnum):
+    """What there is to say. The values are stable: pages in other languages look them up.
+
+    About the piece in hand: `side`, `count` and `text` of the remark say which side, how many
+    scans, or what was typed. About entries: `entry` is the sequence.
+    """
+
+    DOUBLE_READ = "double-read"
+    DOUBLE_READ_ASKED = "double-read-asked"
+    STRIP_NEXT = "strip-next"
+    STRIP_UNCLEAR = "strip-unclear"
+    STRIP_TOO_EARLY = "strip-too-early"
+    STRIP_TOO_SOON = "strip-too-soon"
+    STRIP_TYPED = "strip-typed"
+    BOX_TOO_EARLY = "box-too-early"
+    CARD_TOO_LATE = "card-too-late"
+    OTHER_SIDE_TAKEN = "article-on-card"
+    STARTED_OVER = "starts-anew"
+    STOPPED = "stopped"
+    SET_ASIDE = "set-aside"
+    BOTH_KEYED = "both-keyed"
+    CONFIRM_WHAT = "confirm-what"
+    CONFIRM_WHY = "confirm-why"
+    CONFIRMED = "confirmed"
+    STOPPED_BEFORE = "known-stopped"
+    SEALED_BEFORE = "known-sealed"
+    NUMBER_MISSING = "number-missing"
+    DATE_UNCLEAR = "date-unclear"
+    CARD_MISSING = "card-missing"
+    TOO_FAST = "too-fast"
+    TOO_EVEN = "too-even"
+    NOT_TYPED = "not-typed"
+    NO_WORD = "no-word"
+    UNNAMED = "unnamed"
+    WORD_ELSEWHERE = "word-elsewhere"
+    RECORDED = "recorded"
+    FINISH_FIRST = "finish-first"
+    CORRECT_WHICH = "correct-which"
+    CORRECTING = "correcting"
+    NOTHING_CORRECTED = "nothing-corrected"
+    VOID_HOW = "void-how"
+    NOTHING_TO_VOID = "nothing-to-void"
+    NO_ENTRY = "no-entry"
+    NO_PIECE = "no-piece"
+    NO_NUMBER = "no-number"
+    NOT_ONE_PIECE = "not-one-piece"
+    NOTE_WHAT = "note-what"
+    HANDOVER_TO_WHOM = "handover-to-whom"
+    HANDED_OVER = "handed-over"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """One thing to say, with what it is about; see `Say`."""
+
+    code: Say
+    side: Side | None = None
+    entry: int | None = None
+    count: int = 0
+    text: str = ""

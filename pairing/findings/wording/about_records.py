@@ -1,0 +1,220 @@
+"""Sentences about the counter, the ledger, proofs and the audit's records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pairing.findings.codes import Code
+from pairing.findings.wording.forms import Form, Values, form
+from pairing.findings.wording.plurals import counted
+
+
+def _second(what: str) -> Form:
+    return form(
+        f"A second {what} came before this piece was finished; which piece it belongs to is not "
+        "guessed at.",
+        "Take one piece in hand and scan it from the start.",
+    )
+
+
+def _taken(item: str, partner: str) -> Form:
+    return form(
+        lambda of: (
+            f"This {item}'s number was accepted as {of['piece']}, with {partner} "
+            f"{of['partner'] or 'none'}."
+        ),
+        f"Do not seal. Find both pieces; one of them needs a new {item}.",
+    )
+
+
+def _reused(item: str) -> Form:
+    return form(
+        f"This {item}'s number was used before, as {{piece}}; the time in which it must not be "
+        "used again is over."
+    )
+
+
+def _void_before(item: str) -> Form:
+    return form(f"This {item}'s number was on {{piece}}, which was voided.")
+
+
+def _stopped_before(item: str) -> Form:
+    return form(f"A piece with this {item} was stopped as {{piece}} ({{why}}).")
+
+
+def _clock(of: Values) -> str:
+    if of["now"]:
+        return (
+            f"The clock said {of['before']} at the entry before and says {of['now']} now; the "
+            "entries' order is that of their sequence."
+        )
+    return f"The last entry is of {of['before']}, later than this machine's clock."
+
+
+def _proof_entry(of: Values) -> str:
+    if of["entry"] is None:
+        return "It shows an entry twice."
+    return f"Entry {of['entry']} is not in the ledger that the head was signed for."
+
+
+def _proof(message: str | None = None) -> Form:
+    return form(message or _proof_entry, "Do not rely on this proof; ask for it again.")
+
+
+def _recorded_otherwise(of: Values) -> str:
+    recorded, shown, what = of["recorded"] or "none", of["shown"] or "none", of["what"]
+    link = "with" if what == "card" else "for"
+    piece = of["piece"][:1].upper() + of["piece"][1:]
+    return f"{piece} has this piece {link} {what} {recorded}; the photos show {what} {shown}."
+
+
+def _never_recorded(of: Values) -> str:
+    stopped = " (a piece with this number was stopped)" if of["is_stopped"] else ""
+    return f"{of['number']} was never recorded as accepted{stopped}."
+
+
+def _odds(of: Values) -> str:
+    return f"{of['odds']:,} to 1"
+
+
+def _other(of: Values) -> str:
+    return f"label {of['other']}" if of["other"] else "no partner"
+
+
+def _alone(missing: str, there: str) -> Form:
+    return form(
+        f"No photo among them shows the {missing} that belongs to this {there}.",
+        f"Find the piece and photograph its {missing}.",
+    )
+
+
+FORMS: Mapping[Code, Form] = {
+    Code.SECOND_LABEL: _second("label"),
+    Code.SECOND_CARD: _second("card"),
+    Code.STRIP_UNCLEAR: form(
+        lambda of: (
+            f"{counted(of['count'], 'scan')} arrived where the strip's one was expected; "
+            f"{'it does not count' if of['count'] == 1 else 'none of them counts'}."
+        ),
+        "Scan the strip again.",
+    ),
+    Code.SCANNED_AGAIN: form("The {side} came unclear at first and was read again."),
+    Code.READ_ANEW: form(
+        "The operator says that entry {entry} came from a slip at the desk; the whole piece was "
+        "read again."
+    ),
+    Code.LABEL_CONFIRMED: form(
+        "{operator} vouches for the label's number, which was keyed: {why}."
+    ),
+    Code.KEYED_AFTER_STOP: form(
+        "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
+        "not count with it.",
+        "Scan the label itself.",
+    ),
+    Code.SIGNED_IN_FUTURE: form(
+        "The date of signature, {signed}, is still to come.", "Read the date again."
+    ),
+    Code.SIGNED_BEFORE_MAILING: form(
+        "The date of signature, {signed}, is before the day of acceptance, {accepted}.",
+        "Read the date again.",
+    ),
+    Code.PIECE_RECORDED_BEFORE: form(
+        "Label and card are those of {piece}: this piece is recorded already.",
+        "If it is that piece, nothing is left to do; if not, find both.",
+    ),
+    Code.LABEL_TAKEN: _taken("label", "card"),
+    Code.CARD_TAKEN: _taken("card", "article"),
+    Code.LABEL_REUSED: _reused("label"),
+    Code.CARD_REUSED: _reused("card"),
+    Code.LABEL_VOID_BEFORE: _void_before("label"),
+    Code.CARD_VOID_BEFORE: _void_before("card"),
+    Code.LABEL_STOPPED_BEFORE: _stopped_before("label"),
+    Code.CARD_STOPPED_BEFORE: _stopped_before("card"),
+    Code.CORRECTION_OF_NOTHING: form("There is no such piece to correct."),
+    Code.CORRECTION_OF_VOID: form("{piece} was voided.", "Offer it as new."),
+    Code.CORRECTION_OF_ANOTHER: form(
+        "Neither label nor card is that of {piece}: this is another piece.",
+        "Offer it as new; void {piece} if that one does not count.",
+    ),
+    Code.CORRECTION_OF_RETURNED: form(
+        "The card of {piece} came back and was compared with its numbers.",
+        "Void the return first, correct the piece, and take the card back again.",
+    ),
+    Code.RETURN_UNKNOWN: form(
+        "No piece of this ledger has this card.", "Look for the mailing elsewhere; keep the card."
+    ),
+    Code.RETURN_OF_VOID: form(
+        "The card of {piece} came back, but that piece was voided.",
+        "Find out whether it was mailed after all.",
+    ),
+    Code.RETURN_READ_AGAIN: form(
+        "This card was taken back on {day} (entry {entry}), and not read to the end."
+    ),
+    Code.RETURN_AGAIN: form(
+        "The card of {piece} came back before, on {day} (entry {entry}).", "Compare both cards."
+    ),
+    Code.RETURN_NAMES_ANOTHER: form(
+        lambda of: (
+            f"The box says {of['written']}; the card was sent out with article "
+            f"{of['article'] or 'none'}."
+        ),
+        "Keep the card and show it to whoever needs the proof.",
+    ),
+    Code.VOID_AGAIN: form("It was voided before."),
+    Code.VOID_OF_RETURNED: form(
+        "The card of {piece} came back, so that piece went out.",
+        "Void the return first if that was the mistake.",
+    ),
+    Code.VOID_OF_NOTHING: form("There is nothing there to void."),
+    Code.CLOCK_SET_BACK: form(_clock, "Set the clock right."),
+    Code.LEDGER_TRUNCATED: form(
+        lambda of: (
+            f"The ledger has {counted(of['size'], 'entry', 'entries')}; this machine has "
+            f"seen {of['seen']}."
+        ),
+        "Find out what became of it, and go back to the newest copy that verifies. To go on "
+        "without what is lost, note it and remove {mark}.",
+    ),
+    Code.KEY_OPEN: form(
+        "Other users of this machine may read the signing key, {path}.",
+        "Let nobody but its owner read it.",
+    ),
+    Code.PROOF_SIGNATURE: _proof("The head is not signed by the key given."),
+    Code.PROOF_KEY: _proof("The head is signed by another key than expected."),
+    Code.PROOF_EMPTY: _proof("It shows no entry at all."),
+    Code.PROOF_ENTRY: _proof(),
+    Code.PROOF_PAIR: _proof("Entry {entry} is an accepted pair that does not agree."),
+    Code.PROOF_PARTICULARS: _proof("Names and addresses are not those of entry {entry}."),
+    Code.RECORDED_OTHERWISE: form(
+        _recorded_otherwise, "Find the piece and the desk that recorded it."
+    ),
+    Code.RECORDED_VOID: form(
+        "{piece} is this piece, and was voided.", "Find out whether it was mailed after all."
+    ),
+    Code.NEVER_RECORDED: form(
+        _never_recorded, "Find out how it was mailed without being recorded."
+    ),
+    Code.MATCHED_BY_RECORD: form(
+        lambda of: (
+            "Which card belongs to this label is known from the list or the ledger, and "
+            f"from what is written in its box as far as that was read ({_odds(of)} against "
+            f"{_other(of)} for this card)."
+        )
+    ),
+    Code.MATCHED_BY_BOX: form(
+        lambda of: (
+            "Which card belongs to this label is known from what is written in its box "
+            f"alone ({_odds(of)} against {_other(of)} for this card): cards exchanged between two "
+            "pieces cannot be seen this way."
+        )
+    ),
+    Code.MATCH_IN_DOUBT: form(
+        lambda of: (
+            f"The card that fits this label best fits {_other(of)} nearly as well "
+            f"({_odds(of)}; {of['least']} to 1 is asked for)."
+        ),
+        "Find label and card of this piece, and photograph them together.",
+    ),
+    Code.NO_LABEL_PHOTO: _alone("label", "card"),
+    Code.NO_CARD_PHOTO: _alone("card", "label"),
+}

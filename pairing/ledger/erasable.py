@@ -1,0 +1,86 @@
+"""What is kept beside the entries and can be erased: names and addresses, photos.
+
+An entry holds only a commitment to names and addresses: HMAC-SHA-256 (RFC 2104) over their
+canonical bytes under 32 random bytes of salt. Salt and contents are erased together; what stays
+in the entry then tells nothing, and the chain still holds.
+"""
+
+from __future__ import annotations
+
+import hmac
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+
+import msgspec
+from sqlalchemy import delete, insert, select
+
+from pairing.ledger.canonical import canonical, clean
+from pairing.ledger.database import Database
+from pairing.ledger.entries import Entry
+from pairing.ledger.schema import PARTICULARS, PHOTOS
+
+SALT_BYTES = 32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sealed:
+    """Particulars as they are stored, and the commitment that the entry holds."""
+
+    salt: bytes
+    content: bytes
+    commitment: str
+
+
+def seal(particulars: Mapping[str, str]) -> Sealed:
+    """Particulars under a new salt."""
+    salt = os.urandom(SALT_BYTES)
+    content = canonical({clean(name): clean(value) for name, value in particulars.items()})
+    return Sealed(salt=salt, content=content, commitment=commit(salt, content))
+
+
+def commit(salt: bytes, content: bytes) -> str:
+    """The commitment, 64 hexadecimal digits."""
+    return hmac.new(salt, content, "sha256").hexdigest()
+
+
+def names_in(content: bytes) -> dict[str, str]:
+    """The particulars that the stored bytes are."""
+    return msgspec.json.decode(content, type=dict[str, str])
+
+
+def particulars(database: Database, sequence: int) -> dict[str, str] | None:
+    """Names and addresses of an entry; None where there are none (any more)."""
+    wanted = select(PARTICULARS.c.content).where(PARTICULARS.c.sequence == sequence)
+    with database.reading() as connection:
+        content = connection.execute(wanted).scalar()
+    return None if content is None else names_in(bytes(content))
+
+
+def erase(database: Database, entries: Sequence[Entry]) -> int:
+    """Erase names, addresses and photos of these entries; how many were erased."""
+    photos = {one.photo_sha256 for entry in entries for one in entry.readings}
+    sequences = [entry.sequence for entry in entries]
+    with database.writing() as connection:
+        named = delete(PARTICULARS).where(PARTICULARS.c.sequence.in_(sequences))
+        shown = delete(PHOTOS).where(PHOTOS.c.sha256.in_(photos))
+        return connection.execute(named).rowcount + connection.execute(shown).rowcount
+
+
+def keep_photo(database: Database, content: bytes) -> str:
+    """Store a photo; its SHA-256 in hexadecimal."""
+    digest = sha256(content).hexdigest()
+    known = select(PHOTOS.c.sha256).where(PHOTOS.c.sha256 == digest)
+    with database.writing() as connection:
+        if connection.execute(known).first() is None:
+            connection.execute(insert(PHOTOS), {"sha256": digest, "content": content})
+    return digest
+
+
+def photo(database: Database, digest: str) -> bytes | None:
+    """A stored photo by its SHA-256; None where it is not (any more) there."""
+    wanted = select(PHOTOS.c.content).where(PHOTOS.c.sha256 == digest)
+    with database.reading() as connection:
+        content = connection.execute(wanted).scalar()
+    return None if content is None else bytes(content)

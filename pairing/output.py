@@ -1,0 +1,132 @@
+"""Files that are written whole or not at all: a draft beside the target takes its place.
+
+`write_new` never writes over another file; `replacing` puts a new version in the place of the
+old one. Both flush the draft to the disk before it gets its name, so that a power cut leaves
+the old file or the new one, and never half of either.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from pairing.errors import OutputRefused
+
+_ELSEWHERE = "Name a file in a folder that you may write to."
+_ROOM = "Make room, or name a file in another folder."
+
+
+def check_new(target: Path) -> None:
+    """Refuse a target that exists or whose folder may not be written to, before the work.
+
+    Raises OutputRefused.
+    """
+    if os.path.lexists(target):
+        raise OutputRefused(
+            "There is a file of that name already",
+            where=shown(target),
+            remedy="Name another file, or move that one away.",
+        )
+    check_folder(target)
+
+
+def check_folder(target: Path) -> None:
+    """Refuse a target whose folder is missing or may not be written to. Raises OutputRefused."""
+    folder = target.parent
+    if not folder.is_dir() or not os.access(folder, os.W_OK):
+        raise OutputRefused(
+            "The result cannot be written there", where=shown(target), remedy=_ELSEWHERE
+        )
+
+
+def write_new(target: Path, chunks: Iterable[bytes], *, is_private: bool = False) -> int:
+    """Write a file that is not there yet; how many bytes. What `chunks` raises leaves no file.
+
+    is_private: only its owner may read it. Raises OutputRefused.
+    """
+    check_new(target)
+    with _draft(target, is_private=is_private, remedy=_ROOM) as (file, place):
+        size = sum(map(file.write, chunks))
+        _flush(file)
+        _link(place, target)
+    return size
+
+
+@contextmanager
+def replacing(target: Path, *, is_private: bool = False, remedy: str = _ROOM) -> Iterator[BinaryIO]:
+    """A draft to write to; at the end of the block it takes the target's place.
+
+    Where the block raises, the target stays as it was. remedy: what to do where it cannot be
+    written. Raises OutputRefused.
+    """
+    with _draft(target, is_private=is_private, remedy=remedy) as (file, place):
+        yield file
+        _flush(file)
+        file.close()  # Windows renames no open file
+        place.replace(target)
+
+
+def replace(
+    target: Path, chunks: Iterable[bytes], *, is_private: bool = False, remedy: str = _ROOM
+) -> None:
+    """`replacing`, with what is to be written at hand. Raises OutputRefused."""
+    with replacing(target, is_private=is_private, remedy=remedy) as file:
+        file.writelines(chunks)
+
+
+def shown(path: Path) -> str:
+    """A path as text that can be written anywhere: bytes that are no UTF-8 become `\\xff`, and
+    what cannot be printed is spelled out."""
+    text = os.fsencode(path).decode("utf-8", "backslashreplace")
+    return "".join(
+        char if char.isprintable() else char.encode("unicode_escape", "replace").decode()
+        for char in text
+    )
+
+
+@contextmanager
+def _draft(target: Path, *, is_private: bool, remedy: str) -> Iterator[tuple[BinaryIO, Path]]:
+    """An open draft beside the target, which is gone afterwards unless it was renamed."""
+    try:
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
+        place = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                if not is_private and os.name != "nt":  # as any new file is made
+                    place.chmod(0o666 & ~_umask())
+                yield file, place
+        finally:
+            with contextlib.suppress(FileNotFoundError):
+                place.unlink()
+    except OSError as error:
+        raise OutputRefused(
+            f"The result cannot be written ({error.strerror or error})",
+            where=shown(target),
+            remedy=remedy,
+        ) from error
+
+
+def _flush(file: BinaryIO) -> None:
+    file.flush()
+    os.fsync(file.fileno())
+
+
+def _link(draft: Path, target: Path) -> None:
+    """Give the whole file its name; a file that came to be there meanwhile is kept."""
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        draft.rename(target)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,139 @@
+"""A photo is told its form: features of all known forms in one index, a homography, its fit.
+
+The homography: MAGSAC++ (Barath et al. 2020, CVPR), as OpenCV has it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos.forms.definition import Form
+from pairing.photos.forms.features import Index, features, pairs
+from pairing.photos.forms.laying import fit_of, refined
+from pairing.photos.written.plane import mapped, rectangle
+
+Floats = NDArray[np.float64]
+
+_PHOTO_FEATURES = 900
+_PHOTO_PX = 750
+"""The photo's longer side at most, px, when features are looked for."""
+_LEAST_INLIERS = 10
+_MOST_TRIED = 3
+"""So many forms are tried, those with the most features in common with the photo."""
+_FIRST_TO_SECOND = 1.6
+"""So many times as many inliers as the next form whose box would lie elsewhere. Measured on
+`tests/benchmarks/designs.py`."""
+_OFF_PX = 3.0
+_LEAST_FIT, _LEAST_REFINED_FIT = 0.5, 0.7
+"""Before the form was laid better, and after it. Measured on `tests/benchmarks/designs.py`: the
+right one 0.83 and more."""
+_SAME_BOX = 0.15
+"""Two forms have one box where its corners lie within this share of its length."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """The form of a card in a photo. to_photo: (3, 3), from the form's mm to the photo's px.
+    inliers: places with features that fit. fit: as of `fit_of`."""
+
+    form: Form
+    to_photo: Floats
+    inliers: int
+    fit: float
+
+
+def registered(photo: NDArray[np.uint8], index: Index) -> Match | None:
+    """The one form that the photo shows; None for none, a tie or a poor fit. photo: grey (h, w)
+    uint8."""
+    if not index.forms or min(photo.shape) < 64:
+        return None
+    found = _candidates(photo, index)
+    matches: list[Match] = []
+    for one in found:
+        if one.inliers * _FIRST_TO_SECOND <= found[0].inliers:
+            break
+        fit = fit_of(photo, one.form, one.to_photo)
+        if fit < _LEAST_FIT:
+            continue
+        to_photo, fit = refined(photo, one.form, one.to_photo, fit)
+        if fit >= _LEAST_REFINED_FIT:
+            matches.append(replace(one, to_photo=to_photo, fit=fit))
+    if not matches or any(not _has_same_box(matches[0], other) for other in matches[1:]):
+        return None
+    return max(matches, key=lambda one: one.fit)
+
+
+def _candidates(photo: NDArray[np.uint8], index: Index) -> list[Match]:
+    """Forms that the features fit, the one with the most inliers first; their fit is not known
+    yet."""
+    small = min(1.0, _PHOTO_PX / max(photo.shape))
+    picture = cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA)
+    places, descriptors = features(np.asarray(picture, np.uint8), _PHOTO_FEATURES, None)
+    if len(places) < _LEAST_INLIERS:
+        return []
+    likeness = descriptors @ index.descriptors.T
+    tried = []
+    for number, form in enumerate(index.forms):
+        own = np.flatnonzero(index.owners == number)
+        if len(own) >= _LEAST_INLIERS:
+            here, there = pairs(likeness[:, own])
+            tried.append((len(here), form, places[here], index.places[own][there]))
+    found = []
+    for many, form, px, mm in sorted(tried, key=lambda one: -one[0])[:_MOST_TRIED]:
+        fitted = _fitted(mm, px) if many >= _LEAST_INLIERS else None
+        if fitted is not None and fitted[1] >= _LEAST_INLIERS:
+            to_photo = np.diag([1 / small, 1 / small, 1.0]) @ fitted[0]
+            found.append(Match(form=form, to_photo=to_photo, inliers=fitted[1], fit=0.0))
+    return sorted(found, key=lambda one: -one.inliers)
+
+
+def _fitted(mm: Floats, px: Floats) -> tuple[Floats, int] | None:
+    cv2.setRNGSeed(1)
+    found, inliers = cv2.findHomography(
+        mm.astype(np.float32), px.astype(np.float32), cv2.USAC_MAGSAC, _OFF_PX,
+        maxIters=2000, confidence=0.999,
+    )  # fmt: skip
+    if found is None or inliers is None:
+        return None
+    kept = inliers.ravel() > 0
+    # Each place counts once: many features of one caption say little.
+    cells = {(int(x // 4), int(y // 4)) for x, y in mm[kept]}
+    return (
+        (np.asarray(found, np.float64), len(cells))
+        if _is_sane(np.asarray(found, np.float64), mm[kept])
+        else None
+    )
+
+
+def _is_sane(to_photo: Floats, mm: Floats) -> bool:
+    """Whether the homography keeps the card a card: no mirror, no great slant."""
+    if len(mm) < _LEAST_INLIERS:
+        return False
+    (left, top), (right, foot) = mm.min(0), mm.max(0)
+    corners = mapped(to_photo, rectangle(left, top, right - left, foot - top))
+    sides = np.roll(corners, -1, axis=0) - corners
+    after = np.roll(sides, -1, axis=0)
+    turns = sides[:, 0] * after[:, 1] - sides[:, 1] * after[:, 0]
+    lengths = np.linalg.norm(sides, axis=1)
+    ratio_x, ratio_y = lengths[0] / lengths[2], lengths[1] / lengths[3]
+    spread = (lengths[0] + lengths[2]) / (lengths[1] + lengths[3])
+    spread /= (right - left) / max(foot - top, 1e-6)
+    return bool(
+        turns.min() > 0
+        and 0.5 < ratio_x < 2.0
+        and 0.5 < ratio_y < 2.0
+        and 0.6 < spread < 1.67
+        and right - left > 25.0
+        and foot - top > 15.0
+    )
+
+
+def _has_same_box(one: Match, other: Match) -> bool:
+    here = mapped(one.to_photo, np.array(one.form.box))
+    there = mapped(other.to_photo, np.array(other.form.box))
+    long = float(np.linalg.norm(here[1] - here[0]))
+    return float(np.linalg.norm(here - there, axis=1).max()) < _SAME_BOX * long

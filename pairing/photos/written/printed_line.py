@@ -1,0 +1,94 @@
+"""The number printed right under a barcode: found by its marks, or known to be cut.
+
+Sizes are in lengths of the barcode above unless they say otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos.written.frame import Frame, Mark, ink_of, parts_of, rules_of, without_rules
+from pairing.photos.written.lines import Line, cut_line, marks_of
+from pairing.photos.written.plane import Plane, beneath
+from pairing.photos.written.rows import evened, fitted, middles, rows_of, tall_of
+
+_FEWEST_PRINTED = 8
+_LINE_ALONG = 0.68
+"""How far the print under bars may reach from their middle, in lengths of the bars. Common
+practice, no source: a short number's print is a little longer than its bars."""
+_WORD_GAP = 2.2
+"""In heights of the characters: a wider gap parts a line from what stands beside it."""
+_LEFT_OUT = 3.5
+"""In the same: what stands so near an end of a line may belong to it."""
+_BARS_SEEN, _BARS_BLUR_PX = 0.03, 1.5
+"""How much of the bars is seen above the print, so that a print close under them is whole."""
+
+
+def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
+    """The line printed right under a barcode; None where there is none."""
+    (ax, ay), (dx, dy) = bars.top_left, bars.bottom_left
+    long = math.hypot(bars.top_right[0] - ax, bars.top_right[1] - ay) or 1.0
+    edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
+    below = (edge - _BARS_SEEN, edge + 0.19)
+    plane = beneath(photo, bars, along=(-_LINE_ALONG, _LINE_ALONG), below=below)
+    under = _under_bars(plane, bars)
+    ink = np.asarray(np.where(under > 0, ink_of(plane.grey), 0), np.uint8)
+    everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
+    free = without_rules(ink, rules_of(ink))
+    rows = [row for row in rows_of(marks_of(free, everywhere)) if len(row) >= _FEWEST_PRINTED]
+    if not rows:
+        return None
+    row = _longest_run(evened(rows[0]))
+    line = cut_line(photo, plane, row, below[0], np.asarray(255 - under, np.uint8))
+    return replace(line, is_cut=_is_cut(row, free))
+
+
+def _under_bars(plane: Plane, bars: Quad) -> NDArray[np.uint8]:
+    """255 in the part of the plane that lies under the bars, whose blur reaches a little on."""
+    (ax, ay), (bx, by) = plane.place(np.array([bars.bottom_left, bars.bottom_right]))
+    slope = (by - ay) / max(bx - ax, 1.0)
+    high, wide = plane.grey.shape
+    foot = ay + slope * (np.arange(wide) - ax) + _BARS_BLUR_PX
+    return np.asarray(np.where(np.arange(high)[:, None] > foot, 255, 0), np.uint8)
+
+
+def _longest_run(row: list[Mark]) -> list[Mark]:
+    """The marks of a line that follow each other: what is left of a form's upright rule stands
+    far from them."""
+    gap = _WORD_GAP * tall_of(row)
+    runs: list[list[Mark]] = []
+    for mark in sorted(row):
+        if runs and mark[0] - max(m[0] + m[2] for m in runs[-1]) < gap:
+            runs[-1].append(mark)
+        else:
+            runs.append([mark])
+    return max(runs, key=len)
+
+
+def _is_cut(row: list[Mark], free: NDArray[np.uint8]) -> bool:
+    """Whether a printed line may be a part of what stands there: a mark touches the window's
+    edge, or ink as tall as its characters was left out of it or follows at its end.
+
+    free: the window's ink without rules.
+    """
+    high, wide = free.shape
+    if any(m[0] <= 1 or m[0] + m[2] >= wide - 1 or m[1] + m[3] >= high - 1 for m in row):
+        return True
+    tall = tall_of(row)
+    first, last = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+    slope, at = fitted(*middles(row))
+    kept = {(m[0], m[1]) for m in row}
+    for left, top, mark_wide, mark_high, _ in parts_of(free):
+        x, y = left + mark_wide / 2, top + mark_high / 2
+        near = _LEFT_OUT * tall
+        is_thin = mark_wide < 0.2 * mark_high and mark_high > 1.2 * tall  # of a frame's side
+        if (left, top) in kept or mark_high < 0.6 * tall or is_thin:
+            continue
+        if first - near < x < last + near and abs(y - at - slope * x) < 0.5 * tall:
+            return True
+    return False

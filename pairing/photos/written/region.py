@@ -1,0 +1,239 @@
+"""A box whose place is known, laid flat: every mark in it is accounted for, or it is not read.
+
+Each mark of 1.5 mm and more in the box belongs to the form (its own ink where it is really
+seen), to the one line of the number, or to a strip (its bars, its print, its edge).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos.written.frame import Mark, ink_of
+from pairing.photos.written.plane import PX_PER_MM, Plane
+from pairing.photos.written.rows import fitted, middles, rows_of, tall_of
+
+LEAST_MM = 1.5
+"""Smaller marks are specks: digits on a strip are 1.5 mm and more."""
+_SLACK_MM = 0.35
+"""Form print is known to lie so near to where it is seen. Measured: the box is registered to
+0.15 mm."""
+_WINDOW_MM = 4.0
+_LEAST_SEEN = 0.75
+"""Of the form's ink in a window so much must be seen. Measured: under a strip, where printed
+digits lie on a comb's cell marks, half."""
+_SLIVER_MM = 0.7
+_DOT_MM, _FEWEST_DOTS = 0.3, 3
+"""A pen's dot, and how many of them in a row are no specks."""
+_THIN_MM = 0.75
+"""A pen's or a rule's width, blurred."""
+_SLIVER_HIGH_MM = 1.4
+_LONG_MM = 5.0
+_BAR_MM, _FEWEST_BARS = 2.6, 18
+"""Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
+_EDGE_PX = 3
+_CORE = 0.12
+"""Of a line's height, above and below, what is not its core: a strip's edge may lie there."""
+_MOST_TALL = 1.9
+"""In heights of a line's characters: a taller mark is more than a character."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """A stretch of paper around a box. plane: `plane.PX_PER_MM` px a mm, level. box: the box's
+    corners (4, 2) in its px. printed: 255 where the form's own ink lies, as nearly as known."""
+
+    plane: Plane
+    box: NDArray[np.float64]
+    printed: NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Content:
+    """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
+    it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
+    painted: 255 where the form's ink was left out or where marks of no row are. cut: marks of
+    a row that the picture's edge cuts. has_bars: upright bars of a strip stand in it."""
+
+    clean: NDArray[np.uint8]
+    ink: NDArray[np.uint8]
+    rows: tuple[list[Mark], ...]
+    left_over: tuple[Mark, ...]
+    painted: NDArray[np.uint8]
+    is_cut: bool
+    has_bars: bool
+
+
+def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> Content:
+    """Find what is in the box. strip: corners (4, 2) of a strip in the plane: what is on it is
+    its own."""
+    grey = region.plane.grey
+    hidden = _hidden(grey, region.printed)
+    clean = np.asarray(cv2.inpaint(grey, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
+    ink = ink_of(clean)
+    sorted_out = _sorted_out(ink, region, strip)
+    rows, left_over = _rows([m for _, m in sorted_out.marks])
+    left_over += _dotted(sorted_out.dots, rows)
+    left_over += [m for at, m in sorted_out.thin if _crosses(m, sorted_out.labels == at, rows)]
+    rows = [_run_on(row, sorted_out.beyond) for row in rows]
+    high_px, wide_px = grey.shape
+    is_cut = any(
+        min(m[0], m[1]) < _EDGE_PX
+        or m[0] + m[2] > wide_px - _EDGE_PX
+        or m[1] + m[3] > high_px - _EDGE_PX
+        for row in rows
+        for m in row
+    )
+    every = [m for _, m in (*sorted_out.marks, *sorted_out.thin)]
+    bars = [m for m in every if m[3] > 5 * m[2] and m[3] > _BAR_MM * PX_PER_MM]
+    return Content(
+        clean=clean,
+        ink=ink,
+        rows=tuple(rows),
+        left_over=tuple(left_over),
+        painted=hidden,
+        is_cut=is_cut,
+        has_bars=len(bars) >= _FEWEST_BARS,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _SortedOut:
+    """Marks in the box with their labels, thin and long ones apart; marks beyond it; dots in it."""
+
+    labels: NDArray[np.int32]
+    marks: list[tuple[int, Mark]]
+    thin: list[tuple[int, Mark]]
+    beyond: list[Mark]
+    dots: list[Mark]
+
+
+def _sorted_out(
+    ink: NDArray[np.uint8], region: Region, strip: NDArray[np.float64] | None
+) -> _SortedOut:
+    """What is inked, without specks, slivers of the form's own ink, and what a strip bears."""
+    near_print = cv2.dilate(region.printed, _disc(_SLIVER_MM))
+    inside = np.zeros(ink.shape, np.uint8)
+    cv2.fillPoly(inside, [np.round(region.box).astype(np.int32)], (255,))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(ink)
+    in_box = np.bincount(labels[inside > 0], minlength=count)
+    on_print = np.bincount(labels[near_print > 0], minlength=count)
+    found = _SortedOut(labels=np.asarray(labels, np.int32), marks=[], thin=[], beyond=[], dots=[])
+    for at in range(1, count):
+        left, top, wide, high, area = (int(v) for v in stats[at])
+        mark = (float(left), float(top), float(wide), float(high))
+        is_sliver = on_print[at] > 0.8 * area and min(wide, high) < _SLIVER_HIGH_MM * PX_PER_MM
+        if max(wide, high) < LEAST_MM * PX_PER_MM:
+            if in_box[at] and min(wide, high) >= _DOT_MM * PX_PER_MM and not is_sliver:
+                found.dots.append(mark)
+        elif is_sliver or (strip is not None and _is_on(strip, mark)):
+            continue
+        elif in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:
+            found.beyond.append(mark)
+        elif max(wide, high) > _LONG_MM * PX_PER_MM and area < _THIN_MM * PX_PER_MM * (wide + high):
+            found.thin.append((at, mark))
+        else:
+            found.marks.append((at, mark))
+    return found
+
+
+def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
+    middle = (mark[0] + mark[2] / 2, mark[1] + mark[3] / 2)
+    polygon = strip.astype(np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(polygon, middle, False) >= 0
+
+
+def _hidden(grey: NDArray[np.uint8], printed: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """255 on the form's own ink where it is really seen."""
+    if not printed.any():
+        return np.zeros_like(grey)
+    near = cv2.dilate(printed, _disc(_SLACK_MM))
+    seen = cv2.dilate(ink_of(grey), _disc(0.12))
+    # What crosses the place of a covered rule is not the rule: most of it must be seen there.
+    side = 2 * round(_WINDOW_MM / 2 * PX_PER_MM) + 1
+    expected = cv2.boxFilter((printed > 0).astype(np.float32), -1, (side, side))
+    found = cv2.boxFilter(((printed > 0) & (seen > 0)).astype(np.float32), -1, (side, side))
+    is_seen = cv2.dilate((found > _LEAST_SEEN * expected).astype(np.uint8), _disc(_SLACK_MM))
+    is_hidden = (is_seen > 0) & (near > 0) & (seen > 0)
+    return np.where(is_hidden, np.uint8(255), np.uint8(0))
+
+
+def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:
+    """Lines, and the marks that are in none of them."""
+    rows = rows_of(marks)
+    used = {id(m) for row in rows for m in row}
+    return rows, [m for m in marks if id(m) not in used]
+
+
+def _dotted(dots: list[Mark], rows: list[list[Mark]]) -> list[Mark]:
+    """Dots in a row under or over a line: by them a writer takes back what is above them."""
+    for row in rows:
+        tall = tall_of(row)
+        slope, at = fitted(*middles(row))
+        left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+        off = [
+            (m, (m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2)) / tall)
+            for m in dots if left < m[0] + m[2] / 2 < right
+        ]  # fmt: skip
+        for side in (-1, 1):
+            beside = [m for m, y in off if 0.58 < side * y < 1.5]
+            heights = [y for _, y in off if 0.58 < side * y < 1.5]
+            if len(beside) >= _FEWEST_DOTS and np.std(heights) < 0.15:
+                return beside
+    return []
+
+
+def _crosses(mark: Mark, pixels: NDArray[np.bool_], rows: list[list[Mark]]) -> bool:
+    """Whether a thin, long mark has a part where a line's characters are: else it may be a
+    strip's edge, or an arc of a postmark beside the number."""
+    for row in rows:
+        tall = tall_of(row)
+        slope, at = fitted(*middles(row))
+        left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+        y, x = np.nonzero(pixels)
+        off = np.abs(y - at - slope * x)
+        if (
+            (off < (0.5 - _CORE) * tall) & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)
+        ).any():
+            return True
+    return False
+
+
+def _run_on(row: list[Mark], beyond: list[Mark]) -> list[Mark]:
+    """A line with what it runs on to beyond the box: a number must not be cut off."""
+    row, tall = list(row), tall_of(row)
+    left = [m for m in beyond if 0.5 * tall < m[3] < _MOST_TALL * tall]
+    while near := next((m for m in left if _is_next_to(m, row, tall)), None):
+        row.append(near)
+        left.remove(near)
+    return sorted(row)
+
+
+def _is_next_to(mark: Mark, row: list[Mark], tall: float) -> bool:
+    first, last = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+    gap = max(mark[0] - last, first - mark[0] - mark[2])
+    slope, at = fitted(*middles(row))
+    x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
+    return gap < 1.2 * tall and abs(y - at - slope * x) < 0.6 * tall
+
+
+def leaves(mark: Mark, region: Region) -> bool:
+    """Whether a mark goes over the box's edge by more than a stroke that touches it."""
+    left, top, wide, high = mark
+    over = 0.15 * high
+    corners = [
+        (left + over, top + over),
+        (left + wide - over, top + over),
+        (left + wide - over, top + high - over),
+        (left + over, top + high - over),
+    ]
+    polygon = region.box.astype(np.float32).reshape(-1, 1, 2)
+    return any(cv2.pointPolygonTest(polygon, corner, False) < 0 for corner in corners)
+
+
+def _disc(radius_mm: float) -> NDArray[np.uint8]:
+    side = 2 * max(1, round(radius_mm * PX_PER_MM)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)

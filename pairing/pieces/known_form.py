@@ -1,0 +1,170 @@
+"""The box of a card whose form was taught: found by the form's print, not by the card's bars."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.judge.box import Unread
+from pairing.model import Quad, Reading, Role, Side, TrackingNumber
+from pairing.numbers.recognition import family
+from pairing.photos.barcodes import card as cards
+from pairing.photos.files import Frame
+from pairing.photos.forms import folder
+from pairing.photos.forms.box_region import region_of
+from pairing.photos.forms.registration import Match, registered
+from pairing.photos.written import read_region, seen, shared_reader
+from pairing.photos.written.box import BoxReading
+from pairing.photos.written.plane import corners_of, mapped, quad_of, rectangle
+from pairing.photos.written.region import Region, content_of
+from pairing.photos.written.strokes import is_struck_over
+from pairing.pieces.placed import Looked, Placed, source_of, strip_print
+
+_BARS_SLACK_MM = 8.0
+"""A card's own bars lie so near to where they lie on the empty card."""
+_BOX_SLACK_MM = 1.5
+_QUIET_MM, _OVER_MM, _UNDER_MM = 5.0, 3.0, 5.5
+"""A strip around its bars: at the sides, above, and below with its print. Common practice, no
+source."""
+_LENGTH_SLACK = 1
+"""A number with a digit too many or too few is still one, and a wrong one."""
+
+
+def form_of(photo: NDArray[np.uint8], placed: Sequence[Placed]) -> Match | None:
+    """The taught form that the photo shows; None for none, or where the card's own bars lie
+    elsewhere than that form has them. photo: grey (h, w) uint8."""
+    match = registered(photo, folder.index())
+    if match is None or match.form.bars is None:
+        return match
+    own = [one for one in placed if _is_cards(one)]
+    place = _polygon(match, match.form.bars, _BARS_SLACK_MM)
+    if own and not any(_holds(place, one) or _is_in_box(match, one) for one in own):
+        return None
+    return match
+
+
+def look_in_form(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, match: Match
+) -> Looked:
+    """Read the box that the form has; what is not accounted for in it leaves it unread."""
+    placed = [_sided(one, own, match) for one in placed]
+    readings = tuple(one.reading for one in placed)
+    if any(_is_label_over_box(one, match) for one in placed):
+        return Looked(readings=readings, seen=None)
+    region = region_of(frame.gray, match)
+    box = quad_of(mapped(match.to_photo, np.array(match.form.box)))
+    strips = [one for one in placed if one.reading.side is Side.BOX]
+    if strips:
+        return _with_strip(frame, placed, strips[0], region, box, is_by_shape=own is None)
+    reading = _of_family(read_region(frame.gray, region, shared_reader()), match)
+    what = seen(reading, source=source_of(frame), box=box, is_by_shape=own is None)
+    return Looked(readings=readings, seen=what)
+
+
+def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were looked for
+    frame: Frame,
+    placed: Sequence[Placed],
+    strip: Placed,
+    region: Region,
+    box: Quad,
+    *,
+    is_by_shape: bool,
+) -> Looked:
+    """A strip whose bars were read, unless something was written over it or beside it."""
+    bars = strip.standing.symbol.quad
+    corners, long_mm = _strip_corners(region, bars)
+    content = content_of(region, strip=corners)
+    reason = None
+    if content.rows or content.left_over:
+        reason = Unread.OTHER_WRITING
+    elif is_struck_over(frame.gray, bars, long_mm):
+        reason = Unread.STRUCK
+    if reason is None:
+        what = strip_print(frame, strip, box, is_by_shape=is_by_shape)
+        return Looked(readings=tuple(one.reading for one in placed), seen=what)
+    nothing = BoxReading(line=None, reason=reason, lines=(), used=())
+    what = seen(nothing, source=source_of(frame), box=box, is_by_shape=is_by_shape, has_bars=True)
+    return Looked(readings=tuple(_unplaced(one) for one in placed), seen=what)
+
+
+def _unplaced(one: Placed) -> Reading:
+    is_strip = one.reading.side is Side.BOX
+    return replace(one.reading, side=Side.UNPLACED) if is_strip else one.reading
+
+
+def _strip_corners(region: Region, bars: Quad) -> tuple[NDArray[np.float64], float]:
+    """The strip in the region's plane, px, and the length of its bars, mm."""
+    from pairing.photos.written.plane import PX_PER_MM  # noqa: PLC0415
+
+    flat = region.plane.place(corners_of(bars)) / PX_PER_MM
+    along = (flat[1] - flat[0]) / max(1e-6, float(np.linalg.norm(flat[1] - flat[0])))
+    down = (flat[3] - flat[0]) / max(1e-6, float(np.linalg.norm(flat[3] - flat[0])))
+    moves = ((-_QUIET_MM, -_OVER_MM), (_QUIET_MM, -_OVER_MM), (_QUIET_MM, _UNDER_MM),
+             (-_QUIET_MM, _UNDER_MM))  # fmt: skip
+    corners = [at + x * along + y * down for at, (x, y) in zip(flat, moves, strict=True)]
+    return np.stack(corners) * PX_PER_MM, float(np.linalg.norm(flat[1] - flat[0]))
+
+
+def _of_family(reading: BoxReading, match: Match) -> BoxReading:
+    """Where the form allows certain families only, a text of no such length is no number."""
+    if reading.line is None or not match.form.families:
+        return reading
+    lengths = [n for name in match.form.families for n in family(name).lengths]
+    many = len(reading.line.best)
+    if any(abs(many - length) <= _LENGTH_SLACK for length in lengths):
+        return reading
+    return replace(reading, line=None, reason=Unread.NO_NUMBER, used=())
+
+
+def _sided(one: Placed, own: cards.Standing | None, match: Match) -> Placed:
+    """A symbol with the side that the form says it is on."""
+    side = one.reading.side
+    is_low = 0 < one.standing.height_x <= cards.STRIP_MOST_X
+    if one.standing is own:
+        return one
+    if _is_in_box(match, one) and is_low:
+        side = Side.BOX
+    elif side is Side.BOX or (side is Side.LABEL and _holds(_card(match), one)):
+        side = Side.UNPLACED
+    return (
+        one if side is one.reading.side else replace(one, reading=replace(one.reading, side=side))
+    )
+
+
+def _is_label_over_box(one: Placed, match: Match) -> bool:
+    return one.reading.side is not Side.BOX and _is_in_box(match, one)
+
+
+def _is_cards(one: Placed) -> bool:
+    number = one.reading.number
+    return isinstance(number, TrackingNumber) and number.role is Role.CARD
+
+
+def _is_in_box(match: Match, one: Placed) -> bool:
+    return _holds(_polygon(match, match.form.box, _BOX_SLACK_MM), one)
+
+
+def _card(match: Match) -> NDArray[np.float64]:
+    return mapped(match.to_photo, rectangle(0.0, 0.0, *match.form.size_mm))
+
+
+def _polygon(
+    match: Match, place: Sequence[tuple[float, float]], slack_mm: float
+) -> NDArray[np.float64]:
+    """A part of the form in the photo, a little larger, px."""
+    corners = np.array(place)
+    middle = corners.mean(0)
+    away = corners - middle
+    grown = middle + away * (1 + slack_mm / np.maximum(1.0, np.linalg.norm(away, axis=1)))[:, None]
+    # Across its short side a long box grows by less than that.
+    grown += np.sign(away) * 0.5 * slack_mm
+    return mapped(match.to_photo, grown)
+
+
+def _holds(polygon: NDArray[np.float64], one: Placed) -> bool:
+    corners = polygon.astype(np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(corners, one.standing.symbol.quad.centre, False) >= 0

@@ -1,0 +1,50 @@
+"""A frame's symbols with what each of them may be, and what was seen in the card's box."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+
+from pairing.judge.box import Seen
+from pairing.model import Quad, Reading, Role, TrackingNumber
+from pairing.photos.barcodes import card as cards
+from pairing.photos.files import Frame
+from pairing.photos.written import read_label_print, seen, shared_reader
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A symbol of the frame and the reading made of it."""
+
+    standing: cards.Standing
+    reading: Reading
+
+    @property
+    def is_strip(self) -> bool:
+        """Whether it may be an article number's strip: its bars are low."""
+        number = self.reading.number
+        is_article = isinstance(number, TrackingNumber) and number.role is Role.ARTICLE
+        return is_article and 0 < self.standing.height_x <= cards.STRIP_MOST_X
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked:
+    """The frame's readings, a strip found by the card's shape among them put in the box, and
+    what was seen there; `seen` is None where no box was found."""
+
+    readings: tuple[Reading, ...]
+    seen: Seen | None
+
+
+def source_of(frame: Frame) -> str:
+    """The photo, as a reading names it."""
+    path = os.fspath(frame.photo)
+    return path if frame.page == 1 else f"{path} page {frame.page}"
+
+
+def strip_print(frame: Frame, strip: Placed, zone: Quad, *, is_by_shape: bool) -> Seen | None:
+    """What is printed under a strip's bars; None where nothing is to be seen there."""
+    reading = read_label_print(frame.gray, strip.standing.symbol.quad, shared_reader())
+    if reading.line is None and not is_by_shape:
+        return None
+    return seen(reading, source=source_of(frame), box=zone, is_by_shape=is_by_shape, has_bars=True)

@@ -1,0 +1,274 @@
+"""Cards of the designs drawn flat and filled in, as people do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.demo.hand import HANDS, Hand, write_line
+from pairing.demo.paper import as_gs1, grouped, write
+from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Colour, Sheet, Type, bar_modules
+from pairing.numbers.checkdigit import mod10
+from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, WHITE, Design, Rect
+
+
+@dataclass(slots=True)
+class Filled:
+    """A card being filled in: where the number's line lies is told as it is written."""
+
+    sheet: Sheet
+    design: Design
+    hand: Hand
+    article: str
+    card: str
+    rng: np.random.Generator
+    ink: list[Rect] = field(default_factory=list)
+
+    @property
+    def writing(self) -> Rect:
+        """The part of the box that is free for the number."""
+        left, top, wide, high = self.design.box
+        above = 4.2 if self.design.caption == "inside" else 0.0
+        below = 3.6 if self.design.has_footer else 0.0
+        return left, top + above, wide, high - above - below
+
+    def line(self, text: str, *, foot: float | None = None, tall: float | None = None) -> Rect:
+        """Write a line by hand; left, top, width, height of its ink."""
+        left, top, wide, high = self.writing
+        tall = tall or min(5.0, 0.52 * high)
+        foot = top + high - max(0.9, 0.24 * high) if foot is None else foot
+        room = wide - 3.0
+        if self.design.box_kind == "comb":
+            return self._comb(text.replace(" ", ""), foot, min(tall, 0.62 * high))
+        ink = write_line(text, hand=self.hand, height_mm=tall, width_mm=room, rng=self.rng)
+        columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
+        rows = np.flatnonzero(ink.max(axis=1) > 0.3) / PX_PER_MM
+        spare = max(0.0, room - columns[-1])
+        x = left + 1.5 + self.rng.uniform(0, 0.6) * spare
+        y = foot - ink.shape[0] * 2 / 3 / PX_PER_MM
+        self.sheet.stain(x, y, ink, self.hand.ink)
+        place = (x + columns[0], y + rows[0], columns[-1] - columns[0], rows[-1] - rows[0])
+        self.ink.append(place)
+        return place
+
+    def _comb(self, text: str, foot: float, tall: float) -> Rect:
+        left, top, wide, high = self.design.box
+        pitch = wide / COMB_CELLS
+        foot = top + high - 0.2 * high
+        for at, char in enumerate(text):
+            ink = write_line(char, hand=self.hand, height_mm=tall, width_mm=9.0, rng=self.rng)
+            columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
+            middle = (columns[0] + columns[-1]) / 2
+            x = left + (at + 0.5) * pitch - middle + self.rng.normal(0, 0.25)
+            self.sheet.stain(x, foot - ink.shape[0] * 2 / 3 / PX_PER_MM, ink, self.hand.ink)
+        place = (left, foot - tall, pitch * len(text), tall)
+        self.ink.append(place)
+        return place
+
+    def stroke(
+        self, *points: tuple[float, float], pen: float = 0.4, ink: Colour | None = None,
+        strength: float = 1.0,
+    ) -> None:  # fmt: skip
+        """Draw through the points, mm from the card's corner."""
+        path = np.array(points)
+        low, top = path.min(0) - 1.5, path.max(0) + 1.5
+        size = np.ceil((top - low) * PX_PER_MM).astype(int)
+        layer = np.zeros((size[1], size[0]), np.uint8)
+        cv2.polylines(
+            layer, [np.round((path - low) * PX_PER_MM * 16).astype(np.int32).reshape(-1, 1, 2)],
+            False, (255,), max(1, round(pen * PX_PER_MM)), cv2.LINE_AA, 4,
+        )  # fmt: skip
+        self.sheet.stain(
+            float(low[0]), float(low[1]), layer.astype(np.float32) * np.float32(strength / 255),
+            ink or self.hand.ink,
+        )  # fmt: skip
+
+    def strip(self, text: str, *, bars: str | None, gs1: bool = True) -> Rect:
+        """Paste a strip: bars over print, or print alone."""
+        left, top, wide, high = self.writing
+        if bars is None:
+            tall = min(7.0, high - 1)
+            strip = Sheet(width_mm=60 * min(1, wide / 64), height_mm=tall, stock=WHITE)
+            strip.text(strip.width_mm / 2, strip.height_mm / 2 + 1.5, text,
+                       Type(size_mm=4.2, colour=INK_BLACK, face=BOLD), is_centred=True)  # fmt: skip
+        else:
+            modules = bar_modules(as_gs1(bars) if gs1 and len(bars) == 22 else bars,
+                                  gs1=gs1 and len(bars) == 22)  # fmt: skip
+            x = 0.30
+            tall = min(9.0, high + 0.5)
+            strip = Sheet(width_mm=len(modules) * x + 7, height_mm=tall, stock=WHITE)
+            strip.bars(3.5, 0.6, modules, module_mm=x, height_mm=tall - 3.7)
+            strip.text(strip.width_mm / 2, tall - 0.6, text,
+                       Type(size_mm=2.6, colour=INK_BLACK, face=MONO), is_centred=True)  # fmt: skip
+        x_mm = left + wide / 2 + self.rng.uniform(-0.4, 0.4) * max(0.0, wide - strip.width_mm)
+        y_mm = top + high / 2
+        self.sheet.paste(strip, x_mm=x_mm, y_mm=y_mm, angle_deg=float(self.rng.uniform(-1.4, 1.4)))
+        place = (x_mm - strip.width_mm / 2, y_mm - strip.height_mm / 2,
+                 strip.width_mm, strip.height_mm)  # fmt: skip
+        self.ink.append(place)
+        return place
+
+
+def through(card: Filled, left: float, right: float, y: float, **how: object) -> None:
+    """A stroke by hand, a little uneven."""
+    xs = np.linspace(left, right, 6)
+    lean = card.rng.normal(0, 0.012)
+    ys = y + (xs - xs.mean()) * lean + card.rng.normal(0, 0.08, 6)
+    card.stroke(*zip(xs.tolist(), ys.tolist(), strict=True), **how)  # type: ignore[arg-type]
+
+
+def digit_at(ink: Rect, place: int, count: int, design: Design) -> float:
+    """About the middle of a digit, from 0, in a line written in groups of four, mm."""
+    if design.box_kind == "comb":
+        return ink[0] + (place + 0.5) * ink[2] / count
+    whole = count + (count - 1) // 4 * 0.5
+    return ink[0] + ink[2] * (place + place // 4 * 0.5 + 0.5) / whole
+
+
+def article_number(rng: np.random.Generator) -> str:
+    """An article number of 22 or 20 digits, invented, with its check digit."""
+    front = "95890733614" if rng.random() < 0.6 else "706"
+    digits = 21 if front != "706" else 19
+    front += "".join(map(str, rng.integers(0, 10, digits - len(front))))
+    return front + mod10(front)
+
+
+def card_number(rng: np.random.Generator) -> str:
+    """A card's own number, invented."""
+    front = "9590948" + "".join(map(str, rng.integers(0, 10, 14)))
+    return front + mod10(front)
+
+
+def blank(design: Design, card: str) -> Sheet:
+    """The card as it comes from the printer; card: its own number, "" for none printed."""
+    sheet = Sheet(width_mm=design.size[0], height_mm=design.size[1], stock=design.stock)
+    small = Type(size_mm=2.5, colour=design.ink)
+    words = design.words
+    for rect, key in design.fields:
+        sheet.frame(rect, design.ink, line_mm=design.rule_mm)
+        if key:
+            sheet.text(rect[0] + 1.2, rect[1] + 3.2, getattr(words, key), small)
+    x, y, is_band = design.title
+    if is_band:
+        sheet.fill(x, y - 3.0, design.size[0] - 2 * x, 5.2, design.ink)
+        sheet.text(x + 2, y + 1.0, words.title, Type(size_mm=3.4, colour=design.stock, face=BOLD))
+    else:
+        sheet.text(x, y, words.title, Type(size_mm=4.6, colour=design.ink, face=BOLD))
+    if design.checks:
+        for at, service in enumerate(words.services):
+            cx, cy = design.checks[0] + at // 3 * 26, design.checks[1] + at % 3 * 6.5
+            sheet.frame((cx, cy, 2.6, 2.6), design.ink, line_mm=0.2)
+            sheet.text(cx + 4, cy + 2.4, service, small)
+    _print_box(sheet, design)
+    if design.bars and card:
+        _print_bars(sheet, design, card)
+    return sheet
+
+
+def _print_box(sheet: Sheet, design: Design) -> None:
+    left, top, wide, high = design.box
+    small = Type(size_mm=2.5, colour=design.ink)
+    if design.box_kind in ("frame", "comb"):
+        sheet.frame(design.box, design.ink, line_mm=design.rule_mm)
+    if design.box_kind == "line":
+        sheet.fill(left, top + high, wide, design.rule_mm, design.ink)
+    if design.box_kind == "comb":
+        for at in range(1, COMB_CELLS):
+            x = left + at * wide / COMB_CELLS
+            sheet.fill(x, top, design.rule_mm, high, design.ink)
+    if design.caption == "inside":
+        sheet.text(left + 1.0, top + 3.0, design.words.number, small)
+    else:
+        sheet.text(left, top - 0.9, design.words.number, small)
+    if design.has_footer:
+        foot = Type(size_mm=2.4, colour=design.ink, face=BOLD)
+        sheet.text(left + 1.0, top + high - 0.9, design.words.footer, foot)
+
+
+def _print_bars(sheet: Sheet, design: Design, card: str) -> None:
+    assert design.bars is not None
+    x, y, turn, module, high = design.bars
+    modules = bar_modules(card, gs1=False)
+    wide = len(modules) * module
+    part = Sheet(width_mm=wide + 2, height_mm=high + 4.5, stock=design.stock)
+    part.bars(1.0, 0.2, modules, module_mm=module, height_mm=high)
+    part.text(1 + wide / 2, high + 3.6, grouped(card),
+              Type(size_mm=3.2, colour=INK_BLACK), is_centred=True)  # fmt: skip
+    if turn == 0:
+        _lay(sheet, part.pixels, x, y)
+    else:
+        _lay(sheet, np.rot90(part.pixels, -1), x, y)
+
+
+def _lay(sheet: Sheet, pixels: NDArray[np.float32], x: float, y: float) -> None:
+    whole = sheet.pixels
+    top, left = round(y * PX_PER_MM), round(x * PX_PER_MM)
+    part = pixels[: whole.shape[0] - top, : whole.shape[1] - left]
+    whole[top : top + part.shape[0], left : left + part.shape[1]] = part
+    sheet.replace(whole)
+
+
+def card_to_fill(design: Design, rng: np.random.Generator) -> Filled:
+    """A card with its own number, addressed and, where the design says so, stamped."""
+    hand = list(HANDS.values())[int(rng.integers(len(HANDS)))]
+    card = card_number(rng) if design.bars else ""
+    sheet = blank(design, card)
+    _address(sheet, design, rng)
+    return Filled(sheet=sheet, design=design, hand=hand, article=article_number(rng), card=card,
+                  rng=rng)  # fmt: skip
+
+
+_NAMES = ("Corin Thackmire", "Isaura Penbrook", "Theda Orrick", "Osric Dunmallow")
+
+
+def _address(sheet: Sheet, design: Design, rng: np.random.Generator) -> None:
+    x, y = design.address
+    lines = (
+        str(rng.choice(_NAMES)), f"{rng.integers(1, 999)} Gannet Row",
+        f"Port Ellery {rng.integers(10000, 99999)}",
+    )  # fmt: skip
+    tall = 3.4 if rng.random() < 0.7 else 4.0
+    hand = list(HANDS.values())[int(rng.integers(len(HANDS)))]
+    is_by_hand = rng.random() < 0.4
+    for at, text in enumerate(lines):
+        foot = y + 5.0 * at
+        if is_by_hand:
+            write(sheet, text, hand, (x, foot, 60.0, 2.6), rng)
+        else:
+            face = SANS if rng.random() < 0.7 else MONO
+            sheet.text(x, foot, text, Type(size_mm=tall, colour=INK_BLACK, face=face))
+
+
+def stamp(card: Filled, x: float, y: float, *, strength: float = 0.6) -> None:
+    """A round postmark with its middle at the point."""
+    side = round(27 * PX_PER_MM)
+    ink = np.zeros((side, side), np.uint8)
+    middle = (side // 2, side // 2)
+    for radius in (12.5, 8.0):
+        cv2.circle(ink, middle, round(radius * PX_PER_MM), (255,), round(0.45 * PX_PER_MM),
+                   cv2.LINE_AA)  # fmt: skip
+    day = f"{card.rng.integers(1, 28):02d}.{card.rng.integers(1, 12):02d}.26"
+    cv2.putText(ink, day, (round(7.4 * PX_PER_MM), round(14.5 * PX_PER_MM)),
+                cv2.FONT_HERSHEY_SIMPLEX, 2.0, (255,), 6, cv2.LINE_AA)  # fmt: skip
+    worn = card.rng.uniform(0.35, 1.0, (12, 12)).astype(np.float32)
+    spread = cv2.resize(worn, (side, side), interpolation=cv2.INTER_CUBIC)
+    layer = np.clip(ink.astype(np.float32) / 255 * spread, 0, 1) * np.float32(strength)
+    card.sheet.stain(x - 13.5, y - 13.5, np.asarray(layer, np.float32), (50, 46, 60))
+
+
+def fill_in(card: Filled, mode: str) -> str:
+    """The number put in the box as people do; what is written."""
+    text = grouped(card.article)
+    if mode == "hand":
+        card.line(text)
+    elif mode == "strip_text":
+        card.strip(text, bars=None)
+    elif mode == "strip_barcode":
+        card.strip(text, bars=card.article, gs1=card.rng.random() < 0.7)
+    if card.design.is_stamped:
+        left, top, wide, _ = card.design.box
+        stamp(card, left + wide + card.rng.uniform(-6, 2), top - card.rng.uniform(10, 16))
+    return card.article
