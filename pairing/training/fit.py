@@ -24,8 +24,9 @@ from pairing.training.sorts import UNTOLD
 class Plan:
     """How one training run goes. seconds: its length by the clock, all told. rate: the
     highest learning rate. start: weights (.pt, .onnx) to go on from, or None. makers: processes
-    that make the lines, 0 for the training's own. is_half: 16-bit sums (bfloat16), on an accelerator always
-    and on a processor that has them. is_compiled: the network's steps fused by PyTorch."""
+    that make the lines, 0 for the training's own. is_half: 16-bit sums (bfloat16), on an
+    accelerator always and on a processor that has them. is_compiled: the network's steps fused
+    by PyTorch."""
 
     seconds: float
     batch: int = 512

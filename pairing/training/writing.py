@@ -118,9 +118,7 @@ class Writer(Pens, Words):
         del hands, at, shape, kind
         return lines
 
-    def _texts(
-        self, b: int
-    ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor, torch.Tensor]:
+    def _texts(self, b: int) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor, torch.Tensor]:
         at = torch.arange(MOST, device=self.device)
         lengths = torch.tensor([20, 22, 26], device=self.device)
         weights = torch.tensor([0.3, 0.6, 0.1], device=self.device)
