@@ -84,8 +84,8 @@ def _settle(reader: Reader, pictures: torch.Tensor) -> None:
         def seen(module: nn.Module, inputs: tuple[torch.Tensor, ...]) -> None:
             del module
             mean, var = inputs[0].mean((0, 2, 3)), inputs[0].var((0, 2, 3)) + 1e-4
-            scale = norm.weight / (norm.running_var + norm.eps).sqrt()  # type: ignore[operator]
-            shift = norm.bias - norm.running_mean * scale  # type: ignore[operator]
+            scale = norm.weight / (norm.running_var + norm.eps).sqrt()
+            shift = norm.bias - norm.running_mean * scale
             norm.running_mean, norm.running_var = mean, var
             norm.weight.copy_(scale * (var + norm.eps).sqrt())
             norm.bias.copy_(shift + mean * scale)
