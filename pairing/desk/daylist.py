@@ -5,6 +5,9 @@ all. A later run of the same day finds there what was given out, and makes a sup
 accepted since, pieces to be struck because they were voided, pieces whose numbers were
 corrected. Articles in numerical order and the total entered are what a firm sheet asks for
 (PS Form 3877, 6/2011, guide items 1 to 8); the layout is our own.
+
+It is recorded before it is printed, without names, since those must stay erasable. Its foot
+carries the ledger's size and root.
 """
 
 from __future__ import annotations

@@ -20,6 +20,7 @@ from pairing.model import (
     How,
     Reading,
     Rejection,
+    Role,
     Side,
     TrackingNumber,
 )
@@ -85,12 +86,9 @@ class InHand:
 
     @property
     def must_be_confirmed(self) -> bool:
-        """Whether label and box were both keyed, and somebody could vouch for the label but
-        has not."""
-        boxes = {one.how for one in self._read.readings if one.side is Side.BOX}
+        """Whether the label was only keyed, and somebody could vouch for it but has not."""
         is_confirmed = any(one.code == Code.LABEL_CONFIRMED for one in self._read.found)
-        is_keyed = self.has_keyed_label and boxes == {How.KEYED}
-        return self._may_confirm and is_keyed and not is_confirmed
+        return self._may_confirm and self.has_keyed_label and not is_confirmed
 
     def missing(self) -> tuple[Side, ...]:
         """The sides that are not read yet."""
@@ -153,6 +151,9 @@ class InHand:
         scans = parse_line(text, self._setup)
         if len(scans) != 1:
             return Taken(remarks=(self._unclear_strip(len(scans)),))
+        number = scans[0].number
+        if isinstance(number, TrackingNumber) and number.role is Role.CARD:
+            return Taken(remarks=(Remark(code=Say.STRIP_IS_CARD),))
         taken = self._add_box(reading_of(scans[0], Side.BOX, How.BARCODE))
         self._doubtful = text.strip()
         return taken

@@ -13,6 +13,8 @@ _PHRASES = {
     Say.STRIP_TOO_EARLY: "Scan the {side} of this piece first, then the strip.",
     Say.STRIP_TOO_SOON: "That scan came sooner than a piece can be turned over. If it was the "
     "strip in the box, scan it once more.",
+    Say.STRIP_IS_CARD: "Not counted: that is the card's own barcode, beside the box. Type strip "
+    "and scan the strip, or key the box.",
     Say.STRIP_TYPED: "That was typed. Type strip alone and then scan, or key box NUMBER.",
     Say.BOX_TOO_EARLY: "Not counted: scan the {side} of this piece first, then key the box.",
     Say.CARD_TOO_LATE: "Not counted: the box was read before this card. next ends the piece; "
@@ -23,8 +25,8 @@ _PHRASES = {
     Say.STOPPED: "Not counted: the last piece was stopped. Set it aside and type aside, or type "
     "again to start it over.",
     Say.SET_ASIDE: "Set aside. Scan another piece.",
-    Say.BOTH_KEYED: "Label and box were both keyed, so nothing was scanned that could confirm "
-    "the label. Scan the label, or say why it cannot be scanned: confirm WHY.",
+    Say.LABEL_UNCONFIRMED: "The label was keyed. Scan it, or say why it cannot be scanned: "
+    "confirm WHY.",
     Say.CONFIRM_WHAT: "There is no keyed label to confirm.",
     Say.CONFIRM_WHY: "Say why the label cannot be scanned: confirm WHY.",
     Say.CONFIRMED: "The keyed label counts, on your word. This is recorded.",

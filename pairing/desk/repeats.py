@@ -1,4 +1,8 @@
-"""Answers kept for entries that are offered again with their keys."""
+"""Answers kept for entries that are offered again with their keys.
+
+An entry offered again with its key gives its first answer, but for this: whether its piece still
+counts is asked again. After a restart the whole piece is offered again.
+"""
 
 from __future__ import annotations
 

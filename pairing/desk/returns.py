@@ -3,6 +3,10 @@
 The box is compared with what the ledger says was on the label, and neither helps the reading
 of the other. Whatever is wrong is recorded with the return; hints are for a person and are
 not.
+
+An article scanned on a returned card counts as the box only after `strip`: the sender's receipt
+bears the same bars. A card whose return ended "unread" may be read again. Once a card came back
+its piece takes no other numbers.
 """
 
 from __future__ import annotations

@@ -1,4 +1,13 @@
-"""What belongs to one piece in hand, and what comes of an entry about it."""
+"""What belongs to one piece in hand, and what comes of an entry about it.
+
+A second scan of the label is never the box: a strip says the same number, so no program can tell
+them apart, and the clerk announces the strip. A number typed without a word counts for nothing,
+and nothing attaches to a piece after its verdict, except a box keyed or scanned right after it.
+Only sealed pieces use up their numbers, so that looking again can succeed. A correction reads the
+whole piece again and refers to the entry; it is recorded as such, since the label's number had
+been seen. A double read of the strip, or of the scan that finished a piece, counts only when it
+comes once more.
+"""
 
 from __future__ import annotations
 

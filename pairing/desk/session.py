@@ -1,8 +1,7 @@
 """A session at a desk: entries in, answers out.
 
 One `Session` is one place where pieces are scanned: a terminal, an open page, a file of scans.
-What is typed or scanned comes as lines (`take`) or as calls. With a `RunBook` nothing is
-recorded (`check`); `counter.Counter` is the session that keeps the record.
+With a `RunBook` nothing is recorded (`check`); `counter.Counter` is the session that records.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from datetime import UTC, datetime
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.book import Book
 from pairing.desk.in_hand import InHand
-from pairing.desk.lookup import Lookup
+from pairing.desk.lookup import Held, Lookup
 from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.repeats import MOST, Asked, Repeats
@@ -25,7 +24,7 @@ from pairing.desk.rules import PIECE, Rules, Taken
 from pairing.desk.typed import refusal
 from pairing.desk.words import Arrived, Word, Work, is_used_in, parse_line
 from pairing.ledger import Entry
-from pairing.model import Reading, Side, TrackingNumber
+from pairing.model import Reading, Side
 from pairing.wedge import WedgeSetup
 
 TURN_OVER_S = 1.5
@@ -37,10 +36,10 @@ _STOPS = (Advice.DO_NOT_SEAL, Advice.LOOK_AGAIN)
 
 
 class Session:
-    """A place where pieces are scanned, with one piece in hand at a time.
+    """A place where pieces are scanned, one at a time. Threads take turns.
 
     A piece is finished when label, card and box are read, at `next`, at the end, and when
-    the label or card of another one comes too early. Threads take turns.
+    the label or card of another one comes too early.
 
     is_live: somebody sees each answer before the next entry comes. Then a strip that is scanned
     too soon is asked for again, and a stopped piece has to be set aside or started over before
@@ -116,8 +115,8 @@ class Session:
         return self._recorder.waiting
 
     @property
-    def in_hand(self) -> tuple[TrackingNumber | None, str | None]:
-        """Label and card in hand, for the records alone: the label's is not to be shown."""
+    def in_hand(self) -> Held:
+        """Label and card in hand, for the records alone: never to be shown."""
         return self._hand.label, self._hand.card
 
     @property
@@ -129,7 +128,7 @@ class Session:
         return self._recorder.shown.has(label.text)
 
     def screen_cleared(self) -> None:
-        """Say that no number of an earlier piece is on the screen any more."""
+        """No number of an earlier piece is on the screen any more."""
         self._recorder.shown.clear()
 
     @property
@@ -142,6 +141,8 @@ class Session:
         said = parse_line(line, arrived)
         refused = refusal(line, said, arrived)
         if refused is not None:
+            if arrived is Arrived.EVEN:  # it was echoed before it was known
+                self._recorder.shown.add((line,))
             return self._nothing(refused)
         if said.word is None:
             return self.scan(said.text, key=key)
@@ -163,12 +164,12 @@ class Session:
         return self._nothing()
 
     def expect_repeats(self, seconds: float) -> None:
-        """For so long entries may come again that came before: they come all at once."""
+        """For so long entries may come again, all at once."""
         self._repeats_until_s = self._ticks() + seconds
 
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
-        return self._take(key, (side, text), lambda: self._key(side, text))
+        return self._take(key, (side, text), lambda: self._hand.key(side, text))
 
     def see(self, readings: Sequence[Reading], *, key: str = "") -> Answer:
         """Take what was read in one picture; see `photographed` for the readings' sources."""
@@ -178,8 +179,8 @@ class Session:
 
     def confirm(self, why: str, *, key: str = "") -> Answer:
         """The operator vouches for the label's number, which was keyed."""
-        who = self.operator or "The operator"
-        return self._take(key, (Word.CONFIRM, why), lambda: self._hand.confirm(who, why.strip()))
+        who, why = self.operator or "The operator", why.strip()
+        return self._take(key, (Word.CONFIRM, why), lambda: self._hand.confirm(who, why))
 
     def finish(self, *, key: str = "") -> Answer:
         """The piece ends here, whatever is missing; a stopped one is set aside."""
@@ -223,12 +224,6 @@ class Session:
         if not text.strip():
             self._asked_for_strip_s = now
         return self._hand.strip(text)
-
-    def _key(self, side: Side, text: str) -> Taken:
-        taken = self._hand.key(side, text)
-        if self.must_confirm:
-            return replace(taken, remarks=(*taken.remarks, Remark(code=Say.BOTH_KEYED)))
-        return taken
 
     def _finish(self, key: str) -> Answer:
         if self._is_stopped:
@@ -281,7 +276,9 @@ class Session:
             before = self.in_hand
             taken = collect()
             known = self._lookup.told(before, self.in_hand, but=self._correcting)
-            return self._answer(replace(taken, remarks=(*taken.remarks, *known)), key)
+            asked_for = (Remark(code=Say.LABEL_UNCONFIRMED),) if self.must_confirm else ()
+            remarks = (*taken.remarks, *known, *asked_for)
+            return self._answer(replace(taken, remarks=remarks), key)
 
         return self._once(key, asked, work)
 

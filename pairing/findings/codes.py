@@ -107,7 +107,11 @@ class Code(StrEnum):
     BOX_KEYED = "box-keyed", _NOTE, "the box was keyed (older entries only)"
     CARD_NUMBERLESS = "card-numberless", _NOTE, "a card that has no number of its own (CN 07)"
     ROUTING_DIFFERS = "routing-differs", _DOUBT, "one article number, two postal codes"
-    BOTH_KEYED = "both-keyed", _DOUBT, "label and box were both keyed, and nobody vouched"
+    LABEL_UNCONFIRMED = (
+        "label-unconfirmed",
+        _DOUBT,
+        "a label only keyed, and nobody vouched",
+    )
     ONE_SOURCE = "one-source", _DOUBT, "label and box come from one reading"
     ONE_SYMBOL_TWO_SIDES = "one-symbol-two-sides", _DOUBT, "one barcode for label and box"
 
@@ -241,6 +245,7 @@ class Code(StrEnum):
     CLOCK_SET_BACK = "clock-set-back", _NOTE_OR_DOUBT, "the clock is behind the last entry"
     LEDGER_TRUNCATED = "ledger-truncated", _DOUBT, "fewer entries than this machine has seen"
     KEY_OPEN = "key-open", _DOUBT, "other users may read the signing key"
+    LEDGER_OPEN = "ledger-open", _DOUBT, "other users may read the ledger"
     PROOF_SIGNATURE = "proof-signature", _CLASH, "the head is not signed by the key in the file"
     PROOF_KEY = "proof-key", _CLASH, "the head is signed by a key other than the trusted one"
     PROOF_EMPTY = "proof-empty", _CLASH, "the proof shows no entry"
@@ -253,7 +258,7 @@ class Code(StrEnum):
     RECORDED_VOID = "recorded-void", _DOUBT, "the ledger's piece was voided"
     NEVER_RECORDED = "never-recorded", _NOTE, "the ledger has no accepted piece with this number"
     MATCHED_BY_RECORD = "matched-by-record", _NOTE, "a bag's card and label, paired by a record"
-    MATCHED_BY_BOX = "matched-by-box", _NOTE, "a bag's card and label, paired by the box alone"
+    MATCHED_BY_BOX = "matched-by-box", _DOUBT, "a bag's card and label, paired by the box alone"
     MATCH_IN_DOUBT = "match-in-doubt", _DOUBT, "two labels fit this card about equally"
     NO_LABEL_PHOTO = "no-label-photo", _DOUBT, "no photo of the label that belongs to this card"
     NO_CARD_PHOTO = "no-card-photo", _DOUBT, "no photo of the card that belongs to this label"

@@ -197,6 +197,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.CLOCK_SET_BACK: {"before": TEXT, "now": _MAYBE_TEXT},
     Code.LEDGER_TRUNCATED: {"size": COUNT, "seen": COUNT, "mark": TEXT},
     Code.KEY_OPEN: {"path": TEXT},
+    Code.LEDGER_OPEN: {"path": TEXT},
     Code.PROOF_ENTRY: {"entry": COUNT + OPTIONAL},  # None: one is shown twice
     Code.PROOF_PAIR: {"entry": COUNT},
     Code.PROOF_PARTICULARS: {"entry": COUNT},
@@ -210,7 +211,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.RECORDED_VOID: {"piece": TEXT},
     Code.NEVER_RECORDED: {"number": TEXT, "is_stopped": FLAG},
     Code.MATCHED_BY_RECORD: {"odds": COUNT, "other": _MAYBE_TEXT},  # odds to 1 against other
-    Code.MATCHED_BY_BOX: {"odds": COUNT, "other": _MAYBE_TEXT},
+    # would: the verdict that the two would have together
+    Code.MATCHED_BY_BOX: {"odds": COUNT, "other": _MAYBE_TEXT, "would": TEXT},
     Code.MATCH_IN_DOUBT: {"odds": COUNT, "least": COUNT, "other": _MAYBE_TEXT},
 }
 """Code to parameter to its kind; a code that is not here has none."""

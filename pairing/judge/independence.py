@@ -1,9 +1,8 @@
 """Whether label and box were read independently of each other: the condition of every "agrees".
 
 Two readings count as two where they were made at two times in two places: from two sources, or
-in two places of one picture. What a person keys is one source, whichever side it is keyed for,
-since whoever keys the box may have the label's number in mind. An operator may vouch for a keyed
-label; then it counts, and the word is recorded.
+in two places of one picture. A label that was keyed is no source: what was keyed may be what is
+written in the box. An operator may vouch for it; then it counts, and the word is recorded.
 """
 
 from __future__ import annotations
@@ -22,16 +21,15 @@ def doubts(
     labels: of the label, boxes: of the box, all of them with one number. found: what was found
     while reading, the operator's word among it.
     """
-    if any(_are_independent(label, box) for label in labels for box in boxes):
-        return ()
-    if all(one.how is How.KEYED for one in (*labels, *boxes)):
+    if all(one.how is How.KEYED for one in labels):
         is_confirmed = any(one.code == Code.LABEL_CONFIRMED for one in found)
-        return () if is_confirmed else (Finding.of(Code.BOTH_KEYED),)
+        return () if is_confirmed else (Finding.of(Code.LABEL_UNCONFIRMED),)
+    read = [one for one in labels if one.how is not How.KEYED]
+    if any(_are_independent(label, box) for label in read for box in boxes):
+        return ()
     return (Finding.of(Code.ONE_SOURCE),)
 
 
 def _are_independent(label: Reading, box: Reading) -> bool:
-    if label.how is How.KEYED and box.how is How.KEYED:
-        return False
     is_one_picture = label.quad is not None and box.quad is not None
     return label.source != box.source or is_one_picture

@@ -1,4 +1,8 @@
-"""The piece against what is known from elsewhere: an expected list, earlier pieces."""
+"""The piece against what is known from elsewhere: an expected list, earlier pieces.
+
+A contradiction with a record (a card used for another piece, another card expected) counts as
+"differs": it was read, and it says do not seal.
+"""
 
 from __future__ import annotations
 

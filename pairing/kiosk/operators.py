@@ -32,6 +32,11 @@ POLL_HEADER = "x-counterfoil-poll"
 PASS_S = 900.0
 """A pass that was not used for this long has ended. Common practice, no source."""
 
+BROWSER_COOKIE = "counterfoil_browser"
+"""Names a browser in which the PIN was right before. It opens nothing; its tries are counted
+apart, so that whoever guesses from behind the same proxy does not lock it out."""
+
+_MOST_BROWSERS = 256
 _MOST_PASSES = 16
 _TRIES_PER_S, _TRIES = 1 / 20, 5.0
 _SPANS = (1, 7, 30)
@@ -74,16 +79,39 @@ class Passes:
             self._used.pop(given, None)
 
 
+class Browsers:
+    """The browsers in which the PIN was right. Nothing of it outlives the process."""
+
+    def __init__(self) -> None:
+        self._known: OrderedDict[str, None] = OrderedDict()
+
+    def knows(self, name: str) -> bool:
+        """Whether this is the name of one."""
+        return name in self._known
+
+    def named(self, name: str) -> str:
+        """Its name, a new one where it has none; the oldest goes where there are too many."""
+        if name in self._known:
+            return name
+        new = secrets.token_urlsafe(24)
+        self._known[new] = None
+        if len(self._known) > _MOST_BROWSERS:
+            self._known.popitem(last=False)
+        return new
+
+
 def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) -> list[BaseRoute]:
     """Routes of the operator's page. pin: what a PIN is checked with."""
     passes = Passes()
     cards = dayview.OutstandingCards()
+    browsers = Browsers()
     tries = Buckets(per_s=_TRIES_PER_S, burst=_TRIES)
 
     async def open_day(request: Request) -> JSONResponse:
         given = (await bodies.decoded(request, Pin, settings.json_bytes)).pin
+        browser = request.cookies.get(BROWSER_COOKIE, "")
         client = request.client.host if request.client else ""
-        if not tries.take(client):
+        if not tries.take(f"browser {browser}" if browsers.knows(browser) else client):
             raise Refused(
                 status=429,
                 code="too-many-tries",
@@ -93,7 +121,15 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) ->
             )
         if not await to_thread.run_sync(pin.is_right, given):
             raise Refused(status=403, code="pin", message="This is not the PIN.")
-        return JSONResponse({"pass": passes.new(), "seconds": PASS_S})
+        response = JSONResponse({"pass": passes.new(), "seconds": PASS_S})
+        response.set_cookie(
+            BROWSER_COOKIE,
+            browsers.named(browser),
+            httponly=True,
+            samesite="strict",
+            secure=settings.is_tls_in_front,
+        )
+        return response
 
     async def close_day(request: Request) -> JSONResponse:
         passes.end(request.headers.get(PASS_HEADER, ""))

@@ -9,6 +9,7 @@ import uvicorn
 
 from pairing.errors import CounterfoilError
 from pairing.kiosk.app import create_app
+from pairing.kiosk.connections import PatientProtocol
 from pairing.kiosk.secret import SecretFile, Secrets
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
@@ -49,7 +50,7 @@ def serve(
         timeout_keep_alive=_KEEP_ALIVE_S,
         timeout_graceful_shutdown=_GRACE_S,
         h11_max_incomplete_event_size=_LONGEST_HEAD_BYTES,
-        http="h11",
+        http=PatientProtocol,
     )
     with listening:
         on_ready(f"http://{shown}:{port}/")

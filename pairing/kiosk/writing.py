@@ -2,6 +2,9 @@
 
 Frames of one scene are no independent witnesses: looking often would find a lucky reading. So
 the first frame in which a number could be made out is the one that is weighed, once a piece.
+
+The page tells keys apart by the events' own times, and a label's number never shows in a field,
+not even for a moment.
 """
 
 from __future__ import annotations

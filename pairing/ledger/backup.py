@@ -11,6 +11,7 @@ from pathlib import Path
 from pairing.errors import LedgerUnusable
 from pairing.ledger.database import Database
 from pairing.ledger.failures import as_ledger_errors
+from pairing.ledger.keys import make_private
 
 PAGES_A_STEP = 1000
 """Pages copied between two calls of `progress`; 4 MB at SQLite's usual page size."""
@@ -38,6 +39,7 @@ def back_up(
         )
     try:
         with as_ledger_errors(str(target)):
+            make_private(target)
             _copy(database, target, progress)
     except BaseException:
         with contextlib.suppress(OSError):

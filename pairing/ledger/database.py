@@ -18,7 +18,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
 from pairing.errors import LedgerUnusable
-from pairing.ledger import schema
+from pairing.ledger import keys, schema
 from pairing.ledger.failures import as_ledger_errors
 
 VARIABLE = "COUNTERFOIL_LEDGER"
@@ -138,7 +138,9 @@ class Database:
                 # SQLite takes an empty file for a new database, and writes to it.
                 if must_exist and (not self.path.exists() or self.path.stat().st_size == 0):
                     raise _no_ledger(self.where)
-                self.path.parent.mkdir(parents=True, exist_ok=True)
+                mode = keys.PRIVATE_FOLDER_MODE  # of a folder that is made here
+                self.path.parent.mkdir(parents=True, exist_ok=True, mode=mode)
+                keys.make_private(self.path)
         with self.reading() as connection:
             is_current = schema.is_current(connection, self.where)
             if must_exist and not is_current and schema.revision(connection) is None:

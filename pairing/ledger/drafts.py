@@ -19,6 +19,9 @@ SKEW = timedelta(seconds=5)
 """Desks' clocks may differ by this much before it is said. Common practice, no source: well
 above what machines with a time service differ by."""
 
+ERASED = "Names, addresses and photos were erased."
+"""The remark of the note that an erasure leaves."""
+
 _REFUSED = {Kind.PAIRED: Kind.STOPPED, Kind.RETURNED: Kind.RETURNED}
 """What a draft that is not accepted is recorded as; the rest become notes. A card that came
 back did come back, whatever is wrong with it."""

@@ -220,12 +220,13 @@ def columns(entry: Entry) -> dict[str, Any]:
 
 
 class Found(msgspec.Struct, kw_only=True, gc=False):
-    """The members that an entry is found by and chained with, and no others: reading them costs
+    """The members that an entry is found by, chained with and held against: reading them costs
     a third of reading the entry."""
 
     article: str | None = None
     at: str
     card: str | None = None
+    commitment: str = ""
     key: str | None = None
     kind: str
     previous: str

@@ -23,6 +23,7 @@ from pairing.errors import LedgerUnusable
 from pairing.ledger.failures import as_ledger_errors
 
 PRIVATE_MODE = 0o600
+PRIVATE_FOLDER_MODE = 0o700
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,13 +71,20 @@ def load_or_make(path: Path) -> Signer:
 
 
 def is_private(path: Path) -> bool:
-    """Whether nobody but its owner may read the key."""
+    """Whether nobody but its owner may read this file."""
     return not path.exists() or path.stat().st_mode & 0o077 == 0 or os.name == "nt"
+
+
+def make_private(path: Path) -> None:
+    """An empty file that its owner alone may read, where there is none. SQLite gives its logs the
+    same mode. Where it cannot be made, whoever opens it says so."""
+    with contextlib.suppress(OSError):
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, PRIVATE_MODE))
 
 
 def _make(path: Path) -> None:
     """Write the key elsewhere and link it in: of two desks one wins, and no half key shows."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(parents=True, exist_ok=True, mode=PRIVATE_FOLDER_MODE)
     data = Ed25519PrivateKey.generate().private_bytes(
         Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()
     )

@@ -22,10 +22,10 @@ from pairing.ledger import (
     watermark,
 )
 from pairing.ledger.database import Database, ledger_url
-from pairing.ledger.drafts import Draft
+from pairing.ledger.drafts import ERASED, Draft
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Piece, State
-from pairing.ledger.writer import Clock, Outcome, Writer, mark_path
+from pairing.ledger.writer import Clock, Outcome, Writer, key_path, mark_path
 from pairing.model import EarlierUse, ExpectedPair
 
 
@@ -98,8 +98,8 @@ class Ledger:
         return self._writer.append(draft)
 
     def warnings(self) -> tuple[Finding, ...]:
-        """What can be said without a walk: a lost end, a clock set back, a key that others
-        may read. For the start of a day."""
+        """What can be said without a walk: a lost end, a clock set back, a key or a
+        ledger that others may read. For the start of a day."""
         return startup.at_start(self._database, self._clock())
 
     def size(self) -> int:
@@ -161,8 +161,12 @@ class Ledger:
 
     def verify(self, progress: verification.Progress | None = None) -> verification.Report:
         """Walk everything; the report names the first entry that does not fit."""
-        mark = watermark.read(mark_path(self._database))
-        return verification.verify(self._database, mark=mark, progress=progress)
+        return verification.verify(
+            self._database,
+            mark=watermark.read(mark_path(self._database)),
+            has_key=key_path(self._database).exists(),
+            progress=progress,
+        )
 
     def root(self, first: int) -> bytes | None:
         """The root over the first so many entries, as it may stand on paper; None where there
@@ -193,10 +197,9 @@ class Ledger:
         ]
         gone = erasable.erase(self._database, found)
         if gone:
-            remark = "Names, addresses and photos were erased."
             about = found[0].sequence
             self.append(
-                Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=about, remark=remark)
+                Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=about, remark=ERASED)
             )
             self._database.flush_erased()
         return gone

@@ -6,6 +6,7 @@ against them, and so are the columns that repeat members of an entry. One pass, 
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
@@ -14,7 +15,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from pairing.errors import LedgerDamaged
-from pairing.ledger import heads, watermark
+from pairing.ledger import continuity, heads, watermark
 from pairing.ledger.database import Database
 from pairing.ledger.entries import COLUMNS, Found, decode, found_by
 from pairing.ledger.erasable import commit
@@ -34,7 +35,7 @@ class Problem:
     """The first thing that does not fit. sequence: the entry it is about.
 
     code: unreadable, missing, changed, columns, tree, head, signature, truncated,
-    particulars, index.
+    heads (one that was signed is gone), particulars, index.
     """
 
     sequence: int
@@ -47,7 +48,9 @@ class Report:
     """What a walk found.
 
     entries: how many were walked and fit. root: of the tree over them, empty where there is a
-    problem. heads: signed heads that fit. keys: the key ids that signed them.
+    problem. heads: signed heads that fit. keys: the key ids that signed them. gone: entries whose
+    names and addresses are not there though nobody erased them; an import without them has none
+    either, so this is no problem by itself.
     """
 
     entries: int
@@ -55,6 +58,7 @@ class Report:
     heads: int
     keys: tuple[str, ...]
     problem: Problem | None
+    gone: tuple[int, ...] = ()
 
     @property
     def is_clean(self) -> bool:
@@ -67,20 +71,31 @@ class _Walk:
     frontier: Frontier = field(default_factory=Frontier)
     leaf: bytes = NO_LEAF
     heads: dict[int, list[heads.Head]] = field(default_factory=dict)
-    heads_seen: int = 0
     keys: dict[str, None] = field(default_factory=dict)
     mark: watermark.Mark | None = None
     marked: int = 0
+    signed: list[tuple[int, str, bytes]] = field(default_factory=list)
+    days: tuple[str, str] = ("", "")
+    committed: array[int] = field(default_factory=lambda: array("q"))
 
 
-def verify(database: Database, *, mark: watermark.Mark | None, progress: Progress | None) -> Report:
-    """Check everything. mark: the watermark, read before this is called."""
+def verify(
+    database: Database,
+    *,
+    mark: watermark.Mark | None,
+    has_key: bool,
+    progress: Progress | None,
+) -> Report:
+    """Check everything. mark: the watermark, read before this is called. has_key: whether this
+    machine has a signing key for the ledger."""
+    listed = continuity.signed_here(continuity.list_path(database))
     walk = _Walk(mark=mark, marked=mark.size if mark else 0)
     with Soundness(database) as soundness:
         try:
             with database.reading() as connection:
                 problem = _walked(walk, connection, progress)
                 problem = problem or _end(walk) or _particulars(connection)
+            problem = problem or _gone_heads(walk, database, listed, has_key=has_key)
             problem = problem or _index(soundness, walk.frontier.size)
         except LedgerDamaged as damage:
             problem = Problem(
@@ -91,10 +106,34 @@ def verify(database: Database, *, mark: watermark.Mark | None, progress: Progres
     return Report(
         entries=walk.frontier.size,
         root=b"" if problem else walk.frontier.root(),
-        heads=walk.heads_seen,
+        heads=len(walk.signed),
         keys=tuple(walk.keys),
         problem=problem,
+        gone=() if problem else continuity.gone(database, walk.committed),
     )
+
+
+def _gone_heads(
+    walk: _Walk, database: Database, listed: Sequence[continuity.SignedHere], *, has_key: bool
+) -> Problem | None:
+    lost = continuity.missing_head(listed, walk.signed)
+    if lost is not None:
+        return Problem(
+            sequence=lost.size,
+            code="heads",
+            message=f"The head over {lost.size} entries that this machine signed on {lost.at[:10]} "
+            "is gone or was signed anew. If an older copy was put back on purpose, note it and "
+            f"remove {continuity.list_path(database)}.",
+        )
+    first, last = walk.days
+    if has_key and not walk.signed and first < last:
+        # The first entry of a later day signs the days before it.
+        return Problem(
+            sequence=walk.frontier.size,
+            code="heads",
+            message="There is a signing key here, but no signed head is left in the ledger.",
+        )
+    return None
 
 
 def _walked(walk: _Walk, connection: Connection, progress: Progress | None) -> Problem | None:
@@ -132,6 +171,7 @@ def _taken(walk: _Walk, rows: Sequence[Any]) -> Problem | None:
     """Walk over these rows as far as they fit. All that is done for each of a million entries
     is in here."""
     frontier, leaf_before, marked = walk.frontier, walk.leaf, walk.marked
+    walk.days = (walk.days[0] or rows[0][1][:10], rows[-1][1][:10])
     for row in rows:
         sequence, nodes, data = row[0], row[-2], row[-1]
         size = frontier.size
@@ -152,6 +192,8 @@ def _taken(walk: _Walk, rows: Sequence[Any]) -> Problem | None:
             walk.leaf = leaf_before
             return _misfit(walk, row)
         walk.leaf = leaf_before = leaf
+        if said.commitment:
+            walk.committed.append(sequence)
         if size + 1 in walk.heads and (problem := _heads(walk)):
             return problem
     return None
@@ -209,7 +251,7 @@ def _heads(walk: _Walk) -> Problem | None:
                 message=f"The {size} entries are not those that were signed for on {head.day}: "
                 "one after the head before was changed and everything after it rewritten.",
             )
-        walk.heads_seen += 1
+        walk.signed.append((size, head.key_id, root))
         walk.keys[head.key_id] = None
     return None
 

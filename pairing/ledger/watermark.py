@@ -33,7 +33,7 @@ class Watermark:
     def put(self, size: int, leaf: bytes) -> None:
         """Say that the ledger has come this far."""
         if self._handle is None:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             self._handle = os.open(self.path, os.O_WRONLY | os.O_CREAT, 0o600)
         line = f"{size:0{_DIGITS}d} {leaf.hex()}\n".encode()
         if hasattr(os, "pwrite"):

@@ -18,7 +18,7 @@ from typing import Any
 
 from pairing.errors import KeyReused, LedgerDamaged
 from pairing.findings import Weight
-from pairing.ledger import heads, keys, watermark
+from pairing.ledger import continuity, heads, keys, watermark
 from pairing.ledger.database import LOCK_ID, Database
 from pairing.ledger.drafts import Draft, check_draft, cleaned, is_same, made
 from pairing.ledger.entries import Entry, Kind, at_text, columns, decode, encode
@@ -71,6 +71,7 @@ class Writer:
         self._signer: keys.Signer | None = None
         self._mark = watermark.Watermark(mark_path(database))
         self._may_mark = True
+        self._new_heads: list[heads.Head] = []
 
     def append(self, draft: Draft) -> Outcome:
         """Record the draft, durably. Raises EntryRefused, KeyReused, LedgerUnusable; then
@@ -104,6 +105,7 @@ class Writer:
                 self._give_up()
                 raise
             self._tip = tip
+            self._list_heads()
             return head
 
     def close(self) -> None:
@@ -128,6 +130,7 @@ class Writer:
             self._give_up()
             raise
         self._tip = tip
+        self._list_heads()
         if self._may_mark:
             # The entry is on the disk: nothing that follows may say otherwise.
             with contextlib.suppress(OSError):
@@ -195,7 +198,15 @@ class Writer:
             fetcher.do(self._statements.insert_signer, {**names, "public": signer.public})
         if not fetcher.rows(self._statements.head, {**names, "size": tip.size}):
             fetcher.do(self._statements.insert_head, heads.row(head))
+            self._new_heads.append(head)
         return head
+
+    def _list_heads(self) -> None:
+        """What was signed is on the disk: nothing that follows may say otherwise."""
+        listed, self._new_heads = self._new_heads, []
+        if listed:
+            with contextlib.suppress(OSError):
+                continuity.note(continuity.list_path(self._database), listed)
 
     def _begin(self) -> Fetcher:
         if self._raw is None:
@@ -225,6 +236,7 @@ class Writer:
 
     def _give_up(self) -> None:
         """Undo; where even that fails, the next offer begins with a new connection."""
+        self._new_heads = []
         try:
             self._raw.cursor().execute("ROLLBACK")
         except self._database.errors:

@@ -11,7 +11,17 @@ from pathlib import Path
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, Stretch
-from pairing.model import How, Number, Reading, Rejection, Role, Side, Symbol, TrackingNumber
+from pairing.model import (
+    How,
+    Number,
+    Quad,
+    Reading,
+    Rejection,
+    Role,
+    Side,
+    Symbol,
+    TrackingNumber,
+)
 from pairing.numbers import identify, symbology
 from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.extent import height_in_x
@@ -128,7 +138,7 @@ def read_photo(photo: Photo) -> PhotoReadings:
             FrameReadings(
                 page=frame.page,
                 readings=looked.readings,
-                found=report.conflicts,
+                found=(*report.conflicts, *_unread_in_box(report.unread, own)),
                 seen=looked.seen,
             )
         )
@@ -136,6 +146,14 @@ def read_photo(photo: Photo) -> PhotoReadings:
     return PhotoReadings(
         photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
     )
+
+
+def _unread_in_box(unread: Sequence[Quad], own: cards.Standing | None) -> tuple[Finding, ...]:
+    """Bars of any symbology in the card's box, torn or legible to others, may say another number
+    than what else is there."""
+    if own is None or not any(cards.is_in_box(own.symbol, quad) for quad in unread):
+        return ()
+    return (Finding.of(Code.BOX_BARS_UNREAD),)
 
 
 def read_photo_at(shows: Side | None, path: Path) -> PhotoReadings:

@@ -7,7 +7,6 @@ from dataclasses import replace
 from pairing.findings import Code, Finding
 from pairing.model import Rejection, Scan, TrackingNumber
 from pairing.numbers import identify
-from pairing.numbers import text as texts
 
 _LOOK_ALIKES = {
     **dict.fromkeys("OQD", "0"),
@@ -43,9 +42,8 @@ def with_question(scan: Scan) -> Scan:
 
 def _look_alikes(text: str) -> frozenset[int]:
     """0-based places of letters that may have been typed for digits; S10's own letters not."""
-    own = {0, 1, 11, 12} if len(text) == 13 and texts.is_digits(text[2:3] or "-") else set()
-    if len(text) == 13 and text[:2].isalpha() and text[-2:].isalpha():
-        own = {0, 1, 11, 12}
+    is_s10 = len(text) == 13 and text[:2].isalpha() and text[-2:].isalpha()
+    own = {0, 1, 11, 12} if is_s10 else set()
     return frozenset(
         index for index, char in enumerate(text) if char in _LOOK_ALIKES and index not in own
     )

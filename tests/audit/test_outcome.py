@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import re
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +24,8 @@ import pytest
 from pairing.audit.reports import charts, crops, front, outcome, sheet, sheet_words, tables, words
 from pairing.audit.run import review, rows
 from pairing.audit.run.rows import Row, rows_in
-from pairing.audit.statistics import bounds, draws, summary
-from pairing.audit.statistics.summary import Summary
+from pairing.audit.statistics import bounds, draws, reader_rates, summary
+from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger, check_proof
 from pairing.model import Verdict
@@ -63,7 +65,7 @@ def test_unread_pieces_count_against_the_bound() -> None:
 def test_the_readers_own_errors_are_those_of_the_model_card() -> None:
     """The rate that the strictness states, and that the calibration in model.json keeps twice
     over; bars: 0 wrong of 8,794, rule of three."""
-    rate = summary.rates("1e-4")
+    rate = reader_rates.rates("1e-4")
     assert rate.line == 1e-4
     card = json.loads((Path(written.__file__).parent / "model.json").read_text(encoding="utf-8"))
     assert card["thresholds"]["1e-4"]["rate_bound"] <= rate.line / 2
@@ -120,11 +122,84 @@ def test_a_sample_of_names_finds_its_pieces_in_folders() -> None:
     assert one.drawn == {"0001": "agrees", "desk 2/0002": "agrees"}
 
 
+def test_what_is_probable_by_the_boxes_alone_is_counted_apart() -> None:
+    """And what agrees as put together carries the matching's own error."""
+    match = {"label": "x", "log_odds": 9.0, "margin_log_odds": 20.0, "next": None}
+    found = [row(n, match={**match, "counts": True}) for n in range(60)]
+    for n, would in enumerate(("agrees", "agrees", "differs"), 60):
+        found.append(row(n, "unread", match={**match, "counts": False, "would": would}))
+    counts = counted(found)
+    assert counts.probable == {"agrees": 2, "differs": 1}
+    assert "1 probably differs and 2 probably agree" in front.probable_in_words(counts)
+    conclusion = summary.conclude(counts, confidence=0.95, lot=None)
+    apart = summary.conclude(counted([row(n) for n in range(60)]), confidence=0.95, lot=None)
+    assert conclusion is not None
+    assert apart is not None
+    assert conclusion.known.bad == 3
+    assert conclusion.hidden == pytest.approx(apart.hidden + 1e-4)
+
+
 def test_a_lot_checked_whole_is_counted() -> None:
     found = [row(n, "differs" if n < 3 else "agrees") for n in range(200)]
     conclusion = summary.conclude(counted(found), confidence=0.95, lot=200)
     assert conclusion is not None
     assert conclusion.known.upper == 3 / 200
+
+
+def drawn_sample(found: list[Row], size: int, lot: int, allowed: int = 0) -> Conclusion:
+    names = tuple(f"{n:05}" for n in range(size))
+    drawn = draws.Drawn(
+        lot=lot, size=size, share="0.01", confidence="0.95", allowed=allowed, seed="x",
+        list_sha256="0" * 64, pieces=names,
+    )  # fmt: skip
+    counts = Summary()
+    for each in found:
+        counts.add(each, frozenset(names))
+    conclusion = summary.conclude(counts, confidence=0.95, lot=None, sample=drawn)
+    assert conclusion is not None
+    return conclusion
+
+
+def test_the_aim_of_a_sample_is_answered() -> None:
+    """258 of 1,000 with none bad show at most 1 % (11 bad are refuted); with one bad, 385 are
+    needed: both by whole-number arithmetic, C(989, n) / C(1000, n) and the term for one."""
+
+    def chance(size: int, most: int, bad: int = 11, lot: int = 1000) -> Fraction:
+        ways = sum(math.comb(bad, k) * math.comb(lot - bad, size - k) for k in range(most + 1))
+        return Fraction(ways, math.comb(lot, size))
+
+    size = next(n for n in range(1, 1000) if chance(n, 0) <= Fraction(1, 20))
+    more = next(n for n in range(1, 1000) if chance(n, 1) <= Fraction(1, 20))
+    good = drawn_sample([row(n) for n in range(size)], size, 1000).aim
+    assert good is not None
+    assert good.is_reached
+    assert front.aim_in_words(good).startswith("Reached: at most 1 % bad pairs with 95 %")
+    short = drawn_sample([row(n) for n in range(size - 1)], size - 1, 1000).aim
+    assert short is not None
+    assert not short.is_reached
+    unread = drawn_sample(
+        [row(n, "unread" if n == 3 else "agrees") for n in range(size)], size, 1000
+    )
+    assert unread.aim is not None
+    assert (unread.aim.is_reached, unread.aim.is_reachable) == (False, True)
+    assert unread.aim.needed == more
+    text = front.aim_in_words(unread.aim)
+    assert "if all of these are looked at and good, it would be reached" in text
+    assert f"a new sample of {more} pieces" in text
+
+
+def test_the_lead_of_a_sample_counts_the_sample() -> None:
+    """Other pieces in the folder are no part of it."""
+    found = [row(n, "differs" if n >= 60 else "agrees") for n in range(80)]
+    conclusion = drawn_sample(found, 60, 1000)
+    above = front.Front(title="t", made="m", summary=counted(found), conclusion=conclusion)
+    assert front.found_in_words(above).startswith("None of the 60 pieces drawn differs.")
+    text = " ".join(front.summary_html(above).split())
+    assert '<div class="differs"><b>0</b>' in text
+    lead = text[text.index('class="lead"') :]
+    assert lead.index("Not reached") < lead.index("at most")
+    low, high = conclusion.known.low, conclusion.known.high
+    assert f"between {bounds.percent(low, is_lower=True)} and {bounds.percent(high)}" in text
 
 
 def test_nothing_checked_concludes_nothing() -> None:
@@ -245,7 +320,7 @@ def test_a_drawn_piece_photographed_twice_stands_for_no_other() -> None:
     twice = [row(0), row(0, piece="again")]
     drawn = draws.draw_from(
         [str(row(n).article) for n in range(2)],
-        size=2, seed="x", share="1%", confidence="95%", allowed=0,
+        size=2, seed="x", share="0.01", confidence="0.95", allowed=0,
     )  # fmt: skip
     one = Summary()
     for each in twice:
@@ -438,7 +513,7 @@ def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
         label=jpeg(),
         box=jpeg(),
         made="made now",
-        rates=summary.rates("1e-4"),
+        rates=reader_rates.rates("1e-4"),
         proof=proof,
         proof_file="p.json",
     )

@@ -3,7 +3,7 @@
     python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES]   (2 to 4 s of CPU a piece)
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING]
-    python -m tests.benchmarks.audit simulated COUNT
+    python -m tests.benchmarks.audit simulated COUNT [SHARE_MISSING [SHARE_LISTED [BAGS]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
     python -m tests.benchmarks.audit speed FOLDER [PIECES]
@@ -29,6 +29,7 @@ import time
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +45,7 @@ from pairing.audit.run.job import Job
 from pairing.audit.run.rows import Row, rows_in
 from pairing.audit.run.run_store import FILE
 from pairing.audit.run.sources import Source
-from tests.benchmarks.audit_lot import draw, pieces, truths_in
+from tests.benchmarks.audit_lot import Truth, draw, pieces, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -130,39 +131,50 @@ def _note_legible(row: Row, whose: dict[str, str], labels: set[str], boxes: set[
             boxes.add(name[:5])
 
 
-def simulated(count: int) -> None:
+def simulated(count: int, missing: float = 0.05, listed: float = 0.0, bags: int = 1) -> None:
     """Matching alone, boxes read as a reader with known errors would: one line in five has its
-    best text one digit off."""
-    rng = random.Random(3)
-    lot_of = [truth for _, truth in pieces(count, 11)]
-    labels = [one.article for one in lot_of]
-    boxes = []
-    for one in lot_of:
-        sure = rng.random() < 0.8
-        text = one.box
-        chances = {text: rng.uniform(0.7, 0.999) if sure else rng.uniform(0.2, 0.45)}
-        if not sure:
-            at = rng.randrange(len(text))
-            wrong = f"{text[:at]}{rng.choice('0123456789')}{text[at + 1 :]}"
-            chances[wrong] = chances.get(wrong, 0) + 0.5
-        boxes.append(_read(chances, one.card))
+    best text one digit off. A share of the photos is missing on either side; for a share of the
+    pieces a list names the pair, as it was printed."""
+    least = assembly.least_margin_to_agree("1e-4")
     start = time.process_time()
-    found = assembly.match(labels, boxes)
+    whole: Counter[str] = Counter()
+    for seed in range(bags):
+        rng = random.Random(seed)
+        lot_of = [truth for _, truth in pieces(count, 11 + seed)]
+        labels = [one.article for one in lot_of if rng.random() >= missing]
+        cards = [one for one in lot_of if rng.random() >= missing]
+        boxes = [_simulated_box(one, rng, listed) for one in cards]
+        found = assembly.match(labels, boxes)
+        there = set(labels)
+        for truth, box, one in zip(cards, boxes, found, strict=True):
+            is_right = one.label == truth.article
+            says_so = one.is_sure and box.best == one.label
+            is_proven = says_so and box.known == one.label and one.margin >= least
+            is_probable = says_so and box.known != one.label
+            whole["both photos there, box right"] += truth.article in there and not truth.error
+            whole["both photos there, box wrong"] += truth.article in there and bool(truth.error)
+            for name, holds in (("agree", is_proven), ("probably agree", is_probable)):
+                whole[f"{name}, right partner"] += holds and is_right and not truth.error
+                whole[f"{name}, WRONG PARTNER"] += holds and not is_right
+            differs = one.is_sure and box.best != one.label
+            whole["differ or probably differ, right partner"] += differs and is_right
+            whole["differ or probably differ, wrong partner"] += differs and not is_right
+    for name, number in whole.items():
+        print(f"{name:45}{number:10,}")
     spent = time.process_time() - start
-    table: dict[str, Counter[str]] = defaultdict(Counter)
-    elsewhere = {one.box for one in lot_of if one.error in _ANOTHERS}
-    for truth, box, match in zip(lot_of, boxes, found, strict=True):
-        said = "left open"
-        if match.is_sure:
-            said = "right" if match.label == truth.article else "wrong"
-        name = truth.error or "right"
-        if truth.article in elsewhere:
-            name += ", another box holds its number"
-        elif not truth.error:
-            name += ", read" if box.best == truth.box else ", misread"
-        table[name][said] += 1
-    _print(table)
-    print(f"{spent:.1f} s of CPU for {count} labels and cards")
+    print(f"{spent:.1f} s of CPU for {bags} bags of {count:,} pieces, {missing:.0%} of the photos "
+          f"missing, {listed:.0%} on a list")  # fmt: skip
+
+
+def _simulated_box(one: Truth, rng: random.Random, listed: float) -> Box:
+    text = one.box
+    sure = rng.random() < 0.8
+    chances = {text: rng.uniform(0.7, 0.999) if sure else rng.uniform(0.2, 0.45)}
+    if not sure:
+        at = rng.randrange(len(text))
+        wrong = f"{text[:at]}{rng.choice('0123456789')}{text[at + 1 :]}"
+        chances[wrong] = chances.get(wrong, 0) + 0.5
+    return replace(_read(chances, one.card), known=one.article if rng.random() < listed else None)
 
 
 def _read(chances: dict[str, float], card: str) -> Box:
@@ -419,7 +431,8 @@ def main() -> None:
         case "bag":
             bag(Path(rest[0]), float(rest[1]) if rest[1:] else 0.0)
         case "simulated":
-            simulated(int(rest[0]))
+            missing, listed, bags = (*rest[1:], *("0.05", "0", "1")[len(rest) - 1 :])
+            simulated(int(rest[0]), float(missing), float(listed), int(bags))
         case "kills":
             kills(Path(rest[0]), int(rest[1]), *rest[2:])
         case "workers":

@@ -1,8 +1,10 @@
 """Read rates and cost of zbar, zxing-cpp, both, and our own decoder.
 
-Run by hand: python -m tests.benchmarks.decode [photos] [ladder [N]] [cpu]
-(all three without an argument; N pictures a cell of the ladder, 10 unless given).
-Reference photos are looked for in ../shared/photos.
+Run by hand: python -m tests.benchmarks.decode [photos] [ladder [N]] [cpu] [cards] [scenes [N]]
+[kept [N]]
+(the first three without an argument; N pictures a cell of the ladder or scenes a level, 10
+unless given; `kept` measures the designs that are kept for the last measurement).
+Reference photos are looked for in ../shared/photos, cards in ../shared/cards.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from PIL import Image
 from pairing.model import GS
 from pairing.photos.barcodes.engines import CODE_128, ZXING, Engine, Scope, load_engines
 from pairing.photos.barcodes.symbols import read_symbols
+from tests.benchmarks import decode_cards, decode_scenes
 from tests.benchmarks.decode_damage import LADDER, Gray, Scene, drawn, random_number
 from tests.photos.drawing import picture, reportlab_modules, turned
 
@@ -203,6 +206,12 @@ def main(arguments: list[str]) -> None:
         ladder(count)
     if "cpu" in wanted:
         cpu()
+    if "cards" in wanted:
+        decode_cards.cards()
+    if "scenes" in wanted:
+        decode_cards.drawn(decode_scenes.TRIED, count)
+    if "kept" in wanted:
+        decode_cards.drawn(decode_scenes.KEPT, count)
 
 
 if __name__ == "__main__":

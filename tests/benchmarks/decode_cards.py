@@ -7,9 +7,10 @@ scenes of this folder's own (`decode_scenes`).
 from __future__ import annotations
 
 import json
+import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +23,8 @@ from pairing.photos.files import frames
 from pairing.photos.written import read_label_print, shared_reader
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import PhotoReadings, read_photo
+from tests.benchmarks import decode_camera, decode_scenes
+from tests.benchmarks.decode_scenes import Design
 
 CARDS = Path(__file__).parents[3] / "shared" / "cards"
 LEVELS = ("clean", "phone", "hard", "one")
@@ -66,6 +69,8 @@ def _count_numbers(read: PhotoReadings, truth: Truth, count: Counter[str]) -> No
             count[f"{what} of"] += 1
             count[f"{what} read"] += want in got
         count[f"{what} WRONG"] += len(got - {want})
+    unread = [f.code for frame in read.frames for f in frame.found]
+    count["box left for unread bars"] += "box-bars-unread" in unread
     for one in readings:
         if isinstance(one.number, TrackingNumber):
             known = {truth.article, truth.card, truth.strip}
@@ -114,6 +119,23 @@ def cards() -> None:
         return
     for level in LEVELS:
         shown(level, score(shared_cards(level)))
+
+
+def drawn(designs: tuple[Design, ...], count: int) -> None:
+    """What is read of scenes of this folder's own, one line a level."""
+    with tempfile.TemporaryDirectory(prefix="counterfoil-scenes-") as folder:
+        for level in decode_camera.LEVELS:
+            shown(level, score(_drawn(designs, level, count, Path(folder))))
+
+
+def _drawn(
+    designs: tuple[Design, ...], level: str, count: int, folder: Path
+) -> Iterator[tuple[Path, Side | None, Truth]]:
+    for number, scene in enumerate(decode_scenes.scenes(designs, level, count, seed=11)):
+        path = folder / f"{level}-{number}.png"
+        cv2.imwrite(str(path), scene.gray)
+        shows = Side.CARD if not scene.article else None if scene.card else Side.LABEL
+        yield path, shows, Truth(article=scene.article, card=scene.card, strip=scene.strip)
 
 
 def shown(title: str, count: Counter[str]) -> None:

@@ -115,6 +115,8 @@ class Day:
         elif piece.box_by is BoxBy.STRIP_BARCODE and piece.box == piece.box_bars:
             self.type("strip")
             self.scan(_bars(piece, piece.box_bars))
+            if piece.box_bars == piece.card:  # asked for again: it may be the card's own barcode
+                self.type(f"/{piece.box}")
         else:
             self.type(f"/{piece.box}" if piece.box[:1].isdigit() else f"box {piece.box}")
         if not piece.card:

@@ -37,16 +37,6 @@ def test_a_file_of_the_audit(lot: Path, tmp_path: Path, option: str, before: byt
     assert len(done.err.splitlines()) <= 3
 
 
-def test_what_an_audit_read_before(lot: Path, tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    assert call("audit", lot, "--out", out, "--no-report").code == 11
-    with (out / "readings.jsonl").open("ab") as file:
-        file.write(DEEP + b"\n")
-    done = call("audit", lot, "--out", out, "--no-report")
-    assert done.code == 13
-    assert "damaged" in done.err
-
-
 def test_a_ledgers_lines(tmp_path: Path) -> None:
     Ledger.open(str(tmp_path / "ledger.db")).close()
     given = deep_file(tmp_path, "deep.jsonl")

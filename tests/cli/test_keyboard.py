@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable, Sequence
 
+import hypothesis
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -43,7 +45,15 @@ class Desk:
 
     def __init__(self, *texts: str) -> None:
         self.screen = ""
-        self._keyboard = Keyboard(Script(*texts), self._show)
+        pauses = itertools.accumulate(itertools.cycle((0.2, 0.3)))
+        self._clock: Callable[[], float] = pauses.__next__
+        self._keyboard = Keyboard(Script(*texts), self._show, ticks=self._now)
+
+    def _now(self) -> float:
+        return self._clock()
+
+    def set_clock(self, clock: Callable[[], float]) -> None:
+        self._clock = clock
 
     def _show(self, text: str) -> None:
         self.screen += text
@@ -186,3 +196,40 @@ def test_the_end_of_input() -> None:
     assert Desk(*"box 1").read() is None  # hung up in the middle of a line
     desk = Desk(*"b", "\x04", *typed("ox 1"))
     assert desk.read() == Typed(text="box 1", arrived=Arrived.TYPED)
+
+
+# A scanner that is set slow
+
+
+def slowly(text: str, gaps_ms: Sequence[float]) -> Desk:
+    """Keys one by one, so far apart."""
+    desk = Desk(*typed(text))
+    clock = itertools.accumulate(itertools.cycle(gaps_ms))
+    desk.set_clock(lambda: next(clock) / 1000)
+    return desk
+
+
+@pytest.mark.parametrize("pace_ms", [62, 95, 150])
+@pytest.mark.parametrize("word", ["/", "box ", "label ", ""])
+def test_an_even_pace_is_a_scanners_however_slow(pace_ms: int, word: str) -> None:
+    """The box's number must not be the label's own bars, sent slowly."""
+    poll = [pace_ms, pace_ms + 6, pace_ms - 6, pace_ms + 4, pace_ms]  # it waits for the bus
+    line = slowly(word + LABEL, poll).read()
+    assert line == Typed(text=word + LABEL, arrived=Arrived.EVEN)
+
+
+@given(st.lists(st.floats(-1.2, 1.2), min_size=25, max_size=25), st.integers(90, 400))
+def test_a_persons_pace_is_theirs(turns: list[float], pace_ms: int) -> None:
+    """Gaps that vary by 30 % of their mean and more: whoever is taken for a scanner is only
+    asked to key the number again, and that is rare."""
+    gaps = [pace_ms * (1 + 0.5 * turn) for turn in turns]
+    near = sum(abs(gap - sorted(gaps)[12]) <= 0.12 * sorted(gaps)[12] for gap in gaps)
+    hypothesis.assume(near < 18)
+    assert slowly(f"/{LABEL}", gaps).read() == Typed(text=f"/{LABEL}", arrived=Arrived.TYPED)
+
+
+def test_few_keys_say_nothing_of_a_pace() -> None:
+    assert slowly("next", [95]).read() == Typed(text="next", arrived=Arrived.TYPED)
+    assert slowly("handover Osric", [95]).read() == Typed(
+        text="handover Osric", arrived=Arrived.TYPED
+    )

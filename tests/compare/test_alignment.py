@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import product
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,6 +29,13 @@ def test_alignments_are_minimal_and_respell_both(a: str, b: str) -> None:
     assert sum(not column.same for column in columns) == distance(a, b)
     assert "".join(column.label or "" for column in columns) == a
     assert "".join(column.box or "" for column in columns) == b
+
+
+def test_alignments_of_all_short_texts_are_minimal() -> None:
+    every = ["".join(one) for n in range(5) for one in product("01", repeat=n)]
+    every += ["".join(one) for n in range(4) for one in product("012", repeat=n)]
+    for a, b in product(every, repeat=2):
+        assert sum(not column.same for column in aligned(a, b)) == distance(a, b), (a, b)
 
 
 @given(st.text("01", min_size=1, max_size=12), st.data())

@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 from stdnum import ean
 
 from pairing.compare import Comparison, CopyError, compare
+from pairing.compare.identity import serial_distance
+from pairing.compare.kinds import MAX_NUMBER
 from pairing.compare.slips import LEFTOVERS, PRECEDENCE
 from tests.compare import oracle
 
@@ -211,3 +213,28 @@ def test_nothing_is_not_equal_to_nothing() -> None:
     assert not found.equal
     assert (found.error, found.positions, found.columns) == (CopyError.DIFFERENT, (), ())
     assert found.message == "Neither side has anything on it to compare."
+
+
+def test_only_numbers_of_one_kind_have_a_distance() -> None:
+    assert serial_distance("EE876543216CA", "EE876543220CA") == 1
+    assert serial_distance("EE876543220CA", "EE876543216CA") == -1
+    assert serial_distance("EE876543216CA", "EE876543216US") is None
+    assert serial_distance("EE876543216CA", "1234567890123") is None
+    assert serial_distance("1234567890123", "EE876543216CA") is None
+    assert serial_distance("10", "29") == 1
+    assert serial_distance("1", "2") is None
+    assert serial_distance("10", "111") is None
+    assert serial_distance("7" * MAX_NUMBER, "7" * MAX_NUMBER) == 0
+    assert serial_distance("7" * (MAX_NUMBER + 1), "7" * (MAX_NUMBER + 1)) is None
+
+
+def test_what_travels_with_an_error() -> None:
+    label = "9407111201080805483016"
+    shifted = label[:4] + label[5:9] + "7" + label[9:]
+    found = compare(label, shifted, group_sizes=(4,), is_valid=lambda _: False)
+    assert found.error is CopyError.SHIFTED
+    assert (found.parameters["lost"], found.parameters["put_in"]) == (7, 9)
+    assert (found.parameters["apart"], found.parameters["is_number"]) == (0, False)
+    one = compare(label, "8" + label[1:], group_sizes=(4,), is_valid=lambda _: False)
+    assert (one.parameters["lost"], one.parameters["put_in"], one.parameters["apart"]) == (0, 0, 0)
+    assert one.parameters["group_sizes"] == (4, 4, 4, 4, 4, 2)

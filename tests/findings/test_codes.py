@@ -138,10 +138,11 @@ def calls() -> Iterator[tuple[str, Code, set[str]]]:
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if not isinstance(node, ast.Call) or ast.unparse(node.func) != "Finding.of":
                 continue
-            code = ast.unparse(node.args[0])
-            if code.startswith("Code."):
-                names = {one.arg or "**" for one in node.keywords} - {"weight", "positions"}
-                yield f"{path.name}:{node.lineno}", Code[code.removeprefix("Code.")], names
+            given = node.args[0]
+            for code in (given.body, given.orelse) if isinstance(given, ast.IfExp) else (given,):
+                if isinstance(code, ast.Attribute) and ast.unparse(code.value) == "Code":
+                    names = {one.arg or "**" for one in node.keywords} - {"weight", "positions"}
+                    yield f"{path.name}:{node.lineno}", Code[code.attr], names
 
 
 def test_every_place_that_makes_a_finding_gives_its_parameters() -> None:

@@ -332,3 +332,34 @@ def test_no_changed_digit_in_the_box_ever_agrees(
     box = label[:place] + digit + label[place + 1 :]
     judgement = judge(piece(label=label, card=card, box=box))
     assert judgement.verdict is Verdict.DIFFERS
+
+
+def test_a_number_that_was_keyed_is_said_to_be() -> None:
+    keyed = Reading(side=Side.LABEL, how=How.KEYED, number=identify(PACKAGE), source="keyed")
+    assert "label-keyed" in codes(judge([keyed, *piece()[1:]]))
+    assert not {"label-keyed", "card-keyed"} & codes(judge(piece()))
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "is_shared"),
+    [(0, 0, True), (5, 0, True), (0, 5, True), (-5, 0, True), (0, -5, True),
+     (5, 5, True), (5.1, 0, False), (0, 5.1, False), (-5.1, 0, False), (0, -5.1, False)],
+)  # fmt: skip
+def test_bars_whose_middle_lies_in_other_bars_are_the_same(
+    x: float, y: float, is_shared: bool
+) -> None:
+    def square(cx: float, cy: float, half: float) -> Quad:
+        return Quad(
+            top_left=(cx - half, cy - half), top_right=(cx + half, cy - half),
+            bottom_right=(cx + half, cy + half), bottom_left=(cx - half, cy + half),
+        )  # fmt: skip
+
+    # The middle of the small one in the large one; the other way round it never is.
+    for label, box in ((5, 1), (1, 5)):
+        readings = [
+            read(Side.LABEL, PACKAGE, quad=square(0, 0, label)),
+            read(Side.CARD, CARD),
+            read(Side.BOX, PACKAGE, quad=square(x, y, box)),
+        ]
+        one_photo = [replace(reading, source="piece.jpg") for reading in readings]
+        assert ("one-symbol-two-sides" in codes(judge(one_photo))) is is_shared

@@ -79,6 +79,18 @@ def test_an_open_address_needs_a_token_and_asks_for_tls(
     assert started[2][0].is_tls_in_front
 
 
+@pytest.mark.parametrize("is_root", [True, False])
+def test_running_as_root_is_said(
+    tmp_path: Path,
+    started: list[tuple[Settings, secret.Secrets]],
+    monkeypatch: pytest.MonkeyPatch,
+    is_root: bool,
+) -> None:
+    monkeypatch.setattr(kiosk, "is_root", lambda: is_root)
+    assert ("runs as root" in run(tmp_path).stderr) is is_root
+    assert started
+
+
 @pytest.mark.parametrize(
     ("host", "is_own"),
     [("127.0.0.1", True), ("::1", True), ("[::1]", True), ("localhost", True),

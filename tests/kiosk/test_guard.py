@@ -152,6 +152,30 @@ def test_guessing_the_pin_is_slowed(client: TestClient) -> None:
     assert client.post("/operator/open", json={"pin": PIN}, headers=PAGE).status_code == 429
 
 
+def test_guesses_by_others_do_not_lock_out_a_browser_that_knew_the_pin(
+    client: TestClient,
+) -> None:
+    """Behind a proxy all have one address: five wrong PINs locked everybody out."""
+    right = client.post("/operator/open", json={"pin": PIN}, headers=PAGE)
+    assert right.status_code == 200
+    cookie = right.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    client.cookies.clear()
+    codes = [
+        client.post("/operator/open", json={"pin": "0"}, headers=PAGE).status_code for _ in range(6)
+    ]
+    assert codes[-1] == 429
+    own = {**PAGE, "cookie": cookie.partition(";")[0]}
+    assert client.post("/operator/open", json={"pin": PIN}, headers=own).status_code == 200
+    forged = {**PAGE, "cookie": "counterfoil_browser=guessed"}
+    assert client.post("/operator/open", json={"pin": PIN}, headers=forged).status_code == 429
+    guesses = [
+        client.post("/operator/open", json={"pin": "0"}, headers=own).status_code for _ in range(6)
+    ]
+    assert guesses[-1] == 429
+
+
 def test_too_many_requests(ledger: Ledger) -> None:
     settings = Settings(per_s=0.001, burst=3)
     app = create_app(ledger, settings=settings, secrets=SECRETS)

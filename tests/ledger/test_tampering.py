@@ -55,6 +55,10 @@ def no_watermark(path: Path) -> None:
     path.with_name(path.name + ".mark").unlink()
 
 
+def no_list_of_heads(path: Path) -> None:
+    path.with_name(path.name + ".heads").unlink()
+
+
 def test_untouched_it_is_clean(path: Path) -> None:
     assert problem(path) is None
 
@@ -154,6 +158,8 @@ def test_a_lost_end_shows_by_the_head_alone_and_by_the_watermark_alone(
             ledger.append(pair(number, number))
     assert problem(path) == (40, "changed")
     no_watermark(path)
+    assert problem(path) == (40, "heads")
+    no_list_of_heads(path)
     assert problem(path) is None
 
 
@@ -201,6 +207,8 @@ def test_a_rewritten_past_is_found_by_the_head_and_by_the_watermark(
     assert problem(path) == (40, "head")
     tool.execute("DELETE FROM heads")
     tool.close()
+    assert problem(path) == (40, "heads")  # this machine lists what it signed
+    no_list_of_heads(path)
     # Without any witness outside, a consistent ledger is all that can be told.
     assert problem(path) is None
 

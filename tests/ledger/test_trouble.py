@@ -263,6 +263,26 @@ def test_the_key_is_its_owners_alone(tmp_path: Path) -> None:
         assert ledger.append(pair(3, 3)).may_seal
 
 
+def test_the_ledger_and_all_beside_it_are_its_owners_alone(tmp_path: Path) -> None:
+    """It holds the names of signers, and was readable by all under the usual umask."""
+    before = os.umask(0o022)
+    try:
+        path = tmp_path / "folder" / "ledger.db"
+        with Ledger.open(str(path)) as ledger:
+            ledger.append(pair(1, 1))
+            ledger.sign_head()
+            ledger.back_up(tmp_path / "backup.db")
+            made = [*path.parent.iterdir(), tmp_path / "backup.db"]
+            assert {one.name for one in made} >= {"ledger.db", "ledger.db-wal", "ledger.db.mark"}
+            assert {stat.S_IMODE(one.stat().st_mode) for one in made} == {0o600}
+            assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
+            assert ledger.warnings() == ()
+            path.chmod(0o640)
+            assert [one.code for one in ledger.warnings()] == ["ledger-open"]
+    finally:
+        os.umask(before)
+
+
 def test_a_watermark_that_cannot_be_written_denies_nothing(tmp_path: Path) -> None:
     path = tmp_path / "ledger.db"
     (tmp_path / "ledger.db.mark").mkdir()

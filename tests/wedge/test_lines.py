@@ -273,3 +273,21 @@ def test_a_prefix_is_never_keyed(prefix: str) -> None:
 
 def test_typewriter_letters_are_asked_about() -> None:
     assert parse_keyed(CARD.replace("1", "l")).suggested == CARD
+
+
+def test_blanks_in_front_do_not_hide_what_a_keyboard_did() -> None:
+    for blanks in ("", " ", "\xa0", "  \xa0"):
+        scan = one(f"{blanks}]c0{PACKAGE}")
+        assert (scan.aim, number(scan).text, codes(scan)) == ("]C0", PACKAGE, ["caps-lock"])
+
+
+@pytest.mark.parametrize("letters", ["LX", "EB", "SI", "OO"])
+def test_the_letters_of_an_s10_number_are_never_asked_about(letters: str) -> None:
+    text = f"{letters}473124829IL"  # UPU S10-12, the standard's own serial
+    assert number(one(text)).text == text
+    assert not one(text.replace("3", "T")).suggested
+    scan = one(text.replace("1", "I"))
+    assert scan.suggested == text
+    (asked,) = [one for one in scan.findings if one.code == "letters-for-digits"]
+    assert asked.positions == (6,)
+    assert "1 where the letter I was typed (place 6)" in asked.message

@@ -254,6 +254,8 @@ def _tell(
             "--reread reads them again.",
             err=True,
         )
+    if found is not None and found.aim is not None:
+        click.echo(show.paragraph(front.aim_in_words(found.aim), head="aim"))
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"
@@ -267,6 +269,8 @@ def _tell(
         )
     )
     click.echo(f"{summary.pieces:,} piece{'' if summary.pieces == 1 else 's'}: {counts}")
+    if summary.probable:
+        click.echo(show.paragraph(front.probable_in_words(summary), head="probable"))
     if missing:
         pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"
         click.echo(f"{pairs} recorded or expected and not photographed: missing.csv")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 from dataclasses import replace
@@ -92,6 +93,12 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         for finding in ledger.warnings():
             click.echo(f"{finding.message} {finding.action}", err=True)
         click.echo(f"Ledger: {ledger.where}", err=True)
+        if is_root():
+            click.echo(
+                "The kiosk runs as root: whatever goes wrong in it may do anything on this "
+                "machine. Start it as a user of its own.",
+                err=True,
+            )
         serve(
             ledger,
             settings=settings,
@@ -100,6 +107,11 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             on_ready=_ready,
         )
     return exits.ALL_AGREE
+
+
+def is_root() -> bool:
+    """Whether this process may do anything; always false on Windows."""
+    return hasattr(os, "geteuid") and os.geteuid() == 0
 
 
 def _ready(address: str) -> None:

@@ -2,7 +2,13 @@
 
 One assignment for the whole lot, with "has no partner" as an answer for either side. It only
 puts photos together: whether a piece agrees is decided afterwards, from the box's own reading,
-as for any other piece.
+as for any other piece. But what the box says cannot both choose the partner and agree with it:
+of a card whose box holds another piece's number, the right label does not show that anything is
+wrong. A pair agrees only where a list or a ledger names it besides.
+
+A match counts from 30 to 1 against every other way to put the lot together, and 20 to 1 from its
+own box or from a list or ledger that names the pair; the row says which. A box that holds another
+piece's number tells no partner, and two boxes with one number leave the true partner open.
 """
 
 from __future__ import annotations
@@ -16,9 +22,7 @@ from pairing.audit.matching.candidates import Candidates
 from pairing.audit.matching.copying import ERROR_RATE, Copying
 
 LEAST_MARGIN = math.log(30)
-"""A match counts only where every other way to put the lot together is 30 times less likely.
-An agreeing piece needs its own reading besides (see above), so this is no rate of wrong
-answers."""
+"""A match counts only where every other way to put the lot together is 30 times less likely."""
 
 LEAST_EVIDENCE = math.log(20)
 """Besides, the box itself, or a list or ledger that names the pair, must speak for the label so
@@ -70,6 +74,16 @@ class Match:
         """Whether the match counts."""
         is_clear = self.evidence >= LEAST_EVIDENCE and self.margin >= LEAST_MARGIN
         return self.label is not None and is_clear
+
+
+def least_margin_to_agree(strictness: str) -> float:
+    """By how much (log odds) every other way to put the lot together must be less likely before
+    a pair may agree.
+
+    strictness: the most wrong "agrees" among differing pairs. ERROR_RATE of all pairs differ, so
+    a match that is wrong with the chance p brings p / ERROR_RATE of them together wrongly.
+    """
+    return -math.log(float(strictness) * ERROR_RATE)
 
 
 _NONE = Match(label=None, evidence=0.0, margin=0.0, runner_up=None)

@@ -18,7 +18,7 @@ from scipy.sparse.csgraph import (
 )
 
 MOST_MARGIN = 30.0
-"""Margins are not told apart above this (1 in 10^13)."""
+"""Margins above this are all the same (1 in 10^13)."""
 
 LARGEST = 20_000
 """Cards that hang together; beyond it the time for margins grows out of hand, and these cards

@@ -6,20 +6,38 @@ Tables and not drawings: they fit any width, keep the page's letter size, and ar
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
+from dataclasses import dataclass
+from typing import Any
 
+from pairing.audit.reports.page_parts import part
 from pairing.model import Verdict
 
 _DIFFERS, _UNREAD = Verdict.DIFFERS.value, Verdict.UNREAD.value
-_KEY = (
-    '<p class="key"><i class="m"></i>differ <i class="u"></i>unread; the share is of both '
-    "together</p>"
-)
 FILLS = {_DIFFERS: "m", _UNREAD: "u", "": "p"}
 """How a bar is filled: for what differs, hatched for what is unread, plain for the rest."""
 
 
-def bars(title: str, counts: Sequence[tuple[str, int]], *, of: str = "", most: int = 14) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bar:
+    """share: of the cell that the bar fills."""
+
+    name: str
+    fill: str
+    share: float
+    number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shares:
+    """A group's two bars, as shares of the cell, and its figures in words."""
+
+    name: str
+    differs_bar: float
+    unread_bar: float
+    figures: tuple[str, ...]
+
+
+def bars(title: str, counts: Sequence[tuple[str, int]], *, of: str = "", most: int = 14) -> Any:
     """One bar a line; of: the verdict that the pieces have, "" for any (`FILLS`). What lies
     beyond `most` lines is added up. "" where there is nothing."""
     if not counts:
@@ -28,12 +46,10 @@ def bars(title: str, counts: Sequence[tuple[str, int]], *, of: str = "", most: i
     if rest := counts[most:]:
         shown.append((f"{len(rest):,} others", sum(number for _, number in rest)))
     top = max(number for _, number in shown) or 1
-    rows = (
-        f'<tr><th scope="row">{escape(name)}</th>'
-        f'<td class="bar">{_bar(FILLS[of], number / top)}</td><td class="num">{number:,}</td></tr>'
-        for name, number in shown
-    )
-    return _figure(title, f"<table>{''.join(rows)}</table>")
+    rows = [
+        _Bar(name=name, fill=FILLS[of], share=number / top, number=number) for name, number in shown
+    ]
+    return part("bars", title, rows)
 
 
 def shares(
@@ -42,7 +58,7 @@ def shares(
     *,
     is_ranked: bool = True,
     most: int = 14,
-) -> str:
+) -> Any:
     """For each group the share that differs (filled) and the share unread (hatched), the worst
     first, or by name. "" where there is but one group."""
     if len(groups) < 2:
@@ -52,55 +68,32 @@ def shares(
         ranked.sort(key=lambda item: (-_share(item[1], _DIFFERS), -_share(item[1], _UNREAD)))
     top = max((_bad(one) / max(1, _all(one)) for _, one in ranked[:most]), default=0) or 1
     rows = [_shares_row(name, counts, top) for name, counts in ranked[:most]]
-    more = len(ranked) - most
-    rest = f'<p class="quiet">and {more:,} more, with smaller shares</p>' if more > 0 else ""
-    head = (
-        "<thead><tr><td></td><td></td><td>differ</td><td>unread</td><td>of</td><td>share</td></tr>"
-        "</thead>"
-    )
-    return _figure(title, f"{_KEY}<table>{head}{''.join(rows)}</table>{rest}")
+    return part("shares", title, rows, max(0, len(ranked) - most))
 
 
-def columns(title: str, counts: Mapping[int, int]) -> str:
+def columns(title: str, counts: Mapping[int, int]) -> Any:
     """An upright bar for each digit position from 1 on. "" where there is nothing."""
     if not counts:
         return ""
     top = max(counts.values())
-    drawn = []
-    for at in range(1, max(22, *counts) + 1):
-        number = counts.get(at, 0)
-        drawn.append(
-            f'<li title="digit {at}: {number:,}"><b>{f"{number:,}" if number else ""}</b>'
-            f'<i class="m" style="height:{100 * number / top:.1f}px"></i><span>{at}</span></li>'
-        )
-    return _figure(title, f'<ol class="cols">{"".join(drawn)}</ol>')
+    places = range(1, max(22, *counts) + 1)
+    shown = [(at, counts.get(at, 0), 100 * counts.get(at, 0) / top) for at in places]
+    return part("columns", title, shown)
 
 
-def _shares_row(name: str, counts: Mapping[str, int], top: float) -> str:
-    differs, unread = counts.get(_DIFFERS, 0), counts.get(_UNREAD, 0)
-    drawn = "".join(
-        _bar(FILLS[verdict], _share(counts, verdict) / top) for verdict in (_DIFFERS, _UNREAD)
+def _shares_row(name: str, counts: Mapping[str, int], top: float) -> _Shares:
+    figures = (
+        f"{counts.get(_DIFFERS, 0):,}",
+        f"{counts.get(_UNREAD, 0):,}",
+        f"{_all(counts):,}",
+        f"{100 * _bad(counts) / max(1, _all(counts)):.1f} %",
     )
-    figures = "".join(
-        f'<td class="num">{text}</td>'
-        for text in (
-            f"{differs:,}",
-            f"{unread:,}",
-            f"{_all(counts):,}",
-            f"{100 * _bad(counts) / max(1, _all(counts)):.1f} %",
-        )
+    return _Shares(
+        name=name,
+        differs_bar=_share(counts, _DIFFERS) / top,
+        unread_bar=_share(counts, _UNREAD) / top,
+        figures=figures,
     )
-    shown = escape(name or "not known")
-    return f'<tr><th scope="row">{shown}</th><td class="bar">{drawn}</td>{figures}</tr>'
-
-
-def _bar(fill: str, share: float) -> str:
-    """A bar as long as the share of its cell; nothing for nothing."""
-    return f'<i class="{fill}" style="width:{100 * share:.1f}%"></i>' if share else ""
-
-
-def _figure(title: str, inside: str) -> str:
-    return f"<figure><figcaption>{escape(title)}</figcaption>{inside}</figure>"
 
 
 def _all(counts: Mapping[str, int]) -> int:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from html import escape
+from typing import Any
 
 from pairing.audit.reports import charts, words
+from pairing.audit.reports.page_parts import part
+from pairing.audit.statistics.aims import Aim
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.model import Verdict
@@ -30,11 +32,17 @@ class Front:
     missing_count: int = 0
 
 
-def summary_html(front: Front) -> str:
+def summary_html(front: Front) -> Any:
     """The counts, and what may be concluded."""
-    counts, found = front.summary.verdicts, front.conclusion
+    (_, lead), *said = _conclusions(front)
+    return part("summary", _cells(front), lead, said)
+
+
+def _cells(front: Front) -> list[tuple[str, str, str]]:
+    """The counts and the bound, each with its name and words."""
+    counts, found = _counts(front), front.conclusion
     cells = [
-        (one.value, f"{counts[one.value]:,}", word)
+        (one.value, f"{counts[one]:,}", word)
         for one, word in (
             (Verdict.AGREES, "agree"),
             (Verdict.DIFFERS, "differ"),
@@ -45,23 +53,26 @@ def summary_html(front: Front) -> str:
         whose = f"of the lot of {found.known.lot:,} " if found.known.lot else ""
         chance = "" if found.is_drawn else ", if chance chose them"
         cells.append(("bound", percent(found.upper), f"{whose}bad or unread, at most{chance}"))
-    tally = "".join(f'<div class="{name}"><b>{n}</b>{what}</div>' for name, n, what in cells)
-    lead, *rest = _said(front)
-    said = "".join(f"<dt>{escape(head)}</dt><dd>{escape(text)}</dd>" for head, text in rest)
-    return (
-        f'<div class="tally">{tally}</div><div class="say"><p class="lead">{escape(lead[1])}</p>'
-        f"<dl>{said}</dl></div>"
-    )
+    return cells
 
 
-def _said(front: Front) -> Iterator[tuple[str, str]]:
+def _conclusions(front: Front) -> Iterator[tuple[str, str]]:
     """The conclusion in sentences with a heading each, the most important one first."""
     found, summary = front.conclusion, front.summary
-    yield "", found_in_words(summary)
+    yield "", found_in_words(front)
     if found is None:
         yield "Conclusion", "No piece was checked, so nothing can be concluded."
         return
+    if found.aim is not None:
+        yield "Aim", aim_in_words(found.aim)
     yield "Conclusion", bound_in_words(found)
+    if found.known.lot != found.known.checked:
+        low, high = percent(found.known.low, is_lower=True), percent(found.known.high)
+        yield (
+            "Interval",
+            f"With the same confidence on both sides, between {low} and {high} are bad pairs or "
+            "could not be read (without the reader's own errors).",
+        )
     if found.if_read.upper < found.known.upper:
         yield (
             "Unread",
@@ -69,6 +80,20 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
             f"would be {percent(found.if_read.upper)}. A better photo put beside the others of "
             "its piece is read with the next run.",
         )
+    if summary.probable:
+        yield (
+            "Probable",
+            f"{probable_in_words(summary)} They count as unread until a list, a ledger or a photo "
+            "of both sides names the pair.",
+        )
+    yield from _beside(front)
+    yield "The reader's errors", _reader(found, summary)
+    yield "It rests on", " ".join(found.notes)
+
+
+def _beside(front: Front) -> Iterator[tuple[str, str]]:
+    """What else is to be known."""
+    summary = front.summary
     if summary.worst:
         yield "Gravest finding", f"Piece {summary.worst.piece}: {summary.worst.message}"
     if front.missing_count:
@@ -84,26 +109,67 @@ def _said(front: Front) -> Iterator[tuple[str, str]]:
     if summary.reviewed:
         said = ", ".join(f"{number:,} {what}" for what, number in sorted(summary.reviewed.items()))
         yield "Looked at again", f"{said}. What was misread counts as unread."
-    yield "The reader's errors", _reader(found, summary)
-    yield "It rests on", " ".join(found.notes)
 
 
-def found_in_words(summary: Summary) -> str:
-    """What was found, counted."""
-    differs = summary.verdicts[Verdict.DIFFERS.value]
-    unread = summary.verdicts[Verdict.UNREAD.value]
-    if not summary.pieces:
+def _counts(front: Front) -> dict[Verdict, int]:
+    """Pieces by verdict; of a drawn sample alone, where there is one."""
+    aim = front.conclusion.aim if front.conclusion else None
+    if aim is None:
+        return {one: front.summary.verdicts[one] for one in Verdict}
+    return {
+        Verdict.AGREES: aim.checked - aim.bad,
+        Verdict.DIFFERS: aim.bad - aim.unread,
+        Verdict.UNREAD: aim.unread,
+    }
+
+
+def found_in_words(front: Front) -> str:
+    """What was found, counted; of a drawn sample alone, where there is one."""
+    counts = _counts(front)
+    pieces, differs, unread = sum(counts.values()), counts[Verdict.DIFFERS], counts[Verdict.UNREAD]
+    what = "drawn" if front.conclusion and front.conclusion.aim else "checked"
+    if not pieces:
         return "There was no piece to check."
     if differs:
         verb, whose = ("differs", "its card does") if differs == 1 else ("differ", "their cards do")
-        what = "the label" if differs == 1 else "the labels"
-        first = f"{differs:,} of the {_pieces(summary.pieces)} checked {verb}: {whose} not go with "
-        first += f"{what}."
+        label = "the label" if differs == 1 else "the labels"
+        first = f"{differs:,} of the {_pieces(pieces)} {what} {verb}: {whose} not go with {label}."
     else:
-        first = f"None of the {_pieces(summary.pieces)} checked differs."
+        first = f"None of the {_pieces(pieces)} {what} differs."
     if not unread:
         return f"{first} All were read."
     return f"{first} {unread:,} could not be read, and count against the lot."
+
+
+def aim_in_words(aim: Aim) -> str:
+    """Whether the sample shows what it was drawn for, and what would be needed if not."""
+    wanted = (
+        f"at most {100 * aim.share:g} % bad pairs with {100 * aim.confidence:g} % confidence, "
+        f"allowing {aim.allowed:,} bad in the sample"
+    )
+    found = f"{aim.bad:,} of {_pieces(aim.checked)} drawn differ or were not read"
+    if aim.is_reached:
+        return f"Reached: {wanted}; {found}."
+    text = f"Not reached: {wanted}; {found}"
+    if aim.unread:
+        would = "would be reached" if aim.is_reachable else "would still not be reached"
+        text += f" ({aim.unread:,} not read; if all of these are looked at and good, it {would})"
+    if aim.needed is None:
+        return f"{text}. With so many bad ones no sample of this lot can show it."
+    return (
+        f"{text}. To show it with as many bad ones, a new sample of {_pieces(aim.needed)} would be "
+        "needed; adding to this one until it passes does not give the stated confidence."
+    )
+
+
+def probable_in_words(summary: Summary) -> str:
+    """What the boxes alone say of pieces whose label and card were photographed apart."""
+    agree, differ = (summary.probable[one] for one in (Verdict.AGREES, Verdict.DIFFERS))
+    return (
+        f"Of the unread pieces {differ:,} probably {'differs' if differ == 1 else 'differ'} and "
+        f"{agree:,} probably {'agrees' if agree == 1 else 'agree'}: which card belongs to which "
+        "label is known from their boxes alone."
+    )
 
 
 def bound_in_words(found: Conclusion) -> str:
@@ -144,43 +210,28 @@ def _pieces(number: int | None) -> str:
     return "1 piece" if number == 1 else f"{number or 0:,} pieces"
 
 
-def charts_html(summary: Summary) -> str:
+def charts_of(summary: Summary) -> list[Any]:
     """Every chart that has something to show."""
-    return "".join(_charts(summary))
-
-
-def _charts(summary: Summary) -> Iterator[str]:
     differs, unread = Verdict.DIFFERS.value, Verdict.UNREAD.value
-    yield charts.bars("Pieces that differ, by kind", _worded(summary.errors), of=differs)
-    yield charts.bars("Pieces unread, by cause", _worded(summary.causes), of=unread)
-    yield charts.columns("Wrong digits, by their place in the number", summary.positions)
-    yield charts.shares("By desk", summary.desks)
-    yield charts.shares("By day", summary.days, is_ranked=False, most=31)
-    yield charts.bars("How the ledger has them", summary.records.most_common())
+    drawn = (
+        charts.bars("Pieces that differ, by kind", _worded(summary.errors), of=differs),
+        charts.bars("Pieces unread, by cause", _worded(summary.causes), of=unread),
+        charts.columns("Wrong digits, by their place in the number", summary.positions),
+        charts.shares("By desk", summary.desks),
+        charts.shares("By day", summary.days, is_ranked=False, most=31),
+        charts.bars("How the ledger has them", summary.records.most_common()),
+    )
+    return [one for one in drawn if one]
 
 
 def _worded(counts: Counter[str]) -> list[tuple[str, int]]:
     return [(words.of_code(code), number) for code, number in counts.most_common()]
 
 
-def missing_html(front: Front) -> str:
+def missing_html(front: Front) -> Any:
     """Pairs that no photo shows; "" where there is none."""
     if not front.missing_count:
         return ""
-    rows = "".join(
-        f'<tr><td class="num">{_number(a)}</td><td class="num">{_number(c)}</td>'
-        f"<td>{escape(known)}</td></tr>"
-        for a, c, known in front.missing[:MOST_MISSING]
-    )
-    more = front.missing_count - min(MOST_MISSING, len(front.missing))
-    rest = f"<p class='quiet'>and {more:,} more, in missing.csv</p>" if more else ""
-    return (
-        f"<h2 id='missing'>Never photographed: {front.missing_count:,}</h2>"
-        "<div class='wide' tabindex='0' role='region' aria-labelledby='missing'>"
-        "<table class='plain'><thead><tr><th>article</th>"
-        f"<th>card</th><th>known from</th></tr></thead>{rows}</table></div>{rest}"
-    )
-
-
-def _number(text: str) -> str:
-    return escape(printed(text)) if text else "not known"
+    shown = front.missing[:MOST_MISSING]
+    rows = [(printed(article), printed(card), known) for article, card, known in shown]
+    return part("missing", front.missing_count, rows, front.missing_count - len(shown))

@@ -20,12 +20,12 @@ from pairing.audit.run.rows import Row, rows_in, write_rows
 from pairing.audit.run.run_store import Store
 from pairing.audit.run.sources import Source
 from pairing.audit.statistics.draws import Drawn
+from pairing.audit.statistics.reader_rates import rates
 from pairing.audit.statistics.summary import (
     Conclusion,
     Summary,
     as_members,
     conclude,
-    rates,
 )
 from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
 from pairing.ledger import Ledger, ProofCheck, check_proof

@@ -5,18 +5,16 @@ from __future__ import annotations
 import base64
 import hashlib
 import itertools
-import json
 import os
 import tempfile
 from collections.abc import Callable, Collection, Iterable, Iterator
-from html import escape
-from importlib import resources
 from pathlib import Path
 from typing import IO, Any
 
 import msgspec
 
-from pairing.audit.reports.front import Front, charts_html, missing_html, summary_html
+from pairing.audit.reports import page_parts
+from pairing.audit.reports.front import Front, charts_of, missing_html, summary_html
 from pairing.audit.run.rows import Columns, Row
 from pairing.audit.run.run_store import Crop
 from pairing.errors import OutputRefused
@@ -39,22 +37,15 @@ def write(
 ) -> None:
     """Write the report. rows: all of them, streamed; crops: the pictures by
     `crops.key_of`. Raises OutputRefused."""
-    shell = resources.files("pairing.audit.reports").joinpath("page.html").read_text("utf-8")
-    parts = {
-        "<!--TITLE-->": escape(front.title),
-        "<!--HEAD-->": f"<header><h1>{escape(front.title)}</h1>"
-        f"<p>{escape(front.made)}</p></header>",
-        "<!--SUMMARY-->": summary_html(front),
-        "<!--CHARTS-->": charts_html(front.summary),
-        "<!--MISSING-->": missing_html(front),
-        "<!--FOOT-->": "Written by Counterfoil. The file holds everything it shows and asks "
-        "nothing of the network; it holds numbers and pictures of pieces, so keep it as you "
-        "keep those.",
-        "/*CHUNK*/0": str(CHUNK),
-        '/*RUN*/""': json.dumps(_short(f"{target.resolve()}").hex()),
-    }
-    for mark, text in parts.items():
-        shell = shell.replace(mark, text)
+    shell = page_parts.page(
+        title=front.title,
+        made=front.made,
+        summary=summary_html(front),
+        charts=charts_of(front.summary),
+        missing=missing_html(front),
+        chunk=CHUNK,
+        run=_short(f"{target.resolve()}").hex(),
+    )
     draft = target.with_name(target.name + ".part")
     try:
         with (
@@ -203,7 +194,7 @@ def _about(row: Row) -> Iterator[str]:
 
 
 def _json(value: Any) -> str:
-    """JSON that cannot end the script that it stands in."""
+    """JSON that cannot end the script that it is in."""
     return msgspec.json.encode(value).decode().replace("<", "\\u003c")
 
 

@@ -9,7 +9,7 @@ from xml.sax import saxutils
 
 from pairing.audit.run.rows import Row, RowBox, RowFinding
 from pairing.audit.statistics.bounds import percent
-from pairing.audit.statistics.summary import ReaderRates
+from pairing.audit.statistics.reader_rates import ReaderRates
 from pairing.compare import compare
 from pairing.findings import Weight
 from pairing.ledger import Entry, ProofCheck

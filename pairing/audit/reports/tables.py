@@ -27,7 +27,7 @@ _BATCH = 2000
 
 
 def write_csv(rows: Iterable[Row], target: Path) -> None:
-    """RFC 4180 with line feeds, UTF-8. Numbers stand in their printed groups, so that a
+    """RFC 4180 with line feeds, UTF-8. Numbers are written in their printed groups, so that a
     spreadsheet does not round 22 digits to 15. Raises OutputRefused."""
     with _drafted(target) as draft, draft.open("w", encoding="utf-8", newline="") as file:
         table = csv.writer(file, lineterminator="\n")

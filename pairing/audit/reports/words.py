@@ -21,6 +21,7 @@ _CAUSES = {
     "card-unread": "card not read",
     "photo-skipped": "photo of no use",
     "match-in-doubt": "partner in doubt",
+    "matched-by-box": "partner known from the box alone",
     "place-in-doubt": "place of a symbol in doubt",
     "engines-disagree": "decoders disagree",
     "one-witness": "read by one decoder alone",

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import msgspec
 
-from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, match
+from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, least_margin_to_agree, match
 from pairing.audit.run.judging import Joining
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import NewPiece, numbers_of, piece_of_lines
@@ -70,10 +70,10 @@ class _Bag:
                 item.photos += lone.photos if lone else ()
 
 
-def sort_out(listing: Listing, partner: Partner) -> None:
+def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
     """Make pieces of the bag's photos, and put down how.
 
-    partner: what an expected list or a ledger knows of a card.
+    partner: what an expected list or a ledger knows of a card. strictness: of the verdicts.
     """
     bag = _Bag()
     for place, line in enumerate(listing.lines()):
@@ -85,7 +85,7 @@ def sort_out(listing: Listing, partner: Partner) -> None:
     taken = [item.article for item in bag.whole.values() if item.article]
     matches = match(labels, boxes, taken=taken)
     pieces = [(item, Joining()) for item in (*bag.whole.values(), *bag.other)]
-    pieces += _matched(bag, cards, matches, known)
+    pieces += _matched(bag, cards, matches, known, least_margin_to_agree(strictness))
     pieces.sort(key=lambda one: one[0].place)
     listing.add_pieces(
         NewPiece(
@@ -98,7 +98,11 @@ def sort_out(listing: Listing, partner: Partner) -> None:
 
 
 def _matched(
-    bag: _Bag, cards: Sequence[_Item], matches: Sequence[Match], known: Sequence[str | None]
+    bag: _Bag,
+    cards: Sequence[_Item],
+    matches: Sequence[Match],
+    known: Sequence[str | None],
+    least: float,
 ) -> Iterator[tuple[_Item, Joining]]:
     claimed: set[str] = set()
     for card, found, named in zip(cards, matches, known, strict=True):
@@ -113,28 +117,45 @@ def _matched(
             card=card.card,
             photos=[*label.photos, *card.photos],
         )
-        yield both, _together(found, is_known=named == found.label)
+        yield both, _together(found, is_known=named == found.label, least=least)
     for number, label in bag.labels.items():
         if number not in claimed:
             yield label, _alone(Code.NO_CARD_PHOTO)
 
 
-def _together(found: Match, *, is_known: bool) -> Joining:
-    """is_known: a list or a ledger gives this card to this label, which is among the odds."""
-    other = printed(found.runner_up) or None
-    odds = round(math.exp(min(found.margin, 27)))
-    if found.is_sure:
-        code = Code.MATCHED_BY_RECORD if is_known else Code.MATCHED_BY_BOX
-        finding = Finding.of(code, odds=odds, other=other)
-    else:
-        least = round(math.exp(LEAST_MARGIN))
-        finding = Finding.of(Code.MATCH_IN_DOUBT, odds=odds, least=least, other=other)
-    return Joining(
-        match=_row_match(found), is_apart=not found.is_sure, found=(RowFinding.of(finding),)
+def _together(found: Match, *, is_known: bool, least: float) -> Joining:
+    """is_known: a list or a ledger gives this card to this label, which is among the odds.
+    least: the margin (log odds) that an agreeing pair needs."""
+    doubt = _in_doubt(found, LEAST_MARGIN)
+    if not found.is_sure:
+        return Joining(match=_row_match(found), is_apart=True, found=(doubt,))
+    if not is_known:
+        # What it would be is said when it is judged.
+        match = _row_match(found, counts=False)
+        return Joining(match=match, is_apart=True, is_probable=True)
+    other, odds = printed(found.runner_up) or None, _odds(found.margin)
+    said = RowFinding.of(Finding.of(Code.MATCHED_BY_RECORD, odds=odds, other=other))
+    if found.margin < least:  # it may differ, but not agree
+        return Joining(match=_row_match(found), found=(said, _in_doubt(found, least)))
+    return Joining(match=_row_match(found), found=(said,))
+
+
+def _in_doubt(found: Match, least: float) -> RowFinding:
+    return RowFinding.of(
+        Finding.of(
+            Code.MATCH_IN_DOUBT,
+            odds=_odds(found.margin),
+            least=_odds(least),
+            other=printed(found.runner_up) or None,
+        )
     )
 
 
-def _row_match(found: Match) -> RowMatch | None:
+def _odds(log_odds: float) -> int:
+    return round(math.exp(min(log_odds, 27)))
+
+
+def _row_match(found: Match, *, counts: bool | None = None) -> RowMatch | None:
     """A match as a row has it."""
     if found.label is None:
         return None
@@ -143,7 +164,7 @@ def _row_match(found: Match) -> RowMatch | None:
         log_odds=round(found.evidence, 2),
         margin_log_odds=round(found.margin, 2),
         next=found.runner_up,
-        counts=found.is_sure,
+        counts=found.is_sure if counts is None else counts,
     )
 
 

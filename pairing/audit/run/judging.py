@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
@@ -24,13 +25,13 @@ from pairing.audit.run.rows import (
     RowRecord,
 )
 from pairing.compare import compare
-from pairing.findings import Finding
+from pairing.findings import Code, Finding
 from pairing.judge import Weighed
 from pairing.judge.box import places
 from pairing.model import EarlierUse, ExpectedPair, Judgement, Quad, Reading, Verdict
-from pairing.numbers import group_sizes, is_number
+from pairing.numbers import group_sizes, is_number, printed
 from pairing.photos.written import thresholds
-from pairing.pieces.batch import PieceContext, judge_piece
+from pairing.pieces.batch import PieceContext, PieceResult, judge_piece
 from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
@@ -39,10 +40,12 @@ _MOST_OTHERS = 8
 
 class Joining(msgspec.Struct, frozen=True, kw_only=True):
     """How a piece's photos came together, in a bag. is_apart: its label and card are not known
-    to belong together. found: what is to be said of it."""
+    to belong together. is_probable: but they probably do, by the box alone. found: what is to be
+    said of it."""
 
     match: RowMatch | None = None
     is_apart: bool = False
+    is_probable: bool = False
     found: tuple[RowFinding, ...] = ()
 
 
@@ -53,6 +56,7 @@ class RowContext:
     expected, earlier, others: as `judge` takes them, cut down to what can touch this piece.
     found: findings from outside the photos (the ledger, the match).
     is_apart: its label and card are not known to belong together: it cannot be judged.
+    is_probable: but they probably do, and what they would be is said.
     match, record: what the row says of these. strictness: one of `judge.box.STRICTNESS`.
     """
 
@@ -61,6 +65,7 @@ class RowContext:
     others: Mapping[str, str] = field(default_factory=dict)
     found: tuple[Finding, ...] = ()
     is_apart: bool = False
+    is_probable: bool = False
     match: RowMatch | None = None
     record: RowRecord | None = None
     desk: str = ""
@@ -97,6 +102,7 @@ class Context:
             others=_others(piece, listing),
             found=(*(one.read_back for one in joining.found), *record.findings),
             is_apart=joining.is_apart,
+            is_probable=joining.is_probable,
             match=joining.match,
             record=RowRecord(state=record.state, entry=record.entry) if record.state else None,
             desk=record.desk or _folder(piece.lines),
@@ -144,22 +150,18 @@ def _folder(lines: Sequence[PhotoLine]) -> str:
 
 def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]) -> Row:
     """Judge the piece, and put down everything about it."""
-    if context.is_apart:
-        weighed, judgement = Weighed(), _kept_apart(piece, context)
-    else:
-        result = judge_piece(
-            piece,
-            PieceContext(
-                thresholds=thresholds(context.strictness),
-                expected=context.expected,
-                earlier=context.earlier,
-                others=context.others,
-                found=context.found,
-            ),
-        )
+    match = context.match
+    if not context.is_apart:
+        result = _judged(piece, context)
         weighed, judgement = result.weighed, result.judgement
+    elif context.is_probable and match is not None:
+        would = _judged(piece, context).judgement.verdict
+        match = msgspec.structs.replace(match, would=would)
+        weighed, judgement = Weighed(), _kept_apart(piece, context, _probable(match, would))
+    else:
+        weighed, judgement = Weighed(), _kept_apart(piece, context)
     return Row(
-        format=1,
+        format=2,
         piece=piece.piece.name,
         verdict=judgement.verdict,
         article=judgement.article,
@@ -171,7 +173,7 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
         photos=tuple(_photo(line) for line in lines),
         readings=tuple(_reading(one, lines) for one in (*piece.readings, *weighed.readings)),
         box=_box(piece, weighed, lines),
-        match=context.match,
+        match=match,
         record=context.record,
         desk=context.desk,
         day=context.day,
@@ -179,7 +181,26 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
     )
 
 
-def _kept_apart(piece: PieceReadings, context: RowContext) -> Judgement:
+def _judged(piece: PieceReadings, context: RowContext) -> PieceResult:
+    return judge_piece(
+        piece,
+        PieceContext(
+            thresholds=thresholds(context.strictness),
+            expected=context.expected,
+            earlier=context.earlier,
+            others=context.others,
+            found=context.found,
+        ),
+    )
+
+
+def _probable(match: RowMatch, would: Verdict) -> Finding:
+    odds = round(math.exp(min(match.margin_log_odds, 27)))
+    other = printed(match.next) or None
+    return Finding.of(Code.MATCHED_BY_BOX, odds=odds, other=other, would=would.value)
+
+
+def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> Judgement:
     """Of photos that are not known to belong together nothing can be said but the numbers."""
     article, card = numbers_of(piece)
     return Judgement(
@@ -188,7 +209,7 @@ def _kept_apart(piece: PieceReadings, context: RowContext) -> Judgement:
         card=card,
         written=None,
         written_by=None,
-        findings=context.found,
+        findings=(*found, *context.found),
     )
 
 

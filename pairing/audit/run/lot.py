@@ -204,7 +204,7 @@ class _Run:
                 for piece in listed
             )
         elif self.job.is_bag:
-            bag.sort_out(self.listing, self.context.records.partner)
+            bag.sort_out(self.listing, self.context.records.partner, self.context.strictness)
         else:
             self.listing.add_pieces(self._named_pieces())
 

@@ -1,4 +1,9 @@
-"""What people said on looking at a row again, taken back into the rows and the ledger."""
+"""What people said on looking at a row again, taken back into the rows and the ledger.
+
+A decision holds for the photos and for the verdict and numbers that the report showed; of two the
+later one. A row called misread counts as unread. A piece that several rows show counts once in a
+conclusion.
+"""
 
 from __future__ import annotations
 

@@ -103,13 +103,16 @@ class RowBox(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 class RowMatch(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Unsorted photos: how label and card were put together; natural logarithms of odds."""
+    """Unsorted photos: how label and card were put together; natural logarithms of odds. counts:
+    whether the piece was judged as put together. would: where it was not, since only the box
+    speaks for the match: the verdict that the two would probably have."""
 
     label: str
     log_odds: float
     margin_log_odds: float
     next: str | None
     counts: bool
+    would: Verdict | None = None
 
 
 class RowRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -138,7 +141,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     folder. day: the ledger's day, else the camera's; empty where neither is known.
     """
 
-    format: Literal[1]
+    format: Literal[1, 2]
     piece: str
     verdict: Verdict
     article: str | None

@@ -183,7 +183,7 @@ def _below(root: Path, inside: str) -> Iterator[str]:
 
 
 def _readable(path: str) -> str:
-    """Names that are no text (not UTF-8) cannot stand in rows; spelled out they lead nowhere,
+    """Names that are no text (not UTF-8) cannot be written in rows; spelled out they lead nowhere,
     and the photo is skipped."""
     return os.fsencode(path).decode("utf-8", "backslashreplace")
 

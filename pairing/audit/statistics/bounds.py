@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Context, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
 from pairing.errors import NotCalculable
@@ -128,14 +128,14 @@ def with_reader(share: float, *, false_agrees: float) -> float:
     return min(1.0, share / (1 - false_agrees))
 
 
-def percent(share: float) -> str:
+def percent(share: float, *, is_lower: bool = False) -> str:
     """A bound in percent as people read it: two digits that count, from 10 % on one after the
-    point; never rounded down."""
-    exact = Decimal(share * 100)
+    point; never rounded down, or where it is a lower bound, never up."""
+    exact, rounding = Decimal(share * 100), ROUND_FLOOR if is_lower else ROUND_CEILING
     if exact >= 10:
-        shown = exact.quantize(Decimal("0.1"), rounding=ROUND_CEILING)
+        shown = exact.quantize(Decimal("0.1"), rounding=rounding)
     else:
-        shown = Context(prec=2, rounding=ROUND_CEILING).create_decimal(exact)
+        shown = Context(prec=2, rounding=rounding).create_decimal(exact)
     return f"{shown.normalize():f} %"
 
 

@@ -22,7 +22,7 @@ class Drawn:
     """A sample that was drawn, with all that is needed to draw it again.
 
     lot: pieces in the list, each once. list_sha256: of the names, each followed by a line
-    feed (UTF-8), so that another list is told from this one. pieces: those drawn.
+    feed (UTF-8), so that another list is not taken for this one. pieces: those drawn.
     """
 
     lot: int
@@ -123,8 +123,10 @@ def read(source: Path) -> Drawn:
     try:
         found: dict[str, Any] = json.loads(source.read_text(encoding="utf-8"))
         if found.get("format") != FORMAT:
-            raise ValueError(found.get("format"))  # noqa: TRY301 - told below
-        return Drawn(**{**found, "pieces": tuple(map(str, found["pieces"]))})
+            raise ValueError(found.get("format"))  # noqa: TRY301 - worded below
+        drawn = Drawn(**{**found, "pieces": tuple(map(str, found["pieces"]))})
+        if not (0 < float(drawn.share) < 1 and 0 < float(drawn.confidence) < 1):
+            raise ValueError(drawn.share)  # noqa: TRY301 - worded below
     except OSError as error:
         raise TableUnusable(
             f"The sample cannot be read ({error.strerror or error})",
@@ -137,6 +139,7 @@ def read(source: Path) -> Drawn:
             where=os.fspath(source),
             remedy="Draw one with `counterfoil sample --out FILE.json`.",
         ) from error
+    return drawn
 
 
 def _column(head: list[str], column: str | None, table: Path) -> int | None:

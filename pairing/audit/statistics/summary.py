@@ -1,37 +1,22 @@
-"""What a run's rows come to: counts, where errors fall, and what may be concluded."""
+"""What a run's rows come to: counts, where errors fall, and what may be concluded.
+
+A bound on photos of which nobody recorded how they were drawn says so before the figure.
+"""
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterable, Set
 from dataclasses import asdict, dataclass, field
-from importlib import resources
 from typing import Any
 
 from pairing.audit.run.rows import Row, RowFinding
-from pairing.audit.statistics.bounds import Bounds, bounds, upper_share, with_reader
+from pairing.audit.statistics.aims import Aim, aim_of
+from pairing.audit.statistics.bounds import Bounds, bounds, with_reader
 from pairing.audit.statistics.draws import Drawn
+from pairing.audit.statistics.reader_rates import ReaderRates, rates
 from pairing.findings import Weight
 from pairing.model import How, Verdict
-
-BARS_READ, BARS_WRONG = 8794, 0
-"""Reads of damaged bars, and how many were wrong (`tests.benchmarks.decode_wrong`, seeds 29,000
-to 39,999; figures in DEVELOPERS.md). A wrong "agrees" would take such a read that gives the
-label's very number, so the bound on wrong reads is far above the one on wrong "agrees"."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReaderRates:
-    """The reader's own measured errors, at their bounds.
-
-    bars: wrong reads among reads of bars. line: wrong "agrees" among differing pairs read by
-    their shape (print, hand), as calibrated. differs: true pairs called different, read so.
-    """
-
-    bars: float
-    line: float
-    differs: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +43,8 @@ class Summary:
     photos: int = 0
     unusable: int = 0
     matched: int = 0
+    agreeing_by_match: int = 0
+    probable: Counter[str] = field(default_factory=Counter)
     worst: GravestFinding | None = None
     drawn: dict[str, str] = field(default_factory=dict)
     distinct: dict[str, str] = field(default_factory=dict)
@@ -78,10 +65,13 @@ class Summary:
         self.photos += len(row.photos)
         self.unusable += sum(photo.skipped is not None for photo in row.photos)
         self.matched += row.match is not None
+        if row.match and row.match.would:
+            self.probable[row.match.would] += 1
         if row.record:
             self.records[row.record.state] += 1
         if verdict == Verdict.AGREES:
             self.by_means[row.written_by or ""] += 1
+            self.agreeing_by_match += row.match is not None
             return
         finding = row.worst
         if verdict == Verdict.DIFFERS:
@@ -151,6 +141,7 @@ class Conclusion:
     taken for good ones, for this lot's mix of bars and writing. false_differs: how many of
     the differing pieces may be right, as expected. is_drawn: chance is known to have chosen
     the pieces (a recorded draw), or nobody did (the whole lot). notes: what it all rests on.
+    aim: what a recorded sample was to show, and whether it does.
     """
 
     known: Bounds
@@ -160,18 +151,7 @@ class Conclusion:
     false_differs: float
     is_drawn: bool
     notes: tuple[str, ...]
-
-
-def rates(strictness: str) -> ReaderRates:
-    """The reader's measured errors, from the model's card."""
-    text = resources.files("pairing.photos.written").joinpath("model.json").read_text("utf-8")
-    card = json.loads(text)
-    return ReaderRates(
-        bars=upper_share(BARS_READ, BARS_WRONG, 0.95),
-        # The stated rate: the calibration's own is half of it, other hands may take the rest.
-        line=float(strictness),
-        differs=float(card["false_differs"]),
-    )
+    aim: Aim | None = None
 
 
 def conclude(
@@ -198,7 +178,7 @@ def conclude(
     known = bounds(checked, checked - agrees, confidence=confidence, lot=lot)
     if_read = bounds(checked, min(differs, checked), confidence=confidence, lot=lot)
     rate = rates(strictness)
-    hidden = _hidden(summary, rate)
+    hidden = _hidden(summary, rate, float(strictness))
     by_line = 1 - _share_of_bars(summary)
     return Conclusion(
         known=known,
@@ -208,6 +188,7 @@ def conclude(
         false_differs=rate.differs * by_line * checked,
         is_drawn=sample is not None or lot == checked,
         notes=tuple(_notes(summary, sample, lot, checked)),
+        aim=aim_of(sample, differs=min(differs, checked), agrees=agrees) if sample else None,
     )
 
 
@@ -218,9 +199,13 @@ def _share_of_bars(summary: Summary) -> float:
     return 1 - by_line / agreed if agreed else 0.0
 
 
-def _hidden(summary: Summary, rate: ReaderRates) -> float:
+def _hidden(summary: Summary, rate: ReaderRates, strictness: float) -> float:
+    """The share of bad pairs that are taken for good ones: by the reader, and in a bag by a wrong
+    partner besides (`least_margin_to_agree` holds that at the strictness)."""
     bars = _share_of_bars(summary)
-    return bars * rate.bars + (1 - bars) * rate.line
+    agreed = sum(summary.by_means.values())
+    by_match = summary.agreeing_by_match / agreed if agreed else 0.0
+    return bars * rate.bars + (1 - bars) * rate.line + by_match * strictness
 
 
 def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
@@ -238,8 +223,9 @@ def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int
         yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
     if summary.matched:
         yield (
-            "Label and card were put together by what stands in the box. Cards exchanged between "
-            "two pieces, each with the other's number in its box, agree in such a lot."
+            "Label and card were photographed apart. They count as a pair where a list or a ledger "
+            "names the pair and the box goes with it; where only the box says which card belongs "
+            "to a label, the piece counts as unread."
         )
     yield (
         "The reader's rates were measured on drawn and held-out lines and on damaged pictures "
@@ -256,6 +242,7 @@ def as_members(
         "photos": summary.photos,
         "photos_unusable": summary.unusable,
         "verdicts": {one.value: summary.verdicts[one.value] for one in Verdict},
+        "probable_by_box_alone": dict(summary.probable),
         "errors": dict(summary.errors.most_common()),
         "unread_because": dict(summary.causes.most_common()),
         "positions": {str(at): n for at, n in sorted(summary.positions.items())},
@@ -282,4 +269,5 @@ def _conclusion(found: Conclusion) -> dict[str, Any]:
         "reader_hides": found.hidden,
         "expected_false_differs": found.false_differs,
         "notes": list(found.notes),
+        "aim": asdict(found.aim) if found.aim else None,
     }

@@ -136,8 +136,8 @@ FORMS: Mapping[Code, Form] = {
         "Photograph label and card apart, or key what is written in the box.",
     ),
     Code.OTHER_NUMBER: form("{source}: {number} is a {title}, no article or card number."),
-    Code.BOTH_KEYED: form(
-        "Label and box were both keyed, so nothing that was scanned confirms the label.",
+    Code.LABEL_UNCONFIRMED: form(
+        "The label was keyed and not scanned, so nothing shows that it was read by itself.",
         "Scan the label, or have an operator vouch for it.",
     ),
     Code.ONE_SOURCE: form(

@@ -73,6 +73,9 @@ def _never_recorded(of: Values) -> str:
     return f"{of['number']} was never recorded as accepted{stopped}."
 
 
+_WOULD = {"agrees": "agree", "differs": "differ", "unread": "be unread"}
+
+
 def _odds(of: Values) -> str:
     return f"{of['odds']:,} to 1"
 
@@ -175,6 +178,10 @@ FORMS: Mapping[Code, Form] = {
         "Find out what became of it, and go back to the newest copy that verifies. To go on "
         "without what is lost, note it and remove {mark}.",
     ),
+    Code.LEDGER_OPEN: form(
+        "Other users of this machine may read the ledger, {path}; it holds the names of signers.",
+        "Let nobody but its owner read it (chmod 600).",
+    ),
     Code.KEY_OPEN: form(
         "Other users of this machine may read the signing key, {path}.",
         "Let nobody but its owner read it.",
@@ -203,10 +210,12 @@ FORMS: Mapping[Code, Form] = {
     ),
     Code.MATCHED_BY_BOX: form(
         lambda of: (
-            "Which card belongs to this label is known from what is written in its box "
-            f"alone ({_odds(of)} against {_other(of)} for this card): cards exchanged between two "
-            "pieces cannot be seen this way."
-        )
+            f"This card probably goes with this label ({_odds(of)} against {_other(of)}), and "
+            f"would {_WOULD.get(of['would'], of['would'])}. But only what is written in its box "
+            "says so, and a box may hold the number of another piece."
+        ),
+        "Photograph label and card of this piece together, or give a list or ledger that has the "
+        "pair.",
     ),
     Code.MATCH_IN_DOUBT: form(
         lambda of: (

@@ -3,6 +3,8 @@
 The label has no part in this. Where a place may hold one character or another, that place is
 asked for by itself. Where it is in doubt how many characters there are, the stretch that they are
 in is asked for as one, answered with all that is seen in it.
+
+Of equal neighbors the whole run is asked for, of what may have been missed both neighbors.
 """
 
 from __future__ import annotations

@@ -1,6 +1,9 @@
 """What a blind reading of the box comes to, once the label's number is known.
 
 The reading was made without that number; here the two meet for the first time.
+
+A card without a number of its own is never vouched for by a machine's reading of writing. A box
+keyed as the label's number does not overrule a reading that is sure of another.
 """
 
 from __future__ import annotations

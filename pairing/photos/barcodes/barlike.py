@@ -1,15 +1,22 @@
-"""A quick look at a block: could these be the bars of one symbol?"""
+"""A quick look at a block: could these be the bars of one symbol?
+
+Beside a symbol that was read, only bars that run through from top to bottom are looked at:
+handwriting costs too much to refuse by reading it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import Gray
-from pairing.photos.barcodes.quads import height_px, length_px, quad_of
+from pairing.photos.barcodes.quads import corners_of, height_px, length_px, quad_of
 from pairing.photos.barcodes.rectify import flat_cut
 from pairing.photos.code128.scanline import swings
 
@@ -18,7 +25,10 @@ Floats = NDArray[np.float64]
 _MOST_COLUMNS = 512
 _ROWS = 32
 _BANDS = 4
+_FINE_ROWS, _FINE_BANDS = 48, 12  # when bars are parted from print
+_MOST_RUNS = 2
 _TILES = 4
+_SHIFT = 6  # columns
 _TILE_COLUMNS = 60  # fewer would agree with anything at some shift
 _LEAST_SWINGS = 24
 """Changes between dark and light. Six digits, the shortest symbol among the reference photos,
@@ -32,6 +42,19 @@ likeness of 0.96 and more; of the 231 places refused by this rule none has more 
 _LEAST_DEPTH = 0.8  # mean swing in grey levels; rows averaged, paper's noise is below it
 _LEAST_LIKENESS = 0.6
 _LEAST_LENGTH_PX = 36.0
+X_RANGE = 2.0
+"""A strip's narrow bar beside the card's: 13 to 21 mils are allowed (BCOCA); paper at the far end
+of an oblique photo is seen smaller. Half to twice of what was read."""
+
+_X_SLACK = 1.4  # X told from the number of swings alone, of which blur hides some
+_MODULES_PER_EDGE = 11 / 6  # 6 edges to each character of 11 modules (ISO/IEC 15417)
+_LEAST_MODULES, _MOST_MODULES = 79.0, 310.0
+"""Lengths of what is looked for beside a symbol: from 6 characters to 27, start, check and stop
+included; the shortest number here has 13 letters and digits, the longest 34 digits."""
+
+_LEAST_HEIGHT_X = 4.0
+_FAINT_BESIDE = 0.12
+"""Share of the depth of the bars that were read: half as wide bars in deep shade have a sixth."""
 
 
 def turned_quad(quad: Quad) -> Quad:
@@ -40,63 +63,150 @@ def turned_quad(quad: Quad) -> Quad:
     return quad_of([b, c, d, a])
 
 
-def worth_reading(gray: Gray, quad: Quad, *, is_beside: bool = False) -> list[Quad]:
+def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
     """The quad in the directions in which it may be read, likelier first; maybe none.
-
-    is_beside: the photo has a symbol that was read. Then a second one is as sharp, and its
-    bars run through from top to bottom, as no line of writing does; what does not is left.
 
     Streaks across bars and very low bars show stronger edges along the symbol than
     the bars themselves, so the other direction gets its chance.
     """
     scored = []
-    for candidate in (quad, turned_quad(quad)):
-        if length_px(candidate) < _LEAST_LENGTH_PX or height_px(candidate) < 2:
-            continue
-        swings, likeness = _looks(gray, candidate, is_beside=is_beside)
-        least = _LEAST_SWINGS_BESIDE if is_beside else _LEAST_SWINGS
-        if swings >= least and likeness > _LEAST_LIKENESS:
-            scored.append((likeness * min(swings, 60), candidate))
+    for candidate in _directions(quad):
+        seen = _looks(gray, candidate, is_beside=False)
+        if seen.swings >= _LEAST_SWINGS and seen.likeness > _LEAST_LIKENESS:
+            scored.append((seen.likeness * min(seen.swings, 60), candidate))
     scored.sort(key=lambda pair: -pair[0])
     return [candidate for _, candidate in scored]
 
 
-def _looks(gray: Gray, quad: Quad, *, is_beside: bool) -> tuple[int, float]:
-    """(changes between dark and light, likeness of neighbouring bands of rows: of the pair
-    least alike where bars must run through, else of the most alike)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the symbols that were read in a photo tell of others there. least_x_px, most_x_px:
+    between which their X must lie. depth: the mean swing of the bars read, in grey levels."""
+
+    least_x_px: float
+    most_x_px: float
+    depth: float
+
+
+def known_of(gray: Gray, read: Sequence[tuple[Quad, float]]) -> Known:
+    """What symbols that were read, each with its X in px, tell of others in the photo."""
+    xs = [x_px for _, x_px in read]
+    depths = [_looks(gray, quad, is_beside=True).depth for quad, _ in read]
+    return Known(
+        least_x_px=min(xs) / X_RANGE,
+        most_x_px=max(xs) * X_RANGE,
+        depth=float(np.median(depths)),
+    )
+
+
+def worth_reading_beside(gray: Gray, quad: Quad, known: Known) -> Quad | None:
+    """The bars in a block of a photo that has a symbol which was read; None where there are
+    none. A second symbol is as sharp, and its bars run through from top to bottom, as no line
+    of writing does. Print above and below that fell into the block is parted from them.
+    """
+    for candidate in _directions(quad):
+        modules = length_px(candidate) / known.least_x_px
+        if modules < _LEAST_MODULES or modules > _MOST_MODULES * known.most_x_px / known.least_x_px:
+            continue
+        if height_px(candidate) < _LEAST_HEIGHT_X * known.least_x_px:
+            continue
+        flat = _flat(gray, candidate, _FINE_ROWS)
+        for first, last in ((0.0, 1.0), *_bar_rows(flat)):
+            part = _rows_of(candidate, first, last)
+            if height_px(part) < _LEAST_HEIGHT_X * known.least_x_px:
+                continue
+            seen = _looks(gray, part, is_beside=True)
+            if _are_bars_beside(seen, length_px(part), known):
+                return part
+            if first == 0.0 and last == 1.0 and seen.swings < _LEAST_SWINGS_BESIDE / 2:
+                break  # an edge, a few strokes: there is nothing in it to be parted
+    return None
+
+
+def _are_bars_beside(seen: _Look, length: float, known: Known) -> bool:
+    if seen.swings < _LEAST_SWINGS_BESIDE or seen.likeness <= _LEAST_LIKENESS:
+        return False
+    x_px = length / (seen.swings * _MODULES_PER_EDGE)
+    is_sized = known.least_x_px / _X_SLACK < x_px < known.most_x_px * _X_SLACK
+    return is_sized and seen.depth > _FAINT_BESIDE * known.depth
+
+
+def _directions(quad: Quad) -> list[Quad]:
+    return [
+        candidate
+        for candidate in (quad, turned_quad(quad))
+        if length_px(candidate) >= _LEAST_LENGTH_PX and height_px(candidate) >= 2
+    ]
+
+
+def _bar_rows(flat: Floats) -> list[tuple[float, float]]:
+    """Stretches of rows, as shares of the height, that show one pattern each; tallest first."""
+    bands = _high_passed(flat.reshape(_FINE_BANDS, -1, flat.shape[1]).mean(axis=1))
+    same = [_likeness(upper, lower) > _LEAST_LIKENESS for upper, lower in pairwise(bands)]
+    runs: list[tuple[int, int]] = []
+    for band, is_same in enumerate(same):
+        if is_same and runs and runs[-1][1] == band:
+            runs[-1] = (runs[-1][0], band + 1)
+        elif is_same:
+            runs.append((band, band + 1))
+    runs.sort(key=lambda run: run[0] - run[1])
+    return [(a / _FINE_BANDS, (b + 1) / _FINE_BANDS) for a, b in runs[:_MOST_RUNS]]
+
+
+def _rows_of(quad: Quad, first: float, last: float) -> Quad:
+    a, b, c, d = corners_of(quad)
+    points = (a + (d - a) * first, b + (c - b) * first, b + (c - b) * last, a + (d - a) * last)
+    return quad_of([(float(x), float(y)) for x, y in points])
+
+
+def _flat(gray: Gray, quad: Quad, rows: int) -> Floats:
     columns = int(min(_MOST_COLUMNS, max(24, length_px(quad))))
-    flat = flat_cut(gray, quad, columns=columns, rows=_ROWS, quiet_columns=0).astype(np.float64)
+    return flat_cut(gray, quad, columns=columns, rows=rows, quiet_columns=0).astype(np.float64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Look:
+    """swings: changes between dark and light. likeness: correlation of neighbouring bands of
+    rows. depth: mean swing in grey levels."""
+
+    swings: int
+    likeness: float
+    depth: float
+
+
+def _looks(gray: Gray, quad: Quad, *, is_beside: bool) -> _Look:
+    """A look at the block's rows in bands, one below the other. is_beside: bars must run through,
+    so the pair of bands that is least alike counts, else the most alike."""
+    flat = _flat(gray, quad, _ROWS)
     spread = flat.std(axis=1) + 1e-3
     weight = (spread / spread.max()) ** 2
     size = _ROWS // _BANDS
     bands = [
-        _high_passed(np.average(flat[a : a + size], axis=0, weights=weight[a : a + size]))
+        _high_passed(np.average(flat[a : a + size], axis=0, weights=weight[a : a + size])[None])[0]
         for a in range(0, _ROWS, size)
     ]
     choose = min if is_beside else max
     likeness = choose(_likeness(upper, lower) for upper, lower in pairwise(bands))
     best = max(bands, key=lambda band: float(np.abs(band).mean()))
     depth = float(np.abs(best).mean())
-    return swings(best, 0.7 * depth) if depth > _LEAST_DEPTH else 0, likeness
+    count = swings(best, 0.7 * depth) if depth > _LEAST_DEPTH else 0
+    return _Look(swings=count, likeness=likeness, depth=depth)
 
 
 def _likeness(upper: Floats, lower: Floats) -> float:
     """Correlation, tile by tile, each tile shifted for the best: bars may lean."""
-    reach = 6
-    found = []
     tiles = int(np.clip(len(upper) // _TILE_COLUMNS, 1, _TILES))
-    edges = np.linspace(reach, len(upper) - reach, tiles + 1).astype(int)
-    for first, last in pairwise(edges):
-        mine = upper[first:last]
-        others = np.lib.stride_tricks.sliding_window_view(
-            lower[first - reach : last + reach], len(mine)
-        )
-        norms = np.sqrt((mine @ mine) * (others * others).sum(axis=1)) + 1e-9
-        found.append(float((others @ mine / norms).max()))
-    return float(np.mean(found))
+    edges = np.linspace(_SHIFT, len(upper) - _SHIFT, tiles + 1).astype(int)
+    inner = upper[edges[0] : edges[-1]]
+    others = np.lib.stride_tricks.sliding_window_view(lower, edges[-1] - edges[0])
+    starts = edges[:-1] - edges[0]
+    product = np.add.reduceat(others * inner, starts, axis=1)
+    power = np.add.reduceat(others * others, starts, axis=1)
+    mine = np.add.reduceat(inner * inner, starts)
+    return float((product / (np.sqrt(power * mine) + 1e-9)).max(axis=0).mean())
 
 
-def _high_passed(line: Floats) -> Floats:
-    width = max(9, len(line) // 10) | 1
-    padded = np.pad(line, width // 2, mode="edge")
-    return line - np.convolve(padded, np.ones(width) / width, "valid")
+def _high_passed(lines: Floats) -> Floats:
+    """Rows without their local mean."""
+    width = max(9, lines.shape[1] // 10) | 1
+    return np.asarray(lines - cv2.blur(lines, (width, 1), borderType=cv2.BORDER_REPLICATE))

@@ -2,6 +2,9 @@
 
 A card is a sheet of light paper with ruled fields; its box is a wide, low one of them. Which
 one holds a number is for the reader to say. A sheet that bears a label is no card.
+
+It is looked for only in a photo named as the card's or beside its label on another sheet, and only
+a card without a number of its own can agree so.
 """
 
 from __future__ import annotations

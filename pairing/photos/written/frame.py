@@ -1,6 +1,9 @@
 """Ink, ruled lines and the box's frame in a rectified stretch of paper.
 
 Sizes are px of the plane (`plane.BARS_PX` to the length of the barcode) unless said otherwise.
+
+Only the frame's own rules are painted over before reading: any other line may strike something
+out. Writing over the box's edge may agree but is not called different.
 """
 
 from __future__ import annotations

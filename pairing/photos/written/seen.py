@@ -1,4 +1,8 @@
-"""What was seen in a box, as the frozen value that travels to the judge."""
+"""What was seen in a box, as the frozen value that travels to the judge.
+
+Several photos of a box are weighed by the normalized geometric mean: a doubt that all share stays
+a doubt.
+"""
 
 from __future__ import annotations
 

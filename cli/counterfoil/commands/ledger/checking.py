@@ -132,6 +132,14 @@ def _told(report: Report, strange: list[str], others: list[int], where: str) -> 
         yield show.paragraph(
             f"{key}{' (not named with --key)' if key in strange else ''}", head="key"
         )
+    if report.gone:
+        named = ", ".join(map(str, report.gone[:10])) + (", …" if len(report.gone) > 10 else "")
+        yield show.paragraph(
+            f"Names and addresses of {len(report.gone)} entries are not there, and no erasure is "
+            f"recorded: {named}. That is so after an import without them; otherwise somebody "
+            "removed them.",
+            head="look",
+        )
     if report.is_clean and not report.heads and report.entries:
         yield show.paragraph("No head is signed yet: that happens once a day.", head="note")
 
@@ -146,6 +154,7 @@ def _members(report: Report, strange: list[str], others: list[int]) -> dict[str,
         "keys_not_named": strange,
         "root": report.root.hex() or None,
         "roots_not_met": others,
+        "names_gone": list(report.gone),
         "problem": None
         if problem is None
         else {"entry": problem.sequence, "code": problem.code, "message": problem.message},

@@ -1,0 +1,76 @@
+"""What is said of a blind reading that is not sure, and what a person's answer settles."""
+
+from __future__ import annotations
+
+import pytest
+
+from pairing.judge.box import Stretch
+from pairing.model import How, Quad, Side, Verdict
+from tests.judge.readings import PACKAGE, PLACE, codes, put, read, seen, weighed
+
+
+@pytest.mark.parametrize(
+    ("at", "answer", "verdict"),
+    [
+        (18, PACKAGE[17], Verdict.UNREAD),  # the neighbor before it is another digit
+        (18, "7", Verdict.DIFFERS),
+        (11, PACKAGE[10], Verdict.UNREAD),
+        (11, "7", Verdict.DIFFERS),  # the neighbors on both sides are the label's digit
+    ],
+)
+def test_a_rest_in_doubt_differs_only_by_the_digit_that_a_person_read(
+    at: int, answer: str, verdict: Verdict
+) -> None:
+    # Digit 15 is not the label's, and with 0.885 for the rest that is not sure enough (0.9).
+    best = put(PACKAGE, 15, "8")
+    what = seen(best, chances={best: 0.445, put(best, at, "7"): 0.44})
+    found, said = weighed(what, answers={Stretch(first=at, last=at): answer})
+    assert said.verdict is verdict
+    assert bool(found.readings) is (verdict is Verdict.DIFFERS)
+
+
+def test_a_line_is_placed_from_its_first_character_to_its_last() -> None:
+    first = Quad(top_left=(1, 1), top_right=(2, 1), bottom_right=(2, 2), bottom_left=(1, 2))
+    last = Quad(top_left=(8, 1), top_right=(9, 1), bottom_right=(9, 2), bottom_left=(8, 2))
+    found, _ = weighed(seen(digit_quads=(first, first, last)))
+    assert found.readings[0].quad == first.through(last)
+    found, _ = weighed(seen())
+    assert found.readings[0].quad == PLACE
+
+
+def test_print_beside_bars_is_noted_only_where_it_was_not_read_surely() -> None:
+    bars = read(Side.BOX, PACKAGE)
+    for has_bars, chance, is_noted in (
+        (True, 0.5, True), (True, 0.97, False), (False, 0.5, False), (False, 0.97, False),
+    ):  # fmt: skip
+        what = seen(PACKAGE, How.PRINT, has_bars=has_bars, chances={PACKAGE: chance})
+        found, _ = weighed(what, bars)
+        assert ("strip-print-unread" in codes(found.findings)) is is_noted
+
+
+def test_a_line_that_is_in_doubt_all_over_is_to_be_keyed() -> None:
+    found, _ = weighed(seen(chances={PACKAGE: 0.01}))
+    (doubt,) = found.findings
+    assert doubt.code == "box-doubtful"
+    assert dict(doubt.parameters) == {"is_part_of_bars": False}
+    part, _ = weighed(seen(PACKAGE[:-2], How.PRINT, has_bars=True), read(Side.BOX, PACKAGE))
+    (cut,) = part.findings
+    assert (cut.code, dict(cut.parameters)) == ("box-doubtful", {"is_part_of_bars": True})
+
+
+def test_how_many_characters_were_read_is_said() -> None:
+    other = put(PACKAGE, 10, "7")
+    found, _ = weighed(seen(chances={PACKAGE: 0.55, other: 0.43}))
+    (doubt,) = found.findings
+    assert dict(doubt.parameters) == {
+        "length": 22, "is_digits": True, "is_count_open": False, "spoilt": (),
+    }  # fmt: skip
+    assert "22 digits were read in the box, but digit 10 not surely" in doubt.message
+
+
+def test_a_strips_bars_are_held_against_the_line_and_nothing_else_is() -> None:
+    """Only bars in the box, and only a part of what they say, make a line "found in part"."""
+    part = seen(PACKAGE[:-2], How.PRINT)
+    for beside in (read(Side.BOX, PACKAGE, How.PRINT), read(Side.UNPLACED, PACKAGE)):
+        found, _ = weighed(part, beside)
+        assert "box-doubtful" not in codes(found.findings)

@@ -1,0 +1,68 @@
+"""Slow clients: heads that are begun and not sent."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import socket
+import time
+from collections.abc import Callable
+from urllib.parse import urlsplit
+
+from pairing.kiosk import connections
+from tests.kiosk.conftest import Service
+
+SLOW = 300
+
+
+def ask(address: str) -> int:
+    """The status of a plain request."""
+    parts = urlsplit(address)
+    assert parts.hostname is not None
+    opened = http.client.HTTPConnection(parts.hostname, parts.port, timeout=10)
+    try:
+        opened.request("GET", "/v1/hello")
+        return opened.getresponse().status
+    finally:
+        opened.close()
+
+
+def is_ended(connection: socket.socket) -> bool:
+    """Whether the service ends the connection without a word; TimeoutError where it does not."""
+    try:
+        return connection.recv(1) == b""
+    except ConnectionResetError:
+        return True
+
+
+def test_half_sent_heads_keep_nobody_out(make_service: Callable[..., Service]) -> None:
+    """300 of them made the service answer 503 to everybody for as long as they were held."""
+    service = make_service()
+    parts = urlsplit(service.address)
+    with contextlib.ExitStack() as held:
+        slow = []
+        for _ in range(SLOW):
+            one = socket.create_connection((parts.hostname, parts.port), timeout=10)
+            slow.append(held.enter_context(one))
+            one.sendall(b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n")
+        assert [ask(service.address) for _ in range(3)] == [200] * 3
+        # The first of them had to make room for the others; the last ends with its time.
+        assert is_ended(slow[0])
+        slow[-1].settimeout(connections.HEAD_S * 6)
+        assert is_ended(slow[-1])
+
+
+def test_a_kept_connection_is_not_taken_for_a_slow_one(
+    make_service: Callable[..., Service],
+) -> None:
+    service = make_service()
+    parts = urlsplit(service.address)
+    assert parts.hostname is not None
+    kept = http.client.HTTPConnection(parts.hostname, parts.port, timeout=10)
+    for _ in range(2):
+        kept.request("GET", "/v1/hello")
+        answer = kept.getresponse()
+        answer.read()
+        assert answer.status == 200
+        time.sleep(connections.HEAD_S + 0.5)
+    kept.close()

@@ -1,0 +1,1 @@
+"""Mutation testing by hand: `python -m tests.mutation --help`."""

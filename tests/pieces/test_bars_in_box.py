@@ -1,0 +1,72 @@
+"""Bars of another symbology, or torn, in the card's box: never passed over for the print below.
+Bars by reportlab and zxing-cpp; the card around them invented."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+import zxingcpp
+
+from pairing.pieces.photo_groups import Photo
+from pairing.pieces.reading import read_photo
+from tests.photos.drawing import Gray, picture, reportlab_modules, turned
+
+CARD = "9590940212345678901239"
+LABEL = "70191640000008004105"  # public record, retail label
+OTHER = "70191640000008004112"
+X_PX = 3
+
+
+def other_bars(kind: str) -> Gray:
+    """Bars of another symbology that say another number, 18 X high."""
+    text = f"A{OTHER}B" if kind == "Codabar" else OTHER
+    made = zxingcpp.create_barcode(text, getattr(zxingcpp.BarcodeFormat, kind))
+    drawn = np.array(zxingcpp.write_barcode_to_image(made, scale=1))
+    row = np.repeat(drawn[drawn.shape[0] // 2], 2)
+    return np.repeat(row[None], 18 * X_PX, axis=0)
+
+
+def torn() -> Gray:
+    bars = picture(reportlab_modules(OTHER), x_px=X_PX, height_px=18 * X_PX, quiet_modules=0)
+    bars[:, 190:250] = 255
+    return bars
+
+
+def card_with(strip: Gray, path: Path) -> Photo:
+    """A card: its own bars, and 20 X below them the box with the strip and the label's number."""
+    paper = np.full((900, 1100), 245, np.uint8)
+    own = picture(reportlab_modules(CARD), x_px=X_PX, height_px=34 * X_PX, quiet_modules=0)
+    paper[200 : 200 + own.shape[0], 220 : 220 + own.shape[1]] = own
+    cv2.rectangle(paper, (190, 375), (820, 525), 60, 2)
+    if strip.size:
+        at = 455 - strip.shape[1] // 2
+        paper[395 : 395 + strip.shape[0], at : at + strip.shape[1]] = strip
+    words = " ".join(LABEL[i : i + 4] for i in range(0, 20, 4))
+    cv2.putText(paper, words, (240, 500), cv2.FONT_HERSHEY_SIMPLEX, 1.1, 30, 2, cv2.LINE_AA)
+    photo = cv2.GaussianBlur(turned(paper, 6), (0, 0), 0.9)
+    cv2.imwrite(str(path), photo)
+    return Photo(path=path, shows=None)
+
+
+def found(photo: Photo) -> list[str]:
+    read = read_photo(photo)
+    assert any(one.number.text == CARD for frame in read.frames for one in frame.readings)
+    return [str(one.code) for frame in read.frames for one in frame.found]
+
+
+@pytest.mark.parametrize("kind", ["Codabar", "ITF", "Code39", "Code93"])
+def test_bars_of_another_symbology_are_not_passed_over(kind: str, tmp_path: Path) -> None:
+    photo = card_with(other_bars(kind), tmp_path / "card.png")
+    assert "box-bars-unread" in found(photo)
+
+
+def test_torn_bars_are_not_passed_over(tmp_path: Path) -> None:
+    assert "box-bars-unread" in found(card_with(torn(), tmp_path / "card.png"))
+
+
+def test_a_box_without_bars_has_none(tmp_path: Path) -> None:
+    bare = np.zeros((0, 0), np.uint8)
+    assert "box-bars-unread" not in found(card_with(bare, tmp_path / "card.png"))

@@ -1,0 +1,123 @@
+"""Single repairs of the wedge, by themselves."""
+
+from __future__ import annotations
+
+import pytest
+
+from pairing.model import GS, TrackingNumber
+from pairing.numbers import is_number
+from pairing.wedge import keypad, layouts, parse_keyed, parse_line, splitting
+from pairing.wedge.questions import LONGEST_LINE
+
+S10 = "EE876543216CA"  # UPU S10-12, Annex A
+OTHER_S10 = "AB123100000IE"  # zint test_code128.c citing UPU S10-12
+PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
+
+
+def codes_of(text: str) -> str:
+    return "".join(f"{ord(char):03d}" for char in text)
+
+
+@pytest.mark.parametrize(
+    ("char", "is_sent"),
+    [("0", True), ("A", True), ("a", True), (GS, True), (" ", True), ("]", True), ("-", True),
+     ("\t", True), ("\u00e9", False), ("#", False), ("\u00b2", False), ("\x00", False)],
+)  # fmt: skip
+def test_what_a_scanner_of_numbers_sends(char: str, is_sent: bool) -> None:
+    assert keypad.is_typed(char) is is_sent
+    line = codes_of("A" * 12 + char)
+    assert keypad.from_codes(line) == ("A" * 12 + char if is_sent else None)
+
+
+def test_fewer_codes_than_the_shortest_number_are_digits() -> None:
+    assert keypad.from_codes(codes_of("A" * 13)) == "A" * 13
+    assert keypad.from_codes(codes_of("A" * 12)) is None
+    assert keypad.from_codes(codes_of("A" * 13) + "1") is None
+    assert keypad.from_codes("") is None
+
+
+def test_every_place_of_a_separator_typed_as_digits() -> None:
+    assert keypad.with_separators("029" + PACKAGE) == (PACKAGE,)
+    routed = "42012345029" + PACKAGE
+    assert keypad.with_separators(routed) == ("42012345" + GS + PACKAGE,)
+    assert set(keypad.with_separators("029" + routed)) == {routed, "42012345" + GS + PACKAGE}
+    nine = "420123456789029" + PACKAGE
+    assert keypad.with_separators(nine) == ("420123456789" + GS + PACKAGE,)
+    assert keypad.with_separators(PACKAGE) == ()
+
+
+def test_numbers_that_ran_together_come_apart_in_the_one_way_there_is() -> None:
+    assert splitting.into_numbers(S10 + OTHER_S10) == (S10, OTHER_S10)
+    assert splitting.into_numbers(S10 + PACKAGE + OTHER_S10) == (S10, PACKAGE, OTHER_S10)
+    assert splitting.into_numbers(S10) is None
+    assert splitting.into_numbers("92748931507708513018050063") is None  # one whole number
+    assert splitting.into_numbers(S10 + "7") is None
+    assert splitting.into_numbers(S10 * 4) == (S10,) * 4
+    assert splitting.into_numbers(S10 * 5) is None
+    assert splitting.into_numbers(S10 * 2, most=1) is None
+
+
+def test_a_text_that_is_said_twice() -> None:
+    assert splitting.half(S10 * 2) == S10
+    assert splitting.half("7" * 26) == "7" * 13
+    assert splitting.half("7" * 24) is None
+    assert splitting.half("7" * 27) is None
+    assert splitting.half(S10 + OTHER_S10) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "is_cut"),
+    [
+        ("EE87654", True),
+        ("EE876543", True),
+        ("EEA76543", False),
+        ("E8765432", False),
+        ("937489", True),
+        ("93748", False),
+        (PACKAGE[:-1], True),
+        (PACKAGE[:18], True),
+        ("9590940258780038231", True),
+        ("7019164000000800410", True),
+        ("701916", True),
+        ("81234567", False),
+        ("12345678", False),
+        ("93748901XYW", False),
+    ],
+)
+def test_a_scan_that_was_cut_short_begins_like_a_number(text: str, is_cut: bool) -> None:
+    assert not is_number(text)
+    (scan,) = parse_line(text)
+    assert ("truncated" in {finding.code for finding in scan.findings}) is is_cut
+
+
+def test_how_long_a_line_is_looked_at() -> None:
+    for parse in (lambda line: parse_line(line)[0], parse_keyed):
+        longest, longer = parse("7" * LONGEST_LINE), parse("7" * (LONGEST_LINE + 1))
+        assert len(longest.raw) == LONGEST_LINE
+        assert len(longer.raw) < 100
+        assert not is_number(longest.text)
+        assert "one line" in longer.number.message  # type: ignore[union-attr]
+
+
+def test_an_identifier_belongs_to_the_first_of_two_that_ran_together() -> None:
+    label = "70191640000008004105"  # state agency records
+    for line, expected in ((label + PACKAGE, (True, True)), (PACKAGE + label, (True, False))):
+        scans = parse_line("]C0" + line)
+        found = [
+            isinstance(scan.number, TrackingNumber)
+            and "convention" not in {one.code for one in scan.number.findings}
+            for scan in scans
+        ]
+        assert tuple(found) == expected
+
+
+def test_a_keyed_s10_number_that_is_wrong_is_not_called_illegible() -> None:
+    for text, is_illegible in (("EE876543217CA", False), ("EE8765432X7CA", True)):
+        codes = {one.code for one in parse_keyed(text).findings}
+        assert ("keyed-illegible" in codes) is is_illegible
+
+
+def test_a_digit_among_the_keys_is_no_azerty() -> None:
+    assert layouts.from_azerty("&\u00e9\"'(-\u00e8_") == "12345678"
+    assert layouts.from_azerty("&\u00e9\"'(-\u00e8") is None
+    assert layouts.from_azerty("&\u00e9\"'(-\u00e8_1") is None
