@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from pairing.photos.barcodes.engines import load_engines
+from tests.kiosk.driving import Browser
 
 ROOT = Path(__file__).resolve().parent.parent
 SHARED = ROOT.parent / "shared"
@@ -52,3 +53,11 @@ def both_decoders() -> None:
     """Skips where one of the two decoders is missing (libzbar0 is not installed)."""
     if load_engines().missing:
         pytest.skip(" ".join(load_engines().missing))
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Chromium, without a screen; started once."""
+    opened = Browser()
+    yield opened
+    opened.close()

@@ -14,7 +14,7 @@ import numpy as np
 from PIL import Image
 
 from pairing.demo.sheet import PX_PER_MM, Pixels, Sheet
-from pairing.demo.table import table_top
+from pairing.demo.tabletop import table_top
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from pairing.demo.cards import CARD_MM, card_sheet
 from pairing.demo.labels import envelope_sheet, label_sheet
 from pairing.demo.scenario import Layout, Piece
 from pairing.demo.sheet import Colour, Sheet
-from pairing.demo.table import TABLES
+from pairing.demo.tabletop import TABLES
 
 _ENVELOPES: tuple[Colour, ...] = ((240, 239, 234), (206, 176, 132), (232, 226, 208))
 _MARGIN_MM = 7.0

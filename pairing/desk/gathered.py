@@ -14,8 +14,10 @@ class Gathered:
     """readings: in their order. found: what is to be said of the piece. suggested: for a
     doubted scan, the text that it would be if its question were answered with yes. sides: those
     read beyond doubt. last_line: the last scan as it came. has_beside: whether more is known
-    than was read, such as a date. is_lenient: a refused scan may be of whatever comes next, as
-    long as nothing else is known; so it is with a returned card, whose next scan is its own."""
+    than was read, such as a date. is_strip_refused: the strip was announced too early, so that the
+    next scan may be the strip's though it looks like the label's. is_lenient: a refused scan may
+    be of whatever comes next, as long as nothing else is known; so it is with a returned card,
+    whose next scan is its own."""
 
     is_lenient: bool = False
     readings: list[Reading] = field(default_factory=list)
@@ -25,6 +27,7 @@ class Gathered:
     last_line: str = ""
     strip_is_next: bool = False
     has_beside: bool = False
+    is_strip_refused: bool = False
 
     @property
     def is_empty(self) -> bool:

@@ -143,7 +143,7 @@ class InHand:
         """Take the scan of the strip in the box; with an empty text the next scan is it."""
         before = self.first_missing_before_box()
         if before is not None:
-            self._read.strip_is_next = False
+            self._read.strip_is_next, self._read.is_strip_refused = False, True
             return Taken(remarks=(Remark(code=Say.STRIP_TOO_EARLY, side=before),))
         self._read.strip_is_next = not text.strip()
         if self._read.strip_is_next:
@@ -245,6 +245,10 @@ class InHand:
 
     def _refusal(self, reading: Reading) -> Remark | None:
         """Why a scan is not taken at all, if it is not."""
+        is_scan = reading.how is not How.KEYED
+        if self._read.is_strip_refused and reading.side is Side.LABEL and is_scan:
+            self._read.is_strip_refused = False
+            return Remark(code=Say.STRIP_OR_LABEL)
         if reading.side is Side.CARD and self._rules.is_box_last and self._has_box_alone():
             return Remark(code=Say.CARD_TOO_LATE)
         if self._is_of_no_side(reading) and isinstance(reading.number, TrackingNumber):

@@ -13,6 +13,8 @@ _PHRASES = {
     Say.STRIP_TOO_EARLY: "Scan the {side} of this piece first, then the strip.",
     Say.STRIP_TOO_SOON: "That scan came sooner than a piece can be turned over. If it was the "
     "strip in the box, scan it once more.",
+    Say.STRIP_OR_LABEL: "Not counted: was that the label, or the strip in the box? Scan the label "
+    "of this piece once more.",
     Say.STRIP_IS_CARD: "Not counted: that is the card's own barcode, beside the box. Type strip "
     "and scan the strip, or key the box.",
     Say.STRIP_TYPED: "That was typed. Type strip alone and then scan, or key box NUMBER.",

@@ -24,6 +24,7 @@ class Say(StrEnum):
     STRIP_UNCLEAR = "strip-unclear"
     STRIP_TOO_EARLY = "strip-too-early"
     STRIP_TOO_SOON = "strip-too-soon"
+    STRIP_OR_LABEL = "strip-or-label"
     STRIP_IS_CARD = "strip-is-card"
     STRIP_TYPED = "strip-typed"
     BOX_TOO_EARLY = "box-too-early"

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from pairing.compare import CopyError, compare
 from pairing.findings import Code, Finding, Weight
-from pairing.judge import independence, records, sides
+from pairing.judge import independence, known_elsewhere, sides
 from pairing.judge.box import weighing
 from pairing.model import (
     CheckRule,
@@ -45,7 +45,7 @@ def judge(
         is written in a wrong box. Never used to read anything.
     found: what was found while reading, such as two decoders that contradict each other.
     """
-    readings, known_cards = records.with_expected_roles(readings, expected)
+    readings, known_cards = known_elsewhere.with_expected_roles(readings, expected)
     label, card = sides.label(readings), sides.card(readings)
     boxes, shared = _not_the_label(readings)
     box = sides.box(boxes)
@@ -62,8 +62,8 @@ def judge(
     findings += _independence(label, box, found)
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
-    findings += records.against_expected(label.number, card.number, expected)
-    findings += records.against_earlier(label.number, card.number, earlier)
+    findings += known_elsewhere.against_expected(label.number, card.number, expected)
+    findings += known_elsewhere.against_earlier(label.number, card.number, earlier)
     distinct = tuple(dict.fromkeys(findings))
     written = {reading.number.text for reading in box.readings}
     return Judgement(

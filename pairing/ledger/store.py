@@ -11,13 +11,13 @@ from typing import Self
 from pairing.findings import Finding
 from pairing.ledger import (
     backup,
+    csv_table,
     erasable,
     exchange,
     heads,
     proof,
     queries,
     startup,
-    table,
     verification,
     watermark,
 )
@@ -218,7 +218,7 @@ class Ledger:
 
     def export_csv(self) -> Iterator[str]:
         """CSV; see `table`."""
-        return table.rows(self.entries())
+        return csv_table.rows(self.entries())
 
     def import_lines(self, source: Iterable[bytes], *, where: str) -> int:
         """Bring in exported JSON Lines; how many entries were new. All or nothing."""
@@ -228,7 +228,7 @@ class Ledger:
     def import_csv(self, source: Iterable[str], *, where: str) -> int:
         """Bring in an exported CSV (text opened with newline=""); how many were new."""
         return exchange.bring_in(
-            self._database, table.entries_of(source, where=where), source=where
+            self._database, csv_table.entries_of(source, where=where), source=where
         )
 
     def back_up(self, target: Path, *, progress: Callable[[int, int], None] | None = None) -> None:

@@ -28,8 +28,10 @@ from pairing.photos.written import (
 )
 from pairing.photos.written.form import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
+from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.known_form import form_of, look_in_form
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
+from pairing.pieces.strips import refused_strip, why_not_strip
 
 _FEWEST_BY_SHAPE = 10
 """Of several ruled fields the one with so many characters holds the number: a date has 8, the
@@ -68,9 +70,13 @@ def look_in_box(
     zone = box_zone(own.symbol.quad)
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)
     if strip is not None:
+        if (reason := why_not_strip(frame.gray, strip)) is not None:
+            return refused_strip(frame, placed, zone, reason, is_by_shape=False)
         return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=False))
-    reading = read_box(frame.gray, own.symbol.quad, shared_reader())
-    return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=zone))
+    number = next(one.reading.number.text for one in placed if one.standing is own)
+    reading = read_unknown(frame.gray, own.symbol.quad, number, shared_reader())
+    box = reading.used[0].quad() if reading.used else zone
+    return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=box))
 
 
 def _off_box(frame: Frame, one: Placed, own: cards.Standing) -> Placed:
@@ -123,6 +129,8 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
     strips = [one for one in placed if one.is_strip and _is_beside(one, ruled)]
     if len(strips) == 1:
         (strip,) = strips
+        if (reason := why_not_strip(frame.gray, strip)) is not None:
+            return refused_strip(frame, placed, _around(strip), reason, is_by_shape=True)
         moved = replace(strip.reading, side=Side.BOX)
         return Looked(
             readings=tuple(moved if one is strip.reading else one for one in readings),

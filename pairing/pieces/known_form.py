@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
-from pairing.model import Quad, Reading, Role, Side, TrackingNumber
+from pairing.model import Quad, Role, Side, TrackingNumber
 from pairing.numbers.recognition import family
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
@@ -19,17 +19,14 @@ from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.plane import corners_of, mapped, quad_of, rectangle
-from pairing.photos.written.region import Region, content_of
-from pairing.photos.written.strokes import is_struck_over
+from pairing.photos.written.plane import mapped, quad_of, rectangle
+from pairing.photos.written.region import Region
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
+from pairing.pieces.strips import refused_strip, why_not_strip
 
 _BARS_SLACK_MM = 8.0
 """A card's own bars lie so near to where they lie on the empty card."""
 _BOX_SLACK_MM = 1.5
-_QUIET_MM, _OVER_MM, _UNDER_MM = 5.0, 3.0, 5.5
-"""A strip around its bars: at the sides, above, and below with its print. Common practice, no
-source."""
 _LENGTH_SLACK = 1
 """A number with a digit too many or too few is still one, and a wrong one."""
 
@@ -75,38 +72,11 @@ def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were lo
     is_by_shape: bool,
 ) -> Looked:
     """A strip whose bars were read, unless something was written over it or beside it."""
-    bars = strip.standing.symbol.quad
-    corners, long_mm = _strip_corners(region, bars)
-    content = content_of(region, strip=corners)
-    reason = None
-    if content.rows or content.left_over:
-        reason = Unread.OTHER_WRITING
-    elif is_struck_over(frame.gray, bars, long_mm):
-        reason = Unread.STRUCK
-    if reason is None:
-        what = strip_print(frame, strip, box, is_by_shape=is_by_shape)
-        return Looked(readings=tuple(one.reading for one in placed), seen=what)
-    nothing = BoxReading(line=None, reason=reason, lines=(), used=())
-    what = seen(nothing, source=source_of(frame), box=box, is_by_shape=is_by_shape, has_bars=True)
-    return Looked(readings=tuple(_unplaced(one) for one in placed), seen=what)
-
-
-def _unplaced(one: Placed) -> Reading:
-    is_strip = one.reading.side is Side.BOX
-    return replace(one.reading, side=Side.UNPLACED) if is_strip else one.reading
-
-
-def _strip_corners(region: Region, bars: Quad) -> tuple[NDArray[np.float64], float]:
-    """The strip in the region's plane, px, and the length of its bars, mm."""
-    from pairing.photos.written.plane import PX_PER_MM  # noqa: PLC0415
-
-    flat = region.plane.place(corners_of(bars)) / PX_PER_MM
-    along = (flat[1] - flat[0]) / max(1e-6, float(np.linalg.norm(flat[1] - flat[0])))
-    down = (flat[3] - flat[0]) / max(1e-6, float(np.linalg.norm(flat[3] - flat[0])))
-    moves = ((-_QUIET_MM, -_OVER_MM), (_QUIET_MM, -_OVER_MM), (_QUIET_MM, _UNDER_MM),
-             (-_QUIET_MM, _UNDER_MM))  # fmt: skip
-    corners = [at + x * along + y * down for at, (x, y) in zip(flat, moves, strict=True)]
-    return np.stack(corners) * PX_PER_MM, float(np.linalg.norm(flat[1] - flat[0]))
+    reason = why_not_strip(frame.gray, strip, region)
+    if reason is not None:
+        return refused_strip(frame, placed, box, reason, is_by_shape=is_by_shape)
+    what = strip_print(frame, strip, box, is_by_shape=is_by_shape)
+    return Looked(readings=tuple(one.reading for one in placed), seen=what)
 
 
 def _of_family(reading: BoxReading, match: Match) -> BoxReading:

@@ -5,7 +5,6 @@ What is shown is held against the rows; access against axe-core's rules (Deque; 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,13 +18,6 @@ from tests.audit.making import lot, on_other_photos, report_job, row, take_back,
 from tests.kiosk.driving import Browser, Tab
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    opened = Browser()
-    yield opened
-    opened.close()
 
 
 def reported(folder: Path, found: list[Any]) -> str:

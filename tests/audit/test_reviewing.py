@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import msgspec
-import pytest
 
 from pairing.audit.reports import outcome
 from pairing.audit.run import review
@@ -15,13 +13,6 @@ from pairing.audit.run.rows import Row, RowReview
 from pairing.photos.pool import Pool
 from tests.audit.making import on_other_photos, report_job, row, with_rows
 from tests.kiosk.driving import Browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    one = Browser()
-    yield one
-    one.close()
 
 
 def report(folder: Path, found: list[Row]) -> str:

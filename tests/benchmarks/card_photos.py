@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pairing.demo.camera import Placed, Shot, _place, _view, photograph
 from pairing.demo.sheet import PX_PER_MM, Sheet
-from pairing.demo.table import TABLES
+from pairing.demo.tabletop import TABLES
 from tests.benchmarks.designs import DESIGNS, Rect
 from tests.benchmarks.drawn_cards import blank, card_number
 

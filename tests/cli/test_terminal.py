@@ -66,6 +66,7 @@ def test_a_box_that_was_scanned_or_pasted_is_not_keyed(desk: Terminal) -> None:
 
 def test_the_strip_is_scanned_after_its_word(desk: Terminal) -> None:
     assert "Scan the label of this piece first" in desk.type("strip")
+    assert "was that the label" in desk.scan(PACKAGE)
     desk.scan(PACKAGE)
     desk.scan(CARD)
     assert "Scan the strip" in desk.type("strip")

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from pairing.demo import MANIFEST, PIECES, BoxBy, draw_pieces
+from pairing.demo import MANIFEST, PIECES, BoxBy, Row, draw_pieces
 from pairing.demo.__main__ import main
 from pairing.demo.hand import HANDS, write_line
 from pairing.demo.labels import label_sheet
@@ -18,26 +18,37 @@ from pairing.demo.sheet import PX_PER_MM, bar_modules
 from pairing.errors import OutputRefused
 
 
-def test_same_seed_same_bytes_whatever_else_is_drawn(tmp_path: Path) -> None:
-    rows = draw_pieces(tmp_path / "a", names=("0003", "0032"))
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, tuple[Row, ...]]:
+    """Two pieces, drawn together."""
+    folder = tmp_path_factory.mktemp("drawn")
+    return folder, tuple(draw_pieces(folder, names=("0003", "0032")))
+
+
+def test_same_seed_same_bytes_whatever_else_is_drawn(
+    tmp_path: Path, drawn: tuple[Path, tuple[Row, ...]]
+) -> None:
+    folder, rows = drawn
     draw_pieces(tmp_path / "b", names=("0032",))
     draw_pieces(tmp_path / "c", names=("0003",))
     assert [row.piece for row in rows] == ["0003", "0032"]
     for name in (*rows[0].photos, *rows[1].photos):
         again = tmp_path / ("c" if name.startswith("0003") else "b") / name
-        assert (tmp_path / "a" / name).read_bytes() == again.read_bytes()
+        assert (folder / name).read_bytes() == again.read_bytes()
         with Image.open(again) as photo:
             photo.load()
             assert photo.format == "JPEG"
             assert min(photo.size) > 700
-    assert len((tmp_path / "a" / MANIFEST).read_text(encoding="utf-8").splitlines()) == 3
+    assert len((folder / MANIFEST).read_text(encoding="utf-8").splitlines()) == 3
 
 
-def test_another_seed_makes_another_photo(tmp_path: Path) -> None:
-    draw_pieces(tmp_path / "a", seed=1, names=("0030",))
-    draw_pieces(tmp_path / "b", seed=2, names=("0030",))
-    name = "0030-card.jpg"
-    assert (tmp_path / "a" / name).read_bytes() != (tmp_path / "b" / name).read_bytes()
+def test_another_seed_makes_another_photo(
+    tmp_path: Path, drawn: tuple[Path, tuple[Row, ...]]
+) -> None:
+    folder, (_, row) = drawn
+    draw_pieces(tmp_path, seed=2, names=(row.piece,))
+    for name in row.photos:
+        assert (folder / name).read_bytes() != (tmp_path / name).read_bytes()
 
 
 def test_a_folder_that_is_a_file_is_refused(tmp_path: Path) -> None:

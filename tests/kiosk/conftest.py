@@ -20,7 +20,6 @@ from starlette.testclient import TestClient
 from pairing.desk import session
 from pairing.kiosk import Settings, create_app
 from pairing.ledger import Ledger
-from tests.kiosk.driving import Browser, chromium
 from tests.kiosk.making import SECRETS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -152,12 +151,3 @@ def make_service(tmp_path: Path) -> Iterator[Callable[..., Service]]:
     yield start
     for one in made:
         one.kill()
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Chromium, without a screen."""
-    chromium()
-    opened = Browser()
-    yield opened
-    opened.close()

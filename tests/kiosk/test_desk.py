@@ -169,6 +169,7 @@ def test_the_strip_is_announced_and_can_be_taken_back(page: Page) -> None:
     assert not too_early["strip_next"]
     assert [one["code"] for one in too_early["remarks"]] == ["strip-too-early"]
     page.enter("scan", LABEL)
+    page.enter("scan", LABEL)
     page.enter("scan", CARD)
     assert page.enter("strip")["strip_next"]
     assert not page.enter("strip")["strip_next"]

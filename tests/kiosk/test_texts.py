@@ -80,9 +80,9 @@ def test_what_stops_a_piece_has_a_sentence_in_each_language() -> None:
 
 
 OF_THE_KIOSK = {
-    "box-too-early", "busy", "card-too-late", "double-read-asked", "known-sealed", "known-stopped",
-    "malformed", "recorded", "refused", "scanned-on",
-    "starts-anew", "starts-over", "strip-is-card", "strip-next", "strip-too-early",
+    "box-too-early", "busy", "card-too-late", "double-read-asked", "known-sealed",
+    "known-stopped", "malformed", "recorded", "refused", "scanned-on", "starts-anew",
+    "starts-over", "strip-is-card", "strip-next", "strip-or-label", "strip-too-early",
     "strip-too-soon", "too-long", "voided",
 }  # fmt: skip
 """Texts under "findings" that are no finding's: refusals and remarks of the page."""
@@ -90,6 +90,7 @@ OF_THE_KIOSK = {
 OF_THE_TERMINAL = set(Say) - {
     Say.BOX_TOO_EARLY, Say.CARD_TOO_LATE, Say.DOUBLE_READ, Say.DOUBLE_READ_ASKED, Say.RECORDED,
     Say.SEALED_BEFORE, Say.STARTED_OVER, Say.STOPPED_BEFORE, Say.STRIP_NEXT, Say.STRIP_IS_CARD,
+    Say.STRIP_OR_LABEL,
     Say.STRIP_TOO_EARLY, Say.STRIP_TOO_SOON, Say.STRIP_UNCLEAR, Say.LABEL_UNCONFIRMED,
 }  # fmt: skip
 """Remarks that come of typed words, or of holding a stopped piece, which the page does itself."""

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from pairing.errors import TableUnusable
 from pairing.findings import Weight
 from pairing.ledger import Entry, Kind
+from pairing.ledger.csv_table import entries_of, rows
 from pairing.ledger.entries import (
     COLUMNS,
     RecordedFinding,
@@ -22,7 +23,6 @@ from pairing.ledger.entries import (
     found_by,
     members,
 )
-from pairing.ledger.table import entries_of, rows
 from pairing.model import Verdict
 from tests.ledger.making import card, label, pair
 from tests.ledger.strategies import entries, numbers

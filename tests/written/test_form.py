@@ -13,6 +13,7 @@ from pairing.model import How, Quad, Reading, Side, Symbol
 from pairing.numbers import identify
 from pairing.photos.barcodes.card import Standing
 from pairing.photos.files import Frame, frames
+from pairing.photos.forms import folder
 from pairing.photos.written import line_under
 from pairing.photos.written.form import fields, is_within
 from pairing.pieces.card_box import look_in_box
@@ -69,7 +70,11 @@ def test_a_sheet_that_bears_a_label_is_no_card() -> None:
     assert looked.seen is None
 
 
-def test_an_unnamed_photo_without_its_label_is_not_taken_for_the_card() -> None:
+def test_an_unnamed_photo_without_its_label_is_not_taken_for_the_card(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Unless its form is known."""
+    monkeypatch.setattr(folder, "BUILT_IN", tmp_path)
     frame = frame_of("0011-card.jpg")
     assert look_in_box(frame, [], None, shows=None).seen is None
 

@@ -16,7 +16,7 @@ from pairing.photos.forms.definition import PX_PER_MM, Form
 
 Floats = NDArray[np.float64]
 
-_INDEX_PX_PER_MM = 3.5
+_INDEX_PX_PER_MM = 3.0
 """At this scale features are taken. The detector doubles the picture first."""
 _FEATURES = 450
 _RATIO = 0.86

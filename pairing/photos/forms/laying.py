@@ -90,7 +90,7 @@ def _aligned(
     template = cv2.GaussianBlur(here.astype(np.float32), (0, 0), 0.25 * scale)
     picture = cv2.GaussianBlur(np.minimum(there, most).astype(np.float32), (0, 0), 0.25 * scale)
     warp = np.eye(3 if motion == cv2.MOTION_HOMOGRAPHY else 2, 3, dtype=np.float32)
-    stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 25, 1e-4)
+    stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 15, 1e-3)
     try:
         _, found = cv2.findTransformECC(template, picture, warp, motion, stop, mask, 1)
     except cv2.error:  # it did not come to an end

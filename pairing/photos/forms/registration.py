@@ -18,8 +18,8 @@ from pairing.photos.written.plane import mapped, rectangle
 
 Floats = NDArray[np.float64]
 
-_PHOTO_FEATURES = 900
-_PHOTO_PX = 750
+_PHOTO_FEATURES = 700
+_PHOTO_PX = 560
 """The photo's longer side at most, px, when features are looked for."""
 _LEAST_INLIERS = 10
 _MOST_TRIED = 3

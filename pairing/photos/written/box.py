@@ -15,9 +15,9 @@ from pairing.photos.written.frame import Mark
 from pairing.photos.written.lines import Line, cut_line, lines_in_box
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
-from pairing.photos.written.region import Region, content_of, leaves
+from pairing.photos.written.region import Content, Region, content_of, leaves
 from pairing.photos.written.rows import tall_of
-from pairing.photos.written.strokes import longest_stroke
+from pairing.photos.written.strokes import BARRED, barred_marks, longest_stroke
 
 FEWEST = 6
 """Fewer characters are no number (`judge.verdict.FEWEST_DIGITS`)."""
@@ -82,9 +82,24 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
     if any(stroke.is_through(is_print=is_print) for stroke in strokes):
         return none(Unread.STRUCK)
+    if len(lines) == 1 and is_digit_struck(lines[0], content, reading.line):
+        return none(Unread.STRUCK)
     if len(lines) == 1 and not is_all_read(lines[0], content.rows[0], reading.line):
         return none(Unread.OTHER_WRITING)
     return reading
+
+
+def is_digit_struck(line: Line, content: Content, read: WrittenLine) -> bool:
+    """Whether a stroke goes through a digit from side to side that has none of its own."""
+    if not read.best.isdigit():
+        return False
+    middles = np.array([(a + b) / 2 for a, b in read.spans_px])
+    first, scale = line.row_px
+    for left, _, wide, _ in barred_marks(content.ink, content.rows[0]):
+        nearest = int(np.abs(middles - (left + wide / 2 - first) / scale).argmin())
+        if read.best[nearest] not in BARRED:
+            return True
+    return False
 
 
 def is_all_read(line: Line, row: Sequence[Mark], read: WrittenLine) -> bool:
@@ -93,6 +108,9 @@ def is_all_read(line: Line, row: Sequence[Mark], read: WrittenLine) -> bool:
     middles = np.array([(a + b) / 2 for a, b in read.spans_px])
     if len(middles) < 2:
         return False
+    if not read.best.isdigit():
+        # The network tells an S10 number's letters at the line's ends, wherever they are written.
+        return True
     pitch = float(np.median(np.diff(middles)))
     first, scale = line.row_px
     for left, _, wide, high in row:

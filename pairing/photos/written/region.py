@@ -79,14 +79,6 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     left_over += _dotted(sorted_out.dots, rows)
     left_over += [m for at, m in sorted_out.thin if _crosses(m, sorted_out.labels == at, rows)]
     rows = [_run_on(row, sorted_out.beyond) for row in rows]
-    high_px, wide_px = grey.shape
-    is_cut = any(
-        min(m[0], m[1]) < _EDGE_PX
-        or m[0] + m[2] > wide_px - _EDGE_PX
-        or m[1] + m[3] > high_px - _EDGE_PX
-        for row in rows
-        for m in row
-    )
     every = [m for _, m in (*sorted_out.marks, *sorted_out.thin)]
     bars = [m for m in every if m[3] > 5 * m[2] and m[3] > _BAR_MM * PX_PER_MM]
     return Content(
@@ -95,8 +87,17 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         rows=tuple(rows),
         left_over=tuple(left_over),
         painted=hidden,
-        is_cut=is_cut,
+        is_cut=any(is_cut(row, ink) for row in rows),
         has_bars=len(bars) >= _FEWEST_BARS,
+    )
+
+
+def is_cut(row: list[Mark], ink: NDArray[np.uint8]) -> bool:
+    """Whether a line runs into the edge of its plane."""
+    high, wide = ink.shape
+    return any(
+        min(m[0], m[1]) < _EDGE_PX or m[0] + m[2] > wide - _EDGE_PX or m[1] + m[3] > high - _EDGE_PX
+        for m in row
     )
 
 

@@ -72,6 +72,8 @@ def longest_stroke(grey: NDArray[np.uint8], ink: NDArray[np.uint8], row: list[Ma
     inked = cv2.warpAffine(ink, matrix, size, flags=flags) > 110
     along = _passable(np.asarray(level, np.uint8), inked)
     upright = _passable(np.ascontiguousarray(level.T), np.ascontiguousarray(inked.T))
+    # A box's side, or the card's edge, stands beside the line, not in it.
+    beside = round(0.75 * _TALL_PX)
     middle, reach = along.shape[0] // 2, round(_BAND * _TALL_PX)
     band = along[middle - reach : middle + reach + 1]
     straight, (x, y, wide, high) = _straightest(band)
@@ -79,7 +81,7 @@ def longest_stroke(grey: NDArray[np.uint8], ink: NDArray[np.uint8], row: list[Ma
     return Stroke(
         straight=straight / _TALL_PX,
         wavy=_longest(band[None])[0] / _TALL_PX,
-        steep=_longest(upright[None])[0] / _TALL_PX,
+        steep=_longest(upright[None, beside:-beside])[0] / _TALL_PX,
         place=(float(corner[0]), float(corner[1]), wide * step, high * step),
     )
 
@@ -180,3 +182,46 @@ def is_struck_over(photo: NDArray[np.uint8], bars: Quad, long_mm: float) -> bool
     passable = np.where(is_space, thick, thick[:, left] & thick[:, right])
     longest, _ = _longest(passable[None])
     return longest > _LONG_OVER_BARS * _BARS_WIDE_PX
+
+
+_CHARACTER = (0.6, 1.5)
+"""Height and width of a mark that is one character, in the line's height."""
+_END = 0.14
+"""A stroke sticks out of a character on both sides by so much of the line's height."""
+_BAND_END, _MIDDLE = 0.3, (0.25, 0.8)
+_MOST_LEAN = 0.4
+_STROKE_PX = 2
+_GOES_THROUGH = 0.9
+BARRED = frozenset("47")
+"""Digits with a stroke of their own from side to side."""
+
+
+def barred_marks(ink: NDArray[np.uint8], row: list[Mark]) -> list[Mark]:
+    """Marks of one character through which a stroke goes from side to side, as in a 4, and
+    sticks out at both: a digit that has no such stroke was struck out by it."""
+    tall = tall_of(row)
+    return [mark for mark in row if _is_barred(ink, mark, tall)]
+
+
+def _is_barred(ink: NDArray[np.uint8], mark: Mark, tall: float) -> bool:
+    x, y, wide, high = (int(v) for v in mark)
+    low, most = _CHARACTER[0] * tall, _CHARACTER[1] * tall
+    if not (low < high < most and low < wide < most):
+        return False
+    part = ink[y : y + high, x : x + wide] > 0
+    end = max(2, round(_END * tall))
+    left = np.flatnonzero(part[:, :end].any(1))
+    right = np.flatnonzero(part[:, -end:].any(1))
+    if not len(left) or not len(right) or max(np.ptp(left), np.ptp(right)) > _BAND_END * tall:
+        return False
+    start, stop = float(left.mean()), float(right.mean())
+    is_middle = all(_MIDDLE[0] < at / high < _MIDDLE[1] for at in (start, stop))
+    if not is_middle or abs(start - stop) > _MOST_LEAN * wide:
+        return False
+    columns = np.linspace(0, wide - 1, 24).astype(int)
+    rows = np.linspace(start, stop, 24).astype(int)
+    inked = [
+        part[max(0, at - _STROKE_PX) : at + _STROKE_PX + 1, column].any()
+        for at, column in zip(rows, columns, strict=True)
+    ]
+    return float(np.mean(inked)) > _GOES_THROUGH

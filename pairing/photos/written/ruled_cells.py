@@ -1,0 +1,208 @@
+"""Where a number could be written on a card of no known form: cells that rules enclose, laid
+flat by their own four corners, and the paper around the card's own bars.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos.written.frame import ink_of
+from pairing.photos.written.plane import (
+    PX_PER_MM,
+    corners_of,
+    homography,
+    laid_flat,
+    mapped,
+    rectangle,
+)
+from pairing.photos.written.region import Region
+
+Corners = NDArray[np.float64]
+
+_LONG_PX = 1700
+"""The photo is looked at no larger than this: a rule of 0.2 mm on a card of 180 mm has 1.8 px."""
+_INK = 14
+"""By how many grey levels a rule is darker than the paper around it."""
+_BARS_MM = 52.0
+_WIDE_MM, _HIGH_MM = (34.0, 130.0), (5.0, 30.0)
+"""A cell that a number of 13 to 22 digits is written in. Common practice, no source: digits of
+2.5 to 8 mm."""
+_CELL_MM = 75.0
+"""Without bars to measure by, a cell is taken to be so wide."""
+_CORNER_OFF = 0.035
+"""Of the cell's circumference its corners lie off its outline at most."""
+_FILLED = 0.86
+_MARGIN_MM, _RULE_MM = 3.0, 0.5
+_RULE_PX = 61
+_OWN_MM = 5.5
+"""Under, or over, a card's bars its own number is printed."""
+_AROUND_MM = (-30.0, 112.0)
+_BELOW_MM = (0.0, 44.0)
+_BESIDE_MM, _BESIDE_HIGH_MM = (4.0, 112.0), (-9.0, 12.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """A cell of the card. corners: (4, 2), px of the photo, in reading direction. px_per_mm:
+    about, in its middle."""
+
+    corners: Corners
+    px_per_mm: float
+
+
+def cells(photo: NDArray[np.uint8], bars: Quad | None) -> tuple[Cell, ...]:
+    """The cells that could hold the number, the right way up as far as the card's own bars tell;
+    without them, or with bars across, both ways. photo: grey (h, w) uint8."""
+    small = min(1.0, _LONG_PX / max(photo.shape))
+    grey = np.asarray(cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA))
+    found: list[Cell] = []
+    for outline in _holes(np.asarray(grey, np.uint8)):
+        corners = _four_corners(outline)
+        if corners is None:
+            continue
+        corners = _read_along(corners / small)
+        long, low = _sides(corners)
+        px_per_mm = long / _CELL_MM if bars is None else _length(bars) / _BARS_MM
+        is_sized = _WIDE_MM[0] < long / px_per_mm < _WIDE_MM[1]
+        if not is_sized or not _HIGH_MM[0] < low / px_per_mm < _HIGH_MM[1]:
+            continue
+        found += [Cell(corners=one, px_per_mm=px_per_mm) for one in _ways(corners, bars)]
+    return tuple(found)
+
+
+def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
+    """The cell laid flat, its rules known as the form's own."""
+    long, low = _sides(cell.corners)
+    scale = PX_PER_MM / cell.px_per_mm
+    margin = _MARGIN_MM * PX_PER_MM
+    wide, high = long * scale, low * scale
+    box = rectangle(margin, margin, wide, high)
+    to_photo = homography(box, cell.corners)
+    size = (round(wide + 2 * margin), round(high + 2 * margin))
+    plane = laid_flat(photo, to_photo, size)
+    band = np.zeros(plane.grey.shape, np.uint8)
+    thick = round(2 * _RULE_MM * PX_PER_MM)
+    # The rules of the cells beside it, too: a side may run on beyond its corner.
+    for at in (0, 2):
+        y, x = round(box[at, 1]), round(box[at, 0])
+        cv2.line(band, (0, y), (size[0], y), (255,), thick)
+        cv2.line(band, (x, 0), (x, size[1]), (255,), thick)
+    return Region(plane=plane, box=box, printed=_rules(ink_of(plane.grey)) & band)
+
+
+def _rules(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Long straight lines, a little aslant too."""
+    across = cv2.dilate(ink, np.ones((3, 1), np.uint8))
+    across = cv2.morphologyEx(across, cv2.MORPH_OPEN, np.ones((1, _RULE_PX), np.uint8))
+    upright = cv2.dilate(ink, np.ones((1, 3), np.uint8))
+    upright = cv2.morphologyEx(upright, cv2.MORPH_OPEN, np.ones((_RULE_PX, 1), np.uint8))
+    is_rule = (np.asarray(across) > 0) | (np.asarray(upright) > 0)
+    return np.where(is_rule, ink, np.uint8(0))
+
+
+def open_regions(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:
+    """The paper under the card's own bars, and beside them, without the number printed there."""
+    corners = corners_of(bars)
+    long, low = _sides(corners)
+    high_mm = _BARS_MM * low / max(long, 1.0)
+    flat = rectangle(0.0, 0.0, _BARS_MM, high_mm)
+    to_photo = homography(flat, corners)
+    foot = high_mm + _OWN_MM
+    places = (
+        (_AROUND_MM[0], foot + _BELOW_MM[0], _AROUND_MM[1], foot + _BELOW_MM[1]),
+        (_BARS_MM + _BESIDE_MM[0], _BESIDE_HIGH_MM[0], _BARS_MM + _BESIDE_MM[1],
+         high_mm + _BESIDE_HIGH_MM[1]),
+    )  # fmt: skip
+    return tuple(_open(photo, to_photo, place) for place in places)
+
+
+def _open(
+    photo: NDArray[np.uint8], to_photo: NDArray[np.float64], mm: tuple[float, float, float, float]
+) -> Region:
+    left, top, right, foot = mm
+    from_px = np.array([[1 / PX_PER_MM, 0, left], [0, 1 / PX_PER_MM, top], [0, 0, 1.0]])
+    size = (round((right - left) * PX_PER_MM), round((foot - top) * PX_PER_MM))
+    plane = laid_flat(photo, to_photo @ from_px, size)
+    inner = rectangle(2.0, 2.0, size[0] - 4.0, size[1] - 4.0)
+    nothing = np.zeros(plane.grey.shape, np.uint8)
+    return Region(plane=plane, box=inner, printed=nothing)
+
+
+def _holes(grey: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
+    """Outlines of what rules enclose, px."""
+    paper = cv2.medianBlur(cv2.resize(grey, None, fx=0.25, fy=0.25), 9)
+    paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    drop = cv2.subtract(paper, cv2.GaussianBlur(grey, (0, 0), 0.8))
+    ink = np.where(drop > _INK, np.uint8(255), np.uint8(0))
+    # A rule that a pen or the light broke by a hair still encloses.
+    ink = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    outlines, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    parents = [] if tree is None else tree[0][:, 3]
+    least = 0.02 * max(grey.shape)
+    return [
+        np.asarray(outline, np.int32)
+        for outline, parent in zip(outlines, parents, strict=True)
+        if parent >= 0 and len(outline) >= 4 and max(cv2.boundingRect(outline)[2:]) > 4 * least
+    ]
+
+
+def _four_corners(outline: NDArray[np.int32]) -> Corners | None:
+    """The corners of an outline that is a quadrilateral, but for what writing cuts from it."""
+    hull = cv2.convexHull(outline)
+    round_px = cv2.arcLength(hull, True)
+    found = cv2.approxPolyDP(hull, _CORNER_OFF * round_px, True).reshape(-1, 2)
+    if len(found) != 4:
+        return None
+    area = cv2.contourArea(found.astype(np.float32))
+    if cv2.contourArea(outline) < _FILLED * area * 0.9 or area < 50:
+        return None
+    return np.asarray(found, np.float64)
+
+
+def _read_along(corners: Corners) -> Corners:
+    """The same corners clockwise, the first side a long one that leads to the right."""
+    middle = corners.mean(0)
+    order = np.argsort(np.arctan2(*(corners - middle).T[::-1]))
+    corners = corners[order]
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    first = 0 if sides[0] + sides[2] > sides[1] + sides[3] else 1
+    corners = np.roll(corners, -first, axis=0)
+    if corners[1, 0] < corners[0, 0]:
+        corners = np.roll(corners, -2, axis=0)
+    return corners
+
+
+def _ways(corners: Corners, bars: Quad | None) -> list[Corners]:
+    turned = np.roll(corners, -2, axis=0)
+    if bars is None:
+        return [corners, turned]
+    ends = corners_of(bars)
+    along = ends[1] + ends[2] - ends[0] - ends[3]
+    own = corners[1] - corners[0]
+    cosine = float(along @ own) / max(1e-9, float(np.linalg.norm(along) * np.linalg.norm(own)))
+    if abs(cosine) < 0.5:
+        return [corners, turned]
+    return [corners if cosine > 0 else turned]
+
+
+def _sides(corners: Corners) -> tuple[float, float]:
+    """Mean lengths of the sides along and across."""
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    return float(sides[0] + sides[2]) / 2, float(sides[1] + sides[3]) / 2
+
+
+def _length(bars: Quad) -> float:
+    return max(1.0, _sides(corners_of(bars))[0])
+
+
+def middle_of(region: Region, row: list[tuple[float, float, float, float]]) -> Corners:
+    """A row's middle in the photo, (1, 2)."""
+    left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+    top, foot = min(m[1] for m in row), max(m[1] + m[3] for m in row)
+    at = np.array([((left + right) / 2, (top + foot) / 2)])
+    return mapped(region.plane.to_photo, at)
