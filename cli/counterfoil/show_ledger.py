@@ -13,7 +13,7 @@ from pairing.model import Side
 from pairing.numbers import printed
 
 _HAPPENED = {
-    Kind.PAIRED: "accepted",
+    Kind.PAIRED: "sealed",
     Kind.STOPPED: "stopped",
     Kind.RETURNED: "card came back",
     Kind.VOIDED: "voided",

@@ -74,7 +74,7 @@ def told(text: str, *, head: str = "") -> str:
 def count(day: DayCount) -> str:
     """The day's count in one sentence."""
     return (
-        f"Today: {day.accepted} accepted, {day.here} of them at this desk; "
+        f"Today: {day.accepted} sealed, {day.here} of them at this desk; "
         f"{day.voided} voided; stopped: {day.differs} differed, {day.unread} unread."
     )
 

@@ -83,7 +83,7 @@ def test_list_as_json_lines(filled: Path) -> None:
 def test_show_tells_the_whole_story(filled: Path, number: str) -> None:
     done = call("ledger", "show", number)
     assert done.code == 0
-    order = ["returned: its card came back", "accepted", "card came back: agrees", "2026-03-01"]
+    order = ["returned: its card came back", "sealed", "card came back: agrees", "2026-03-01"]
     places = [done.out.index(text) for text in order]
     assert places == sorted(places)
     assert "clerk 7 at desk 1" in done.out
@@ -107,7 +107,7 @@ def test_show_of_what_stood_in_a_box_and_is_no_number(filled: Path) -> None:
     done = call("ledger", "show", short)
     assert done.code == 0
     assert "no valid number" in done.out
-    assert "No accepted piece bears it." in done.out
+    assert "No sealed piece has it." in done.out
     assert "card came back" in done.out
 
 

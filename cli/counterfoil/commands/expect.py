@@ -110,7 +110,7 @@ def reckoning_lines(reckoning: Reckoning) -> list[str]:
     left, missing = len(reckoning.left), len(reckoning.missing)
     met = reckoning.expected - left - missing
     lines = [
-        f"Of {_many(reckoning.expected, 'expected pair')}, {met} accepted, {left} left over, "
+        f"Of {_many(reckoning.expected, 'expected pair')}, {met} sealed, {left} left over, "
         f"{missing} missing."
     ]
     for one in reckoning.missing:

@@ -85,7 +85,7 @@ def command(
 
 def _told(row: Outstanding) -> str:
     piece = row.piece
-    dates = [f"accepted {row.accepted}, {row.days} day{'' if row.days == 1 else 's'} ago"]
+    dates = [f"sealed {row.accepted}, {row.days} day{'' if row.days == 1 else 's'} ago"]
     if row.inquire_by:
         late = " (past)" if row.days > (row.inquire_by - row.accepted).days else ""
         dates.append(f"inquire by {row.inquire_by}{late}")

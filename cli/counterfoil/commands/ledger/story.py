@@ -78,7 +78,7 @@ def _told(
     title = "no valid number" if isinstance(found, Rejection) else found.family.title
     yield f"{click.style(show_ledger.number(story.number), bold=True)}  ({title})"
     if not story.pieces:
-        yield show.paragraph("No accepted piece bears it.", head="piece")
+        yield show.paragraph("No sealed piece has it.", head="piece")
     for piece in story.pieces:
         yield show_ledger.piece_block(piece)
     for one in story.expected:
