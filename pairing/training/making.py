@@ -25,7 +25,7 @@ AHEAD = 3
 Batch = tuple[torch.Tensor, ...]
 """Grey pictures (b, 1, 32, 640) uint8, texts (b, MOST) int16, -1 beyond the end; what each line is
 (b,) int8, whether its text is to be read (b,) bool, where it is spoilt (b, STEPS) int8: see
-`writing.Lines`."""
+`drawn_lines.Lines`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,12 +7,13 @@ from dataclasses import replace
 
 import torch
 
+from pairing.training.drawn_lines import Lines
 from pairing.training.glyphs import pick
 from pairing.training.marks import HIGH, WIDE
 from pairing.training.network import STEPS
 from pairing.training.pens import PATCH
 from pairing.training.sorts import ALTERED
-from pairing.training.writing import Lines, Writer
+from pairing.training.writing import Writer
 
 STEP_PX = WIDE // STEPS
 """Columns of the paper for one step of the network."""

@@ -14,14 +14,16 @@ torch = pytest.importorskip("torch", reason="needs PyTorch, the extra [train]")
 from pairing.photos.written import reader as readers  # noqa: E402
 from pairing.training import camera as cameras  # noqa: E402
 from pairing.training import glyphs as all_glyphs  # noqa: E402
+from pairing.training.drawn_lines import Lines  # noqa: E402
 from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
 from pairing.training.making import Order, made  # noqa: E402
 from pairing.training.network import CLASSES, STEPS, Reader  # noqa: E402
+from pairing.training.paper import blurred  # noqa: E402
 from pairing.training.restoring import restored  # noqa: E402
 from pairing.training.sorts import ALTERED, LINE_KINDS, NUMBER, UNTOLD  # noqa: E402
 from pairing.training.sources import CELL_PX, DRAWN, face_fields  # noqa: E402
 from pairing.training.spoiling import Spoiler  # noqa: E402
-from pairing.training.writing import MOST, Lines  # noqa: E402
+from pairing.training.writing import MOST  # noqa: E402
 
 FONTS = Path(__file__).parents[2] / "pairing" / "demo" / "fonts"
 MODEL = Path(readers.__file__).with_name("reader.onnx")
@@ -54,7 +56,7 @@ def test_blurring_is_opencvs(sigma_px: float) -> None:
     photos = _photos(2)
     reach = max(1, int(3 * sigma_px + 0.5))
     kernel = cv2.getGaussianKernel(2 * reach + 1, sigma_px)
-    for mine, photo in zip(cameras._blurred(photos, sigma_px, 0.0), photos, strict=True):
+    for mine, photo in zip(blurred(photos, sigma_px, 0.0), photos, strict=True):
         theirs = cv2.sepFilter2D(photo.numpy(), -1, kernel, kernel, borderType=cv2.BORDER_REPLICATE)
         assert np.abs(mine.numpy() - theirs).max() < 1e-5
 
