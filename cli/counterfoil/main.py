@@ -16,6 +16,7 @@ _COMMANDS = {
     "counter": "The same for a desk's day: each piece recorded before its verdict is shown.",
     "expect": "Load the pairs that another system printed, or name what is missing.",
     "photos": "One verdict for each photographed piece.",
+    "form": "The designs of cards that are known: learn one from a photo, list, check.",
     "audit": "Photographed pieces by the thousand, and what the result is worth.",
     "sample": "How many pieces to check, and which, to know what share is bad.",
     "compare": "Two numbers beside each other: where and how they differ.",

@@ -25,7 +25,7 @@ from pairing.photos.written.rows import tall_of
 from pairing.photos.written.strokes import is_struck_over, longest_stroke
 from pairing.pieces.placed import Looked, Placed, source_of
 
-_QUIET_MM, _OVER_MM, _UNDER_MM = 5.0, 3.0, 5.5
+_QUIET_MM, _OVER_MM, _UNDER_MM = 2.0, 1.2, 4.6
 """A strip around its bars: at the sides, above, and below with its print. Common practice, no
 source."""
 _STRIP_PRINT = 5.0

@@ -14,13 +14,25 @@ from pairing.model import Quad
 from pairing.photos.forms.definition import PX_PER_MM, Form, Polygon, checked
 from pairing.photos.forms.features import Index
 from pairing.photos.forms.registration import registered
-from pairing.photos.written.plane import homography, inverse, laid_flat, mapped, rectangle
+from pairing.photos.written.plane import (
+    corners_of,
+    homography,
+    inverse,
+    laid_flat,
+    mapped,
+    rectangle,
+)
+from pairing.photos.written.ruled_cells import cells
 
 Corners = NDArray[np.float64]
 """(4, 2), px of the first photo, from the card's top left clockwise."""
 
 _BARS_SIDE_MM, _BARS_OVER_MM, _BARS_UNDER_MM = 3.0, 1.0, 5.0
 """Around a card's bars, its own number under them included. Common practice, no source."""
+_BARS_MM, _USUAL_MM = 52.0, 150.0
+"""How long a card's bars are (22 digits at 0.33 mm), and how wide a card is. Common practice, no
+source."""
+_BOX_LONG_MM = (38.0, 120.0)
 _LEAST_SHARE = 0.04
 """A card is at least this much of the photo."""
 _CLOSE = 0.02
@@ -68,9 +80,9 @@ def learned(
     return _averaged(checked(form), photos[1:])
 
 
-def card_corners(photo: NDArray[np.uint8]) -> Corners | None:
-    """The corners of the largest light sheet in a photo, from the top left as seen; None where
-    none is to be made out."""
+def card_corners(photo: NDArray[np.uint8], bars: Quad | None = None) -> Corners | None:
+    """The corners of the largest light sheet in a photo, from the top left as its own bars read,
+    or without them as seen; None where none is to be made out."""
     small = min(1.0, 800 / max(photo.shape))
     grey = cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA)
     grey = cv2.GaussianBlur(grey, (0, 0), 2.0)
@@ -84,7 +96,49 @@ def card_corners(photo: NDArray[np.uint8]) -> Corners | None:
     found = cv2.approxPolyDP(hull, _CLOSE * cv2.arcLength(hull, True), True).reshape(-1, 2)
     if len(found) != 4 or area < _LEAST_SHARE * grey.size or area > 0.97 * grey.size:
         return None
-    return upright(np.asarray(found / small, np.float64))
+    corners = upright(np.asarray(found / small, np.float64))
+    if bars is not None:
+        ends = corners_of(bars)
+        along, own = ends[1] - ends[0], corners[1] - corners[0]
+        if float(along @ own) < -0.5 * float(np.linalg.norm(along) * np.linalg.norm(own)):
+            corners = np.roll(corners, -2, axis=0)
+    return corners
+
+
+def proposed_size(corners: Corners, bars: Quad | None) -> tuple[float, float]:
+    """About how wide and high a card is, mm, measured by its own bars; without them as wide as
+    most are."""
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    wide, high = float(sides[0] + sides[2]) / 2, float(sides[1] + sides[3]) / 2
+    if bars is None:
+        return _USUAL_MM, _USUAL_MM * high / wide
+    ends = corners_of(bars)
+    mm = _BARS_MM / max(1.0, float(np.linalg.norm(ends[1] - ends[0])))
+    return wide * mm, high * mm
+
+
+def proposed_box(
+    photo: NDArray[np.uint8], bars: Quad | None, corners: Corners, size_mm: tuple[float, float]
+) -> Corners | None:
+    """The cell that is likeliest the number's: ruled, long enough, empty, and near the card's own
+    bars; None where there is no such cell. What is proposed a person must confirm."""
+    back = inverse(homography(rectangle(0.0, 0.0, *size_mm), corners))
+    found = []
+    for cell in cells(photo, bars):
+        flat = mapped(back, cell.corners)
+        long, high = (float(np.linalg.norm(flat[at] - flat[0])) for at in (1, 3))
+        is_upright = flat[1, 0] - flat[0, 0] > 0.8 * long
+        if not is_upright or not (_BOX_LONG_MM[0] < long < _BOX_LONG_MM[1]):
+            continue
+        if bars is None:
+            found.append((-long / high, cell.corners))
+            continue
+        own = mapped(back, corners_of(bars))
+        if cv2.pointPolygonTest(flat.astype(np.float32).reshape(-1, 1, 2),
+                                tuple(map(float, own.mean(0))), False) >= 0:  # fmt: skip
+            continue  # the card's own bars are in it
+        found.append((float(np.linalg.norm(flat.mean(0) - own.mean(0))) + 2 * high, cell.corners))
+    return min(found, key=lambda one: one[0])[1] if found else None
 
 
 def upright(corners: Corners) -> Corners:

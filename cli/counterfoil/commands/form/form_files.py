@@ -1,0 +1,101 @@
+"""`counterfoil form list, show, check, export, import, remove`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from counterfoil import exits
+from pairing.errors import CounterfoilError
+from pairing.photos.files import frames
+from pairing.photos.forms import folder
+from pairing.photos.forms.definition import Form, box_mm, read_form
+from pairing.photos.forms.form_drawing import drawn, write_drawing
+from pairing.photos.forms.registration import registered
+
+
+@click.command("list")
+def list_forms() -> int:
+    """The forms in the office's folder, a line each."""
+    known = folder.forms()
+    for form in known:
+        click.echo(_line(form))
+    if not known:
+        click.echo(f"No form was taught yet; they are kept in {folder.place()}.", err=True)
+    return exits.ALL_AGREE
+
+
+@click.command("show")
+@click.argument("name")
+@click.option("--drawing", type=click.Path(path_type=Path), help="Draw it into this PNG file.")
+def show_form(name: str, drawing: Path | None) -> int:
+    """What is known of form NAME."""
+    form = folder.find(name)
+    click.echo(_line(form))
+    corners = "  ".join(f"{x:.1f},{y:.1f}" for x, y in form.box)
+    click.echo(f"  box, mm from the top left: {corners}")
+    bars = "  ".join(f"{x:.1f},{y:.1f}" for x, y in form.bars or ())
+    click.echo(f"  the card's own bars: {bars or 'none'}")
+    click.echo(f"  families: {', '.join(form.families) or 'all'}")
+    if drawing is not None:
+        write_drawing(drawn(form), drawing)
+        click.echo(f"  drawn in {drawing}")
+    return exits.ALL_AGREE
+
+
+@click.command("check")
+@click.argument("photo", type=click.Path(path_type=Path))
+def check(photo: Path) -> int:
+    """Which form PHOTO shows, and how well it fits."""
+    match = registered(next(iter(frames(photo))).gray, folder.index())
+    if match is None:
+        click.echo("No form that is known, or more than one that fits.")
+        return exits.UNREAD
+    click.echo(
+        f"{match.form.name}: fits to {100 * match.fit:.0f} %, {match.inliers} places found again"
+    )
+    return exits.ALL_AGREE
+
+
+@click.command("export")
+@click.argument("name")
+@click.argument("file", type=click.Path(path_type=Path))
+def export(name: str, file: Path) -> int:
+    """Write form NAME to FILE."""
+    form = folder.find(name)
+    if file.exists():
+        raise CounterfoilError(
+            "This file exists already", where=str(file), remedy="Give another name."
+        )
+    folder.write(form, file)
+    click.echo(f"{name} written to {file}")
+    return exits.ALL_AGREE
+
+
+@click.command("import")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Replace a form of that name.")
+def bring_in(file: Path, replace: bool) -> int:
+    """Take the form in FILE into the office's folder."""
+    form = read_form(file)
+    click.echo(f"{form.name} kept in {folder.save(form, replaces=replace)}")
+    return exits.ALL_AGREE
+
+
+@click.command("remove")
+@click.argument("name")
+def remove(name: str) -> int:
+    """Forget form NAME."""
+    folder.remove(name)
+    click.echo(f"{name} removed")
+    return exits.ALL_AGREE
+
+
+def _line(form: Form) -> str:
+    long, high = box_mm(form)
+    kind = f"comb of {form.cells}" if form.kind == "comb" else form.kind
+    return (
+        f"{form.name}: {form.size_mm[0]:g} x {form.size_mm[1]:g} mm, "
+        f"box {long:.0f} x {high:.0f} mm ({kind})"
+    )

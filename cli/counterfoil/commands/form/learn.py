@@ -1,0 +1,136 @@
+"""`counterfoil form learn`: a card's form from photos of an empty one."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from pathlib import Path
+
+import click
+import numpy as np
+from numpy.typing import NDArray
+
+from counterfoil import exits
+from pairing.errors import CounterfoilError
+from pairing.model import Quad
+from pairing.numbers import MODULES
+from pairing.photos.barcodes.symbols import read_symbols
+from pairing.photos.files import frames
+from pairing.photos.forms import folder
+from pairing.photos.forms.definition import KINDS
+from pairing.photos.forms.form_drawing import drawn, write_drawing
+from pairing.photos.forms.learning import Marked, card_corners, learned, proposed_box, proposed_size
+
+_POINT = re.compile(r"\s*(-?[0-9.]+)\s*,\s*(-?[0-9.]+)\s*")
+_SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
+
+
+@click.command("learn")
+@click.argument("name")
+@click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--corners", help='The card\'s corners in the first photo, "x,y x,y x,y x,y", px, '
+              "from the card's top left clockwise.")  # fmt: skip
+@click.option("--box", help="The corners of the number's box, in the same way.")
+@click.option("--size", help="The card's width and height, mm: 150x95.")
+@click.option("--kind", type=click.Choice(KINDS), default="frame", show_default=True,
+              help="How the box is marked.")  # fmt: skip
+@click.option("--cells", type=int, default=0, help="Of a comb, how many cells it has.")
+@click.option("--family", "families", multiple=True, type=click.Choice(list(MODULES)),
+              help="A family that may be written in the box (all, if none is given).")  # fmt: skip
+@click.option("--drawing", type=click.Path(path_type=Path),
+              help="Where to draw what was understood (by default NAME.png).")  # fmt: skip
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@click.option("--replace", is_flag=True, help="Replace a form of that name.")
+def command(  # noqa: PLR0913 - a command's options
+    *,
+    name: str,
+    photos: tuple[Path, ...],
+    corners: str | None,
+    box: str | None,
+    size: str | None,
+    kind: str,
+    cells: int,
+    families: tuple[str, ...],
+    drawing: Path | None,
+    yes: bool,
+    replace: bool,
+) -> int:
+    """Learn form NAME from PHOTOS of an empty card: one, or several that show the same card.
+
+    Card and box are proposed and drawn, and you are asked whether that is right. Without a
+    terminal give --corners, --box, --size and --yes.
+    """
+    pictures = [next(iter(frames(path))).gray for path in photos]
+    bars = _own_bars(pictures[0])
+    asks = not yes and sys.stdin.isatty()
+    around = _corners(corners) if corners else _proposed_card(pictures[0], bars)
+    size_mm = _size(size) if size else _asked_size(around, bars, asks)
+    place = _corners(box) if box else _proposed_box(pictures[0], bars, around, size_mm)
+    marked = Marked(corners=around, box=place, size_mm=size_mm, kind=kind, cells=cells)
+    form = learned(name, pictures, marked, bars=bars, families=families)
+    target = drawing or Path(f"{name}.png")
+    write_drawing(drawn(form), target)
+    click.echo(f"{name}: {size_mm[0]:g} x {size_mm[1]:g} mm, the box drawn in {target}")
+    if not yes:
+        if not asks:
+            raise click.UsageError("Look at the drawing, then give --yes: nothing was kept.")
+        if not click.confirm("Is the box where the drawing has it?", default=False):
+            click.echo("Nothing was kept. Give --corners and --box.")
+            return exits.NOT_DONE
+    click.echo(f"Kept in {folder.save(form, replaces=replace)}")
+    return exits.ALL_AGREE
+
+
+def _own_bars(photo: NDArray[np.uint8]) -> Quad | None:
+    symbols = read_symbols(photo).symbols
+    return symbols[0].quad if len(symbols) == 1 else None
+
+
+def _corners(text: str) -> NDArray[np.float64]:
+    found = _POINT.findall(text)
+    if len(found) != 4:
+        raise click.BadParameter(f'Four points are "x,y x,y x,y x,y", not {text!r}.')
+    return np.array([(float(x), float(y)) for x, y in found])
+
+
+def _size(text: str) -> tuple[float, float]:
+    found = _SIZE.fullmatch(text)
+    if found is None:
+        raise click.BadParameter(f"A size is 150x95, not {text!r}.", param_hint="--size")
+    return float(found[1]), float(found[2])
+
+
+def _proposed_card(photo: NDArray[np.uint8], bars: Quad | None) -> NDArray[np.float64]:
+    found = card_corners(photo, bars)
+    if found is None:
+        raise CounterfoilError(
+            "The card's corners could not be made out in the first photo",
+            where="--corners",
+            remedy="Take it on a dark, plain ground, or give the corners.",
+        )
+    return found
+
+
+def _asked_size(corners: NDArray[np.float64], bars: Quad | None, asks: bool) -> tuple[float, float]:
+    wide, high = proposed_size(corners, bars)
+    if not asks:
+        raise click.UsageError(f"Measure the card and give --size (about {wide:.0f}x{high:.0f}).")
+    text = click.prompt("The card's width and height, mm", default=f"{wide:.0f}x{high:.0f}")
+    return _size(text)
+
+
+def _proposed_box(
+    photo: NDArray[np.uint8],
+    bars: Quad | None,
+    corners: NDArray[np.float64],
+    size_mm: tuple[float, float],
+) -> NDArray[np.float64]:
+    found = proposed_box(photo, bars, corners, size_mm)
+    if found is None:
+        raise CounterfoilError(
+            "No empty cell was found that could be the number's box",
+            where=os.fspath("--box"),
+            remedy="Give the corners of the box.",
+        )
+    return found

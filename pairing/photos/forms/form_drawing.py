@@ -1,0 +1,49 @@
+"""A form drawn for people: the empty card, its box, and where its own bars are."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.errors import CounterfoilError
+from pairing.photos.forms.definition import PX_PER_MM, Form, Polygon
+
+_BOX, _BARS = (40, 40, 200), (150, 150, 150)
+"""BGR."""
+
+
+def drawn(form: Form) -> NDArray[np.uint8]:
+    """(height, width, 3) BGR uint8: the box in red, the card's own bars in grey."""
+    page = np.asarray(cv2.cvtColor(form.picture, cv2.COLOR_GRAY2BGR), np.uint8)
+    if form.bars is not None:
+        _outline(page, form.bars, _BARS, 2)
+    _outline(page, form.box, _BOX, 4)
+    x, y = (round(v * PX_PER_MM) for v in form.box[0])
+    cv2.putText(page, "number", (x, max(24, y - 10)), cv2.FONT_HERSHEY_SIMPLEX, 0.9, _BOX, 2,
+                cv2.LINE_AA)  # fmt: skip
+    return page
+
+
+def write_drawing(page: NDArray[np.uint8], path: Path) -> None:
+    """Write a drawing as PNG. Raises CounterfoilError."""
+    is_done, png = cv2.imencode(".png", page)
+    assert is_done
+    try:
+        path.write_bytes(png.tobytes())
+    except OSError as error:
+        raise CounterfoilError(
+            f"The drawing could not be written ({error.strerror or error})",
+            where=os.fspath(path),
+            remedy="Check the folder, or give another one with --drawing.",
+        ) from error
+
+
+def _outline(
+    page: NDArray[np.uint8], place: Polygon, colour: tuple[int, int, int], wide: int
+) -> None:
+    corners = np.round(np.array(place) * PX_PER_MM).astype(np.int32)
+    cv2.polylines(page, [corners], True, colour, wide, cv2.LINE_AA)
