@@ -11,8 +11,8 @@ import torch
 import torch.nn.functional as nn_f
 
 from pairing.training.drawn_lines import Lines
+from pairing.training.line_paper import Paper, blurred
 from pairing.training.marks import HIGH, WIDE
-from pairing.training.paper import Paper, blurred
 
 LEVEL_DIGIT_PX = (40.0, 31.0, 24.0, 19.0, 15.0)
 OUT_HIGH, OUT_WIDE = 32, 640

@@ -16,9 +16,9 @@ from pairing.training import camera as cameras  # noqa: E402
 from pairing.training import glyphs as all_glyphs  # noqa: E402
 from pairing.training.drawn_lines import Lines  # noqa: E402
 from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
+from pairing.training.line_paper import blurred  # noqa: E402
 from pairing.training.making import Order, made  # noqa: E402
 from pairing.training.network import CLASSES, STEPS, Reader  # noqa: E402
-from pairing.training.paper import blurred  # noqa: E402
 from pairing.training.restoring import restored  # noqa: E402
 from pairing.training.sorts import ALTERED, LINE_KINDS, NUMBER, UNTOLD  # noqa: E402
 from pairing.training.sources import CELL_PX, DRAWN, face_fields  # noqa: E402
