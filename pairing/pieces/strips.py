@@ -52,6 +52,8 @@ def why_not_strip(
         region = _around(photo, bars)
     corners, long_mm = _strip_corners(region, bars)
     content = content_of(region, strip=corners)
+    if content.is_covered:
+        return Unread.CUT
     rows = [row for row in content.rows if is_known or tall_of(row) > _WRITTEN_MM * PX_PER_MM]
     if rows or (is_known and content.left_over):
         return Unread.OTHER_WRITING

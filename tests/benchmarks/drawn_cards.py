@@ -95,8 +95,9 @@ class Filled:
             strip.text(strip.width_mm / 2, strip.height_mm / 2 + 1.5, text,
                        Type(size_mm=4.2, colour=INK_BLACK, face=BOLD), is_centred=True)  # fmt: skip
         else:
-            modules = bar_modules(as_gs1(bars) if gs1 and len(bars) == 22 else bars,
-                                  gs1=gs1 and len(bars) == 22)  # fmt: skip
+            # Another application identifier than 92 to 95 is no article's, and not encoded.
+            gs1 = gs1 and len(bars) == 22 and bars[:2] in ("92", "93", "94", "95")
+            modules = bar_modules(as_gs1(bars) if gs1 else bars, gs1=gs1)
             x = 0.30
             tall = min(9.0, high + 0.5)
             strip = Sheet(width_mm=len(modules) * x + 7, height_mm=tall, stock=WHITE)

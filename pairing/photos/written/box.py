@@ -67,6 +67,8 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     def none(reason: Unread) -> BoxReading:
         return BoxReading(line=None, reason=reason, lines=lines, used=())
 
+    if content.is_covered:
+        return none(Unread.CUT)
     if content.has_bars:
         return none(Unread.BARS_UNREAD)
     if not lines:

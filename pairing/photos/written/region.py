@@ -35,6 +35,9 @@ _LONG_MM = 5.0
 _BAR_MM, _FEWEST_BARS = 2.6, 18
 """Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
 _EDGE_PX = 3
+_AT_BOX_MM, _ENOUGH_MM2, _LEAST_BARE = 1.5, 30.0, 0.2
+"""Of the form's ink at the box, if there is so much of it, a strip leaves more than this to be
+seen; a label that lies over the whole box does not."""
 _CORE = 0.12
 """Of a line's height, above and below, what is not its core: a strip's edge may lie there."""
 _MOST_TALL = 1.9
@@ -56,7 +59,8 @@ class Content:
     """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
     it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
     painted: 255 where the form's ink was left out or where marks of no row are. cut: marks of
-    a row that the picture's edge cuts. has_bars: upright bars of a strip stand in it."""
+    a row that the picture's edge cuts. has_bars: upright bars of a strip stand in it. is_covered:
+    hardly anything of the form's own ink is seen there."""
 
     clean: NDArray[np.uint8]
     ink: NDArray[np.uint8]
@@ -65,6 +69,7 @@ class Content:
     painted: NDArray[np.uint8]
     is_cut: bool
     has_bars: bool
+    is_covered: bool
 
 
 def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> Content:
@@ -89,7 +94,19 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         painted=hidden,
         is_cut=any(is_cut(row, ink) for row in rows),
         has_bars=len(bars) >= _FEWEST_BARS,
+        is_covered=_is_covered(region, hidden),
     )
+
+
+def _is_covered(region: Region, hidden: NDArray[np.uint8]) -> bool:
+    """Whether hardly anything of the form's own ink at the box is seen: something lies over it."""
+    near = np.zeros(hidden.shape, np.uint8)
+    cv2.fillPoly(near, [np.round(region.box).astype(np.int32)], (255,))
+    near = np.asarray(cv2.dilate(near, _disc(_AT_BOX_MM)), np.uint8)
+    expected = (region.printed > 0) & (near > 0)
+    if expected.sum() < _ENOUGH_MM2 * PX_PER_MM**2:
+        return False
+    return bool((expected & (hidden > 0)).sum() < _LEAST_BARE * expected.sum())
 
 
 def is_cut(row: list[Mark], ink: NDArray[np.uint8]) -> bool:
