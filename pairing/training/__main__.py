@@ -1,4 +1,4 @@
-"""`python -m pairing.training`: gather, fit, teach, measure, calibrate, export."""
+"""`python -m pairing.training`: gather, fit, measure, calibrate, export."""
 
 from __future__ import annotations
 
@@ -18,13 +18,15 @@ def _parser() -> argparse.ArgumentParser:
     steps = parser.add_subparsers(dest="step", required=True)
     _add_learning(steps)
     _add_measuring(steps)
-    whole = steps.add_parser("all", help="all six steps, from the data to the package's files")
+    whole = steps.add_parser("all", help="all five steps, from the data to the package's files")
     whole.add_argument("--written", type=Path, required=True, help="folder of digits")
     whole.add_argument("--faces", type=Path, required=True, help="folder of faces (woff2)")
     whole.add_argument("--seconds", type=float, default=1450, help="of training")
     whole.add_argument("--seed", type=int, default=21)
+    whole.add_argument("--start", type=Path, help="weights (.pt, .onnx) to go on from")
     whole.add_argument("--compiled", action="store_true", help="fuse the network's steps")
     whole.add_argument("--makers", type=int, default=0, help="processes that make the lines")
+    whole.add_argument("--jobs", type=int, default=1, help="processes that calibrate")
     whole.add_argument("--out", type=Path, required=True, help="folder for all that is made")
     return parser
 
@@ -37,7 +39,7 @@ def _add_learning(steps: Steps) -> None:
     fit = steps.add_parser("fit", help="train, on an accelerator where there is one")
     fit.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
     fit.add_argument("--out", type=Path, default=Path("reader.pt"))
-    fit.add_argument("--start", type=Path)
+    fit.add_argument("--start", type=Path, help="weights (.pt, .onnx) to go on from")
     fit.add_argument("--seconds", type=float, default=500)
     fit.add_argument("--batch", type=int, default=512)
     fit.add_argument("--together", type=int, default=4, help="batches written at once")
@@ -46,12 +48,6 @@ def _add_learning(steps: Steps) -> None:
     fit.add_argument("--half", action="store_true", help="16-bit sums on a processor too")
     fit.add_argument("--compiled", action="store_true", help="fuse the network's steps")
     fit.add_argument("--makers", type=int, default=0, help="processes that make the lines")
-    teach = steps.add_parser("teach", help="teach a trained network what a spoilt character is")
-    teach.add_argument("--glyphs", type=Path, default=Path("glyphs.npz"))
-    teach.add_argument("--weights", type=Path, default=Path("reader.pt"))
-    teach.add_argument("--seconds", type=float, default=600)
-    teach.add_argument("--batch", type=int, default=96)
-    teach.add_argument("--seed", type=int, default=1)
 
 
 def _add_measuring(steps: Steps) -> None:
@@ -69,6 +65,7 @@ def _add_measuring(steps: Steps) -> None:
         "--lines", type=Path, nargs="+", required=True, help="calibration-SEED.npz"
     )
     calibrate.add_argument("--out", type=Path, required=True, help="model.json")
+    calibrate.add_argument("--jobs", type=int, default=1, help="processes")
     outside = steps.add_parser("outside", help="read lines of faces or of MNIST's t10k")
     outside.add_argument("--weights", type=Path, default=Path("reader.pt"))
     outside.add_argument("--faces", type=Path, nargs="*", default=[])
@@ -86,8 +83,6 @@ def main(words: Sequence[str] | None = None) -> None:
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":
         _fit(given)
-    elif given.step == "teach":
-        _teach(given)
     elif given.step == "all":
         _all(given)
     elif given.step == "measure":
@@ -101,7 +96,7 @@ def main(words: Sequence[str] | None = None) -> None:
     elif given.step == "calibrate":
         from pairing.training.calibration import calibrate as run_calibrate  # noqa: PLC0415
 
-        print(run_calibrate(given.lines, given.out))
+        print(run_calibrate(given.lines, given.out, given.jobs))
     else:
         from pairing.training.export import export as run_export  # noqa: PLC0415
 
@@ -116,15 +111,15 @@ def _all(given: argparse.Namespace) -> None:
     folders = ("--written", given.written, "--faces", given.faces)
     timing = ("--seconds", given.seconds, "--seed", given.seed, "--makers", given.makers)
     fused = ("--compiled",) if given.compiled else ()
+    start = ("--start", given.start) if given.start else ()
     seeds = (1, 2, 3, 4)
     for call in (
         ("gather", *folders, "--out", at / "glyphs.npz"),
-        ("fit", *glyphs, *timing, *fused, "--out", at / "reader.pt"),
-        ("teach", *glyphs, *weights),
+        ("fit", *glyphs, *timing, *fused, *start, "--out", at / "reader.pt"),
         ("measure", *glyphs, *weights, "--count", 250, "--seeds", *seeds, "--out", at),
         ("export", *weights, "--out", at / "reader.onnx"),
         ("calibrate", "--lines", *(at / f"calibration-{seed}.npz" for seed in seeds),
-         "--out", at / "model.json"),
+         "--jobs", given.jobs, "--out", at / "model.json"),
     ):  # fmt: skip
         words = [str(word) for word in call]
         _say(f"+ {' '.join(words)}")
@@ -147,25 +142,19 @@ def _fit(given: argparse.Namespace) -> None:
     fit(given.glyphs, glyphs, plan, given.out, _say)
 
 
-def _teach(given: argparse.Namespace) -> None:
-    from pairing.training.teaching import Lesson, teach  # noqa: PLC0415
-
-    lesson = Lesson(seconds=given.seconds, batch=given.batch, seed=given.seed)
-    teach(given.weights, _glyphs(given.glyphs), lesson, _say)
-
-
 def _measure(given: argparse.Namespace) -> None:
     import torch  # noqa: PLC0415 - an extra
 
-    from pairing.training.held_out import dump  # noqa: PLC0415
+    from pairing.training.held_out import dump, dump_altered  # noqa: PLC0415
     from pairing.training.network import Reader  # noqa: PLC0415
 
     glyphs = _glyphs(given.glyphs)
     model = Reader().to(glyphs.fields.device)
     model.load_state_dict(torch.load(given.weights, map_location=glyphs.fields.device))
     for seed in given.seeds:
+        dump_altered(model, glyphs, given.count, given.out, seed)
         for kind, level, exact, digits in dump(model, glyphs, given.count, given.out, seed):
-            _say(f"{kind:9} level {level}: exact {exact:.4f}  characters {digits:.5f}")
+            _say(f"{kind:10} level {level}: exact {exact:.4f}  characters {digits:.5f}")
 
 
 def _glyphs(path: Path) -> Glyphs:

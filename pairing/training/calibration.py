@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import math
+import multiprocessing
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -165,9 +166,20 @@ FALSE_DIFFERS = 0.005
 """Share of true pairs that may be called different."""
 
 
-def calibrate(files: list[Path], out: Path) -> str:
-    """Write the thresholds for each strictness, with what they were worked out on."""
-    lines = [line for path in files for line, _ in held(path)]
+def _part(path: Path, every: int, first: int) -> list[Held]:
+    return [line for line, _ in held(path, every, first)]
+
+
+def calibrate(files: list[Path], out: Path, jobs: int = 1) -> str:
+    """Write the thresholds for each strictness, with what they were worked out on.
+
+    jobs: processes."""
+    parts = [(path, jobs, share) for path in files for share in range(jobs)]
+    if jobs == 1:
+        lines = [line for part in parts for line in _part(*part)]
+    else:
+        with multiprocessing.get_context("spawn").Pool(jobs) as pool:
+            lines = [line for part in pool.starmap(_part, parts, chunksize=1) for line in part]
     implied = sum(
         len(rivals(line.right, group_sizes=group_sizes(line.right))) for line in lines[::50]
     )

@@ -5,13 +5,14 @@ Levels 0 (good) to 4 (very poor): digits 40, 31, 24, 19 and 15 px high in the ph
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import torch
 import torch.nn.functional as nn_f
 
+from pairing.training.drawn_lines import Lines
+from pairing.training.line_paper import Paper, blurred
 from pairing.training.marks import HIGH, WIDE
-from pairing.training.writing import Lines
 
 LEVEL_DIGIT_PX = (40.0, 31.0, 24.0, 19.0, 15.0)
 OUT_HIGH, OUT_WIDE = 32, 640
@@ -51,13 +52,15 @@ the 22 real ones, by 0.1 and 0.3."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot:
-    """How one batch is photographed; one scale and blur for all its lines."""
+    """How one batch is photographed; one scale and blur for all its lines. sharpened: by how much
+    of what a blur takes away the phone makes edges steeper."""
 
     digit_px: float
     blur_px: float
     motion_px: float
     noise: float
     quality: float
+    sharpened: float = 0.0
 
 
 def shot_at(level: float, rng: torch.Generator) -> Shot:
@@ -74,22 +77,32 @@ def shot_at(level: float, rng: torch.Generator) -> Shot:
     )
 
 
-class Camera:
+def other_shot(level: float, rng: torch.Generator) -> Shot:
+    """A shot of another phone: half of them as `shot_at`; the others out of focus, grainy, saved
+    small or sharpened, each more than its level's."""
+    shot, u = shot_at(level, rng), torch.rand(8, generator=rng, device=rng.device).tolist()
+    if u[0] < 0.5:
+        return shot
+    return replace(
+        shot,
+        digit_px=max(11.0, shot.digit_px * (0.75 + 0.5 * u[1])),
+        blur_px=shot.blur_px * (1 + 1.2 * u[2] * (u[3] < 0.5)),
+        noise=shot.noise * (1 + 2.5 * u[4] * (u[5] < 0.4)),
+        quality=max(18.0, shot.quality - 35 * u[6] * (u[6] > 0.5)),
+        sharpened=1.5 * u[7] * (u[7] > 0.6),
+    )
+
+
+class Camera(Paper):
     """Takes batches of lines to normalised pictures (b, 1, OUT_HIGH, OUT_WIDE)."""
 
     def __init__(self, device: torch.device, rng: torch.Generator, is_clean: bool = False):
         """is_clean: the levels alone, with shadows and rules, but no glare and no faint ink."""
-        self.device, self.rng, self.is_clean = device, rng, is_clean
+        super().__init__(device, rng, is_clean)
         at = torch.arange(8, device=device, dtype=torch.float32)
         dct = torch.cos((2 * at[None, :] + 1) * at[:, None] * torch.pi / 16) / 2
         dct[0] = 8**-0.5
         self.dct, self.table = dct, _LUMINANCE.to(device)
-
-    def _u(self, *shape: int, low: float = 0.0, high: float = 1.0) -> torch.Tensor:
-        return low + (high - low) * torch.rand(shape, device=self.device, generator=self.rng)
-
-    def _n(self, *shape: int) -> torch.Tensor:
-        return torch.randn(shape, device=self.device, generator=self.rng)
 
     def photograph(self, lines: Lines, shot: Shot) -> torch.Tensor:
         """Grey pictures of the lines, normalised as `written.reader.normalised` does."""
@@ -99,9 +112,11 @@ class Camera:
         """Grey pictures (b, 1, OUT_HIGH, OUT_WIDE) uint8 of lines on paper."""
         scale = max(14, round(64 * shot.digit_px / 42.0)) / 64
         photo = self._seen(paper, scale)
-        photo = _blurred(photo, (shot.blur_px**2 + 0.05) ** 0.5, shot.motion_px)
+        photo = blurred(photo, (shot.blur_px**2 + 0.05) ** 0.5, shot.motion_px)
         photo = self._lit(photo)
         photo = photo + shot.noise * self._n(*photo.shape)
+        if shot.sharpened:
+            photo = photo + shot.sharpened * (photo - blurred(photo, 1.2, 0.0))
         photo = self._compressed(photo.clamp(0, 1), shot.quality)
         line = nn_f.interpolate(
             photo[:, None], (OUT_HIGH, OUT_WIDE), mode="bilinear", antialias=scale > 0.5,
@@ -109,88 +124,21 @@ class Camera:
         )  # fmt: skip
         return (255 * line).round().to(torch.uint8)
 
-    def on_paper(self, lines: Lines) -> torch.Tensor:
-        """Reflectance 0..1 (b, HIGH, WIDE): ink, form rules, a strip's edges."""
-        b = len(lines.ink)
-        tone = self._u(b, 1, 1, low=0.6, high=1.0)
-        paper = tone.expand(b, HIGH, WIDE).clone()
-        high = lines.digit_px[:, None, None]
-        left = lines.ends[:, :1, None] - self._u(b, 1, 1, low=8, high=60)
-        right = lines.ends[:, 1:, None] + self._u(b, 1, 1, low=8, high=60)
-        tilt = 0.012 * self._n(b, 1, 1)
-        self._glued(paper, high, (left, right), tilt)
-        self._ruled(paper, high, (left, right), tilt)
-        dark = self._u(b, 1, 1, low=0.6 if self.is_clean else 0.45, high=1.0)
-        if self.is_clean:
-            return paper * (1 - dark * lines.ink)
-        faint = self._u(b, 1, 1) < 0.06
-        dark = torch.where(faint, dark * 0.5, dark)
-        copies = ((self._u(b) < 0.05) & ~lines.is_print).nonzero()[:, 0]
-        ink = dark * lines.ink
-        ink[copies] = dark[copies] * self._copied(lines.ink[copies])
-        return paper * (1 - ink)
-
-    def _some(self, b: int, share: float) -> torch.Tensor:
-        """Indices of about that share of the lines."""
-        return (self._u(b) < share).nonzero()[:, 0]
-
-    def _rows_and_cols(self) -> tuple[torch.Tensor, torch.Tensor]:
-        rows = torch.arange(HIGH, device=self.device)[None, :, None] + 0.5
-        return rows, torch.arange(WIDE, device=self.device)[None, None, :] + 0.5
-
-    def _glued(
-        self,
-        paper: torch.Tensor,
-        high: torch.Tensor,
-        ends: tuple[torch.Tensor, torch.Tensor],
-        tilt: torch.Tensor,
-    ) -> None:
-        """Some lines stand on a strip of other paper that throws a shadow."""
-        some = self._some(len(paper), 0.3)
-        n, high, (left, right) = len(some), high[some], (end[some] for end in ends)
-        rows, cols = self._rows_and_cols()
-        top = HIGH / 2 - high * self._u(n, 1, 1, low=0.6, high=1.1)
-        foot = HIGH / 2 + high * self._u(n, 1, 1, low=0.6, high=1.1)
-        level = rows + tilt[some] * (cols - WIDE / 2)
-        inside = (level > top) & (level < foot) & (cols > left) & (cols < right)
-        under = paper[some]
-        white = (under + self._u(n, 1, 1, low=-0.1, high=0.3)).clamp(0.55, 1.0)
-        shadow = (level < foot + 3) & (level > top) & (cols < right + 3) & (cols > left)
-        paper[some] = torch.where(inside, white, torch.where(shadow, under * 0.8, under))
-
-    def _ruled(
-        self,
-        paper: torch.Tensor,
-        high: torch.Tensor,
-        ends: tuple[torch.Tensor, torch.Tensor],
-        tilt: torch.Tensor,
-    ) -> None:
-        """Rules along the lines, near the digits' heads and feet, and across beside them."""
-        rows, cols = self._rows_and_cols()
-        for share in (0.3, 0.2, 0.12):
-            some = self._some(len(paper), share)
-            n = len(some)
-            side = torch.where(self._u(n, 1, 1) < 0.5, -1.0, 1.0)
-            near = HIGH / 2 + high[some] * side * self._u(n, 1, 1, low=0.45, high=0.9)
-            if not self.is_clean:
-                near = torch.where(self._u(n, 1, 1) < 0.06, HIGH * self._u(n, 1, 1), near)
-            line = near + 0.008 * self._n(n, 1, 1) * (cols - WIDE / 2)
-            half = self._u(n, 1, 1, low=0.5, high=1.8)
-            rule = (half - (rows - line).abs() + 0.5).clamp(0, 1) * self._u(n, 1, 1, high=0.8)
-            paper[some] = paper[some] * (1 - rule)
-        for end, way in zip(ends, (-1, 1), strict=True):
-            some = self._some(len(paper), 0.2)
-            n = len(some)
-            at = end[some] + way * self._u(n, 1, 1, high=80)
-            half = self._u(n, 1, 1, low=0.5, high=1.8)
-            rule = (half - (cols + tilt[some] * rows - at).abs() + 0.5).clamp(0, 1)
-            paper[some] = paper[some] * (1 - rule * self._u(n, 1, 1, high=0.8))
-
-    def _copied(self, ink: torch.Tensor) -> torch.Tensor:
-        """The ink of a carbonless copy: soft, mottled, grey."""
-        grains = self._u(len(ink), 1, HIGH // 2, WIDE // 2)
-        mottled = nn_f.interpolate(grains, (HIGH, WIDE), mode="bilinear", align_corners=False)
-        return _blurred(ink, 1.3, 0.0) * (0.3 + 0.5 * mottled[:, 0])
+    def masked(self, pictures: torch.Tensor, ends: torch.Tensor) -> torch.Tensor:
+        """Half of the pictures with bare paper before and after the line, as the finder paints
+        it (`written.lines`), give or take how far the camera moved its ends."""
+        some = self._some(len(pictures), 0.5)
+        n, wide = len(some), pictures.shape[3]
+        seen = pictures[some]
+        paper = seen[:, 0, ::4, ::8].flatten(1).float().quantile(0.75, 1).round().to(torch.uint8)
+        cols = torch.arange(wide, device=self.device)
+        scale = wide / WIDE
+        near = self._u(n, 2, low=8.0, high=24.0)
+        first = ends[some, :1] * scale - near[:, :1]
+        last = ends[some, 1:] * scale + near[:, 1:]
+        is_bare = ((cols < first) | (cols > last))[:, None, None, :]
+        pictures[some] = torch.where(is_bare, paper[:, None, None, None], seen)
+        return pictures
 
     def _seen(self, paper: torch.Tensor, scale: float) -> torch.Tensor:
         """Resampled to the photo's scale, a little turned, sheared and off: as the finder leaves
@@ -198,7 +146,7 @@ class Camera:
         b = len(paper)
         high, wide = round(HIGH * scale), round(WIDE * scale)
         if scale < 0.9:
-            paper = _blurred(paper, 0.42 / scale, 0.0)
+            paper = blurred(paper, 0.42 / scale, 0.0)
         y, x = torch.meshgrid(
             torch.linspace(-1, 1, high, device=self.device),
             torch.linspace(-1, 1, wide, device=self.device),
@@ -260,26 +208,3 @@ def normalised(line: torch.Tensor) -> torch.Tensor:
     mean = line.mean((-2, -1), keepdim=True)
     spread = line.std((-2, -1), keepdim=True, unbiased=False)
     return (line - mean) / (spread + 0.02)
-
-
-def _blurred(photo: torch.Tensor, sigma_px: float, motion_px: float) -> torch.Tensor:
-    reach = max(1, int(3 * sigma_px + 0.5))
-    at = torch.arange(-reach, reach + 1, device=photo.device, dtype=torch.float32)
-    kernel = torch.exp(-(at**2) / (2 * sigma_px**2))
-    kernel = kernel / kernel.sum()
-    across = kernel
-    if motion_px > 1:
-        box = torch.ones(1, 1, round(motion_px), device=photo.device) / round(motion_px)
-        across = nn_f.conv1d(kernel[None, None], box, padding=round(motion_px) - 1)[0, 0]
-        across = across if len(across) % 2 else nn_f.pad(across, (0, 1))
-    down, along = _band(kernel, photo.shape[1]), _band(across, photo.shape[2])
-    return down @ photo @ along.T
-
-
-def _band(kernel: torch.Tensor, size: int) -> torch.Tensor:
-    """(size, size): a product with it is the convolution, edges repeated; one product is faster
-    than a convolution of a single channel."""
-    side, at = len(kernel) // 2, torch.arange(size, device=kernel.device)
-    near = at[:, None] + torch.arange(-side, side + 1, device=kernel.device)
-    band = torch.zeros(size, size, device=kernel.device)
-    return band.scatter_add_(1, near.clamp(0, size - 1), kernel.expand(size, -1))

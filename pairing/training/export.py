@@ -28,9 +28,9 @@ class _Chances(nn.Module):
         super().__init__()
         self.reader = reader
 
-    def forward(self, line: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
-        scores, blots = self.reader.both(line)
-        return torch.log_softmax(scores, 2), blots
+    def forward(self, line: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+        scores, blots, kinds = self.reader(line)
+        return torch.log_softmax(scores, 2), blots, kinds
 
 
 def export(weights: Path, out: Path) -> str:
@@ -44,7 +44,7 @@ def export(weights: Path, out: Path) -> str:
     example = torch.zeros(1, 1, OUT_HIGH, OUT_WIDE)
     torch.onnx.export(
         model, (example,), packed, opset_version=13, dynamo=False,
-        input_names=["line"], output_names=["chances", "blots"],
+        input_names=["line"], output_names=["chances", "blots", "kinds"],
     )  # fmt: skip
     model.eval()  # the exporter leaves a fresh module in training mode
     out.write_bytes(_halved(packed.getvalue()))

@@ -122,12 +122,14 @@ FORBIDDEN = frozenset(
         "caveat",
         "caveat-brush",
         "cousine",
+        "dejavu-mono",
+        "dejavu-sans",
         "indie-flower",
         "reenie-beanie",
     ]
 )
 """Faces never trained on: kept for outside checks and the demo (arimo and cousine are drawn as
-Liberation Sans and Mono are)."""
+Liberation Sans and Mono are; DejaVu Sans Mono is an outside check itself)."""
 
 LEFT_OUT = frozenset(
     [

@@ -16,14 +16,17 @@ from pairing.training.camera import normalised
 from pairing.training.glyphs import Glyphs
 from pairing.training.making import Batch, Order, batches
 from pairing.training.network import STEPS, Reader
+from pairing.training.restoring import restored
+from pairing.training.sorts import UNTOLD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """How one training run goes. seconds: its length by the clock, all told. rate: the
-    highest learning rate. start: weights to go on from, or None. makers: processes that make
-    the lines, 0 for the training's own. is_half: 16-bit sums (bfloat16), on an accelerator always
-    and on a processor that has them. is_compiled: the network's steps fused by PyTorch."""
+    highest learning rate. start: weights (.pt, .onnx) to go on from, or None. makers: processes
+    that make the lines, 0 for the training's own. is_half: 16-bit sums (bfloat16), on an
+    accelerator always and on a processor that has them. is_compiled: the network's steps fused
+    by PyTorch."""
 
     seconds: float
     batch: int = 512
@@ -64,7 +67,7 @@ def _fitted(
     torch.backends.cudnn.benchmark = plan.makers > 0
     model = Reader().to(device).to(memory_format=torch.channels_last)
     if plan.start:
-        model.load_state_dict(torch.load(plan.start, map_location=device))
+        model.load_state_dict(_start(plan.start, made).to(device).state_dict())
     average = AveragedModel(model, use_buffers=True)
     run = torch.compile(model) if plan.is_compiled else model
     optimiser = _optimiser(model, plan.rate)
@@ -93,6 +96,15 @@ def _fitted(
     return average.module
 
 
+def _start(path: Path, made: Iterator[Batch]) -> Reader:
+    """The weights that a run saved, or those of an exported network."""
+    if path.suffix == ".onnx":
+        return restored(path, normalised(next(made)[0][:256].cpu()))
+    reader = Reader()
+    reader.load_state_dict(torch.load(path, map_location="cpu"), strict=False)
+    return reader
+
+
 def _optimiser(model: Reader, rate: float) -> torch.optim.Optimizer:
     matrices = [p for p in model.parameters() if p.ndim > 1]
     others = [p for p in model.parameters() if p.ndim <= 1]
@@ -108,20 +120,38 @@ def _schedule(share: float, warm: float) -> float:
     return 0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * (share - warm) / (1 - warm)))
 
 
+BLOTS_WEIGHT, KINDS_WEIGHT = 0.2, 0.1
+"""Of the second and the third output's loss beside the text's for a character."""
+FOR_SPOILT = 4.0
+"""Weight of a spoilt character's steps beside others."""
+
+
 def _loss(
-    run: Callable[[torch.Tensor], torch.Tensor], batch: Batch, device: torch.device, is_half: bool
+    run: Callable[[torch.Tensor], tuple[torch.Tensor, ...]],
+    batch: Batch,
+    device: torch.device,
+    is_half: bool,
 ) -> torch.Tensor:
-    pictures, texts = batch
+    pictures, texts, what, is_text, spoilt = batch
     lengths = (texts >= 0).sum(1)
-    pictures = normalised(pictures.to(device, non_blocking=True))
-    targets = (texts.long() + 1).clamp(min=0).to(device, non_blocking=True)
+    pictures, targets, what, is_text, spoilt = (
+        one.to(device, non_blocking=True)
+        for one in (pictures, (texts.long() + 1).clamp(min=0), what.long(), is_text, spoilt)
+    )
     with torch.autocast(
         device.type, dtype=torch.bfloat16, enabled=is_half or device.type == "cuda"
     ):
-        scores = run(pictures.to(memory_format=torch.channels_last))
+        scores, blots, kinds = run(normalised(pictures).to(memory_format=torch.channels_last))
     chances = nn_f.log_softmax(scores.float(), 2).transpose(0, 1)
     steps = torch.full((len(texts),), STEPS)
     # Lengths on the host: the sum asks for them there, and would wait for the accelerator.
     each = nn_f.ctc_loss(chances, targets, steps, lengths, reduction="none", zero_infinity=True)
-    weights = 1 / lengths.clamp(min=8)
-    return (each * weights.to(device, non_blocking=True)).mean()
+    weights = (1 / lengths.clamp(min=8)).to(device, non_blocking=True)
+    read = (each * weights * is_text).mean()
+    marked = nn_f.binary_cross_entropy_with_logits(
+        blots.float(), (spoilt > 0).float(), reduction="none",
+        pos_weight=torch.tensor(FOR_SPOILT, device=device),
+    )  # fmt: skip
+    marked = (marked * (spoilt >= 0)).sum() / (spoilt >= 0).sum().clamp(min=1)
+    named = nn_f.cross_entropy(kinds.float(), what, ignore_index=UNTOLD)
+    return read + BLOTS_WEIGHT * marked + KINDS_WEIGHT * named

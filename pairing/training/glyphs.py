@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import torch
 
-from pairing.training.sources import CELL_PX, CHARACTERS, FIELD_GAIN
+from pairing.training.sources import CELL_PX, DRAWN, FIELD_GAIN
 
 PEN_HALF_PX = 2.4
 """Half a pen's width in the field of a stroke, of digits 40 high: a 0.6 mm line in 5 mm."""
@@ -26,7 +26,7 @@ PARTS = ("train", "calibration", "test")
 class Glyphs:
     """fields: (n, CELL_PX, CELL_PX) uint8. left, right: (n,) ink columns from the middle, px.
     half: (n,) half the width of the stroke where it is thinnest, px.
-    first, count: (hands, 36) where a hand's glyphs of a character lie in `order`.
+    first, count: (hands, len(DRAWN)) where a hand's glyphs of a character lie in `order`.
     kind: (hands,) index into KINDS. part: (hands,) index into PARTS."""
 
     fields: torch.Tensor
@@ -53,9 +53,9 @@ def load(path: Path, device: torch.device) -> Glyphs:
     labels.append(data["pen_digits"])
     hands.append(_numbered(_merged(data["pen_writers"]), "", 1, names, kinds))
     faces = data["face_fields"]
-    labels.append(np.tile(np.arange(36, dtype=np.uint8), len(faces)))
+    labels.append(np.tile(np.arange(len(DRAWN), dtype=np.uint8), len(faces)))
     base = len(names)
-    hands.append(np.repeat(np.arange(base, base + len(faces)), 36))
+    hands.append(np.repeat(np.arange(base, base + len(faces)), len(DRAWN)))
     names += [f"face/{name}" for name in data["face_names"]]
     kinds += [2 if is_hand else 3 for is_hand in data["face_is_hand"]]
     if device.type == "cpu" and cache.is_file():
@@ -100,13 +100,13 @@ def _merged(writers: np.ndarray, least: int = 40) -> np.ndarray:
 def ordered(
     fields: torch.Tensor, labels: np.ndarray, hands: np.ndarray, names: list[str], kinds: list[int]
 ) -> Glyphs:
-    """The glyphs put in order: labels (n,) 0..35, hands (n,) indices into `names`, kinds of
-    the hands."""
+    """The glyphs put in order: labels (n,) places in DRAWN, hands (n,) indices into `names`,
+    kinds of the hands."""
     device = fields.device
-    key = hands.astype(np.int64) * 36 + labels
+    key = hands.astype(np.int64) * len(DRAWN) + labels
     order = np.argsort(key, kind="stable")
-    count = np.bincount(key, minlength=len(names) * 36).reshape(-1, 36)
-    first = np.r_[0, np.cumsum(count.ravel())[:-1]].reshape(-1, 36)
+    count = np.bincount(key, minlength=len(names) * len(DRAWN)).reshape(-1, len(DRAWN))
+    first = np.r_[0, np.cumsum(count.ravel())[:-1]].reshape(-1, len(DRAWN))
     ink = (fields > 128).any(1)
     columns = torch.arange(CELL_PX, device=device) + 0.5 - CELL_PX / 2
     big = torch.tensor(99.0, device=device)
@@ -201,4 +201,4 @@ def pick(
     return torch.where(count > 0, glyphs.order[at.clamp(max=len(glyphs.order) - 1)], -1)
 
 
-__all__ = ["CHARACTERS", "KINDS", "PARTS", "Glyphs", "load", "pick"]
+__all__ = ["KINDS", "PARTS", "Glyphs", "load", "pick"]

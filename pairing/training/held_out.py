@@ -10,11 +10,13 @@ from pathlib import Path
 import numpy as np
 import torch
 
-from pairing.training.camera import Camera, shot_at
+from pairing.training.camera import Camera, normalised, other_shot, shot_at
 from pairing.training.evaluation import accuracy, greedy
 from pairing.training.glyphs import PARTS, Glyphs
+from pairing.training.making import SHARES
 from pairing.training.network import Reader
 from pairing.training.sources import CHARACTERS
+from pairing.training.spoiling import Spoiler
 from pairing.training.writing import Writer
 
 KINDS = {
@@ -24,10 +26,43 @@ KINDS = {
     "print": ((0.0, 0.0, 0.0, 1.0), 0.0),
     "s10-hand": ((0.5, 0.3, 0.2, 0.0), 1.0),
     "s10-print": ((0.0, 0.0, 0.0, 1.0), 1.0),
+    "mnist-hard": ((1.0, 0.0, 0.0, 0.0), 0.1),
+    "pen-hard": ((0.0, 1.0, 0.0, 0.0), 0.1),
+    "face-hard": ((0.0, 0.0, 1.0, 0.0), 0.1),
+    "print-hard": ((0.0, 0.0, 0.0, 1.0), 0.1),
 }
-"""Sorts of lines: the shares by `glyphs.KINDS` and of S10 numbers."""
+"""Sorts of lines (`sorts.SORTS`): the shares by `glyphs.KINDS` and of S10 numbers."""
 KEPT = 6
 """Classes kept of each step's distribution."""
+
+
+@torch.no_grad()
+def dump_altered(model: Reader, glyphs: Glyphs, count: int, folder: Path, seed: int = 0) -> None:
+    """Write `altered-SEED.npz` into `folder`: `count` lines a level by the test's hands as the
+    training has them, what each is, (n, STEPS) where it is spoilt, and what the network says of
+    both."""
+    model.eval()
+    device = glyphs.fields.device
+    rng = torch.Generator(device=device).manual_seed(7_000_000 + seed)
+    dice = torch.Generator().manual_seed(7_000_000 + seed)
+    writer, camera = Spoiler(glyphs, 2, rng, SHARES), Camera(device, rng)
+    found: dict[str, list[np.ndarray]] = {}
+    for level in range(5):
+        for _ in range(0, count, 50):
+            lines = writer.lines(50)
+            taken = camera.taken(camera.on_paper(lines), other_shot(level, dice))
+            _, blots, kinds = model(normalised(camera.masked(taken, lines.ends)))
+            for name, value in (
+                ("what", lines.what.to(torch.int8)),
+                ("spoilt", lines.spoilt.to(torch.int8)),
+                ("is_print", lines.is_print),
+                ("level", torch.full((50,), level, dtype=torch.uint8)),
+                ("kinds", torch.softmax(kinds.float(), 1).half()),
+                ("blots", (255 * torch.sigmoid(blots.float())).round().to(torch.uint8)),
+            ):
+                found.setdefault(name, []).append(value.cpu().numpy())
+    joined = {name: np.concatenate(parts) for name, parts in found.items()}
+    np.savez_compressed(folder / f"altered-{seed}.npz", allow_pickle=False, **joined)
 
 
 @torch.no_grad()
@@ -40,18 +75,22 @@ def dump(
     model.eval()
     rows = []
     for part in (1, 2):
-        names = ("classes", "steps", "blots", "sort", "level")
+        names = ("classes", "steps", "blots", "kinds", "sort", "level")
         packed: dict[str, list[np.ndarray]] = {name: [] for name in names}
         texts: list[str] = []
         for index, (sort, (shares, s10)) in enumerate(KINDS.items()):
             for level in range(5):
                 n = count // part // (4 if sort.startswith("s10") else 1)
                 dice = 1_000_000 * seed + 10_000 * index + 1000 * part + level
-                chances, blots, right = _read(model, glyphs, part, (shares, s10), level, n, dice)
+                is_clean = not sort.endswith("hard")
+                chances, blots, kinds, right = _read(
+                    model, glyphs, part, (shares, s10), is_clean, level, n, dice
+                )
                 classes, steps = packed_top(chances)
                 packed["classes"].append(classes)
                 packed["steps"].append(steps)
                 packed["blots"].append((255 * blots).round().to(torch.uint8).cpu().numpy())
+                packed["kinds"].append(kinds.half().cpu().numpy())
                 packed["sort"].append(np.full(n, index, np.uint8))
                 packed["level"].append(np.full(n, level, np.uint8))
                 texts += right
@@ -77,23 +116,29 @@ def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
     glyphs: Glyphs,
     part: int,
     sort: tuple[tuple[float, ...], float],
+    is_clean: bool,
     level: int,
     count: int,
     seed: int,
-) -> tuple[torch.Tensor, torch.Tensor, list[str]]:
+) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor, list[str]]:
     device = glyphs.fields.device
     rng = torch.Generator(device=device).manual_seed(seed)
     dice = torch.Generator().manual_seed(seed)
-    writer = Writer(glyphs, part, rng, sort[0], is_clean=True, s10_share=sort[1])
-    camera = Camera(device, rng, is_clean=True)
+    writer = Writer(
+        glyphs, part, rng, sort[0], is_clean=is_clean, s10_share=sort[1], is_number=True
+    )
+    camera = Camera(device, rng, is_clean=is_clean)
+    shot = shot_at if is_clean else other_shot
     chances: list[torch.Tensor] = []
     blots: list[torch.Tensor] = []
+    kinds: list[torch.Tensor] = []
     right: list[str] = []
     while len(right) < count:
-        lines = writer.lines(min(100, count - len(right)))
-        pictures = camera.photograph(lines, shot_at(level, dice))
-        scores, spoilt = model.both(pictures)
+        lines = writer.lines(min(100 if is_clean else 25, count - len(right)))
+        pictures = camera.photograph(lines, shot(level, dice))
+        scores, spoilt, told = model(pictures)
         chances.append(torch.log_softmax(scores.float(), 2))
         blots.append(torch.sigmoid(spoilt.float()))
+        kinds.append(torch.softmax(told.float(), 1))
         right += ["".join(CHARACTERS[c] for c in row if c >= 0) for row in lines.texts.tolist()]
-    return torch.cat(chances), torch.cat(blots), right
+    return torch.cat(chances), torch.cat(blots), torch.cat(kinds), right

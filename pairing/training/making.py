@@ -13,17 +13,19 @@ from pathlib import Path
 import torch
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
-from pairing.training.camera import Camera, shot_at
+from pairing.training.camera import Camera, other_shot
 from pairing.training.glyphs import Glyphs, load
-from pairing.training.writing import Writer
+from pairing.training.spoiling import Spoiler
 
 SHARES = (0.28, 0.20, 0.28, 0.24)
 """Of lines by MNIST writers, pen writers, handwriting faces and print."""
 AHEAD = 3
 """Batches that each process may be ahead."""
 
-Batch = tuple[torch.Tensor, torch.Tensor]
-"""Grey pictures (b, 1, 32, 640) uint8 and texts (b, MOST) int16, -1 beyond the end."""
+Batch = tuple[torch.Tensor, ...]
+"""Grey pictures (b, 1, 32, 640) uint8, texts (b, MOST) int16, -1 beyond the end; what each line is
+(b,) int8, whether its text is to be read (b,) bool, where it is spoilt (b, STEPS) int8: see
+`drawn_lines.Lines`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,18 +47,22 @@ def made(order: Order, glyphs: Glyphs) -> Iterator[Batch]:
     device = glyphs.fields.device
     rng = torch.Generator(device=device).manual_seed(order.seed)
     dice = torch.Generator().manual_seed(order.seed)
-    writer, camera = Writer(glyphs, 0, rng, SHARES), Camera(device, rng)
+    writer, camera = Spoiler(glyphs, 0, rng, SHARES), Camera(device, rng)
     while True:
         with torch.no_grad():
             lines = writer.lines(order.size * order.together)
             papers = camera.on_paper(lines).chunk(order.shots)
             levels = 4.2 * torch.rand(order.shots, generator=dice) ** 1.5
-            shots = [shot_at(min(float(level), 4.0), dice) for level in levels]
-            seen = [camera.taken(paper, shot) for paper, shot in zip(papers, shots, strict=True)]
-            mixed = torch.randperm(len(lines.texts), generator=rng, device=device)
-            pictures = _fetched(torch.cat(seen)[mixed])
-            texts = _fetched(lines.texts[mixed].to(torch.int16))
-        yield from zip(pictures.split(order.size), texts.split(order.size), strict=True)
+            shots = [other_shot(min(float(level), 4.0), dice) for level in levels]
+            taken = [camera.taken(paper, shot) for paper, shot in zip(papers, shots, strict=True)]
+            seen = camera.masked(torch.cat(taken), lines.ends)
+            mixed = torch.randperm(len(seen), generator=rng, device=device)
+            told = (
+                seen, lines.texts.to(torch.int16), lines.what.to(torch.int8), lines.is_text,
+                lines.spoilt.to(torch.int8),
+            )  # fmt: skip
+            parts = [_fetched(one[mixed]).split(order.size) for one in told]
+        yield from zip(*parts, strict=True)
 
 
 def _fetched(made: torch.Tensor) -> torch.Tensor:

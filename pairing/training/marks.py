@@ -34,21 +34,29 @@ class Marks:
         is_on = (self._u(b) < 0.12)[:, None] & (rows < edge)
         return bars * is_on[:, :, None]
 
-    def _strikes(self, ends: torch.Tensor, high: torch.Tensor) -> torch.Tensor:
-        """One to three strokes through the whole line, straight or waved."""
+    def _strikes(self, ends: torch.Tensor, high: torch.Tensor, y: torch.Tensor) -> torch.Tensor:
+        """(b, HIGH, WIDE): one to three strokes from end to end, straight, slanting, crossing or
+        waved. ends: (b, 2), high: (b,), y: (b,) the middle of what they run through, px."""
         b = len(ends)
         rows = torch.arange(HIGH, device=self.device)[None, :, None] + 0.5
         cols = torch.arange(WIDE, device=self.device)[None, None, :] + 0.5
         ink = torch.zeros(b, HIGH, WIDE, device=self.device)
-        inside = (cols > ends[:, :1, None] - 10) & (cols < ends[:, 1:, None] + 10)
+        inside = (cols > ends[:, :1, None]) & (cols < ends[:, 1:, None])
+        high, y = high[:, None, None], y[:, None, None]
+        middle_x = ends.mean(1)[:, None, None]
+        long = (ends[:, 1] - ends[:, 0]).clamp(min=20)[:, None, None]
+        is_cross = self._u(b, 1, 1) < 0.25
         for index in range(3):
-            middle = HIGH / 2 + 0.25 * high[:, None, None] * self._u(b, 1, 1, low=-1)
+            middle = y + 0.25 * high * self._u(b, 1, 1, low=-1)
             tilt = 0.01 * self._n(b, 1, 1)
-            wave = self._u(b, 1, 1, high=0.3) * (self._u(b, 1, 1) < 0.4) * high[:, None, None]
-            period = self._u(b, 1, 1, low=8, high=40)
-            line = middle + tilt * (cols - WIDE / 2) + wave * torch.sin(cols / period)
-            half = self._u(b, 1, 1, low=1.2, high=3.0)
+            cross = (1 - 2 * (index % 2)) * high / long * self._u(b, 1, 1, low=0.6, high=1.1)
+            tilt = torch.where(is_cross, cross, tilt)
+            wave = self._u(b, 1, 1, high=0.4) * (self._u(b, 1, 1) < 0.4) * high
+            period = self._u(b, 1, 1, low=6, high=40)
+            line = middle + tilt * (cols - middle_x) + wave * torch.sin(cols / period)
+            half = self._u(b, 1, 1, low=0.8, high=3.2)
             stroke = ((half - (rows - line).abs()) + 0.5).clamp(0, 1) * inside
-            is_on = (self._u(b, 1, 1) < (1.0, 0.5, 0.3)[index]).float()
+            is_on = self._u(b, 1, 1) < (1.0, 0.5, 0.3)[index]
+            is_on = is_on | (is_cross & (index == 1))
             ink = torch.maximum(ink, stroke * is_on)
-        return ink
+        return ink * self._u(b, 1, 1, low=0.5, high=1.0)

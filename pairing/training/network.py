@@ -5,6 +5,7 @@ from __future__ import annotations
 import torch
 from torch import nn
 
+from pairing.training.sorts import LINE_KINDS
 from pairing.training.sources import CHARACTERS
 
 CLASSES = 1 + len(CHARACTERS)
@@ -75,9 +76,29 @@ def _step(inner: int, outer: int, stride: tuple[int, int] | int, size: int = 3) 
     )
 
 
+class _Kinds(nn.Module):
+    """What the line is, from the strongest and the mean of what each place shows of it."""
+
+    def __init__(self, channels: int, inner: int):
+        super().__init__()
+        self.shown = nn.Sequential(
+            nn.BatchNorm2d(channels),
+            nn.Conv2d(channels, inner, 1),
+            nn.LeakyReLU(0.1),
+            nn.Conv2d(inner, inner, (1, 7), padding=(0, 3)),
+            nn.LeakyReLU(0.1),
+        )
+        self.strongest, self.mean = nn.AdaptiveMaxPool2d(1), nn.AdaptiveAvgPool2d(1)
+        self.told = nn.Conv2d(2 * inner, len(LINE_KINDS), 1)
+
+    def forward(self, traits: torch.Tensor) -> torch.Tensor:
+        shown = self.shown(traits)
+        told = self.told(torch.cat([self.strongest(shown), self.mean(shown)], 1))
+        return told.flatten(1)
+
+
 class Reader(nn.Module):
-    """(b, 1, 32, 640) normalised pictures to (b, STEPS, CLASSES) scores before softmax. `blots`
-    is taught afterwards (`teaching`), from `traits`."""
+    """(b, 1, 32, 640) normalised pictures to three scores: see `outputs`."""
 
     def __init__(self, drop: float = 0.05):
         super().__init__()
@@ -111,17 +132,17 @@ class Reader(nn.Module):
             nn.LeakyReLU(0.1),
             nn.Conv2d(64, 1, 1),
         )
+        self.kinds = _Kinds(512, 32)
 
-    def forward(self, x: torch.Tensor) -> torch.Tensor:
-        return self.head(self.body(x))[:, :, 0].transpose(1, 2)
+    def forward(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+        """(b, STEPS, CLASSES) scores before softmax, (b, STEPS) scores before the logistic
+        function of a spoilt character in each place, and (b, len(LINE_KINDS)) scores before
+        softmax of what the line is."""
+        traits = self.traits(x)
+        read = self.head(traits[:, 256:])[:, :, 0].transpose(1, 2)
+        return read, self.blots(traits)[:, 0, 0], self.kinds(traits)
 
     def traits(self, x: torch.Tensor) -> torch.Tensor:
         """(b, 512, 1, STEPS): what the convolutions make of each place, and the whole network."""
         shapes = self.body[:_SHAPES](x)
         return torch.cat([shapes, self.body[_SHAPES:](shapes)], 1)
-
-    def both(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
-        """The scores, and (b, STEPS) scores before the logistic function of a spoilt character
-        in each place."""
-        traits = self.traits(x)
-        return self.head(traits[:, 256:])[:, :, 0].transpose(1, 2), self.blots(traits)[:, 0, 0]

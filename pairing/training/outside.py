@@ -12,7 +12,7 @@ from pairing.training.glyphs import Glyphs, of_images, ordered
 from pairing.training.held_out import packed_top
 from pairing.training.network import Reader
 from pairing.training.sorts import SORTS
-from pairing.training.sources import CELL_PX, face_fields
+from pairing.training.sources import CELL_PX, DRAWN, face_fields
 from pairing.training.writing import Writer, spelled
 
 _IDX_HEAD = {"images": 16, "labels": 8}
@@ -25,8 +25,8 @@ are not, so its lines mix hands."""
 def faces(paths: list[Path]) -> Glyphs:
     """Printed faces (.ttf, .otf) as hands of the test part."""
     fields = np.stack([face_fields(str(path)) for path in paths])
-    labels = np.tile(np.arange(36, dtype=np.uint8), len(paths))
-    hands = np.repeat(np.arange(len(paths)), 36)
+    labels = np.tile(np.arange(len(DRAWN), dtype=np.uint8), len(paths))
+    hands = np.repeat(np.arange(len(paths)), len(DRAWN))
     names = [f"{path.stem}/0" for path in paths]
     flat = torch.from_numpy(fields).reshape(-1, CELL_PX, CELL_PX)
     return ordered(flat, labels, hands, names, [3] * len(paths))
@@ -64,7 +64,7 @@ def read_outside(weights: Path, glyphs: Glyphs, sort: str, count: int, out: Path
         for at in range(0, count, 50):
             lines = writer.lines(min(50, count - at))
             pictures = camera.photograph(lines, shot_at(level, dice))
-            classes, steps = packed_top(torch.log_softmax(model(pictures).float(), 2))
+            classes, steps = packed_top(torch.log_softmax(model(pictures)[0].float(), 2))
             packed["classes"].append(classes)
             packed["steps"].append(steps)
             packed["sort"].append(np.full(len(classes), kind, np.uint8))

@@ -22,6 +22,9 @@ from pairing.errors import CounterfoilError
 from pairing.training.faces import FORBIDDEN, HAND_FACES, LEFT_OUT
 
 CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+"""What the network tells apart."""
+DRAWN = CHARACTERS + "abcdefghijklmnopqrstuvwxyz.,:/-#()&"
+"""What faces are drawn with: captions, addresses and names have more than capitals."""
 CELL_PX = 56
 """Side of the square that one glyph is kept in."""
 HIGH_PX = 40
@@ -147,22 +150,22 @@ def _as_ttf(woff2: Path) -> io.BytesIO:
 
 
 def face_fields(file: io.BytesIO | str) -> NDArray[np.uint8]:
-    """Distance fields (36, CELL_PX, CELL_PX) uint8 of a face's digits and capitals."""
+    """Distance fields (len(DRAWN), CELL_PX, CELL_PX) uint8 of a face's characters."""
     import cv2  # noqa: PLC0415
     from PIL import Image, ImageDraw, ImageFont  # noqa: PLC0415
 
     fine = 4
     side = CELL_PX * fine
     trial = ImageFont.truetype(file, 200)
-    tops = [trial.getbbox(c) for c in CHARACTERS[:10]]
+    tops = [trial.getbbox(c) for c in DRAWN[:10]]
     tall = max(box[3] - box[1] for box in tops)
     if hasattr(file, "seek"):
         file.seek(0)
     font = ImageFont.truetype(file, round(200 * HIGH_PX * fine / max(tall, 1)))
-    boxes = [font.getbbox(c, anchor="ls") for c in CHARACTERS]
+    boxes = [font.getbbox(c, anchor="ls") for c in DRAWN]
     middle = (min(b[1] for b in boxes[:10]) + max(b[3] for b in boxes[:10])) / 2
     fields = []
-    for char, box in zip(CHARACTERS, boxes, strict=True):
+    for char, box in zip(DRAWN, boxes, strict=True):
         picture = Image.new("L", (side, side))
         left = side / 2 - (box[0] + box[2]) / 2
         ImageDraw.Draw(picture).text((left, side / 2 - middle), char, 255, font, anchor="ls")

@@ -1,37 +1,102 @@
-"""Lines in which single characters were spoilt after they were written: written over by
-another, struck out, scribbled over; and where."""
+"""Numbers that were altered after they were written: single characters written over, struck out
+or scribbled over, a group or the whole struck out, digits put in above or below; and where."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import torch
 
+from pairing.training.drawn_lines import Lines
 from pairing.training.glyphs import pick
 from pairing.training.marks import HIGH, WIDE
 from pairing.training.network import STEPS
 from pairing.training.pens import PATCH
-from pairing.training.writing import Lines, Writer
+from pairing.training.sorts import ALTERED
+from pairing.training.writing import Writer
 
 STEP_PX = WIDE // STEPS
 """Columns of the paper for one step of the network."""
 POINTS = 9
 """Of a scribble."""
-_SPOILT_LINES, _SPOILT_SHARE = 0.5, 0.06
+WHOLE, GROUP, SINGLE, ADDED = 0.03, 0.03, 0.07, 0.012
+"""Shares of lines struck out as a whole, or in a group of characters, with single characters
+spoilt, with digits put in. Common practice, no source."""
+_SPOILT_SHARE = 0.07
 _KINDS = (0.5, 0.32, 0.18)
 """Shares of written over, struck out, scribbled over. Common practice, no source."""
 
 
 class Spoiler(Writer):
-    """Writes lines as `Writer` does, and spoils characters in half of them."""
+    """Writes lines as `Writer` does, and alters some of the numbers. What is left of a line
+    struck out as a whole is no text; of one altered in part nobody is taught to read it."""
 
-    def spoilt(self, b: int) -> tuple[Lines, torch.Tensor]:
-        """b new lines and (b, STEPS): 1 where a spoilt character stands, 0 where none does, -1
-        where one is near and in lines that are no number or struck out as a whole."""
-        self.where = torch.zeros(b, STEPS, device=self.device)
-        lines = self.lines(b)
-        is_number = (lines.texts >= 0).any(1, keepdim=True)
-        return lines, torch.where(is_number, self.where, -1.0)
+    def _altered(
+        self,
+        lines: Lines,
+        hands: torch.Tensor,
+        at: tuple[torch.Tensor, torch.Tensor],
+        shape: dict[str, torch.Tensor],
+        kind: torch.Tensor,
+    ) -> Lines:
+        texts, ink = lines.texts, lines.ink
+        if self.is_number:
+            return lines
+        b, length = len(kind), (texts >= 0).sum(1)
+        chance = self._u(b)
+        chance = torch.where(length > 0, chance, 1.0)
+        is_whole, chance = chance < WHOLE, chance - WHOLE
+        is_group, chance = (chance >= 0) & (chance < GROUP) & (length > 2), chance - GROUP
+        is_single, chance = (chance >= 0) & (chance < SINGLE), chance - SINGLE
+        is_added = (chance >= 0) & (chance < ADDED)
+        where = self._struck(ink, texts, at, shape, is_whole, is_group)
+        where |= self._singly(ink, texts, hands, at, shape, kind, is_single)
+        where |= self._put_in(ink, texts, hands, at, shape, kind, is_added)
+        is_altered = where.any(1)
+        return replace(
+            lines,
+            texts=torch.where(is_whole[:, None], -1, texts),
+            what=torch.where(is_altered, ALTERED, lines.what),
+            is_text=lines.is_text & (~is_altered | is_whole),
+            spoilt=torch.where((length > 0)[:, None], self._mark(at[0], shape["high"], where),
+                               lines.spoilt),
+        )  # fmt: skip
 
-    def _correct(  # noqa: PLR0913, PLR0917 - as `_drawn`
+    def _struck(  # noqa: PLR0913, PLR0917 - as `_drawn`
+        self,
+        ink: torch.Tensor,
+        texts: torch.Tensor,
+        at: tuple[torch.Tensor, torch.Tensor],
+        shape: dict[str, torch.Tensor],
+        is_whole: torch.Tensor,
+        is_group: torch.Tensor,
+    ) -> torch.Tensor:
+        """Strokes through whole lines or through groups of their characters, and where."""
+        some = (is_whole | is_group).nonzero()[:, 0]
+        where = torch.zeros_like(texts, dtype=torch.bool)
+        if not len(some):
+            return where
+        n, high = len(some), shape["high"][some]
+        length = (texts[some] >= 0).sum(1)
+        count = torch.where(is_whole[some], length, 2 + self._i(7, n)).minimum(length)
+        first = (self._u(n) * (length - count + 1)).long()
+        index = torch.arange(texts.shape[1], device=self.device)
+        last = first + count - 1
+        x = at[0][some]
+        room = high * self._u(n, low=0.1, high=0.7)
+        ends = torch.stack([
+            x.gather(1, first[:, None])[:, 0] - room, x.gather(1, last[:, None])[:, 0] + room
+        ], 1)  # fmt: skip
+        # Some go on to the box's sides, as a rule would.
+        is_wide = (is_whole[some] & (self._u(n) < 0.3))[:, None]
+        sides = torch.tensor([-20.0, WIDE + 20.0], device=self.device)
+        ends = torch.where(is_wide, sides, ends)
+        y = at[1][some].gather(1, ((first + last) // 2)[:, None])[:, 0]
+        ink[some] = torch.maximum(ink[some], self._strikes(ends, high, y))
+        where[some] = (index >= first[:, None]) & (index <= last[:, None])
+        return where
+
+    def _singly(  # noqa: PLR0913, PLR0917 - as `_drawn`
         self,
         ink: torch.Tensor,
         texts: torch.Tensor,
@@ -39,20 +104,54 @@ class Spoiler(Writer):
         at: tuple[torch.Tensor, torch.Tensor],
         shape: dict[str, torch.Tensor],
         kind: torch.Tensor,
-    ) -> None:
-        b = len(kind)
-        is_spoilt = (self._u(b, 1) < _SPOILT_LINES) & (self._u(*texts.shape) < _SPOILT_SHARE)
-        is_spoilt &= texts >= 0
+        is_single: torch.Tensor,
+    ) -> torch.Tensor:
+        """Single characters written over, struck out, scribbled over, and where."""
+        is_spoilt = is_single[:, None] & (self._u(*texts.shape) < _SPOILT_SHARE) & (texts >= 0)
         shares = torch.tensor(_KINDS, device=self.device)
         how = torch.multinomial(shares, texts.numel(), replacement=True, generator=self.rng)
         how = how.view(texts.shape)
         over, drawn = self._over(texts, hands, at, shape, kind, is_spoilt & (how == 0))
         torch.maximum(ink, drawn, out=ink)
         struck = is_spoilt & (how > 0)
-        if struck.any():
-            drawn = self._strokes(texts, at, shape, struck, how == 1)
-            torch.maximum(ink, self._pressed(drawn, kind), out=ink)
-        self._mark(at[0], shape["high"], over | struck)
+        some = struck.any(1).nonzero()[:, 0]
+        if len(some):
+            few = {name: value[some] for name, value in shape.items()}
+            places = (at[0][some], at[1][some])
+            drawn = self._strokes(texts[some], places, few, struck[some], how[some] == 1)
+            ink[some] = torch.maximum(ink[some], self._pressed(drawn, kind[some]))
+        return over | struck
+
+    def _put_in(  # noqa: PLR0913, PLR0917 - as `_drawn`
+        self,
+        ink: torch.Tensor,
+        texts: torch.Tensor,
+        hands: torch.Tensor,
+        at: tuple[torch.Tensor, torch.Tensor],
+        shape: dict[str, torch.Tensor],
+        kind: torch.Tensor,
+        is_added: torch.Tensor,
+    ) -> torch.Tensor:
+        """One to three smaller digits above or below the line, and where."""
+        some = is_added.nonzero()[:, 0]
+        where = torch.zeros_like(texts, dtype=torch.bool)
+        if not len(some):
+            return where
+        n, few = len(some), {name: value[some] for name, value in shape.items()}
+        length = (texts[some] >= 0).sum(1, keepdim=True)
+        first = (self._u(n, 1) * length).long()
+        index = torch.arange(texts.shape[1], device=self.device)
+        where[some] = (index >= first) & (index < (first + 1 + self._i(3, n, 1)).minimum(length))
+        new = pick(self.glyphs, hands[some], self._i(10, *texts[some].shape), self.rng)
+        where[some] &= new >= 0
+        few["high"] = shape["high"][some] * self._u(n, low=0.45, high=0.8)
+        side = torch.where(self._u(n) < 0.7, -1.0, 1.0)
+        up = side * (shape["high"][some] * 0.45 + few["high"] * self._u(n, low=0.1, high=0.55))
+        x = at[0][some] + (0.6 * shape["high"][some] * self._u(n, low=-1.0))[:, None]
+        y = at[1][some] + up[:, None]
+        drawn = self._drawn(new, where[some], x, y, few, kind[some])
+        ink[some] = torch.maximum(ink[some], drawn)
+        return where
 
     def _over(  # noqa: PLR0913, PLR0917 - as `_drawn`
         self,
@@ -124,9 +223,10 @@ class Spoiler(Writer):
         half = self._u(n, 1, 1, low=1.0, high=2.8)
         return self._pasted(len(texts), row, whole, (half - nearest + 0.5).clamp(0, 1))
 
-    def _mark(self, x: torch.Tensor, high: torch.Tensor, where: torch.Tensor) -> None:
+    def _mark(self, x: torch.Tensor, high: torch.Tensor, where: torch.Tensor) -> torch.Tensor:
         middles = (torch.arange(STEPS, device=self.device) + 0.5) * STEP_PX
-        away = (middles[None, None, :] - x[:, :, None]).abs() / high[:, None, None]
-        away = torch.where(where[:, :, None], away, 99.0).amin(1)
-        near = torch.where(away < 0.8, -1.0, 0.0)
-        self.where = torch.where(away < 0.22, 1.0, near)
+        away = torch.full((len(x), STEPS), 99.0, device=self.device)
+        some = where.any(1).nonzero()[:, 0]
+        near = (middles[None, None, :] - x[some][:, :, None]).abs() / high[some][:, None, None]
+        away[some] = torch.where(where[some][:, :, None], near, 99.0).amin(1)
+        return torch.where(away < 0.22, 1.0, torch.where(away < 0.8, -1.0, 0.0))

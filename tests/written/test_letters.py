@@ -11,7 +11,7 @@ import pytest
 from pairing.judge.box import Unread
 from pairing.photos.written import box
 from pairing.photos.written.ctc import CHARACTERS
-from pairing.photos.written.reader import WrittenLine
+from pairing.photos.written.reader import LINE_KINDS, Look, WrittenLine
 
 S10 = "RR473124829GB"
 _TWIN = {"R": "8", "G": "6", "B": "8", "N": "1", "O": "0", "S": "5", "H": "4", "U": "0"}
@@ -30,15 +30,15 @@ def _chances(text: str) -> np.ndarray:
     return np.array(steps)
 
 
-def _look(text: str) -> tuple[np.ndarray, np.ndarray]:
-    chances = _chances(text)
-    return chances, np.zeros(len(chances))
+def _read(text: str, monkeypatch: pytest.MonkeyPatch, kind: str = "number") -> box.BoxReading:
+    def look(picture: str) -> Look:
+        chances = _chances(picture)
+        kinds = np.array([float(one == kind) for one in LINE_KINDS])
+        return Look(chances=chances, blots=np.zeros(len(chances)), kinds=kinds)
 
-
-def _read(text: str, monkeypatch: pytest.MonkeyPatch) -> box.BoxReading:
     line = SimpleNamespace(picture=text, is_by_label=False, is_cut=False)
     monkeypatch.setattr(box, "lines_in_box", lambda *_: (line,))
-    return box.read_box(None, None, SimpleNamespace(look=_look))  # type: ignore[arg-type]
+    return box.read_box(None, None, SimpleNamespace(look=look))  # type: ignore[arg-type]
 
 
 def test_an_s10_number_is_read_with_its_letters(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -54,6 +54,23 @@ def test_letters_are_never_made_digits(text: str, monkeypatch: pytest.MonkeyPatc
     reading = _read(text, monkeypatch)
     assert reading.line is None
     assert reading.reason is Unread.NO_NUMBER
+
+
+@pytest.mark.parametrize(
+    ("kind", "reason"),
+    [
+        ("print", Unread.NO_NUMBER),
+        ("writing", Unread.NO_NUMBER),
+        ("altered", Unread.OTHER_WRITING),
+    ],
+)
+def test_what_the_network_takes_for_no_number_is_not_read(
+    kind: str, reason: Unread, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However surely its digits were read."""
+    reading = _read("9589073361400182450735", monkeypatch, kind)
+    assert reading.line is None
+    assert reading.reason is reason
 
 
 def test_digits_that_look_a_little_like_letters_are_read(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,7 +4,6 @@ these skip. Checked against OpenCV: its filters and its JPEG."""
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -12,17 +11,22 @@ import pytest
 
 torch = pytest.importorskip("torch", reason="needs PyTorch, the extra [train]")
 
+from pairing.photos.written import reader as readers  # noqa: E402
 from pairing.training import camera as cameras  # noqa: E402
 from pairing.training import glyphs as all_glyphs  # noqa: E402
+from pairing.training.drawn_lines import Lines  # noqa: E402
 from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
+from pairing.training.line_paper import blurred  # noqa: E402
 from pairing.training.making import Order, made  # noqa: E402
 from pairing.training.network import CLASSES, STEPS, Reader  # noqa: E402
-from pairing.training.sources import CELL_PX, face_fields  # noqa: E402
+from pairing.training.restoring import restored  # noqa: E402
+from pairing.training.sorts import ALTERED, LINE_KINDS, NUMBER, UNTOLD  # noqa: E402
+from pairing.training.sources import CELL_PX, DRAWN, face_fields  # noqa: E402
 from pairing.training.spoiling import Spoiler  # noqa: E402
-from pairing.training.teaching import Lesson, teach  # noqa: E402
 from pairing.training.writing import MOST  # noqa: E402
 
 FONTS = Path(__file__).parents[2] / "pairing" / "demo" / "fonts"
+MODEL = Path(readers.__file__).with_name("reader.onnx")
 
 
 @pytest.fixture(scope="module")
@@ -30,8 +34,8 @@ def hands() -> all_glyphs.Glyphs:
     """Glyphs of the demo's faces, one of each kind for each of two parts; for tests alone."""
     faces = [face_fields(str(path)) for path in sorted(FONTS.glob("*.ttf"))[:2]]
     fields = torch.from_numpy(np.concatenate([face for _ in range(4) for face in faces]))
-    labels = np.tile(np.arange(36), 8)
-    owners = np.repeat(np.arange(8), 36)
+    labels = np.tile(np.arange(len(DRAWN)), 8)
+    owners = np.repeat(np.arange(8), len(DRAWN))
     found = all_glyphs.ordered(
         fields, labels, owners, [f"hand/{n}" for n in range(8)], [n // 2 for n in range(8)]
     )
@@ -52,7 +56,7 @@ def test_blurring_is_opencvs(sigma_px: float) -> None:
     photos = _photos(2)
     reach = max(1, int(3 * sigma_px + 0.5))
     kernel = cv2.getGaussianKernel(2 * reach + 1, sigma_px)
-    for mine, photo in zip(cameras._blurred(photos, sigma_px, 0.0), photos, strict=True):
+    for mine, photo in zip(blurred(photos, sigma_px, 0.0), photos, strict=True):
         theirs = cv2.sepFilter2D(photo.numpy(), -1, kernel, kernel, borderType=cv2.BORDER_REPLICATE)
         assert np.abs(mine.numpy() - theirs).max() < 1e-5
 
@@ -82,13 +86,17 @@ def test_a_strokes_thinnest_part_is_found(half_px: float) -> None:
 
 
 def test_batches_are_lines_of_all_sorts_and_hang_on_the_seed(hands: all_glyphs.Glyphs) -> None:
-    def two(seed: int) -> list[tuple[torch.Tensor, torch.Tensor]]:
+    def two(seed: int) -> list[tuple[torch.Tensor, ...]]:
         order = Order(path=Path(), size=8, shots=4, together=2, seed=seed, device="cpu")
         batches = made(order, hands)
         return [next(batches), next(batches)]
 
     first, again, other = two(3), two(3), two(4)
-    for pictures, texts in first:
+    for pictures, texts, what, is_text, spoilt in first:
+        assert what.min() >= UNTOLD
+        assert what.max() < len(LINE_KINDS)
+        assert is_text.dtype == torch.bool
+        assert tuple(spoilt.shape) == (8, STEPS)
         assert (pictures.dtype, tuple(pictures.shape)) == (torch.uint8, (8, 1, 32, 640))
         assert tuple(texts.shape) == (8, MOST)
         assert texts.min() >= -1
@@ -98,54 +106,67 @@ def test_batches_are_lines_of_all_sorts_and_hang_on_the_seed(hands: all_glyphs.G
     assert not torch.equal(first[0][0], first[1][0])
 
 
-def test_the_network_gives_a_distribution_and_a_blot_for_each_step() -> None:
+def test_the_network_gives_a_distribution_a_blot_for_each_step_and_a_kind() -> None:
     reader = Reader().eval()
-    scores, blots = reader.both(torch.zeros(2, 1, 32, 640))
+    scores, blots, kinds = reader(torch.zeros(2, 1, 32, 640))
     assert tuple(scores.shape) == (2, STEPS, CLASSES)
     assert tuple(blots.shape) == (2, STEPS)
-    assert torch.equal(scores, reader(torch.zeros(2, 1, 32, 640)))
+    assert tuple(kinds.shape) == (2, len(LINE_KINDS))
 
 
-def test_spoilt_places_are_told_and_lie_in_the_line(hands: all_glyphs.Glyphs) -> None:
+def test_the_package_and_its_training_name_the_same_kinds_of_lines() -> None:
+    assert LINE_KINDS == readers.LINE_KINDS
+
+
+@pytest.fixture(scope="module")
+def altered(hands: all_glyphs.Glyphs) -> Lines:
+    """Lines, a good part of them altered."""
     rng = torch.Generator().manual_seed(7)
-    writer = Spoiler(hands, 0, rng, (0.25, 0.25, 0.25, 0.25))
-    lines, where = writer.spoilt(40)
-    is_spoilt = (where == 1).any(1)
-    assert 0.1 < is_spoilt.float().mean() < 0.7
-    assert (where[(lines.texts < 0).all(1)] == -1).all()
-    first, last = (lines.ends / (1280 / STEPS)).T
-    for row in is_spoilt.nonzero()[:, 0]:
-        at = (where[row] == 1).nonzero()[:, 0]
-        assert first[row] - 2 < at.min()
-        assert at.max() < last[row] + 2
+    return Spoiler(hands, 0, rng, (0.25, 0.25, 0.25, 0.25)).lines(300)
 
 
-def test_spoiling_adds_ink_where_it_says_and_nowhere_else(hands: all_glyphs.Glyphs) -> None:
-    class Whole(Spoiler):
-        def _correct(self, ink: torch.Tensor, *more: Any) -> None:
-            before = ink.clone()
-            super()._correct(ink, *more)
-            self.added = (ink - before).amax(1)
-
-    writer = Whole(hands, 0, torch.Generator().manual_seed(8), (1.0, 0.0, 0.0, 0.0))
-    _, where = writer.spoilt(40)
-    added = writer.added.reshape(len(where), STEPS, -1).amax(2)
-    assert added[where == 1].mean() > 0.3
-    assert added[where == 0].mean() < 0.01
+def test_spoilt_places_are_told_and_lie_in_the_line(altered: Lines) -> None:
+    is_altered = altered.what == ALTERED
+    assert 0.05 < is_altered.float().mean() < 0.3
+    assert ((altered.spoilt == 1).any(1) == is_altered).all()
+    first, last = (altered.ends / (1280 / STEPS)).T
+    for row in is_altered.nonzero()[:, 0]:
+        at = (altered.spoilt[row] == 1).nonzero()[:, 0]
+        assert first[row] - 3 < at.min()
+        assert at.max() < last[row] + 3
 
 
-def test_teaching_changes_what_tells_blots_and_nothing_else(
-    hands: all_glyphs.Glyphs, tmp_path: Path
-) -> None:
-    weights = tmp_path / "reader.pt"
-    before = Reader().state_dict()
-    torch.save(before, weights)
-    lesson = Lesson(seconds=0.5, batch=4, shots=2)
-    teach(weights, hands, lesson, lambda _: None)
-    after = torch.load(weights)
-    changed = {name for name in before if not torch.equal(before[name], after[name])}
-    assert changed
-    assert all(name.startswith("blots.") for name in changed)
+def test_nobody_is_taught_to_read_what_was_altered(altered: Lines) -> None:
+    is_number, is_altered = altered.what == NUMBER, altered.what == ALTERED
+    length = (altered.texts >= 0).sum(1)
+    assert (altered.is_text[is_number] & (length[is_number] > 0)).all()
+    assert (~altered.is_text[is_altered] | (length[is_altered] == 0)).all()
+    others = ~is_number & ~is_altered & (altered.what != UNTOLD)
+    assert (length[others] == 0).all()
+
+
+def test_numbers_alone_are_whole(hands: all_glyphs.Glyphs) -> None:
+    rng = torch.Generator().manual_seed(9)
+    lines = Spoiler(hands, 0, rng, (0.25, 0.25, 0.25, 0.25), is_number=True).lines(60)
+    assert (lines.what == NUMBER).all()
+    assert set((lines.texts >= 0).sum(1).tolist()) <= {13, 20, 22, 26}
+    assert (lines.spoilt == 0).all()
+
+
+def test_an_exported_network_is_taken_back_as_it_was() -> None:
+    pytest.importorskip("onnx", reason="needs onnx, the extra [train]")
+    dice = np.random.default_rng(4)
+    grey = np.stack([cv2.GaussianBlur(dice.random((32, 640)), (0, 0), 2) for _ in range(6)])
+    lines = torch.stack([cameras.normalised(torch.from_numpy(255 * one)) for one in grey])
+    pictures = lines[:, None].float()
+    reader = restored(MODEL, pictures).eval()
+    net = cv2.dnn.readNetFromONNX(str(MODEL))
+    with torch.no_grad():
+        mine = torch.log_softmax(reader(pictures)[0], 2).exp()
+    for picture, chances in zip(pictures, mine, strict=True):
+        net.setInput(picture[None].numpy())
+        theirs = np.exp(np.asarray(net.forward("chances"))[0])
+        assert np.abs(theirs - chances.numpy()).max() < 1e-3
 
 
 def test_halving_keeps_small_tensors_and_all_names() -> None:

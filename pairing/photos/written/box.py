@@ -14,7 +14,7 @@ from pairing.model import Quad
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.lines import Line, cut_line, lines_in_box
 from pairing.photos.written.printed_line import line_under
-from pairing.photos.written.reader import Reader, WrittenLine
+from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, leaves
 from pairing.photos.written.rows import tall_of
 from pairing.photos.written.strokes import BARRED, barred_marks, longest_stroke
@@ -149,10 +149,14 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
     if any(line.is_cut for line in lines):
         return none(Unread.CUT)
     looks = [reader.look(line.picture) for line in lines]
-    texts = [WrittenLine([chances], [blots]) for chances, blots in looks]
+    texts = [WrittenLine([look.chances], [look.blots]) for look in looks]
     numbers = [index for index, text in enumerate(texts) if len(text.best) >= FEWEST]
     if not numbers:
         return none(Unread.NO_NUMBER)
+    refused = [looks[index] for index in numbers if not looks[index].is_number]
+    if refused:
+        is_altered = any(look.kind == "altered" for look in refused)
+        return none(Unread.OTHER_WRITING if is_altered else Unread.NO_NUMBER)
     if len(numbers) == 2 and len(lines) == 2:
         whole = _joined(texts, looks)
         if whole is not None and whole.log_any >= math.log(LEAST_SURE):
@@ -169,11 +173,11 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
 
 def _joined(
     texts: Sequence[WrittenLine],
-    looks: Sequence[tuple[NDArray[np.float64], NDArray[np.float64]]],
+    looks: Sequence[Look],
 ) -> WrittenLine | None:
     """One number written in two lines: neither is long enough by itself."""
     lengths = [len(text.best) for text in texts]
     if max(lengths) > 18 or sum(lengths) > LONGEST:
         return None
-    chances, blots = (np.concatenate(part) for part in zip(*looks, strict=True))
-    return WrittenLine([chances], [blots])
+    chances = np.concatenate([look.chances for look in looks])
+    return WrittenLine([chances], [np.concatenate([look.blots for look in looks])])

@@ -103,7 +103,10 @@ def _candidates(
             continue
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
         line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
-        read = WrittenLine(*([part] for part in reader.look(line.picture)))
+        look = reader.look(line.picture)
+        if not look.is_number and look.kind != "altered":
+            continue
+        read = WrittenLine([look.chances], [look.blots])
         is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
         if not is_number or read.log_likelihood(read.best) < _LEAST_BEST:
             continue
@@ -113,7 +116,8 @@ def _candidates(
                 read=read,
                 middle=middle_of(region, row),
                 mm_px=region.plane.scale * PX_PER_MM,
-                reason=_against(content, row, line, read, is_cell=is_cell),
+                reason=_against(content, row, line, read, is_cell=is_cell)
+                or (None if look.is_number else Unread.OTHER_WRITING),
             )
         )
     return found
