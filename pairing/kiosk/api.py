@@ -14,11 +14,11 @@ from starlette.routing import BaseRoute, Route
 import pairing
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, openapi, shapes
-from pairing.kiosk.bench import not_recorded
 from pairing.kiosk.checking import checked, recorded
 from pairing.kiosk.messages import Answer, Hello, Known, KnownExpectation, KnownPiece, Offer
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import malformed
+from pairing.kiosk.sessions import not_recorded
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 from pairing.model import Side

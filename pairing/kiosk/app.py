@@ -14,13 +14,13 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from pairing.kiosk import api, bodies, operators, pages, refusals, stations
-from pairing.kiosk.bench import Bench
 from pairing.kiosk.guard import ACCESS_COOKIE, Guard
 from pairing.kiosk.limits import Buckets
 from pairing.kiosk.messages import Token
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.secret import Checked, SecretFile, Secrets
+from pairing.kiosk.sessions import Sessions
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 
@@ -38,7 +38,7 @@ def create_app(
     """The service as an ASGI application. It closes the ledger's places at the end, not the
     ledger. secrets: stored hashes; without a token nobody but this machine gets in.
     secret_file: where a hash is stored anew when its cost was raised; None for nowhere."""
-    bench = Bench(ledger, settings)
+    sessions = Sessions(ledger, settings)
     reader = Reader()
     renew = secret_file.renew if secret_file else _nowhere
     token = Checked(secrets.token, lambda new: renew(token=new))
@@ -48,14 +48,14 @@ def create_app(
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         with reader:
             yield
-        await to_thread.run_sync(bench.close)
+        await to_thread.run_sync(sessions.close)
 
     inner = Starlette(
         routes=[
             *pages.routes(),
             _enter_route(settings, token),
-            *stations.routes(bench, reader, settings),
-            *operators.routes(ledger, bench, settings, pin=pin),
+            *stations.routes(sessions, reader, settings),
+            *operators.routes(ledger, sessions, settings, pin=pin),
             *api.routes(ledger, reader, settings),
         ],
         exception_handlers={

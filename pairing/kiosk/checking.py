@@ -13,9 +13,9 @@ from pairing.desk.lookup import Lookup
 from pairing.desk.rules import DECLARED, Collected, Taken
 from pairing.errors import EntryRefused, LedgerUnusable
 from pairing.kiosk import shapes
-from pairing.kiosk.bench import not_recorded
 from pairing.kiosk.messages import Checked, Offer
 from pairing.kiosk.refusals import Refused
+from pairing.kiosk.sessions import not_recorded
 from pairing.ledger import Ledger
 from pairing.model import Judgement, Side
 from pairing.wedge import WedgeSetup

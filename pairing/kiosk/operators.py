@@ -17,11 +17,11 @@ from starlette.routing import BaseRoute, Route
 
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, dayview
-from pairing.kiosk.bench import Bench
 from pairing.kiosk.limits import Buckets
 from pairing.kiosk.messages import Pin
 from pairing.kiosk.refusals import Refused, malformed
 from pairing.kiosk.secret import Checked
+from pairing.kiosk.sessions import Sessions
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 
@@ -100,7 +100,9 @@ class Browsers:
         return new
 
 
-def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) -> list[BaseRoute]:
+def routes(
+    ledger: Ledger, sessions: Sessions, settings: Settings, *, pin: Checked
+) -> list[BaseRoute]:
     """Routes of the operator's page. pin: what a PIN is checked with."""
     passes = Passes()
     cards = dayview.OutstandingCards()
@@ -142,7 +144,7 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) ->
         span = request.query_params.get("days", "1")
         if span not in map(str, _SPANS):
             raise malformed("'days' is 1, 7 or 30.")
-        return JSONResponse(await to_thread.run_sync(_overview, ledger, bench, cards, int(span)))
+        return JSONResponse(await to_thread.run_sync(_overview, ledger, sessions, cards, int(span)))
 
     return [
         Route("/operator/open", open_day, methods=["POST"]),
@@ -152,11 +154,11 @@ def routes(ledger: Ledger, bench: Bench, settings: Settings, *, pin: Checked) ->
 
 
 def _overview(
-    ledger: Ledger, bench: Bench, cards: dayview.OutstandingCards, days: int
+    ledger: Ledger, sessions: Sessions, cards: dayview.OutstandingCards, days: int
 ) -> dict[str, Any]:
     try:
         return dayview.overview(
-            ledger, now=datetime.now(UTC), days=days, in_hand=bench.in_hand, cards=cards
+            ledger, now=datetime.now(UTC), days=days, in_hand=sessions.in_hand, cards=cards
         )
     except LedgerUnusable as error:
         raise Refused(

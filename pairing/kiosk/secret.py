@@ -25,6 +25,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import Argon2Error, InvalidHashError
 from argon2.profiles import RFC_9106_LOW_MEMORY
 
+from pairing import output
 from pairing.errors import OutputRefused
 
 _ARGON2 = PasswordHasher.from_parameters(RFC_9106_LOW_MEMORY)
@@ -102,19 +103,16 @@ def load(path: Path) -> Secrets:
 
 def save(path: Path, kept: Secrets) -> None:
     """Store hashes, for their owner alone to read. Raises OutputRefused."""
-    beside = path.with_name(f"{path.name}.new")
+    data = json.dumps({"token": kept.token, "pin": kept.pin}).encode()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        beside.unlink(missing_ok=True)
-        with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-            json.dump({"token": kept.token, "pin": kept.pin}, out)
-        beside.replace(path)
     except OSError as error:
         raise OutputRefused(
             f"The kiosk's hashed token and PIN cannot be stored ({error.strerror or error})",
             where=str(path),
             remedy="Name a file that you may write to.",
         ) from error
+    output.replace(path, [data], is_private=True, remedy="Name a file that you may write to.")
 
 
 class SecretFile:

@@ -12,10 +12,10 @@ from starlette.responses import JSONResponse
 from starlette.routing import BaseRoute, Route
 
 from pairing.kiosk import bodies, shapes
-from pairing.kiosk.bench import Bench, EntryKind
 from pairing.kiosk.messages import Body
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import malformed
+from pairing.kiosk.sessions import EntryKind, Sessions
 from pairing.kiosk.settings import Settings
 
 LONGEST_ENTRY = 4_000
@@ -46,7 +46,7 @@ class Leave(Body):
     session: Name
 
 
-def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
+def routes(sessions: Sessions, reader: Reader, settings: Settings) -> list[BaseRoute]:
     """Routes of the kiosk's page."""
     place = {
         "desk": settings.desk,
@@ -59,12 +59,12 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
 
     async def begin(request: Request) -> JSONResponse:
         given = await bodies.decoded(request, Begin, settings.json_bytes)
-        return JSONResponse({**place, "session": bench.begin(given.instead)})
+        return JSONResponse({**place, "session": sessions.begin(given.instead)})
 
     async def entry(request: Request) -> JSONResponse:
         given = await bodies.decoded(request, PageEntry, settings.json_bytes)
         entry = (given.session, given.kind, given.text, given.key)
-        return JSONResponse(await to_thread.run_sync(bench.enter, *entry))
+        return JSONResponse(await to_thread.run_sync(sessions.enter, *entry))
 
     async def frame(request: Request) -> JSONResponse:
         session = _name(request.headers.get("x-counterfoil-session"))
@@ -73,14 +73,14 @@ def routes(bench: Bench, reader: Reader, settings: Settings) -> list[BaseRoute]:
         with reader.arriving():
             data = await bodies.raw(request, settings.photo_bytes)
             seen, boxes = await to_thread.run_sync(reader.frame, data, kind)
-        answer = await to_thread.run_sync(bench.see, session, seen, key)
+        answer = await to_thread.run_sync(sessions.see, session, seen, key)
         outlines = [shapes.outline(one) for one in seen.readings if one.quad is not None]
         outlines += [{"side": "box", "corners": shapes.corners(box)} for box in boxes]
         return JSONResponse({**answer, "outlines": outlines})
 
     async def leave(request: Request) -> JSONResponse:
         given = await bodies.decoded(request, Leave, settings.json_bytes)
-        await to_thread.run_sync(bench.leave, given.session)
+        await to_thread.run_sync(sessions.leave, given.session)
         return JSONResponse({"is_left": True})
 
     return [

@@ -9,9 +9,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from pairing.errors import LedgerUnusable
-from pairing.kiosk import Settings, bench
-from pairing.kiosk.bench import Bench, EntryKind
+from pairing.kiosk import Settings, sessions
 from pairing.kiosk.refusals import Refused
+from pairing.kiosk.sessions import EntryKind, Sessions
 from pairing.ledger import Kind, Ledger
 from pairing.model import Verdict
 from tests.kiosk.making import CARD, LABEL, PAGE, copied_pieces, pair
@@ -203,15 +203,15 @@ def test_a_page_that_leaves_with_a_piece_in_hand(page: Page, ledger: Ledger) -> 
 
 
 def test_places_are_bounded_and_forgotten(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bench, "MOST_PLACES", 3)
+    monkeypatch.setattr(sessions, "MOST_PLACES", 3)
     now = [0.0]
-    made = Bench(ledger, Settings(), ticks=lambda: now[0])
+    made = Sessions(ledger, Settings(), ticks=lambda: now[0])
     names = [made.begin() for _ in range(5)]
     with pytest.raises(Refused):
         made.enter(names[0], EntryKind.SCAN, LABEL, "key")
     made.enter(names[4], EntryKind.SCAN, LABEL, "key")
     assert made.in_hand == 1
-    now[0] = bench.FORGOTTEN_AFTER_S + 1
+    now[0] = sessions.FORGOTTEN_AFTER_S + 1
     made.begin()
     assert made.in_hand == 0
     fresh = made.begin()

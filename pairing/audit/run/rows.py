@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 import msgspec
 
+from pairing import output
 from pairing.audit.run.records import Recorded
 from pairing.errors import OutputRefused
 from pairing.findings import Finding, Weight
@@ -217,17 +218,7 @@ def rows_in(path: Path) -> Iterator[Row]:
 
 def write_rows(rows: Iterable[Row], target: Path) -> None:
     """Write the file whole, in the place of the one that is there. Raises OutputRefused."""
-    draft = target.with_name(target.name + ".part")
-    try:
-        with draft.open("wb") as file:
-            for row in rows:
-                file.write(msgspec.json.encode(row) + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(target)
-    except OSError as error:
-        raise OutputRefused(
-            f"The rows cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Make room, and run the same command again: what was read is kept.",
-        ) from error
+    lines = (msgspec.json.encode(row) + b"\n" for row in rows)
+    output.replace(
+        target, lines, remedy="Make room, and run the same command again: what was read is kept."
+    )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import platformdirs
 
+from pairing import output
 from pairing.errors import CounterfoilError
 from pairing.photos.forms.definition import SUFFIX, Form, as_bytes, checked, read_form
 from pairing.photos.forms.features import Index
@@ -67,18 +68,16 @@ def save(form: Form, *, replaces: bool = False) -> Path:
 
 def write(form: Form, path: Path) -> None:
     """Write a form's file, whole or not at all. Raises CounterfoilError."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
+    remedy = f"Check the folder, and {VARIABLE} if it is set."
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_bytes(as_bytes(form))
-        draft.replace(path)
     except OSError as error:
-        draft.unlink(missing_ok=True)
         raise CounterfoilError(
             f"The form could not be written ({error.strerror or error})",
             where=os.fspath(path),
-            remedy=f"Check the folder, and {VARIABLE} if it is set.",
+            remedy=remedy,
         ) from error
+    output.replace(path, [as_bytes(form)], remedy=remedy)
 
 
 def remove(name: str) -> None:

@@ -60,7 +60,7 @@ class _Place:
     turn: threading.Lock = field(default_factory=threading.Lock)
 
 
-class Bench:
+class Sessions:
     """All places of one service. Its methods serve threads; what they raise is Refused."""
 
     def __init__(
@@ -114,7 +114,7 @@ class Bench:
     def enter(self, name: str, kind: EntryKind, text: str, key: str) -> dict[str, Any]:
         """Take one entry; the answer for the page. Whatever it finished is on the disk."""
         place = self._place(name)
-        with place.turn, _told():
+        with place.turn, _desk_errors_refused():
             given = self._given(place, kind, text, key)
             return self._answer(place, given)
 
@@ -123,7 +123,7 @@ class Bench:
         is not begun again."""
         place = self._place(name)
         texts = {one.number.text for one in frame.readings}
-        with place.turn, _told():
+        with place.turn, _desk_errors_refused():
             counter = place.counter
             if counter.is_idle and texts <= place.last_texts:
                 return self._answer(place, Answer(missing=counter.missing))
@@ -220,7 +220,7 @@ def _with_writing(place: _Place, given: Answer, key: str) -> Answer:
 
 
 @contextmanager
-def _told() -> Iterator[None]:
+def _desk_errors_refused() -> Iterator[None]:
     """Errors of the desk as refusals."""
     try:
         yield
