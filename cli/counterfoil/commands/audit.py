@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from contextlib import ExitStack
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -12,7 +11,7 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import exits
+from counterfoil import audit_options, exits
 from counterfoil.progress import bars
 from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
@@ -39,37 +38,6 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
     if not 0 < number < 1:
         raise click.BadParameter(f"{given!r} is no confidence; give 95%.", param=parameter)
     return number
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AuditOptions:
-    """What the command was called with; each option's help says what it means."""
-
-    place: str
-    out: Path
-    unsorted: bool
-    table: Path | None
-    expected: Path | None
-    ledger_url: str | None
-    since: datetime | None
-    until: datetime | None
-    strictness: str
-    sample: Path | None
-    lot: int | None
-    confidence: float
-    decisions: Path | None
-    record: bool
-    desk: str
-    operator: str
-    sheets: tuple[str, ...]
-    as_csv: bool
-    as_parquet: bool
-    no_report: bool
-    results_url: str | None
-    run_name: str | None
-    rereads: bool
-    workers: int | None
-    cluster: str | None
 
 
 @click.command("audit")
@@ -122,8 +90,8 @@ def command(**options: Any) -> int:
     What was read is kept in DIR: a run that was stopped, however it was, goes on where it
     was. Exit codes as for `photos`.
     """
-    given = AuditOptions(**options)
-    _refuse_contradictions(given)
+    given = audit_options.AuditOptions(**options)
+    audit_options.refuse_contradictions(given)
     with ExitStack() as held:
         url = given.ledger_url
         ledger = held.enter_context(Ledger.open(url)) if url else None
@@ -175,20 +143,7 @@ def command(**options: Any) -> int:
     return exits.of_verdicts(verdicts, skipped=bool(summary.unusable))
 
 
-def _refuse_contradictions(given: AuditOptions) -> None:
-    if given.unsorted and given.table:
-        raise click.UsageError("--unsorted and --pieces contradict each other.")
-    if given.lot and given.sample:
-        raise click.UsageError("--sample knows its lot; leave --lot out.")
-    if given.record and not given.ledger_url:
-        raise click.UsageError("--record needs --ledger.")
-    if given.run_name and not given.results_url:
-        raise click.UsageError("--run needs --results.")
-    if given.table and "://" in given.place:
-        raise click.UsageError("--pieces needs a folder.")
-
-
-def _records(given: AuditOptions, ledger: Ledger | None) -> Records:
+def _records(given: audit_options.AuditOptions, ledger: Ledger | None) -> Records:
     since, until = (
         day.astimezone() if day else None  # a day is the desk's
         for day in (given.since, given.until)
@@ -197,12 +152,14 @@ def _records(given: AuditOptions, ledger: Ledger | None) -> Records:
     return Records(**pairs, ledger=ledger, since=since, until=until)
 
 
-def _source(given: AuditOptions) -> sources.Source:
+def _source(given: audit_options.AuditOptions) -> sources.Source:
     place = given.place
     return sources.Source(root=place if "://" in place else str(Path(place).resolve()))
 
 
-def _report_job(given: AuditOptions, source: sources.Source, store: Store) -> outcome.ReportJob:
+def _report_job(
+    given: audit_options.AuditOptions, source: sources.Source, store: Store
+) -> outcome.ReportJob:
     now = datetime.now().astimezone()
     return outcome.ReportJob(
         out=given.out,
@@ -220,7 +177,7 @@ def _report_job(given: AuditOptions, source: sources.Source, store: Store) -> ou
     )
 
 
-def _job(given: AuditOptions, source: sources.Source, store: Store) -> Job:
+def _job(given: audit_options.AuditOptions, source: sources.Source, store: Store) -> Job:
     listed = None
     if given.table:
         root = Path(source.root)
@@ -250,7 +207,7 @@ def _from(path: Path, root: Path) -> Path:
     return path.relative_to(root)
 
 
-def _engine(given: AuditOptions, held: ExitStack, own: Engine) -> Engine:
+def _engine(given: audit_options.AuditOptions, held: ExitStack, own: Engine) -> Engine:
     if not given.cluster:
         return own
     from pairing.audit.run.cluster import Cluster  # noqa: PLC0415 - an extra
