@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from pairing.findings import Code, Finding
-from pairing.judge.box import decide
+from pairing.judge.box import Unread, decide
 from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import printed
 from pairing.photos.barcodes import card as cards
@@ -28,6 +28,7 @@ from pairing.photos.written import (
 )
 from pairing.photos.written.form import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
+from pairing.photos.written.ruled_cells import is_in_cell
 from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.known_form import form_of, look_in_form
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
@@ -70,7 +71,12 @@ def look_in_box(
     zone = box_zone(own.symbol.quad)
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)
     if strip is not None:
-        if (reason := why_not_strip(frame.gray, strip)) is not None:
+        reason = why_not_strip(frame.gray, strip)
+        if reason is None and not is_in_cell(
+            frame.gray, own.symbol.quad, strip.standing.symbol.quad
+        ):
+            reason = Unread.FORM_UNKNOWN
+        if reason is not None:
             return refused_strip(frame, placed, zone, reason, is_by_shape=False)
         return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=False))
     number = next(one.reading.number.text for one in placed if one.standing is own)

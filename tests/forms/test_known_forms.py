@@ -15,6 +15,7 @@ import pytest
 from click.testing import CliRunner
 
 from counterfoil.main import cli
+from pairing.demo.sheet import PX_PER_MM
 from pairing.errors import CounterfoilError
 from pairing.model import Verdict
 from pairing.photos.forms import folder
@@ -172,6 +173,29 @@ def test_nor_on_a_card_of_no_known_form(
     card = altered_card(kind, "grid", 22)
     jpeg, _ = photographed(card.sheet, "phone", card.rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is not Verdict.AGREES
+
+
+def test_bars_that_show_under_a_torn_card_are_no_strip(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The box torn off, the label's own bars show low under the card's number; whole, the same
+    card of no known form has its strip read."""
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    for is_torn in (False, True):
+        rng = np.random.default_rng(23)
+        card = card_to_fill(DESIGNS["grid"], rng)
+        before = card.sheet.pixels
+        fill_in(card, "strip_barcode")
+        if is_torn:
+            whole = card.sheet.pixels
+            is_strip = np.abs(whole - before).max(axis=2) > 4
+            torn = whole.copy()
+            torn[round(DESIGNS["grid"].box[1] * PX_PER_MM) :] = 250
+            torn[is_strip] = whole[is_strip]
+            card.sheet.replace(torn)
+        jpeg, _ = photographed(card.sheet, "phone", rng)
+        what = outcome(jpeg, card.article, card.card, tmp_path)
+        assert what.verdict is (Verdict.UNREAD if is_torn else Verdict.AGREES)
 
 
 def test_an_empty_card_of_no_known_form_is_not_called_empty(

@@ -75,6 +75,17 @@ def cells(photo: NDArray[np.uint8], bars: Quad | None) -> tuple[Cell, ...]:
     return tuple(found)
 
 
+def is_in_cell(photo: NDArray[np.uint8], bars: Quad, strip: Quad) -> bool:
+    """Whether the form's own rules enclose a strip: what shows of a label under a torn card has
+    no form around it. photo: grey (h, w) uint8; bars: the card's own."""
+    middle = corners_of(strip).mean(axis=0)
+    at = (float(middle[0]), float(middle[1]))
+    return any(
+        cv2.pointPolygonTest(cell.corners.astype(np.float32), at, measureDist=False) > 0
+        for cell in cells(photo, bars)
+    )
+
+
 def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
     """The cell laid flat, its rules known as the form's own."""
     long, low = _sides(cell.corners)
