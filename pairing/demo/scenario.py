@@ -66,7 +66,7 @@ class Piece:
     struck: what was written first and struck out.
     is_upside_down: both photos are taken from the other side of the table.
     verdict: the right answer without a person's help: what one can read in the box is read.
-    verdict_when_read: the answer once a person has typed what stands in the box.
+    verdict_when_read: the answer once a person has typed what is written in the box.
     """
 
     name: str

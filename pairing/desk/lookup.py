@@ -149,7 +149,7 @@ class Lookup:
         return judge(readings, found=found)
 
     def _others(self, first: Judgement) -> dict[str, str]:
-        """Whose number stands in the box, where it is not this piece's."""
+        """Whose number is written in the box, where it is not this piece's."""
         text = first.written
         if text is None or text in (first.article, first.card):
             return {}

@@ -38,7 +38,7 @@ class CardResult:
     where something is not known or odd. outcome: None where the card could not be recorded because
     nothing on it tells which one it is. piece: its mailing, as it stood before this return
     with the return added. days: from acceptance to this return; days_to_signature likewise.
-    elsewhere: other pieces whose article stands in the box. hints: numbers one slip away.
+    elsewhere: other pieces whose article is written in the box. hints: numbers one slip away.
     """
 
     verdict: Verdict
@@ -121,7 +121,7 @@ def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
 
 
 def _sides(read: ReadCard) -> tuple[str | None, list[Finding]]:
-    """What stands in the box, and what is to be said; each side read by itself."""
+    """What is written in the box, and what is to be said; each side read by itself."""
     card, box = sides.card(read.readings), sides.box(read.readings)
     texts = {one.number.text for one in box.readings}
     written = texts.pop() if len(texts) == 1 else None

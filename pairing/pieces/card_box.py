@@ -66,7 +66,7 @@ def look_in_box(
             return Looked(readings=readings, seen=None)
         return _by_shape(frame, placed, shows)
     if any(_is_unplaced_beside(one, own) for one in placed):
-        # Print that belongs to those bars must not be taken for what stands in the box.
+        # Print that belongs to those bars must not be taken for what is written in the box.
         return Looked(readings=readings, seen=None)
     zone = box_zone(own.symbol.quad)
     strip = next((one for one in placed if one.reading.side is Side.BOX), None)

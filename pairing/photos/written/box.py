@@ -1,4 +1,4 @@
-"""What stands in the box: one number, or the reason why none could be taken from it."""
+"""What is written in the box: one number, or the reason why none could be taken from it."""
 
 from __future__ import annotations
 
