@@ -63,7 +63,7 @@ class Lookup:
         is_article = any(pair.article == number.text for pair in pairs)
         return replace(reading, side=Side.CARD) if is_card and not is_article else reading
 
-    def told(self, before: Held, now: Held, *, but: Entry | None) -> tuple[Remark, ...]:
+    def remarks_on_new(self, before: Held, now: Held, *, but: Entry | None) -> tuple[Remark, ...]:
         """What to say at once of a label or card that has just come: that it is sealed already,
         or was stopped today. but: the entry that is read again. Never raises."""
         (label, card), (old_label, old_card) = now, before

@@ -275,7 +275,7 @@ class Session:
                 return self._nothing(Remark(code=Say.STOPPED))
             before = self.in_hand
             taken = collect()
-            known = self._lookup.told(before, self.in_hand, but=self._correcting)
+            known = self._lookup.remarks_on_new(before, self.in_hand, but=self._correcting)
             asked_for = (Remark(code=Say.LABEL_UNCONFIRMED),) if self.must_confirm else ()
             remarks = (*taken.remarks, *known, *asked_for)
             return self._answer(replace(taken, remarks=remarks), key)

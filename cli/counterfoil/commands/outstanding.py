@@ -77,14 +77,14 @@ def command(
                 click.echo(text, nl=False)
         else:
             for row in rows:
-                click.echo(_told(row))
+                click.echo(_lines_of(row))
                 count += 1
             click.echo(f"{count} card{'' if count == 1 else 's'} outstanding.")
     click.echo(style.paragraph(cards.CAUTION, head="caution"), err=bool(table))
     return exits.ALL_AGREE
 
 
-def _told(row: Outstanding) -> str:
+def _lines_of(row: Outstanding) -> str:
     piece = row.piece
     dates = [f"sealed {row.accepted}, {row.days} day{'' if row.days == 1 else 's'} ago"]
     if row.inquire_by:

@@ -79,7 +79,7 @@ def verify(
     if as_json:
         click.echo(json.dumps(_members(report, strange, others), indent=2))
     else:
-        click.echo("\n".join(_told(report, strange, others, where)))
+        click.echo("\n".join(_report_lines(report, strange, others, where)))
     fits = report.is_clean and not strange and not others
     return exits.ALL_AGREE if fits else exits.DIFFERS
 
@@ -103,7 +103,9 @@ def _progress(ledger: Ledger) -> Iterator[Callable[[int], None] | None]:
         yield lambda walked: bar.update(walked - bar.n) and None
 
 
-def _told(report: Report, strange: list[str], others: list[int], where: str) -> Iterator[str]:
+def _report_lines(
+    report: Report, strange: list[str], others: list[int], where: str
+) -> Iterator[str]:
     problem = report.problem
     word = click.style("Does not fit", bold=True, reverse=True)
     if problem is not None:

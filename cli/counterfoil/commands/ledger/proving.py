@@ -81,7 +81,7 @@ def verify_proof(file: Path, key: str, as_json: bool) -> int:
     if as_json:
         click.echo(json.dumps(_members(check), ensure_ascii=True, indent=2))
     else:
-        click.echo("\n".join(_told(check, where, is_key_known=bool(key))))
+        click.echo("\n".join(_proof_lines(check, where, is_key_known=bool(key))))
     return exits.ALL_AGREE if check.holds else exits.DIFFERS
 
 
@@ -104,7 +104,7 @@ def _read(file: Path, where: str) -> bytes:
     return data
 
 
-def _told(check: ProofCheck, where: str, *, is_key_known: bool) -> Iterator[str]:
+def _proof_lines(check: ProofCheck, where: str, *, is_key_known: bool) -> Iterator[str]:
     if check.holds:
         yield f"{click.style('Holds', bold=True)}  {where}"
     else:

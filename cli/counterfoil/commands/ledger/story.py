@@ -36,7 +36,7 @@ def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str
     if as_json:
         click.echo(json.dumps(_members(story, beside), ensure_ascii=True, indent=2))
     elif story.entries:
-        click.echo("\n".join(_told(story, beside, lists)))
+        click.echo("\n".join(_story_lines(story, beside, lists)))
     if not story.entries:
         click.echo(f"The ledger knows nothing of {ledger_lines.number(text)}.", err=True)
         return exits.UNREAD
@@ -72,7 +72,7 @@ def _lists(ledger: Ledger, piece: Piece) -> Iterable[str]:
                 yield f"Entry {piece.sequence}: {says} on list {one.number} of {one.day}."
 
 
-def _told(
+def _story_lines(
     story: Story, beside: Mapping[int, dict[str, str]], lists: Iterable[str]
 ) -> Iterable[str]:
     found = identify(story.number)
