@@ -13,13 +13,14 @@ from pairing.judge.box import Unread
 from pairing.model import Quad, Role, Side, TrackingNumber
 from pairing.numbers.recognition import family
 from pairing.photos.barcodes import card as cards
+from pairing.photos.barcodes.quads import length_px
 from pairing.photos.files import Frame
 from pairing.photos.forms import folder
 from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.plane import mapped, quad_of, rectangle
+from pairing.photos.written.plane import corners_of, inverse, mapped, quad_of, rectangle
 from pairing.photos.written.region import Region
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
 from pairing.pieces.strips import refused_strip, why_not_strip
@@ -27,6 +28,9 @@ from pairing.pieces.strips import refused_strip, why_not_strip
 _BARS_SLACK_MM = 8.0
 """A card's own bars lie so near to where they lie on the empty card."""
 _BOX_SLACK_MM = 1.5
+_STRIP_MOST_MM = 11.0
+"""Bars that are higher may be a label's, which are 12.5 mm and more (UPU S10-12 section 8; 0.5 in,
+BCOCA): a tenth less for measuring, and for a card that is smaller than the form says."""
 _LENGTH_SLACK = 1
 """A number with a digit too many or too few is still one, and a wrong one."""
 
@@ -93,16 +97,24 @@ def _of_family(reading: BoxReading, match: Match) -> BoxReading:
 def _sided(one: Placed, own: cards.Standing | None, match: Match) -> Placed:
     """A symbol with the side that the form says it is on."""
     side = one.reading.side
-    is_low = 0 < one.standing.height_x <= cards.STRIP_MOST_X
     if one.standing is own:
         return one
-    if _is_in_box(match, one) and is_low:
+    if _is_in_box(match, one) and 0 < _high_mm(one, match) < _STRIP_MOST_MM:
         side = Side.BOX
     elif side is Side.BOX or (side is Side.LABEL and _holds(_card(match), one)):
         side = Side.UNPLACED
     return (
         one if side is one.reading.side else replace(one, reading=replace(one.reading, side=side))
     )
+
+
+def _high_mm(one: Placed, match: Match) -> float:
+    """How high a symbol's bars are by the form's own scale; 0 where it is not known."""
+    quad = one.standing.symbol.quad
+    flat = mapped(inverse(match.to_photo), corners_of(quad))
+    sides = np.linalg.norm(np.roll(flat, -1, axis=0) - flat, axis=1)
+    px_per_mm = length_px(quad) / max(1e-6, float(sides[0] + sides[2]) / 2)
+    return one.standing.height_x * one.standing.symbol.x_px / px_per_mm
 
 
 def _is_label_over_box(one: Placed, match: Match) -> bool:
@@ -114,8 +126,13 @@ def _is_cards(one: Placed) -> bool:
     return isinstance(number, TrackingNumber) and number.role is Role.CARD
 
 
+def is_in_box(match: Match, quad: Quad) -> bool:
+    """Whether the middle of a place in the photo lies in the form's box."""
+    return _contains(_polygon(match, match.form.box, _BOX_SLACK_MM), quad)
+
+
 def _is_in_box(match: Match, one: Placed) -> bool:
-    return _holds(_polygon(match, match.form.box, _BOX_SLACK_MM), one)
+    return is_in_box(match, one.standing.symbol.quad)
 
 
 def _card(match: Match) -> NDArray[np.float64]:
@@ -136,5 +153,9 @@ def _polygon(
 
 
 def _holds(polygon: NDArray[np.float64], one: Placed) -> bool:
+    return _contains(polygon, one.standing.symbol.quad)
+
+
+def _contains(polygon: NDArray[np.float64], quad: Quad) -> bool:
     corners = polygon.astype(np.float32).reshape(-1, 1, 2)
-    return cv2.pointPolygonTest(corners, one.standing.symbol.quad.centre, False) >= 0
+    return cv2.pointPolygonTest(corners, quad.centre, False) >= 0

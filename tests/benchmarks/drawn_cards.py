@@ -13,19 +13,24 @@ from pairing.demo.paper import as_gs1, grouped, write
 from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Colour, Sheet, Type, bar_modules
 from pairing.numbers.checkdigit import mod10
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, WHITE, Design, Rect
+from tests.benchmarks.people import Person, write_number
 
 
 @dataclass(slots=True)
 class Filled:
-    """A card being filled in: where the number's line lies is told as it is written."""
+    """A card being filled in: where the number's line lies is told as it is written.
+
+    is_loose: written and stuck as it comes: up to the form's words and over them, aslant, strips
+    of other sizes."""
 
     sheet: Sheet
     design: Design
-    hand: Hand
+    hand: Hand | Person
     article: str
     card: str
     rng: np.random.Generator
     ink: list[Rect] = field(default_factory=list)
+    is_loose: bool = False
 
     @property
     def writing(self) -> Rect:
@@ -39,11 +44,15 @@ class Filled:
         """Write a line by hand; left, top, width, height of its ink."""
         left, top, wide, high = self.writing
         tall = tall or min(5.0, 0.52 * high)
-        foot = top + high - max(0.9, 0.24 * high) if foot is None else foot
+        if foot is None:
+            low = float(self.rng.uniform(-1.2, max(0.5, high - tall))) if self.is_loose else 0.9
+            foot = top + high - (low if self.is_loose else max(low, 0.24 * high))
         room = wide - 3.0
         if self.design.box_kind == "comb":
             return self._comb(text.replace(" ", ""), foot, min(tall, 0.62 * high))
-        ink = write_line(text, hand=self.hand, height_mm=tall, width_mm=room, rng=self.rng)
+        ink = self._ink(text, tall, room)
+        if self.is_loose:
+            ink = aslant(ink, float(self.rng.normal(0, 0.012)))
         columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
         rows = np.flatnonzero(ink.max(axis=1) > 0.3) / PX_PER_MM
         spare = max(0.0, room - columns[-1])
@@ -54,12 +63,17 @@ class Filled:
         self.ink.append(place)
         return place
 
+    def _ink(self, text: str, tall: float, wide: float) -> NDArray[np.float32]:
+        if isinstance(self.hand, Person):
+            return write_number(text, self.hand, height_mm=tall, width_mm=wide, rng=self.rng)
+        return write_line(text, hand=self.hand, height_mm=tall, width_mm=wide, rng=self.rng)
+
     def _comb(self, text: str, foot: float, tall: float) -> Rect:
         left, top, wide, high = self.design.box
         pitch = wide / COMB_CELLS
         foot = top + high - 0.2 * high
         for at, char in enumerate(text):
-            ink = write_line(char, hand=self.hand, height_mm=tall, width_mm=9.0, rng=self.rng)
+            ink = self._ink(char, tall, 9.0)
             columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
             middle = (columns[0] + columns[-1]) / 2
             x = left + (at + 0.5) * pitch - middle + self.rng.normal(0, 0.25)
@@ -86,31 +100,50 @@ class Filled:
             ink or self.hand.ink,
         )  # fmt: skip
 
-    def strip(self, text: str, *, bars: str | None, gs1: bool = True) -> Rect:
+    def strip(
+        self, text: str, *, bars: str | None, gs1: bool = True, high_mm: float | None = None
+    ) -> Rect:
         """Paste a strip: bars over print, or print alone."""
         left, top, wide, high = self.writing
         if bars is None:
             tall = min(7.0, high - 1)
+            size = float(self.rng.uniform(3.0, 4.4)) if self.is_loose else 4.2
+            face = SANS if self.is_loose and self.rng.random() < 0.5 else BOLD
+            tall = float(self.rng.uniform(size + 0.8, tall + 1)) if self.is_loose else tall
             strip = Sheet(width_mm=60 * min(1, wide / 64), height_mm=tall, stock=WHITE)
-            strip.text(strip.width_mm / 2, strip.height_mm / 2 + 1.5, text,
-                       Type(size_mm=4.2, colour=INK_BLACK, face=BOLD), is_centred=True)  # fmt: skip
+            kind = Type(size_mm=size, colour=INK_BLACK, face=face)
+            middle = strip.width_mm / 2, strip.height_mm / 2 + 1.5
+            strip.text(*middle, text, kind, is_centred=True)
         else:
             # Another application identifier than 92 to 95 is no article's, and not encoded.
             gs1 = gs1 and len(bars) == 22 and bars[:2] in ("92", "93", "94", "95")
             modules = bar_modules(as_gs1(bars) if gs1 else bars, gs1=gs1)
-            x = 0.30
+            x = (
+                float(self.rng.uniform(0.25, min(0.33, (wide - 8) / len(modules))))
+                if self.is_loose
+                else 0.30
+            )
             tall = min(9.0, high + 0.5)
+            tall = float(self.rng.uniform(8.0, max(9.5, high + 2.0))) if self.is_loose else tall
+            tall = high_mm or tall
             strip = Sheet(width_mm=len(modules) * x + 7, height_mm=tall, stock=WHITE)
             strip.bars(3.5, 0.6, modules, module_mm=x, height_mm=tall - 3.7)
             strip.text(strip.width_mm / 2, tall - 0.6, text,
                        Type(size_mm=2.6, colour=INK_BLACK, face=MONO), is_centred=True)  # fmt: skip
         x_mm = left + wide / 2 + self.rng.uniform(-0.4, 0.4) * max(0.0, wide - strip.width_mm)
         y_mm = top + high / 2
+        y_mm += float(self.rng.uniform(-1.5, 1.5)) if self.is_loose else 0.0
         self.sheet.paste(strip, x_mm=x_mm, y_mm=y_mm, angle_deg=float(self.rng.uniform(-1.4, 1.4)))
         place = (x_mm - strip.width_mm / 2, y_mm - strip.height_mm / 2,
                  strip.width_mm, strip.height_mm)  # fmt: skip
         self.ink.append(place)
         return place
+
+
+def aslant(ink: NDArray[np.float32], slope: float) -> NDArray[np.float32]:
+    """A line of ink that rises or falls by that much."""
+    matrix = np.array([[1, 0, 0], [slope, 1, -slope * ink.shape[1] / 2]])
+    return np.asarray(cv2.warpAffine(ink, matrix, ink.shape[::-1]), np.float32)
 
 
 def through(card: Filled, left: float, right: float, y: float, **how: object) -> None:
@@ -212,14 +245,16 @@ def _lay(sheet: Sheet, pixels: NDArray[np.float32], x: float, y: float) -> None:
     sheet.replace(whole)
 
 
-def card_to_fill(design: Design, rng: np.random.Generator) -> Filled:
+def card_to_fill(
+    design: Design, rng: np.random.Generator, hand: Hand | Person | None = None
+) -> Filled:
     """A card with its own number, addressed and, where the design says so, stamped."""
-    hand = list(HANDS.values())[int(rng.integers(len(HANDS)))]
+    drawn = list(HANDS.values())[int(rng.integers(len(HANDS)))]
     card = card_number(rng) if design.bars else ""
     sheet = blank(design, card)
     _address(sheet, design, rng)
-    return Filled(sheet=sheet, design=design, hand=hand, article=article_number(rng), card=card,
-                  rng=rng)  # fmt: skip
+    return Filled(sheet=sheet, design=design, hand=hand or drawn, article=article_number(rng),
+                  card=card, rng=rng)  # fmt: skip
 
 
 _NAMES = ("Corin Thackmire", "Isaura Penbrook", "Theda Orrick", "Osric Dunmallow")
