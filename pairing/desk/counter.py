@@ -10,14 +10,17 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
-from pairing.desk import commands
+from pairing.desk import commands, dates
 from pairing.desk.answers import Answer
 from pairing.desk.days import count_of
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.session import Session
-from pairing.desk.words import Word, Work
+from pairing.desk.unsettled import unsettled
+from pairing.desk.words import Arrived, Word, Work, parse_line
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
+
+_NO = ("no", "n")
 
 
 class Counter(Session):
@@ -36,12 +39,49 @@ class Counter(Session):
     ) -> None:
         super().__init__(ledger, desk=desk, operator=operator, clock=clock, **how)
         self._ledger = ledger
+        self._asked: Callable[[str], Answer] | None = None
         self._clock = clock
 
     @property
     def correcting(self) -> int | None:
         """The sequence of the entry that the piece in hand is read again for."""
         return self._correcting.sequence if self._correcting else None
+
+    def take(self, line: str, *, arrived: Arrived = Arrived.PIPED, key: str = "") -> Answer:
+        """Take one line. A question stands until the next line: yes, or anything else."""
+        asked, self._asked = self._asked, None
+        said = parse_line(line, arrived)
+        if asked is None or arrived is Arrived.EVEN or not line.strip():
+            return super().take(line, arrived=arrived, key=key)
+        if said.word is Word.YES:
+            return asked(key)
+        if said.text.strip().lower() in _NO:
+            return self._nothing(Remark(code=Say.NOT_DONE))
+        answer = super().take(line, arrived=arrived, key=key)
+        if answer.asks:
+            return answer
+        return replace(answer, remarks=(Remark(code=Say.NOT_DONE), *answer.remarks))
+
+    def say(self, word: Word, text: str = "", *, key: str = "") -> Answer:
+        """A word and what follows it; `end` asks where stopped pieces are not settled."""
+        if word is Word.END and self._is_live:
+            left = self.unsettled_here()
+            if left:
+                self._asked = lambda key: super(Counter, self).say(word, key=key)
+                asked = Remark(code=Say.END_ASKED, count=len(left))
+                answer = replace(self._nothing(asked), unsettled=left)
+                return replace(answer, word=word, asks=True)
+        return super().say(word, text, key=key)
+
+    def unsettled_here(self) -> tuple[Entry, ...]:
+        """Pieces stopped at this desk today and not settled since; none where the ledger cannot
+        be read."""
+        since, _ = dates.span(dates.day_of(self._clock()))
+        try:
+            found = unsettled(self._ledger, since=since)
+        except LedgerUnusable:
+            return ()
+        return tuple(one for one in found if one.desk == self.desk)
 
     def _of_desk(self, word: Word, text: str, key: str) -> Answer:
         try:
@@ -61,7 +101,11 @@ class Counter(Session):
             case Word.HANDOVER:
                 return self._hand_over(text, key)
             case Word.VOID:
-                draft = commands.void(self._ledger, text)
+                return self._void(text, key)
+            case Word.YES:
+                return self._nothing(Remark(code=Say.NOTHING_ASKED))
+            case Word.SETTLED:
+                draft = commands.settle(self._ledger, text)
             case Word.NOTE:
                 draft = commands.note(text)
             case _:
@@ -69,6 +113,32 @@ class Counter(Session):
         if isinstance(draft, Remark):
             return self._nothing(draft)
         return replace(self._nothing(), recorded=self._append(draft, key))
+
+    def _void(self, text: str, key: str) -> Answer:
+        """Asked first where somebody sees the question; a file of lines answers nothing."""
+        draft = commands.void(self._ledger, text)
+        if isinstance(draft, Remark):
+            return self._nothing(draft)
+        entry = self._ledger.entry(draft.refers or 0)
+        assert entry is not None
+        label = self.in_hand[0]
+        is_hidden = label is not None and label.text == entry.article
+        which = commands.described(entry, is_label_hidden=is_hidden)
+        self._recorder.shown.add((which,))
+
+        def do(own: str) -> Answer:
+            try:
+                recorded = self._append(draft, own)
+            except LedgerUnusable as problem:
+                return replace(self._nothing(), trouble=str(problem), word=Word.VOID)
+            return replace(self._nothing(), recorded=recorded, word=Word.VOID)
+
+        if not self._is_live:
+            said = Remark(code=Say.VOIDING, entry=entry.sequence, text=which)
+            return replace(do(key), remarks=(said,))
+        self._asked = do
+        asked = Remark(code=Say.VOID_ASKED, entry=entry.sequence, text=which)
+        return replace(self._nothing(asked), asks=True)
 
     def _append(self, draft: Draft, key: str) -> Outcome:
         return self._ledger.append(replace(draft, desk=self.desk, operator=self.operator, key=key))

@@ -20,7 +20,8 @@ import pytest
 
 from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.book import RunBook
-from pairing.desk.session import TURN_OVER_S, Session
+from pairing.desk.session import Session
+from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.model import Side
 from tests.ledger.making import card, label
@@ -106,7 +107,9 @@ class Place:
             read, **{one.name: copy(getattr(read, one.name)) for one in fields(read)}
         )
         its._hand._doubtful = mine._hand._doubtful
-        its._is_stopped, its._asked_for_strip_s = mine._is_stopped, mine._asked_for_strip_s
+        its._is_stopped, its._stopped = mine._is_stopped, mine._stopped
+        its._kept_digits = mine._kept_digits
+        its._strip_pace._asked_for_s = mine._strip_pace._asked_for_s
         return other
 
     def do(self, event: Event) -> Answer | None:
@@ -133,7 +136,8 @@ class Place:
             names.get(self.session._hand._doubtful, self.session._hand._doubtful),
             read.strip_is_next,
             self.session.is_stopped,
-            self.passed_s - self.session._asked_for_strip_s < TURN_OVER_S,
+            self.passed_s - self.session._strip_pace._asked_for_s < TURN_OVER_S,
+            names.get(self.session._kept_digits, self.session._kept_digits),
             frozenset(pieces),
             frozenset((names[str(piece)], side) for piece, side in self.looked),
         )

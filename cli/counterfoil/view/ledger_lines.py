@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from counterfoil.view import style, verdicts
 from pairing.desk.daylist import MARK
+from pairing.findings import Weight
 from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
 from pairing.model import Side
 from pairing.numbers import printed
@@ -78,6 +79,25 @@ def entry_line(entry: Entry) -> str:
         f"{entry.sequence:>7}  {entry.when.astimezone():%Y-%m-%d %H:%M}  "
         f"{_happened(entry):<23}  {'  '.join(numbers) or _remark(entry)[:60]}  "
         f"({style.plain(entry.desk)}, {style.plain(entry.operator)})"
+    )
+
+
+def stop_line(entry: Entry) -> str:
+    """A stopped piece in a few lines, the last with what stopped it."""
+    wrong = [one for one in entry.findings if one.weight is not Weight.NOTE]
+    why = next((one.message for one in wrong if one.weight is Weight.CLASH), None)
+    why = why or (wrong[0].message if wrong else "Not everything was read.")
+    # The box is still to be read by somebody who has not seen the label's number.
+    is_blind = entry.written is None and entry.article is not None
+    label = "read; shown once the box is" if is_blind else number(entry.article)
+    return "\n".join(
+        (
+            f"{entry.sequence:>7}  {entry.when.astimezone():%Y-%m-%d %H:%M}  "
+            f"({style.plain(entry.desk)}, {style.plain(entry.operator)})",
+            style.paragraph(label, head="label"),
+            style.paragraph(number(entry.card), head="card"),
+            style.paragraph(why, head="why"),
+        )
     )
 
 
