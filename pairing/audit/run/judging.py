@@ -38,15 +38,28 @@ _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
 
 
+class JoiningFinding(msgspec.Struct, frozen=True, kw_only=True):
+    """A finding as it travels from the grouping of photos to the judging of pieces, by its code
+    and parameters; it is worded when the row is written."""
+
+    code: Code
+    parameters: dict[str, str | int | None] = {}
+
+    @property
+    def finding(self) -> Finding:
+        """The finding itself."""
+        return Finding.from_parameters(self.code, self.parameters)
+
+
 class Joining(msgspec.Struct, frozen=True, kw_only=True):
-    """How a piece's photos came together, in a bag. is_apart: its label and card are not known
+    """How a piece of unsorted photos was put together. is_apart: its label and card are not known
     to belong together. is_probable: but they probably do, by the box alone. found: what is to be
     said of it."""
 
     match: RowMatch | None = None
     is_apart: bool = False
     is_probable: bool = False
-    found: tuple[RowFinding, ...] = ()
+    found: tuple[JoiningFinding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +113,7 @@ class Context:
             expected=self.records.expected(piece.article, piece.card),
             earlier=_earlier(piece, listing),
             others=_others(piece, listing),
-            found=(*(one.read_back for one in joining.found), *record.findings),
+            found=(*(one.finding for one in joining.found), *record.findings),
             is_apart=joining.is_apart,
             is_probable=joining.is_probable,
             match=joining.match,
