@@ -12,8 +12,8 @@ import pytest
 torch = pytest.importorskip("torch", reason="needs PyTorch, the extra [train]")
 
 from pairing.photos.written import reader as readers  # noqa: E402
-from pairing.training import camera as cameras  # noqa: E402
 from pairing.training import glyphs as all_glyphs  # noqa: E402
+from pairing.training import phone_photo as cameras  # noqa: E402
 from pairing.training.character_sources import CELL_PX, DRAWN, face_fields  # noqa: E402
 from pairing.training.drawn_lines import Lines  # noqa: E402
 from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
