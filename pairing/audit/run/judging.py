@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 
 import msgspec
 
+from pairing.audit.run.joining import Joining
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
@@ -36,30 +37,6 @@ from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
-
-
-class JoiningFinding(msgspec.Struct, frozen=True, kw_only=True):
-    """A finding as it travels from the grouping of photos to the judging of pieces, by its code
-    and parameters; it is worded when the row is written."""
-
-    code: Code
-    parameters: dict[str, str | int | None] = {}
-
-    @property
-    def finding(self) -> Finding:
-        """The finding itself."""
-        return Finding.from_parameters(self.code, self.parameters)
-
-
-class Joining(msgspec.Struct, frozen=True, kw_only=True):
-    """How a piece of unsorted photos was put together. is_apart: its label and card are not known
-    to belong together. is_probable: but they probably do, by the box alone. found: what is to be
-    said of it."""
-
-    match: RowMatch | None = None
-    is_apart: bool = False
-    is_probable: bool = False
-    found: tuple[JoiningFinding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

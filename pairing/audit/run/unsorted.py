@@ -15,7 +15,7 @@ from pairing.audit.matching.cards_to_labels import (
     least_margin_to_agree,
     match,
 )
-from pairing.audit.run.judging import Joining, JoiningFinding
+from pairing.audit.run.joining import Joining, JoiningFinding
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import NewPiece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
