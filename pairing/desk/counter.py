@@ -39,7 +39,7 @@ class Counter(Session):
     ) -> None:
         super().__init__(ledger, desk=desk, operator=operator, clock=clock, **how)
         self._ledger = ledger
-        self._asked: Callable[[str], Answer] | None = None
+        self._asked: Draft | Word | None = None
         self._clock = clock
 
     @property
@@ -54,7 +54,7 @@ class Counter(Session):
         if asked is None or arrived is Arrived.EVEN or not line.strip():
             return super().take(line, arrived=arrived, key=key)
         if said.word is Word.YES:
-            return asked(key)
+            return self._confirmed(asked, key)
         if said.text.strip().lower() in _NO:
             return self._nothing(Remark(code=Say.NOT_DONE))
         answer = super().take(line, arrived=arrived, key=key)
@@ -67,7 +67,7 @@ class Counter(Session):
         if word is Word.END and self._is_live:
             left = self.unsettled_here()
             if left:
-                self._asked = lambda key: super(Counter, self).say(word, key=key)
+                self._asked = word
                 asked = Remark(code=Say.END_ASKED, count=len(left))
                 answer = replace(self._nothing(asked), unsettled=left)
                 return replace(answer, word=word, asks=True)
@@ -126,19 +126,21 @@ class Counter(Session):
         which = commands.described(entry, is_label_hidden=is_hidden)
         self._recorder.shown.add((which,))
 
-        def do(own: str) -> Answer:
-            try:
-                recorded = self._append(draft, own)
-            except LedgerUnusable as problem:
-                return replace(self._nothing(), trouble=str(problem), word=Word.VOID)
-            return replace(self._nothing(), recorded=recorded, word=Word.VOID)
-
         if not self._is_live:
             said = Remark(code=Say.VOIDING, entry=entry.sequence, text=which)
-            return replace(do(key), remarks=(said,))
-        self._asked = do
+            return replace(self._nothing(said), recorded=self._append(draft, key))
+        self._asked = draft
         asked = Remark(code=Say.VOID_ASKED, entry=entry.sequence, text=which)
         return replace(self._nothing(asked), asks=True)
+
+    def _confirmed(self, asked: Draft | Word, key: str) -> Answer:
+        """What was asked about is done."""
+        if isinstance(asked, Word):
+            return super().say(asked, key=key)
+        try:
+            return replace(self._nothing(), recorded=self._append(asked, key), word=Word.VOID)
+        except LedgerUnusable as problem:
+            return replace(self._nothing(), trouble=str(problem), word=Word.VOID)
 
     def _append(self, draft: Draft, key: str) -> Outcome:
         return self._ledger.append(replace(draft, desk=self.desk, operator=self.operator, key=key))
@@ -154,6 +156,7 @@ class Counter(Session):
         found = commands.piece_entry(self._ledger, text) if text else self._recorder.last
         if not isinstance(found, Entry):
             return self._nothing(found or Remark(code=Say.CORRECT_WHICH))
+        found = commands.piece_read_again(self._ledger, found)
         self._correcting, self._is_stopped = found, False
         return self._nothing(Remark(code=Say.CORRECTING, entry=found.sequence))
 

@@ -145,6 +145,7 @@ class Session:
             said = replace(said, text=kept)
         refused = refusal(line, said, arrived)
         if refused is not None:
+            self._hand.take_back_strip()  # whoever types has not turned the piece over
             if arrived is Arrived.EVEN:  # it was echoed before it was known
                 self._recorder.shown.add((line,))
             return self._nothing(self._with_digits_kept(refused, said.text))
@@ -203,6 +204,8 @@ class Session:
         """A word and what follows it."""
         if word not in (Word.LABEL, Word.STRIP):  # those are typed or scanned unseen
             self._recorder.shown.add((text,))
+        if word is not Word.STRIP:  # whoever does something else has not turned the piece over
+            self._hand.take_back_strip()
         if not is_used_in(word, self.work):
             return replace(self._nothing(Remark(code=Say.WORD_ELSEWHERE, text=word)), word=word)
         match word:
