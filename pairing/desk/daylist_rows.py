@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pairing.cells import grouped, harmless, line
 from pairing.desk.daylist import DayList, Row
+from pairing.desk.for_whom import Field, addressee
 from pairing.numbers import printed
 
 
@@ -57,13 +58,16 @@ def _blocks(daylist: DayList) -> Iterator[Block]:
 
 CSV_COLUMNS = (
     "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
-    "addressee",
+    "addressee", "reference", "service", "fee",
 )  # fmt: skip
 
+About = Mapping[int, Mapping[str, str]]
+"""Piece to for whom and why it is (`for_whom`)."""
 
-def csv_lines(daylist: DayList, names: dict[int, str] | None = None) -> Iterator[str]:
+
+def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
     """The list as CSV, the heading first: one line a row, `says` entered, void or changed."""
-    known = names or {}
+    known = about or {}
     yield line(CSV_COLUMNS)
     for place, row in enumerate(daylist.entered, 1):
         yield _csv(daylist, str(place), "entered", row, None, known)
@@ -74,8 +78,9 @@ def csv_lines(daylist: DayList, names: dict[int, str] | None = None) -> Iterator
 
 
 def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
-    daylist: DayList, place: str, says: str, row: Row, was: Row | None, names: dict[int, str]
+    daylist: DayList, place: str, says: str, row: Row, was: Row | None, known: About
 ) -> str:
+    about = known.get(row.sequence, {})
     return line(
         (
             daylist.day.isoformat(),
@@ -88,7 +93,11 @@ def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
             grouped(was.article) if was else "",
             grouped(was.card) if was else "",
             row.sequence,
-            harmless(names.get(row.sequence, "")),
+            harmless(addressee(about)),
+            *(
+                harmless(about.get(name, ""))
+                for name in (Field.REFERENCE, Field.SERVICE, Field.FEE)
+            ),
         )
     )
 

@@ -60,6 +60,12 @@ class Say(StrEnum):
     NO_NUMBER = "no-number"
     NOT_ONE_PIECE = "not-one-piece"
     NOTE_WHAT = "note-what"
+    FOR_WHOM = "for-whom"
+    FOR_WHOM_ENTRY = "for-whom-entry"
+    FOR_WHOM_TAKEN = "for-whom-taken"
+    FOR_WHOM_ADDED = "for-whom-added"
+    REFERENCE_NEXT = "reference-next"
+    REFERENCE_IS_NUMBER = "reference-is-number"
     HANDOVER_TO_WHOM = "handover-to-whom"
     HANDED_OVER = "handed-over"
 

@@ -7,7 +7,8 @@ from datetime import date, datetime
 
 from counterfoil.view import style, verdicts
 from pairing.desk.daylist import MARK
-from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
+from pairing.desk.for_whom import SIGNED_BY, Field, addressee
+from pairing.ledger import Entry, Hit, Kind, Observed, Piece, State, Via
 from pairing.model import Side
 from pairing.numbers import printed
 
@@ -61,6 +62,24 @@ def piece_line(piece: Piece) -> str:
         f"{piece.state.value:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
         f"{style.plain(first.desk)}{_contradicted(piece)}"
     ).rstrip()
+
+
+def hit_line(hit: Hit) -> str:
+    """When it was recorded and where it stands."""
+    happened = "sealed" if hit.piece else hit.state
+    states = {state.value: text.partition(": ")[2] or text for state, text in _STATES.items()}
+    said = f"{happened} {day(hit.entry.when)}"
+    said += f", {states[hit.state]}" if hit.piece else ""
+    return style.paragraph(said, head=f"entry {hit.entry.sequence}")
+
+
+def about_lines(about: Mapping[str, str]) -> Iterator[str]:
+    """For whom and why a piece is, as far as it is kept."""
+    others = (Field.REFERENCE, Field.SERVICE, Field.FEE, SIGNED_BY)
+    whom = addressee({name: value for name, value in about.items() if name not in others})
+    parts = [f"{name} {about[name]}" for name in others if about.get(name)]
+    if whom or parts:
+        yield style.paragraph("; ".join([whom, *parts] if whom else parts), head="for")
 
 
 def _contradicted(piece: Piece) -> str:
