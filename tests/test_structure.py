@@ -56,20 +56,6 @@ LONG_FUNCTIONS = {
 """Functions over 40 lines, each with its reason. A command's own function is exempt: its lines
 are its options."""
 
-SHARED_NAMES = {
-    "camera.py": "what a camera does to a picture, in both",
-    "lines.py": "lines of a scanner, lines of writing: each room's own word",
-    "model.py": "the values of the library; the network of the reader",
-    "questions.py": "what is asked of a person, in both",
-    "rows.py": "the rows of a lot's table; the rows of a card's form",
-    "sheet.py": "a sheet of paper, in both",
-    "sources.py": "where photos, and where the training's characters, come from",
-    "words.py": "words as people read and type them, in both",
-    "writing.py": "handwriting, in both",
-}
-"""File names that stand in two rooms, each with its reason. A command's file is exempt: it is
-named for what is typed."""
-
 
 @cache
 def parsed(path: Path) -> ast.Module:
@@ -135,13 +121,13 @@ def test_functions_stay_short() -> None:
     assert too_long == []
 
 
-def test_a_file_name_stands_in_one_room() -> None:
+def test_a_file_name_is_used_in_one_room() -> None:
+    """A command's file is exempt: it is named for what is typed."""
     rooms = defaultdict(list)
     for path in SOURCES:
         if path.name not in ("__init__.py", "__main__.py") and not is_command(path):
             rooms[path.name].append(relative(path))
-    twice = {name: paths for name, paths in rooms.items() if len(paths) > 1}
-    assert {name: twice[name] for name in twice.keys() - SHARED_NAMES.keys()} == {}
+    assert {name: paths for name, paths in rooms.items() if len(paths) > 1} == {}
 
 
 def test_every_module_and_public_name_says_what_it_is() -> None:

@@ -42,8 +42,10 @@ _AMOUNT = re.compile(r"(\d{1,7}(?:[ ,.']\d{3})*)(?:[.,](\d{2}))?")
 
 
 def cleaned(text: str) -> str:
-    """The text of a field: blanks made one, cut where it is too long."""
-    return " ".join(text.split())[:LONGEST]
+    """The text of a field: without control characters, blanks made one, cut where it is too
+    long."""
+    shown = "".join(one if one.isprintable() else " " for one in text)
+    return " ".join(shown.split())[:LONGEST]
 
 
 def addressee(about: Mapping[str, str]) -> str:

@@ -257,8 +257,16 @@ class Code(StrEnum):
     RECORDED_OTHERWISE = "recorded-otherwise", _CLASH, "the ledger has another pair"
     RECORDED_VOID = "recorded-void", _DOUBT, "the ledger's piece was voided"
     NEVER_RECORDED = "never-recorded", _NOTE, "the ledger has no accepted piece with this number"
-    MATCHED_BY_RECORD = "matched-by-record", _NOTE, "a bag's card and label, paired by a record"
-    MATCHED_BY_BOX = "matched-by-box", _DOUBT, "a bag's card and label, paired by the box alone"
+    MATCHED_BY_RECORD = (
+        "matched-by-record",
+        _NOTE,
+        "unsorted card and label, paired by a record",
+    )
+    MATCHED_BY_BOX = (
+        "matched-by-box",
+        _DOUBT,
+        "unsorted card and label, paired by the box alone",
+    )
     MATCH_IN_DOUBT = "match-in-doubt", _DOUBT, "two labels fit this card about equally"
     NO_LABEL_PHOTO = "no-label-photo", _DOUBT, "no photo of the label that belongs to this card"
     NO_CARD_PHOTO = "no-card-photo", _DOUBT, "no photo of the card that belongs to this label"

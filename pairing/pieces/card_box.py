@@ -26,7 +26,7 @@ from pairing.photos.written import (
     shared_reader,
     thresholds,
 )
-from pairing.photos.written.form import Field, fields, is_within, turned
+from pairing.photos.written.card_without_bars import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
 from pairing.photos.written.ruled_cells import is_in_cell
 from pairing.photos.written.unknown_card import read_unknown

@@ -13,6 +13,7 @@ from pairing.model import Quad, Reading, Side
 from pairing.photos.files import Frame
 from pairing.photos.written import seen
 from pairing.photos.written.box import BoxReading
+from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.plane import (
     PX_PER_MM,
     corners_of,
@@ -21,7 +22,6 @@ from pairing.photos.written.plane import (
     rectangle,
 )
 from pairing.photos.written.region import Region, content_of
-from pairing.photos.written.rows import tall_of
 from pairing.photos.written.strokes import is_struck_over, longest_stroke
 from pairing.pieces.placed import Looked, Placed, source_of
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import torch
 
+from pairing.training.character_sources import CHARACTERS
 from pairing.training.evaluation_texts import distance
-from pairing.training.sources import CHARACTERS
 
 
 def accuracy(right: Sequence[str], read: Sequence[str]) -> float:

@@ -302,7 +302,7 @@ def test_killed_again_and_again_it_ends_in_the_same_rows(
 
 def test_a_folder_that_holds_another_audit(photos: Path, done: Path) -> None:
     with pytest.raises(OutputRefused, match="another audit"):
-        lot.run(Job(source=Source(root=str(photos)), out=done, is_bag=True), workers=1)
+        lot.run(Job(source=Source(root=str(photos)), out=done, is_unsorted=True), workers=1)
 
 
 def test_two_runs_at_once(photos: Path, tmp_path: Path) -> None:

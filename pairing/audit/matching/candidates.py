@@ -12,7 +12,7 @@ from scipy.sparse import csr_array
 
 MOST = 16
 """Labels that share most with a text, besides those that differ from it in one or two places.
-Measured (tests/audit/test_matching.py): the label is among them for every kind of copying
+Measured (tests/audit/test_cards_to_labels.py): the label is among them for every kind of copying
 error in lots of 2,000 consecutive numbers."""
 
 _NOWHERE = np.zeros(0, np.int64)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from pairing.audit.reports import charts, words
+from pairing.audit.reports import charts, code_words
 from pairing.audit.reports.page_parts import part
 from pairing.audit.statistics.aims import Aim
 from pairing.audit.statistics.bounds import percent
@@ -225,7 +225,7 @@ def charts_of(summary: Summary) -> list[Any]:
 
 
 def _worded(counts: Counter[str]) -> list[tuple[str, int]]:
-    return [(words.of_code(code), number) for code, number in counts.most_common()]
+    return [(code_words.of_code(code), number) for code, number in counts.most_common()]
 
 
 def missing_html(front: Front) -> Any:

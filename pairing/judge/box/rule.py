@@ -13,8 +13,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from pairing.compare import CopyError
+from pairing.judge.box.asked_characters import Stretch, doubts, log_odds
 from pairing.judge.box.evidence import Evidence, Thresholds
-from pairing.judge.box.questions import Stretch, doubts, log_odds
 from pairing.judge.box.rivals import Rival, rivals
 from pairing.model import Verdict
 

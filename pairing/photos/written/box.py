@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.model import Quad
+from pairing.photos.written.box_lines import Line, cut_line, lines_in_box
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.lines import Line, cut_line, lines_in_box
+from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, leaves
-from pairing.photos.written.rows import tall_of
 from pairing.photos.written.strokes import BARRED, barred_marks, longest_stroke
 
 FEWEST = 6

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.written.box_lines import Line, cut_line, marks_of
 from pairing.photos.written.frame import Frame, Mark, ink_of, parts_of, rules_of, without_rules
-from pairing.photos.written.lines import Line, cut_line, marks_of
+from pairing.photos.written.ink_rows import evened, fitted, middles, rows_of, tall_of
 from pairing.photos.written.plane import Plane, beneath
-from pairing.photos.written.rows import evened, fitted, middles, rows_of, tall_of
 
 _FEWEST_PRINTED = 8
 _LINE_ALONG = 0.68

@@ -19,7 +19,7 @@ from pairing.errors import CounterfoilError
 from pairing.photos.written import ctc
 
 HIGH_PX, WIDE_PX = 32, 640
-"""The network's input (`training.camera.OUT_HIGH`, `OUT_WIDE`)."""
+"""The network's input (`training.phone_photo.OUT_HIGH`, `OUT_WIDE`)."""
 STEP_PX = 4
 """Columns of the input for one of the network's steps."""
 _S10 = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")

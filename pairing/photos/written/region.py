@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.photos.written.frame import Mark, ink_of
+from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
 from pairing.photos.written.plane import PX_PER_MM, Plane
-from pairing.photos.written.rows import fitted, middles, rows_of, tall_of
 
 LEAST_MM = 1.5
 """Smaller marks are specks: digits on a strip are 1.5 mm and more."""

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.written.frame import Mark
+from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
-from pairing.photos.written.rows import fitted, middles, tall_of
 
 _TALL_PX = 30
 """Height of the line's characters where paths are looked for, px."""

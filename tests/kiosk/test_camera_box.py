@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pairing.kiosk.writing import Frame, Writing, beside_print
+from pairing.kiosk.camera_box import Frame, Writing, beside_print
 from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import identify
 from pairing.pieces.photo_groups import Photo

@@ -29,6 +29,7 @@ from pairing.photos.written.frame import (
     struck_out,
     without_rules,
 )
+from pairing.photos.written.ink_rows import fitted, is_even, middles, rows_of, run_on, tall_of
 from pairing.photos.written.plane import (
     BARS_PX,
     Plane,
@@ -40,7 +41,6 @@ from pairing.photos.written.plane import (
     turned,
 )
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
-from pairing.photos.written.rows import fitted, is_even, middles, rows_of, run_on, tall_of
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
 """Where the box may lie (see `photos.card`)."""

@@ -15,7 +15,7 @@ from pairing.photos.barcodes.card import Standing
 from pairing.photos.files import Frame, frames
 from pairing.photos.forms import folder
 from pairing.photos.written import line_under
-from pairing.photos.written.form import fields, is_within
+from pairing.photos.written.card_without_bars import fields, is_within
 from pairing.pieces.card_box import look_in_box
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.placed import Placed
