@@ -43,7 +43,7 @@ def test_a_day_with_names_and_the_search_for_them(tmp_path: Path) -> None:
     day_list = tmp_path / "list.pdf"
     made = call("daylist", "--names", "--pdf", day_list, "--ledger", ledger)
     assert "Declared: Return receipt 1; fees 10.00 for 2." in made.out
-    page = pypdfium2.PdfDocument(day_list)[0].get_textpage().get_text_range()
+    page = " ".join(pypdfium2.PdfDocument(day_list)[0].get_textpage().get_text_range().split())
     assert "Adaline Orrick; Return receipt" in page
     assert "fees 10.00 for 2" in page
     inquiry = tmp_path / "inquiry.pdf"
