@@ -73,8 +73,8 @@ class _Row:
 def read_list(path: Path, *, article: str = "", card: str = "") -> PairList:
     """The pairs of a CSV file (comma, semicolon, tab or bar; UTF-8, or UTF-16 with a mark).
 
-    article, card: a column's head or its place from 1; by default they are told by what
-    they hold, if one column alone holds such numbers. Raises TableUnusable.
+    article, card: a column's head or its place from 1; by default they are recognized by what
+    they hold, if only one column holds such numbers. Raises TableUnusable.
     """
     data = _bytes(path)
     rows = _rows(data, os.fspath(path))
