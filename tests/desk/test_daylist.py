@@ -205,7 +205,7 @@ def test_a_note_of_a_person_is_no_list(ledger: Ledger) -> None:
     assert made(ledger).number == 1
 
 
-def test_a_list_that_cannot_be_told_is_said(ledger: Ledger) -> None:
+def test_a_list_that_cannot_be_read_is_said(ledger: Ledger) -> None:
     ledger.append(
         Draft(
             kind=Kind.NOTE,
@@ -215,7 +215,7 @@ def test_a_list_that_cannot_be_told_is_said(ledger: Ledger) -> None:
             key="daylist/2026-03-02/1",
         )
     )
-    with pytest.raises(LedgerDamaged, match="cannot be told"):
+    with pytest.raises(LedgerDamaged, match="cannot be read"):
         compose(ledger, DAY, zone=UTC)
 
 

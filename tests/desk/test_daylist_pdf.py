@@ -130,7 +130,7 @@ def test_a_supplement_strikes_and_changes() -> None:
     (page,) = pages(pdf(found, Sheet()))
     assert "Supplement to list 1" in page
     assert "Total sealed on this list: 2" in page
-    assert "Struck: 1, changed: 1. Standing on all lists of this day now: 41" in page
+    assert "Voided: 1, corrected: 1. On all lists of this day now: 41" in page
     order = [
         page.index(text)
         for text in ("Also sealed", "Strike these", "voided", "Change these", "was", "now")
