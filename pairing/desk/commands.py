@@ -57,6 +57,15 @@ def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:
     return entry
 
 
+def piece_read_again(ledger: Ledger, entry: Entry) -> Entry:
+    """The entry that a piece is read again for: of a piece that was read again before, the one
+    that sealed it, so that what comes of it stands with that piece. Raises LedgerUnusable."""
+    found: Entry | None = entry
+    while found is not None and found.kind is not Kind.PAIRED and found.refers is not None:
+        found = ledger.entry(found.refers)
+    return found if found is not None and found.kind is Kind.PAIRED else entry
+
+
 def read_again(entry: Entry | None) -> tuple[Finding, ...]:
     """What is recorded with a piece that was read again for an earlier entry."""
     if entry is None:

@@ -84,6 +84,7 @@ class Counter(Session):
         found = commands.piece_entry(self._ledger, text) if text else self._recorder.last
         if not isinstance(found, Entry):
             return self._nothing(found or Remark(code=Say.CORRECT_WHICH))
+        found = commands.piece_read_again(self._ledger, found)
         self._correcting, self._is_stopped = found, False
         return self._nothing(Remark(code=Say.CORRECTING, entry=found.sequence))
 

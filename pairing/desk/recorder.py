@@ -67,7 +67,8 @@ class Recorder:
                 (*offer.piece.found, *commands.read_again(own), *stopped),
                 without=[one.name for one in (own, before) if one is not None],
             )
-            outcome = self._book.append(_draft(offer, judgement))
+            draft = replace(_draft(offer, judgement), refers=self._about(offer, judgement))
+            outcome = self._book.append(draft)
         except LedgerUnusable as problem:
             self._waiting.append(offer)
             # What the records say cannot be asked; the sides are judged without them.
@@ -81,6 +82,19 @@ class Recorder:
             judgement, verdict=entry.verdict or judgement.verdict, findings=entry.said
         )
         return self._given_out(offer, judgement, outcome, "")
+
+    def _about(self, offer: Offer, judgement: Judgement) -> int | None:
+        """The piece that this is a reading of: the one that it is read again for, or the sealed
+        one with the same label and card, whose box turns out to say something else."""
+        if offer.corrects is not None:
+            return offer.corrects.sequence
+        if judgement.verdict is not Verdict.DIFFERS or None in (judgement.article, judgement.card):
+            return None
+        for piece in self._book.story(judgement.article or "").pieces:
+            is_same = (piece.article, piece.card) == (judgement.article, judgement.card)
+            if is_same and piece.state is not State.VOID:
+                return piece.sequence
+        return None
 
     def again(self, key: str = "") -> tuple[Finished, ...]:
         """Offer once more what could not be recorded; with a key only that entry's pieces."""
@@ -153,4 +167,4 @@ def _draft(offer: Offer, judgement: Judgement) -> Draft:
         return draft
     is_pair = offer.corrects.kind is Kind.PAIRED and judgement.verdict is Verdict.AGREES
     kind = Kind.CORRECTED if is_pair else draft.kind
-    return replace(draft, kind=kind, refers=offer.corrects.sequence)
+    return replace(draft, kind=kind)
