@@ -105,7 +105,7 @@ def test_a_piece_voided_after_printing_shows_on_a_supplement(path: Path, tmp_pat
     assert done.code == 0
     assert [row["says"] for row in rows(done.out)] == ["voided"]
     assert "Supplement to list 1" in pdf_text(tmp_path / "s.pdf")
-    assert "1 to be struck" in done.err
+    assert "1 voided" in done.err
     again = call("daylist", *DAY, "--csv", "-")
     assert (again.code, again.out) == (11, "")
     assert "Nothing has changed" in again.err
