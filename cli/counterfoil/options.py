@@ -101,7 +101,7 @@ sender: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     metavar="TEXT",
     envvar="COUNTERFOIL_SENDER",
     default="",
-    help="The sender's name and address, its lines parted by ';'. Also COUNTERFOIL_SENDER.",
+    help="The sender's name and address, its lines separated by ';'. Also COUNTERFOIL_SENDER.",
 )
 font: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--font",

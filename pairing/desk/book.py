@@ -67,7 +67,7 @@ class RunBook:
         if known is not None:
             if not is_same(draft, known):
                 raise KeyReused(
-                    f"The key {draft.key!r} stands for another entry already",
+                    f"The key {draft.key!r} is already used for another entry",
                     where="this run",
                     remedy="Give every entry a key of its own.",
                 )

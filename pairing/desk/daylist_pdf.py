@@ -1,8 +1,8 @@
 """The acceptance list as PDF: one table, a place for initials on every page, the acceptance
 mark on the last.
 
-Lengths here are in points (1/72 in), the unit of PDF; y grows upwards. Numbers stand in
-Courier, which parts 0 from O; names in a face that is embedded, whatever printer shows them.
+Lengths here are in points (1/72 in), the unit of PDF; y grows upward. Numbers are set in Courier,
+in which 0 and O look different; names in an embedded font, so that every printer has it.
 """
 
 from __future__ import annotations
@@ -48,14 +48,14 @@ _PLAIN, _BOLD, _MONO = "Helvetica", "Helvetica-Bold", "Courier"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """What stands on the paper besides the rows.
+    """What is on the paper in addition to the rows.
 
     sender: lines of the sender's name and address; none leaves room to write them. paper: a
     name of `PAPERS`. about: sequence of a piece to for whom and why it is (`for_whom`); with any,
     there is a column for it, and with fees a second one and their total. font: a TrueType file
     for sender and names; by default one of the PDF library's, which has the letters of western
-    Europe and few besides. seal: lines that tie the list to the ledger. notice: what stands
-    across the head: "draft" or "copy", else "".
+    Europe and few others. seal: lines that tie the list to the ledger. notice: what is
+    printed at the head: "draft" or "copy", else "".
     """
 
     sender: tuple[str, ...] = ()
@@ -86,12 +86,12 @@ def pdf(daylist: DayList, sheet: Sheet) -> bytes:
     except Exception as problem:
         if sheet.font is None:
             raise
-        raise unusable(sheet.font, problem) from problem  # it is taken apart only now
+        raise unusable(sheet.font, problem) from problem  # the library parses it only here
 
 
 def _taken_over(page: list[Block]) -> list[Block]:
-    """Take the last row off a full page, with its heading: a signature must not stand on a
-    page by itself."""
+    """Take the last row off a full page, with its heading: a signature must not be on a page by
+    itself."""
     count = 2 if len(page) > 1 and isinstance(page[-2], Heading) else 1
     if len(page) <= count:
         return []
@@ -264,7 +264,7 @@ class _Printer:
         self._text(
             _MARGIN,
             top - 3 * _MM,
-            "End of the list. Nothing is entered below this line.",
+            "End of the list. Nothing is listed below this line.",
             _PLAIN,
             8,
         )
@@ -274,11 +274,11 @@ class _Printer:
         self._pen.rect(_MARGIN, top - 47 * _MM, self._right - _MARGIN, 47 * _MM)
         x, split = _MARGIN + 4 * _MM, self._right - 62 * _MM
         self._pen.line(split, top, split, top - 47 * _MM)
-        self._text(x, top - 8 * _MM, f"Total entered on this list: {total}", _BOLD, 12)
+        self._text(x, top - 8 * _MM, f"Total sealed on this list: {total}", _BOLD, 12)
         after = ""
         if self._list.supplements:
-            after = f"Struck: {len(self._list.struck)}, changed: {len(self._list.changed)}. "
-            after += f"Standing on all lists of this day now: {self._list.standing}"
+            after = f"Voided: {len(self._list.struck)}, corrected: {len(self._list.changed)}. "
+            after += f"On all lists of this day now: {self._list.standing}"
         self._text(x, top - 14 * _MM, after, _PLAIN, 9)
         entered = [self._sheet.about.get(row.sequence, {}) for row in self._list.entered]
         declared = simpleSplit(total_of(entered).sentence, self._face, 8, split - x - 4 * _MM)

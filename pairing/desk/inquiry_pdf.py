@@ -99,7 +99,7 @@ def _cells(
         yield [
             str(place),
             Paragraph(both, number),
-            row.accepted.isoformat(),
+            row.sealed.isoformat(),
             Paragraph(escape(text), plain),
             Paragraph(escape(row.about.get(Field.FEE, "")), plain),
             row.inquire_by.isoformat() if row.inquire_by else "ask",

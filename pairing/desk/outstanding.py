@@ -1,7 +1,7 @@
 """Pieces whose card has not come back, with the dates that matter.
 
-The dates are reminders, counted from the day of acceptance. Which deadlines hold, the postal
-operator says.
+The dates are reminders, counted from the day the piece was sealed. The postal operator says
+which deadlines apply.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ INQUIRY_DAYS = 90
 come back (PS Form 3811-A; 90 days by one third-party page, so a reminder and no more)."""
 
 CAUTION = (
-    "These dates are counted from the day of acceptance at the desk. Which deadlines hold, and "
-    "how long records of delivery are kept, your postal operator says: ask there, and early."
+    "These dates are counted from the day the piece was sealed at the desk. Your postal operator "
+    "says which deadlines apply and how long delivery records are kept: ask there, and early."
 )
 
 CSV_COLUMNS = (
-    "entry", "accepted", "days", "article", "card", "desk", "operator", "inquire_by",
+    "entry", "sealed", "days", "article", "card", "desk", "operator", "inquire_by",
     "number_free_from", "addressee", "reference", "service", "fee",
 )  # fmt: skip
 
@@ -40,14 +40,14 @@ _AT_ONCE = 200
 class Outstanding:
     """A piece whose card has not come back.
 
-    accepted: the desk's day. days: since then. inquire_by: the last day to ask for delivery
+    sealed: the desk's day. days: since then. inquire_by: the last day to ask for delivery
     information; None for S10 items, for which other rules hold. free_from: from when the
     article's number may be used again (`ledger.ruling`), which ends the time in which it names
     one mailing alone. about: for whom and why it is, as far as it is kept (`for_whom`).
     """
 
     piece: Piece
-    accepted: date
+    sealed: date
     days: int
     inquire_by: date | None
     free_from: date
@@ -63,8 +63,8 @@ def outstanding(  # noqa: PLR0913 - what was asked for
     inquiry_days: int = INQUIRY_DAYS,
     zone: tzinfo | None = None,
 ) -> Iterator[Outstanding]:
-    """Pieces accepted at least so many of the desk's days before `now` (aware) whose card has
-    not come back, in the order of acceptance. Streams. Raises LedgerUnusable."""
+    """Pieces sealed at least so many of the desk's days before `now` (aware) whose card has
+    not come back, oldest first. Streams. Raises LedgerUnusable."""
     last = dates.day_of(now, zone) - timedelta(days=least_days)
     until = dates.span(last, zone)[1] if least_days else None
     pieces = ledger.pieces(states=[State.OPEN], until=until)
@@ -87,7 +87,7 @@ def csv_lines(rows: Iterator[Outstanding]) -> Iterator[str]:
         yield line(
             (
                 row.piece.sequence,
-                row.accepted.isoformat(),
+                row.sealed.isoformat(),
                 row.days,
                 grouped(row.piece.article),
                 grouped(row.piece.card),
@@ -102,13 +102,13 @@ def csv_lines(rows: Iterator[Outstanding]) -> Iterator[str]:
 
 
 def _of(piece: Piece, now: datetime, inquiry_days: int, zone: tzinfo | None) -> Outstanding:
-    accepted = dates.day_of(piece.first.when, zone)
+    sealed = dates.day_of(piece.first.when, zone)
     article = piece.article or ""
     is_s10 = s10.is_valid(article)
     return Outstanding(
         piece=piece,
-        accepted=accepted,
-        days=(dates.day_of(now, zone) - accepted).days,
-        inquire_by=None if is_s10 else accepted + timedelta(days=inquiry_days),
+        sealed=sealed,
+        days=(dates.day_of(now, zone) - sealed).days,
+        inquire_by=None if is_s10 else sealed + timedelta(days=inquiry_days),
         free_from=dates.day_of(free_from(article, piece.first.when), zone),
     )

@@ -72,8 +72,8 @@ def read_list(
 ) -> PairList:
     """The pairs of a CSV file (comma, semicolon, tab or bar; UTF-8, or UTF-16 with a mark).
 
-    article, card: a column's head or its place from 1; by default they are told by what
-    they hold, if one column alone holds such numbers. about: likewise the columns that say for
+    article, card: a column's head or its place from 1; by default they are recognized by what
+    they hold, if only one column holds such numbers. about: likewise the columns that say for
     whom and why a piece is; by default those whose head is the field's own name (name, address,
     reference, service, fee). Raises TableUnusable.
     """

@@ -142,7 +142,7 @@ class Line:
 
 
 BOX_KEY = "/"
-"""Stands for BOX at the beginning of a line: a key of the numeric keypad on every layout."""
+"""Means BOX at the beginning of a line: a key of the numeric keypad on every layout."""
 
 _WORD = re.compile(
     rf"\s*(?:({'|'.join(Word)})(?!\w)\s*[:=]?|{BOX_KEY})\s*(.*)", re.IGNORECASE | re.DOTALL

@@ -133,7 +133,7 @@ def pieces(
     since: datetime | None = None,
     until: datetime | None = None,
 ) -> Iterator[Piece]:
-    """Accepted pieces in order, as they stand; accepted in [since, until) if given."""
+    """Sealed pieces in order, as they are now; sealed in [since, until) if given."""
     source = entries(database, kinds=(Kind.PAIRED,), since=since, until=until)
     for chunk in _chunks(source):
         with database.reading() as connection:
@@ -157,7 +157,7 @@ def together_with(database: Database, sequences: Collection[int]) -> list[Entry]
 
 
 def bearing(database: Database, numbers: Collection[str]) -> tuple[Piece, ...]:
-    """The pieces that bear one of these numbers on label or card as they stand now, void ones
+    """The pieces that have one of these numbers on label or card now, voided ones
     too, in order. For a few hundred numbers."""
     if not numbers:
         return ()
@@ -221,7 +221,7 @@ def _standing_of(database: Database, *, article: str | None, card: str | None) -
 
 
 def together(connection: Connection, database: Database, seeds: Sequence[Entry]) -> list[Entry]:
-    """The seeds and what hangs together with them. The first step is one query for all."""
+    """The seeds and what is connected with them. The first step is one query for all."""
     known: dict[int, list[Entry]] = {one.sequence: [] for one in seeds}
     if len(seeds) > 1:
         for one in _fetch(connection, database, _T.refers.in_(known)):

@@ -1,7 +1,7 @@
 """The tables, for SQLAlchemy Core, and the way to them from nothing or an older version
 (`migrations`).
 
-An entry's bytes stand in `canonical` as they were hashed. The other columns of `entries`
+The column `canonical` holds an entry's bytes as they were hashed. The other columns of `entries`
 repeat some of its members to find it by; `verification` checks that they agree. `nodes` holds
 the hashes of the subtrees that the entry completes (see `tree`), so that no other row has to
 be written for the tree.

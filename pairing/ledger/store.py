@@ -123,7 +123,7 @@ class Ledger(Closing):
         since: datetime | None = None,
         until: datetime | None = None,
     ) -> Iterator[Piece]:
-        """Accepted pieces in order, as they stand; see `queries.pieces`."""
+        """Sealed pieces in order, as they are now; see `queries.pieces`."""
         return queries.pieces(self._database, states=states, since=since, until=until)
 
     def story(self, number: str) -> queries.Story:
@@ -160,7 +160,7 @@ class Ledger(Closing):
         )
 
     def root(self, first: int) -> bytes | None:
-        """The root over the first so many entries, as it may stand on paper; None where there
+        """The root over the first so many entries, as it may be printed on paper; None where there
         are not so many. It is worth something after a clean `verify`."""
         return queries.root(self._database, first)
 

@@ -53,7 +53,7 @@ def test_one_page_has_all_that_a_list_needs() -> None:
     (page,) = pages(pdf(a_list(7), Sheet(sender=SENDER)))
     # PS Form 3877 (6/2011), guide: numerical order, total entered; the rest is our own.
     assert numbers_on(page) == [label(number) for number in range(1, 8)]
-    assert "Total entered on this list: 7" in page
+    assert "Total sealed on this list: 7" in page
     assert "page 1 of 1" in page
     assert "2026-03-02" in page
     for line in SENDER:
@@ -61,7 +61,7 @@ def test_one_page_has_all_that_a_list_needs() -> None:
     for number in range(1, 8):
         assert printed(identify(card(number))) in page
     assert "Acceptance mark" in page
-    assert "Nothing is entered below" in page
+    assert "Nothing is listed below" in page
 
 
 @settings(max_examples=25, deadline=None)
@@ -77,7 +77,7 @@ def test_every_row_is_on_one_page_and_no_page_is_a_signature_alone(
     for place, page in enumerate(found, 1):
         assert f"page {place} of {len(found)}" in page
         assert f"Lines on this page: {len(numbers_on(page))}" in page
-        assert ("Total entered" in page) == (place == len(found))
+        assert ("Total sealed" in page) == (place == len(found))
         assert "initials" in page
 
 
@@ -129,11 +129,11 @@ def test_a_supplement_strikes_and_changes() -> None:
     )
     (page,) = pages(pdf(found, Sheet()))
     assert "Supplement to list 1" in page
-    assert "Total entered on this list: 2" in page
-    assert "Struck: 1, changed: 1. Standing on all lists of this day now: 41" in page
+    assert "Total sealed on this list: 2" in page
+    assert "Voided: 1, corrected: 1. On all lists of this day now: 41" in page
     order = [
         page.index(text)
-        for text in ("Entered besides", "To be struck", "void", "To be changed", "was", "now")
+        for text in ("Also sealed", "Strike these", "voided", "Change these", "was", "now")
     ]
     assert order == sorted(order)
     assert printed(identify(card(99))) in page

@@ -56,20 +56,20 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     operator: str,
     ledger_url: str | None,
 ) -> int:
-    """Make the acceptance list of a day: articles in numerical order, total entered, card
-    numbers, a place for the acceptance mark.
+    """Make the acceptance list of a day: sealed pieces in the numerical order of their articles,
+    card numbers, the total, a place for the acceptance mark.
 
     A list that is made is recorded; a later run of the same day makes a supplement with what
-    was accepted, voided or corrected since. Exit code 0 for a list, 11 if there is nothing to
+    was sealed, voided or corrected since. Exit code 0 for a list, 11 if there is nothing to
     put on one.
     """
     if draft and again:
-        raise click.UsageError("--draft and --again exclude each other.")
+        raise click.UsageError("Give --draft or --again, not both.")
     _check_targets(pdf, table)
     senders = options.sender_lines(sender)
     with existing(ledger_url) as opened:
         if draft:
-            found = lists.compose(opened, day, desk=desk, anew=True)
+            found = lists.compose(opened, day, desk=desk, is_whole=True)
         elif again:
             found = _last(opened, day, desk)
         else:
@@ -78,7 +78,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         notice = _DRAFT if draft else _COPY if again else ""
         style = (paper, font, notice)
         if pdf and not found.is_empty:
-            _printed(found, style, (senders, known, ()))  # what cannot be printed is said now
+            _printed(found, style, (senders, known, ()))  # an error is said now
         if not draft and not again:
             found = lists.record(
                 opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
@@ -102,7 +102,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 
 
 def _check_targets(pdf: Path | None, table: str | None) -> None:
-    """Before anything is recorded: a list that cannot be written was not given out."""
+    """Check the targets before anything is recorded: what cannot be written is not given out."""
     if pdf is None and table is None:
         raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
     targets = [Path(table)] if table is not None and table != "-" else []
@@ -115,7 +115,7 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
 
 @contextmanager
 def _recorded(found: DayList) -> Iterator[None]:
-    """Whatever fails once a list is recorded, it can be printed again."""
+    """Say that the list can be printed again, where something fails after it was recorded."""
     try:
         yield
     except CounterfoilError as error:
@@ -147,8 +147,8 @@ def _last(ledger: Ledger, day: date, desk: str) -> DayList:
 
 
 def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
-    """What ties the paper to the ledger as it is now: whoever has the list can hold a later
-    copy of the ledger against it."""
+    """What ties the paper to the ledger as it is now: a later copy of the ledger can be checked
+    against the list."""
     head = ledger.sign_head()
     if head is None:
         return ()
@@ -160,7 +160,7 @@ def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
 
 
 def _remind(ledger: Ledger, day: date) -> None:
-    for earlier in lists.unsaid(ledger, day):
+    for earlier in lists.outdated(ledger, day):
         said = f"Since the list of {earlier} was made, its pieces have changed."
         what = f"Make its supplement: counterfoil daylist --day {earlier}"
         click.echo(style.paragraph(f"{said} {what}", head="look"), err=True)
@@ -173,10 +173,10 @@ def _nothing(found: DayList, *, was_given_out: bool) -> int:
     elif found.standing:
         said = (
             f"Nothing has changed since the last list of {found.day}{where} "
-            f"({found.standing} pieces stand). --again prints that list."
+            f"({found.standing} sealed). --again prints that list."
         )
     else:
-        said = f"No piece of {found.day}{where} stands."
+        said = f"No piece of {found.day}{where} is sealed."
     click.echo(said, err=True)
     return exits.UNREAD
 
@@ -188,12 +188,12 @@ def _tell_totals(found: DayList, about: dict[int, dict[str, str]], *, to_stderr:
 
 
 def _tell(found: DayList, *, is_draft: bool, to_stderr: bool) -> None:
-    parts = [f"{len(found.entered)} entered"]
-    parts += [f"{len(found.struck)} to be struck"] if found.struck else []
-    parts += [f"{len(found.changed)} to be changed"] if found.changed else []
+    parts = [f"{len(found.entered)} sealed"]
+    parts += [f"{len(found.struck)} voided"] if found.struck else []
+    parts += [f"{len(found.changed)} corrected"] if found.changed else []
     number = "draft" if is_draft else f"list {found.number}"
     click.echo(
         f"{found.title} of {found.day} ({number}): {', '.join(parts)}; "
-        f"{found.standing} stand on all lists of this day.",
+        f"{found.standing} on all lists of this day.",
         err=to_stderr,
     )

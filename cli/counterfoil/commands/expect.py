@@ -36,7 +36,9 @@ _MANY = 200
 @click.option("--service", default="", metavar="COLUMN", help="The services' column.")
 @click.option("--fee", default="", metavar="COLUMN", help="The fees' column.")
 @click.option(
-    "--missing", is_flag=True, help="What of the lists has not come, and what came besides."
+    "--missing",
+    is_flag=True,
+    help="What is on the lists and has not come, and what came without being listed.",
 )
 @click.option(
     "--since",
@@ -58,10 +60,10 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     operator: str,
     **about: str,
 ) -> int:
-    """Load the pairs that another system printed, and hold the pieces against them.
+    """Load the pairs that another system printed, and compare the pieces with them.
 
     FILE has a row for each pair, with the article's number and the number of its card. A
-    column is named by its head or its place (1, 2, ...); without that it is told by what it
+    column is named by its head or its place (1, 2, ...); otherwise it is recognized by what it
     holds. Columns headed name, address, reference, service and fee say for whom and why a piece
     is; that is kept where `ledger forget` erases it. Loading a file again adds nothing.
     """
@@ -115,7 +117,7 @@ def _tell_refused(refused: Sequence[RefusedRow]) -> None:
 
 
 def _column(what: str, column: Column) -> str:
-    how = "told by what it holds" if column.is_guessed else "as named"
+    how = "recognized by what it holds" if column.is_guessed else "as named"
     return f"{what:<8} {style.plain(column.name)} ({how}: {_many(column.holds, 'such number')})"
 
 
@@ -126,14 +128,14 @@ def reckoning_lines(reckoning: Reckoning) -> list[str]:
     left, missing = len(reckoning.left), len(reckoning.missing)
     met = reckoning.expected - left - missing
     lines = [
-        f"Of {_many(reckoning.expected, 'expected pair')}, {met} sealed, {left} left over, "
+        f"Of {_many(reckoning.expected, 'expected pair')}, {met} sealed, {left} not sealed, "
         f"{missing} missing."
     ]
     for one in reckoning.missing:
         card = f", card {_number(one.card)}" if one.card else ""
         lines.append(f"  missing     {_number(one.article)}{card} ({style.plain(one.remark)})")
     for one in reckoning.left:
-        lines.append(f"  left over   {_number(one.article)} ({_entry(one)})")
+        lines.append(f"  not sealed  {_number(one.article)} ({_entry(one)})")
     for one in reckoning.exchanged:
         lines.append(
             f"  other card  {_number(one.article)} with card {_number(one.card)} "

@@ -23,7 +23,7 @@ _SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
 def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
     match = _SPAN.fullmatch(given)
     if match is None:
-        raise click.BadParameter(f"{given!r} is no span of days; write it as 30d or 6w.")
+        raise click.BadParameter(f"{given!r} is not a time span; write it as 30d or 6w.")
     return timedelta(days=int(match[1]) * (7 if (match[2] or "d").lower()[0] == "w" else 1))
 
 
@@ -33,7 +33,7 @@ def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
     metavar="SPAN",
     default="0d",
     callback=_days,
-    help="Accepted at least that long ago: 30d, 6w. By default all.",
+    help="Sealed at least that long ago: 30d, 6w. By default all.",
 )
 @click.option("--desk", metavar="NAME", help="Of that desk.")
 @click.option(
@@ -43,7 +43,7 @@ def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
     default=f"{cards.INQUIRY_DAYS}d",
     show_default=True,
     callback=_days,
-    help="How long after acceptance your operator takes an inquiry about a missing card.",
+    help="How long after mailing your operator takes an inquiry about a missing card.",
 )
 @click.option("--csv", "table", metavar="FILE", help="Write it as CSV; - for standard output.")
 @click.option(
@@ -67,7 +67,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     font: Path | None,
     ledger_url: str | None,
 ) -> int:
-    """List accepted pieces whose card has not come back, oldest first.
+    """List sealed pieces whose card has not come back, oldest first.
 
     Deadlines come from the postal operator; the dates shown are reminders. Names are shown where
     they are kept.
@@ -110,9 +110,9 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 
 def _lines_of(row: Outstanding) -> str:
     piece = row.piece
-    dates = [f"sealed {row.accepted}, {row.days} day{'' if row.days == 1 else 's'} ago"]
+    dates = [f"sealed {row.sealed}, {row.days} day{'' if row.days == 1 else 's'} ago"]
     if row.inquire_by:
-        late = " (past)" if row.days > (row.inquire_by - row.accepted).days else ""
+        late = " (past)" if row.days > (row.inquire_by - row.sealed).days else ""
         dates.append(f"inquire by {row.inquire_by}{late}")
     dates.append(f"number free from {row.free_from}")
     return "\n".join(

@@ -41,4 +41,4 @@ _COMMANDS = {
     "number, 13 the job could not be done.",
 )
 def command() -> None:
-    """The ledger: what was recorded, never changed afterwards."""
+    """The ledger: what was recorded, never changed afterward."""

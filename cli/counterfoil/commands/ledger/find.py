@@ -14,7 +14,11 @@ from counterfoil.opening import existing
 from counterfoil.view import ledger_lines
 from pairing.ledger import Hit
 
-_STATES = ("open", "returned", "void", "stopped", "expected")
+_STATES = {
+    **{word: state.value for state, word in ledger_lines.STATES.items()},
+    "stopped": "stopped",
+    "expected": "expected",
+}
 _MANY = 5_000
 """So many entries are taken into the index in a moment."""
 
@@ -25,8 +29,8 @@ _MANY = 5_000
     "--state",
     "states",
     multiple=True,
-    type=click.Choice(_STATES),
-    help="Only those; open: the card has not come back. May be given again.",
+    type=click.Choice(list(_STATES)),
+    help="Only those; sealed: the card has not come back. May be given again.",
 )
 @click.option("--most", metavar="N", type=click.IntRange(1), default=20, show_default=True)
 @options.as_json
@@ -41,7 +45,8 @@ def command(
     """
     with existing(ledger_url) as opened:
         hits = opened.find(" ".join(text), progress=_progress)
-        wanted = (hit for hit in hits if not states or hit.state in states)
+        chosen = {_STATES[one] for one in states}
+        wanted = (hit for hit in hits if not chosen or hit.state in chosen)
         found = list(islice(wanted, most + 1))
     for hit in found[:most]:
         for line in [_json(hit)] if as_json else _lines(hit):
