@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pairing.desk.remarks import Remark, Say
 from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
@@ -92,6 +94,21 @@ def note(text: str) -> Draft | Remark:
     if not text:
         return Remark(code=Say.NOTE_WHAT)
     return Draft(kind=Kind.NOTE, desk="", operator="", remark=text)
+
+
+def naming(entry: Entry, about: Mapping[str, str]) -> Draft:
+    """The note that says for whom and why a piece (or an expected pair) is, after it was
+    recorded. Desk and operator are left to the caller."""
+    return Draft(
+        kind=Kind.NOTE,
+        desk="",
+        operator="",
+        article=entry.article,
+        card=entry.card,
+        refers=entry.sequence,
+        remark=f"Said of entry {entry.sequence}: {', '.join(sorted(about))}.",
+        particulars=dict(about),
+    )
 
 
 def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:

@@ -110,7 +110,7 @@ class Place:
             is_stopped=session._is_stopped,
             stopped=session._stopped,
             kept_digits=session._kept_digits,
-            asked=session._asked,
+            asked=session._question,
             correcting=session._correcting,
             last=session._recorder.last,
             entries=tuple(self.book._entries),
@@ -125,7 +125,7 @@ class Place:
         session._hand._read = _copied(kept.hand)
         session._hand._doubtful = kept.doubtful
         session._is_stopped, session._stopped = kept.is_stopped, kept.stopped
-        session._kept_digits, session._asked = kept.kept_digits, kept.asked
+        session._kept_digits, session._question = kept.kept_digits, kept.asked
         session._correcting, session._recorder.last = kept.correcting, kept.last
         self.book._entries = list(kept.entries)
         self.book._standing = _copied(kept.standing)
@@ -188,7 +188,7 @@ class Place:
 
     def _asked_by(self, names: Mapping[str, str]) -> Hashable:
         """The question that waits for yes: the end, or the piece that is to be voided."""
-        asked = self.session._asked
+        asked = self.session._question
         piece = self.book._standing.pieces.get(getattr(asked, "refers", 0) or 0)
         return _piece_by(piece, names) if piece else asked is not None
 

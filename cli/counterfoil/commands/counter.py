@@ -19,6 +19,7 @@ from counterfoil.view import ledger_lines, stub, style
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.counter import Counter
 from pairing.desk.expecting import reckon
+from pairing.desk.for_whom import Asked
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Word, Work
 from pairing.errors import LedgerUnusable
@@ -46,6 +47,7 @@ from pairing.wedge import WedgeSetup
     is_flag=True,
     help="Try it: everything works, and the record is erased at the end.",
 )
+@options.ask_for_whom
 def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     ledger_url: str | None,
     desk: str,
@@ -53,6 +55,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     gs: tuple[str, ...],
     pace_ms: int,
     practice: bool,
+    asked: str,
 ) -> int:
     """Work at a counter: scans in any order, the box keyed blind, every piece recorded.
 
@@ -70,6 +73,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             setup=WedgeSetup(gs_substitutes=gs),
             pace_s=pace_ms / 1000,
             is_practice=practice,
+            asked=Asked(asked),
         )
 
 
@@ -99,6 +103,7 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
     pace_s: float = PACE_S,
     clock: Callable[[], datetime] = _now,
     is_practice: bool = False,
+    asked: Asked = Asked.NEVER,
 ) -> int:
     """The whole day, from the terminal or from a pipe; the exit code."""
     is_terminal = desk_lines.is_terminal()
@@ -108,6 +113,7 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
         operator=operator,
         setup=setup or WedgeSetup(),
         clock=clock,
+        asked=asked,
         is_live=is_terminal,
     )
     day = _Day(counter, ledger, clock, is_terminal=is_terminal, is_practice=is_practice)

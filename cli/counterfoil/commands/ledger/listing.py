@@ -17,6 +17,19 @@ from pairing.desk.unsettled import unsettled
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import members
 
+_BY_WORD = {
+    **{word: state for state, word in ledger_lines.STATES.items()},
+    **{state.value: state for state in State},
+}
+"""The words for states: those that are shown, and those that the ledger stores."""
+
+
+def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tuple[State, ...]:
+    unknown = next((word for word in given if word not in _BY_WORD), None)
+    if unknown is not None:
+        raise click.BadParameter(f"{unknown!r} is not one of sealed, returned, voided.")
+    return tuple(_BY_WORD[word] for word in given)
+
 
 @click.command("list")
 @click.option("--day", type=options.DAY, help="Of that day: 2026-11-25, today, yesterday.")
@@ -26,7 +39,8 @@ from pairing.ledger.entries import members
     "--state",
     "states",
     multiple=True,
-    type=click.Choice([state.value for state in State]),
+    metavar="sealed|returned|voided",
+    callback=_states,
     help="Pieces in that state. May be given again.",
 )
 @click.option("--desk", metavar="NAME", help="Of that desk.")
@@ -36,7 +50,7 @@ from pairing.ledger.entries import members
     is_flag=True,
     help="Pieces that were stopped and are not settled: not sealed since, nothing said of them.",
 )
-@click.option("--entries", is_flag=True, help="Every entry, not pieces as they stand.")
+@click.option("--entries", is_flag=True, help="Every entry, not pieces as they are now.")
 @click.option(
     "--kind",
     "kinds",
@@ -50,7 +64,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     day: date | None,
     since: date | None,
     until: date | None,
-    states: tuple[str, ...],
+    states: tuple[State, ...],
     desk: str | None,
     is_stopped: bool,
     entries: bool,
@@ -58,7 +72,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
-    """List accepted pieces as they stand, or with --entries what was recorded.
+    """List sealed pieces as they are now, or with --entries what was recorded.
     --stopped lists what nobody sealed and nobody settled (`settled 12 HOW` at the counter).
 
     Times are those of this machine's time zone. --json gives one JSON object a line, with
@@ -98,15 +112,14 @@ def _span(first: date | None, last: date | None) -> tuple[datetime | None, datet
 
 def _pieces(  # noqa: PLR0913 - what was asked for
     ledger: Ledger,
-    states: tuple[str, ...],
+    states: tuple[State, ...],
     since: datetime | None,
     until: datetime | None,
     desk: str | None,
     *,
     as_json: bool,
 ) -> Iterator[str]:
-    wanted = [State(state) for state in states]
-    for piece in ledger.pieces(states=wanted, since=since, until=until):
+    for piece in ledger.pieces(states=states, since=since, until=until):
         if desk in (None, piece.first.desk):
             yield _json(piece_members(piece)) if as_json else ledger_lines.piece_line(piece)
 
@@ -140,7 +153,7 @@ def _entries(  # noqa: PLR0913 - what was asked for
 
 
 def piece_members(piece: Piece) -> dict[str, Any]:
-    """A piece as it stands, as JSON members."""
+    """A piece as it is now, as JSON members; `state` is as it is stored."""
     return {
         "accepted": _accepted(piece.first),
         "article": piece.article,
