@@ -33,6 +33,7 @@ LONG_FILES = {
     "tests/cli/test_ledger_commands.py": "one check after another for the ledger's commands",
     "tests/desk/test_counter.py": "one check for each rule of the counter",
     "tests/desk/test_returns.py": "one check for each rule of returned cards",
+    "tests/desk/test_when_it_goes_wrong.py": "one slip at the counter after another",
     "tests/judge/test_verdict.py": "one check for each condition of a verdict",
     "tests/kiosk/test_page.py": "the page in a browser, one story after another",
 }
