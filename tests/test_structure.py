@@ -39,7 +39,7 @@ LONG_FILES = {
 LONG_FUNCTIONS = {
     "pairing/audit/matching/assignment.py:_margins": "one algorithm, its steps share six arrays",
     "pairing/audit/reports/crops.py:level": "one geometry, told in order",
-    "pairing/audit/reports/page.py:write": "the page's parts in the order they stand",
+    "pairing/audit/reports/page.py:write": "the page's parts in their order",
     "pairing/judge/box/rule.py:decide": "the rule, one condition after another",
     "pairing/judge/box/weighing.py:weigh": "the rule, one condition after another",
     "pairing/judge/verdict.py:judge": "the rule, one condition after another",
@@ -64,7 +64,7 @@ def parsed(path: Path) -> ast.Module:
 
 
 def relative(path: Path) -> str:
-    """The path as it stands in the tables."""
+    """The path as it is in the tables."""
     return path.relative_to(ROOT).as_posix()
 
 

@@ -2,7 +2,7 @@
 
 Where one to four digits are in doubt each is shown by itself, as a picture and drawn in block
 characters, and answered by one key; the rest stands. Where it is in doubt how many there are,
-the stretch is shown as one and answered with all that stands in it. Where more is in doubt, the
+the stretch is shown as one and answered with everything in it. Where more is in doubt, the
 whole number is asked for.
 """
 
@@ -36,7 +36,7 @@ def asked_all(
 ) -> list[PieceReadings]:
     """Ask for each box that was not read; the end of input leaves the rest unread.
 
-    pictures: where enlarged digits are written; None for a folder that is gone afterwards.
+    pictures: where enlarged digits are written; None for a folder that is removed afterward.
     """
     with tempfile.TemporaryDirectory(prefix="counterfoil-") as passing:
         return _asked_each(read, thresholds, pictures or Path(passing))
@@ -77,7 +77,7 @@ def _asked(
                 return settled
     picture = _picture_of_box(one, folder)
     text: str = click.prompt(
-        f"{style.plain(one.piece.name)}: open {picture}. What stands in the card's box? "
+        f"{style.plain(one.piece.name)}: open {picture}. What is written in the card's box? "
         "(Enter: cannot be read)",
         default="",
         show_default=False,
@@ -163,7 +163,7 @@ def _typed(question: str) -> str | None:
             return ""
         if len(answer) <= _MOST_TYPED and set(answer) <= set(digits + ascii_uppercase):
             return answer
-        click.echo(f"Only what stands in the picture: 1 to {_MOST_TYPED} characters.", err=True)
+        click.echo(f"Only what the picture shows: 1 to {_MOST_TYPED} characters.", err=True)
 
 
 def _line() -> str:

@@ -118,7 +118,7 @@ class Aside:
             click.echo(style.plain(f"line {self._line}: {text}" if self._line else text), err=True)
 
     def say_of(self, heard: Iterable[Heard], remarks: Iterable[Remark]) -> None:
-        """What came of a line, besides a verdict. What counts and needs no word gets none."""
+        """What came of a line, other than a verdict. What counts and needs no word gets none."""
         for one in heard:
             told = " ".join(finding.message for finding in one.findings)
             if not one.counts:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from pairing.desk.remarks import Remark, Say
 from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
@@ -44,6 +46,21 @@ def note(text: str) -> Draft | Remark:
     return Draft(kind=Kind.NOTE, desk="", operator="", remark=text)
 
 
+def naming(entry: Entry, about: Mapping[str, str]) -> Draft:
+    """The note that says for whom and why a piece (or an expected pair) is, after it was
+    recorded. Desk and operator are left to the caller."""
+    return Draft(
+        kind=Kind.NOTE,
+        desk="",
+        operator="",
+        article=entry.article,
+        card=entry.card,
+        refers=entry.sequence,
+        remark=f"Said of entry {entry.sequence}: {', '.join(sorted(about))}.",
+        particulars=dict(about),
+    )
+
+
 def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:
     """The entry of a sealed or stopped piece, to be read again. Raises LedgerUnusable."""
     found = _sequence(ledger, text)
@@ -55,6 +72,15 @@ def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:
     if entry.kind not in (Kind.PAIRED, Kind.STOPPED):
         return Remark(code=Say.NO_PIECE, entry=found)
     return entry
+
+
+def piece_read_again(ledger: Ledger, entry: Entry) -> Entry:
+    """The entry that a piece is read again for: of a piece that was read again before, the one
+    that sealed it, so that what comes of it stands with that piece. Raises LedgerUnusable."""
+    found: Entry | None = entry
+    while found is not None and found.kind is not Kind.PAIRED and found.refers is not None:
+        found = ledger.entry(found.refers)
+    return found if found is not None and found.kind is Kind.PAIRED else entry
 
 
 def read_again(entry: Entry | None) -> tuple[Finding, ...]:

@@ -189,7 +189,7 @@ class InHand:
         return Taken(heard=(heard_of(reading),), done=(*done, *self.end_if_whole()))
 
     def see(self, readings: Sequence[Reading]) -> Taken:
-        """Take what was read in one picture, each with the side that it stands on. What this
+        """Take what was read in one picture, each with the side that it is on. What this
         piece has already, another picture of it shows again."""
         heard: list[Heard] = []
         done: list[Collected] = []

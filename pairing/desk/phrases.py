@@ -58,6 +58,13 @@ _PHRASES = {
     Say.NO_NUMBER: "{text!r} is neither an entry nor a label's or card's number.",
     Say.NOT_ONE_PIECE: "{count} sealed pieces have this number; give the number of the entry.",
     Say.NOTE_WHAT: "Say what to put on record: note TEXT.",
+    Say.FOR_WHOM: "Whom is it for? to NAME, or ref TEXT. You may go on without.",
+    Say.FOR_WHOM_ENTRY: "Whom is entry {entry} for? to NAME, or ref TEXT. You may go on without.",
+    Say.FOR_WHOM_TAKEN: "Noted for this piece: {text}.",
+    Say.FOR_WHOM_ADDED: "Noted for entry {entry}: {text}.",
+    Say.REFERENCE_NEXT: "Scan the reference.",
+    Say.REFERENCE_IS_NUMBER: "That is the number of a label or card, not a reference; it counts "
+    "as such.",
     Say.HANDOVER_TO_WHOM: "Say to whom: handover NAME.",
     Say.HANDED_OVER: "{text} is at this desk now.",
 }

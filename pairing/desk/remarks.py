@@ -1,4 +1,4 @@
-"""What a desk has to say besides a verdict: codes with what they are about, not sentences.
+"""What a desk has to say in addition to a verdict: codes with what they are about, not sentences.
 
 Each shell words them for its own readers; `phrases` has the plain English.
 """
@@ -30,7 +30,7 @@ class Say(StrEnum):
     BOX_TOO_EARLY = "box-too-early"
     CARD_TOO_LATE = "card-too-late"
     OTHER_SIDE_TAKEN = "article-on-card"
-    STARTED_OVER = "starts-anew"
+    STARTED_OVER = "starts-over"
     STOPPED = "stopped"
     SET_ASIDE = "set-aside"
     LABEL_UNCONFIRMED = "label-unconfirmed"
@@ -60,6 +60,12 @@ class Say(StrEnum):
     NO_NUMBER = "no-number"
     NOT_ONE_PIECE = "not-one-piece"
     NOTE_WHAT = "note-what"
+    FOR_WHOM = "for-whom"
+    FOR_WHOM_ENTRY = "for-whom-entry"
+    FOR_WHOM_TAKEN = "for-whom-taken"
+    FOR_WHOM_ADDED = "for-whom-added"
+    REFERENCE_NEXT = "reference-next"
+    REFERENCE_IS_NUMBER = "reference-is-number"
     HANDOVER_TO_WHOM = "handover-to-whom"
     HANDED_OVER = "handed-over"
 

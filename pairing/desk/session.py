@@ -194,6 +194,8 @@ class Session:
         """A word and what follows it."""
         if word not in (Word.LABEL, Word.STRIP):  # those are typed or scanned unseen
             self._recorder.shown.add((text,))
+        if word is not Word.STRIP:  # whoever does something else has not turned the piece over
+            self._hand.take_back_strip()
         if not is_used_in(word, self.work):
             return replace(self._nothing(Remark(code=Say.WORD_ELSEWHERE, text=word)), word=word)
         match word:

@@ -46,6 +46,11 @@ class Word(StrEnum):
     AGAIN = "again"
     ASIDE = "aside"
     VOID = "void"
+    TO = "to"
+    ADDRESS = "address"
+    REF = "ref"
+    SERVICE = "service"
+    FEE = "fee"
     CORRECT = "correct"
     RETRY = "retry"
     HANDOVER = "handover"
@@ -91,6 +96,16 @@ TABLE = (
           does="start this piece or card over"),
     Usage(word=Word.ASIDE, follows="", used_in=_PIECES,
           does="the stopped piece is set aside; go on with another"),
+    Usage(word=Word.TO, follows="NAME", used_in=_RECORD,
+          does="whom the piece is for; address, service and fee likewise; all erasable"),
+    Usage(word=Word.ADDRESS, follows="TEXT", used_in=_RECORD,
+          does="the addressee's address"),
+    Usage(word=Word.REF, follows="[TEXT]", used_in=_RECORD,
+          does="your own reference (case, account, invoice); alone: the next scan is it"),
+    Usage(word=Word.SERVICE, follows="TEXT", used_in=_RECORD,
+          does="the services that you declare, such as return receipt"),
+    Usage(word=Word.FEE, follows="8.65", used_in=_RECORD,
+          does="postage and fees that you declare"),
     Usage(word=Word.CORRECT, follows="[12]", used_in=_RECORD,
           does="entry 12, or the last, came from a slip: read that piece from the start"),
     Usage(word=Word.VOID, follows="12 WHY", used_in=_RECORD,
@@ -127,7 +142,7 @@ class Line:
 
 
 BOX_KEY = "/"
-"""Stands for BOX at the beginning of a line: a key of the numeric keypad on every layout."""
+"""Means BOX at the beginning of a line: a key of the numeric keypad on every layout."""
 
 _WORD = re.compile(
     rf"\s*(?:({'|'.join(Word)})(?!\w)\s*[:=]?|{BOX_KEY})\s*(.*)", re.IGNORECASE | re.DOTALL

@@ -1,6 +1,6 @@
 """The verdict for one piece.
 
-"agrees" is built up, never left over: it needs every one of its conditions, and whatever
+"agrees" is built up, never the default: it needs every one of its conditions, and whatever
 this module does not foresee ends in "unread".
 """
 

@@ -158,7 +158,7 @@ def _counted(codes: Iterable[str]) -> list[dict[str, Any]]:
 
 
 class OutstandingCards:
-    """The cards that have not come back; found anew at most once a minute, because the whole
+    """The cards that have not come back; looked up again at most once a minute, because the whole
     ledger may have to be walked for them."""
 
     def __init__(self, ticks: Callable[[], float] = time.monotonic) -> None:

@@ -1,4 +1,4 @@
-"""What stands in the card's box in one frame, and what is printed under the label's bars.
+"""What is in the card's box in one frame, and what is printed under the label's bars.
 
 Both are read blind: nothing that bars say is given to the reader. Only when a line has been
 read is a label's print held against the bars of the same label.

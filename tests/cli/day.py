@@ -1,6 +1,6 @@
 """A scripted day at the counter of the Drainage Board of Quillhaven, and what came later.
 
-`python -m tests.cli.day` writes the transcript anew (`golden/day.txt`); read it afterwards.
+`python -m tests.cli.day` writes the transcript again (`golden/day.txt`); read it afterward.
 """
 
 from __future__ import annotations
@@ -177,7 +177,7 @@ def _morning(day: Day) -> None:
     day.type(f"/{swapped}", "correct")
     day.scan(slip.article, slip.card)
     day.type(f"/{slip.box}")
-    wrong = next(pieces)  # 0013: the sender writes the box anew
+    wrong = next(pieces)  # 0013: the sender writes the box again
     day.piece(wrong)
     day.scan(wrong.article, wrong.card)
     day.type(f"/{wrong.article}")
@@ -229,7 +229,7 @@ def _cards_come_back(day: Day) -> Iterator[int]:
 
 
 def main() -> None:
-    """Write the transcript anew."""
+    """Write the transcript again."""
     codes, transcript = play()
     print("exit codes", codes)
     GOLDEN.write_text(transcript)

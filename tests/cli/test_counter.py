@@ -299,7 +299,7 @@ def test_what_is_missing_is_named_at_the_end_and_when_asked(path: Path, tmp_path
     assert "line 4: There is no article number." in done.stderr
     assert "0 pairs added, 2 known already" in run(path, "expect", str(pairs)).stdout
     told = counter(path, piece(1)).stdout
-    assert "Of 2 expected pairs, 1 sealed, 0 left over, 1 missing." in told
+    assert "Of 2 expected pairs, 1 sealed, 0 not sealed, 1 missing." in told
     done = run(path, "expect", "--missing")
     assert done.returncode == 11
     assert "missing     9200 0000 0000 0000 0000 25" in done.stdout

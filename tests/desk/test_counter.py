@@ -325,7 +325,7 @@ def test_todays_count(counter: Counter, make: Callable[[], Counter], clock: Cloc
     take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 6 wet")
     count = counter.take("count").count
     assert count is not None
-    assert (count.accepted, count.here, count.voided) == (1, 1, 1)
+    assert (count.sealed, count.here, count.voided) == (1, 1, 1)
     assert (count.differs, count.unread) == (1, 1)
 
 

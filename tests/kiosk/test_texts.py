@@ -60,7 +60,7 @@ def test_every_copying_error_has_a_sentence() -> None:
 
 
 def test_what_stops_a_piece_has_a_sentence_in_each_language() -> None:
-    """Codes that rooms give to doubts and clashes, as they stand in their source; `side-code`
+    """Codes that rooms give to doubts and clashes, as they are in their source; `side-code`
     is put together from both by the page."""
     rooms = ("judge", "wedge", "desk", "numbers")
     known = {path.removeprefix("findings.") for path in TEXTS["en"]}
@@ -81,7 +81,7 @@ def test_what_stops_a_piece_has_a_sentence_in_each_language() -> None:
 
 OF_THE_KIOSK = {
     "box-too-early", "busy", "card-too-late", "double-read-asked", "known-sealed",
-    "known-stopped", "malformed", "recorded", "refused", "scanned-on", "starts-anew",
+    "known-stopped", "malformed", "recorded", "refused", "scanned-on",
     "starts-over", "strip-is-card", "strip-next", "strip-or-label", "strip-too-early",
     "strip-too-soon", "too-long", "voided",
 }  # fmt: skip
@@ -126,7 +126,7 @@ def test_a_text_that_counts_has_each_plural_of_its_language(language: str) -> No
 
 
 def test_nothing_comes_from_elsewhere() -> None:
-    """No address of another machine stands in what the pages are made of (SVG's name aside)."""
+    """No address of another machine is in what the pages are made of (SVG's name aside)."""
     for file in FOLDER.joinpath("page").iterdir():
         content = file.read_text("utf-8").replace("http://www.w3.org/2000/svg", "")
         assert not re.search(r"(https?:)?//[a-z0-9-]+\.[a-z]", content), file.name

@@ -16,6 +16,7 @@ from counterfoil.view import stub, style
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.counter import Counter
 from pairing.desk.expecting import reckon
+from pairing.desk.for_whom import Asked
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Word, Work
 from pairing.errors import LedgerUnusable
@@ -38,8 +39,14 @@ from pairing.wedge import WedgeSetup
     show_default=True,
     help="Keys that follow each other faster are a scanner's, not a person's.",
 )
-def command(
-    ledger_url: str | None, desk: str, operator: str, gs: tuple[str, ...], pace_ms: int
+@options.ask_for_whom
+def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
+    ledger_url: str | None,
+    desk: str,
+    operator: str,
+    gs: tuple[str, ...],
+    pace_ms: int,
+    asked: str,
 ) -> int:
     """Work at a counter: scans in any order, the box keyed blind, every piece recorded.
 
@@ -54,6 +61,7 @@ def command(
             operator=operator,
             setup=WedgeSetup(gs_substitutes=gs),
             pace_s=pace_ms / 1000,
+            asked=Asked(asked),
         )
 
 
@@ -69,6 +77,7 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
     setup: WedgeSetup | None = None,
     pace_s: float = PACE_S,
     clock: Callable[[], datetime] = _now,
+    asked: Asked = Asked.NEVER,
 ) -> int:
     """The whole day, from the terminal or from a pipe; the exit code."""
     is_terminal = desk_lines.is_terminal()
@@ -78,6 +87,7 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
         operator=operator,
         setup=setup or WedgeSetup(),
         clock=clock,
+        asked=asked,
         is_live=is_terminal,
     )
     day = _Day(counter, ledger, clock, is_terminal=is_terminal)

@@ -1,6 +1,6 @@
 """How a piece looks at the counter: a stub, with what it is about to the left of the line.
 
-The verdict stands in letters three lines high on a terminal, and in words everywhere.
+On a terminal the verdict is in letters three lines high; it is in words everywhere.
 Emphasis is bold, reverse and underline alone.
 """
 
@@ -70,7 +70,7 @@ def wrapped(text: str, *, head: str = "") -> str:
 def count(day: DayCount) -> str:
     """The day's count in one sentence."""
     return (
-        f"Today: {day.accepted} sealed, {day.here} of them at this desk; "
+        f"Today: {day.sealed} sealed, {day.here} of them at this desk; "
         f"{day.voided} voided; stopped: {day.differs} differed, {day.unread} unread."
     )
 

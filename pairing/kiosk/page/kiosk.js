@@ -137,7 +137,7 @@ function seen(answer) {
   draw();
 }
 
-// Somebody scanned on before the answer was there. It must not stand beside the next piece, and
+// Somebody scanned on before the answer was there. It must not be shown with the next piece, and
 // must not be lost either.
 function putAside() {
   const piece = state.shown;

@@ -1,4 +1,4 @@
-"""Which side of the piece a symbol stands on, from its place next to the card's own barcode.
+"""Which side of the piece a symbol is on, from its place next to the card's own barcode.
 
 The box lies just below the card's barcode. Distances here are in lengths of that barcode
 (22 digits at 0.33 mm are about 52 mm), measured from its centre along its own reading
@@ -100,7 +100,7 @@ def own_barcode(cards: Sequence[Standing]) -> Standing | None:
 
 
 def place(seen: Standing, card: Standing | None, *, photographed: Side | None) -> Side:
-    """The side that a symbol stands on: LABEL, BOX, or UNPLACED for doubt.
+    """The side that a symbol is on: LABEL, BOX, or UNPLACED for doubt.
 
     card: the card's own barcode in the same frame, None where none was read for certain.
     photographed: what the frame is said to show (LABEL or CARD), None where nothing says so.

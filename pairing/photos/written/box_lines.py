@@ -64,9 +64,9 @@ class Line:
     to_photo: the (3, 3) homography from the picture's px to the photo's.
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
-    stand near it, so that it may be the label's own print. is_over_edge: it goes over the
+    are near it, so that it may be the label's own print. is_over_edge: it goes over the
     box's rules, parts of which were painted over to read it. is_cut: it may be a part of what
-    stands there, so that nothing may be concluded from it. row_px: where the picture's first
+    is there, so that nothing may be concluded from it. row_px: where the picture's first
     column lies in the plane that the marks were found in, and how many of its px one column is."""
 
     picture: NDArray[np.uint8]
@@ -144,7 +144,7 @@ def _box_below(
 
 
 def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
-    """Whether a label's bars stand in the plane: at least 12.5 mm high (UPU S10-12 section 8;
+    """Whether a label's bars are in the plane: at least 12.5 mm high (UPU S10-12 section 8;
     0.5 in, BCOCA), which no strip's are."""
     least = _TALL_BAR * BARS_PX
     tall = [1 for _, _, wide, high, _ in parts_of(ink) if high > least and wide < 0.2 * high]

@@ -16,6 +16,19 @@ from pairing.desk import dates
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import members
 
+_BY_WORD = {
+    **{word: state for state, word in ledger_lines.STATES.items()},
+    **{state.value: state for state in State},
+}
+"""The words for states: those that are shown, and those that the ledger stores."""
+
+
+def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tuple[State, ...]:
+    unknown = next((word for word in given if word not in _BY_WORD), None)
+    if unknown is not None:
+        raise click.BadParameter(f"{unknown!r} is not one of sealed, returned, voided.")
+    return tuple(_BY_WORD[word] for word in given)
+
 
 @click.command("list")
 @click.option("--day", type=options.DAY, help="Of that day: 2026-11-25, today, yesterday.")
@@ -25,11 +38,12 @@ from pairing.ledger.entries import members
     "--state",
     "states",
     multiple=True,
-    type=click.Choice([state.value for state in State]),
+    metavar="sealed|returned|voided",
+    callback=_states,
     help="Pieces in that state. May be given again.",
 )
 @click.option("--desk", metavar="NAME", help="Of that desk.")
-@click.option("--entries", is_flag=True, help="Every entry, not pieces as they stand.")
+@click.option("--entries", is_flag=True, help="Every entry, not pieces as they are now.")
 @click.option(
     "--kind",
     "kinds",
@@ -43,14 +57,14 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     day: date | None,
     since: date | None,
     until: date | None,
-    states: tuple[str, ...],
+    states: tuple[State, ...],
     desk: str | None,
     entries: bool,
     kinds: tuple[str, ...],
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
-    """List accepted pieces as they stand, or with --entries what was recorded.
+    """List sealed pieces as they are now, or with --entries what was recorded.
 
     Times are those of this machine's time zone. --json gives one JSON object a line, with
     times in UTC.
@@ -85,15 +99,14 @@ def _span(first: date | None, last: date | None) -> tuple[datetime | None, datet
 
 def _pieces(  # noqa: PLR0913 - what was asked for
     ledger: Ledger,
-    states: tuple[str, ...],
+    states: tuple[State, ...],
     since: datetime | None,
     until: datetime | None,
     desk: str | None,
     *,
     as_json: bool,
 ) -> Iterator[str]:
-    wanted = [State(state) for state in states]
-    for piece in ledger.pieces(states=wanted, since=since, until=until):
+    for piece in ledger.pieces(states=states, since=since, until=until):
         if desk in (None, piece.first.desk):
             yield _json(piece_members(piece)) if as_json else ledger_lines.piece_line(piece)
 
@@ -114,7 +127,7 @@ def _entries(  # noqa: PLR0913 - what was asked for
 
 
 def piece_members(piece: Piece) -> dict[str, Any]:
-    """A piece as it stands, as JSON members."""
+    """A piece as it is now, as JSON members; `state` is as it is stored."""
     return {
         "accepted": _accepted(piece.first),
         "article": piece.article,
