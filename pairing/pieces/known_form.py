@@ -13,14 +13,13 @@ from pairing.judge.box import Unread
 from pairing.model import Quad, Role, Side, TrackingNumber
 from pairing.numbers.recognition import family
 from pairing.photos.barcodes import card as cards
-from pairing.photos.barcodes.quads import length_px
 from pairing.photos.files import Frame
 from pairing.photos.forms import folder
 from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.plane import corners_of, inverse, mapped, quad_of, rectangle
+from pairing.photos.written.plane import mapped, quad_of, rectangle
 from pairing.photos.written.region import Region
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
 from pairing.pieces.strips import refused_strip, why_not_strip
@@ -28,9 +27,8 @@ from pairing.pieces.strips import refused_strip, why_not_strip
 _BARS_SLACK_MM = 8.0
 """A card's own bars lie so near to where they lie on the empty card."""
 _BOX_SLACK_MM = 1.5
-_STRIP_MOST_MM = 11.0
-"""Bars that are higher may be a label's, which are 12.5 mm and more (UPU S10-12 section 8; 0.5 in,
-BCOCA): a tenth less for measuring, and for a card that is smaller than the form says."""
+_STRIP_MOST_MM = 11.5
+"""A label's bars are 12.5 mm high and more (UPU S10-12 section 8; 0.5 in, BCOCA)."""
 _LENGTH_SLACK = 1
 """A number with a digit too many or too few is still one, and a wrong one."""
 
@@ -97,9 +95,10 @@ def _of_family(reading: BoxReading, match: Match) -> BoxReading:
 def _sided(one: Placed, own: cards.Standing | None, match: Match) -> Placed:
     """A symbol with the side that the form says it is on."""
     side = one.reading.side
+    is_low = cards.is_low(one.standing, None) or _high_mm(match, one) < _STRIP_MOST_MM
     if one.standing is own:
         return one
-    if _is_in_box(match, one) and 0 < _high_mm(one, match) < _STRIP_MOST_MM:
+    if _is_in_box(match, one) and is_low:
         side = Side.BOX
     elif side is Side.BOX or (side is Side.LABEL and _holds(_card(match), one)):
         side = Side.UNPLACED
@@ -108,13 +107,11 @@ def _sided(one: Placed, own: cards.Standing | None, match: Match) -> Placed:
     )
 
 
-def _high_mm(one: Placed, match: Match) -> float:
-    """How high a symbol's bars are by the form's own scale; 0 where it is not known."""
-    quad = one.standing.symbol.quad
-    flat = mapped(inverse(match.to_photo), corners_of(quad))
-    sides = np.linalg.norm(np.roll(flat, -1, axis=0) - flat, axis=1)
-    px_per_mm = length_px(quad) / max(1e-6, float(sides[0] + sides[2]) / 2)
-    return one.standing.height_x * one.standing.symbol.x_px / px_per_mm
+def _high_mm(match: Match, one: Placed) -> float:
+    """How high the bars are, taken to lie on the card."""
+    to_card = np.asarray(np.linalg.inv(match.to_photo), np.float64)
+    corners = mapped(to_card, np.array(one.standing.symbol.quad.corners))
+    return float(np.linalg.norm(corners[3] - corners[0] + corners[2] - corners[1])) / 2
 
 
 def _is_label_over_box(one: Placed, match: Match) -> bool:
