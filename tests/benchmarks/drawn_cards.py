@@ -20,16 +20,17 @@ from tests.benchmarks.people import Person, write_number
 class Filled:
     """A card being filled in: where the number's line lies is told as it is written.
 
-    is_loose: written and stuck as it comes: up to the form's words and over them, aslant, strips
+    person: whoever's digits the number is written in, else it is the hand. is_loose: written and stuck as it comes: up to the form's words and over them, aslant, strips
     of other sizes."""
 
     sheet: Sheet
     design: Design
-    hand: Hand | Person
+    hand: Hand
     article: str
     card: str
     rng: np.random.Generator
     ink: list[Rect] = field(default_factory=list)
+    person: Person | None = None
     is_loose: bool = False
 
     @property
@@ -58,14 +59,14 @@ class Filled:
         spare = max(0.0, room - columns[-1])
         x = left + 1.5 + self.rng.uniform(0, 0.6) * spare
         y = foot - ink.shape[0] * 2 / 3 / PX_PER_MM
-        self.sheet.stain(x, y, ink, self.hand.ink)
+        self.sheet.stain(x, y, ink, (self.person or self.hand).ink)
         place = (x + columns[0], y + rows[0], columns[-1] - columns[0], rows[-1] - rows[0])
         self.ink.append(place)
         return place
 
     def _ink(self, text: str, tall: float, wide: float) -> NDArray[np.float32]:
-        if isinstance(self.hand, Person):
-            return write_number(text, self.hand, height_mm=tall, width_mm=wide, rng=self.rng)
+        if self.person is not None:
+            return write_number(text, self.person, height_mm=tall, width_mm=wide, rng=self.rng)
         return write_line(text, hand=self.hand, height_mm=tall, width_mm=wide, rng=self.rng)
 
     def _comb(self, text: str, foot: float, tall: float) -> Rect:
@@ -245,15 +246,13 @@ def _lay(sheet: Sheet, pixels: NDArray[np.float32], x: float, y: float) -> None:
     sheet.replace(whole)
 
 
-def card_to_fill(
-    design: Design, rng: np.random.Generator, hand: Hand | Person | None = None
-) -> Filled:
+def card_to_fill(design: Design, rng: np.random.Generator) -> Filled:
     """A card with its own number, addressed and, where the design says so, stamped."""
-    drawn = list(HANDS.values())[int(rng.integers(len(HANDS)))]
+    hand = list(HANDS.values())[int(rng.integers(len(HANDS)))]
     card = card_number(rng) if design.bars else ""
     sheet = blank(design, card)
     _address(sheet, design, rng)
-    return Filled(sheet=sheet, design=design, hand=hand or drawn, article=article_number(rng),
+    return Filled(sheet=sheet, design=design, hand=hand, article=article_number(rng),
                   card=card, rng=rng)  # fmt: skip
 
 

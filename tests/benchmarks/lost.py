@@ -29,8 +29,8 @@ from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.definition import SUFFIX
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import shared_reader
-from pairing.photos.written.lines import cut_line
-from pairing.photos.written.plane import PX_PER_MM, mapped
+from pairing.photos.written.box_lines import cut_line
+from pairing.photos.written.plane import PX_PER_MM, inverse, mapped
 from pairing.photos.written.reader import WrittenLine
 from pairing.photos.written.region import Content, content_of
 from pairing.photos.written.strokes import longest_stroke
@@ -46,8 +46,9 @@ def filled(design: Design, seed: int, mode: str) -> Filled:
     """A right card of that design."""
     rng = np.random.default_rng([seed, 17, MODES.index(mode)])
     names = people()
-    hand = person(names[int(rng.integers(len(names)))], seed) if names else None
-    card = card_to_fill(design, rng, hand)
+    who = person(names[int(rng.integers(len(names)))], seed) if names else None
+    card = card_to_fill(design, rng)
+    card.person = who
     card.is_loose = True
     fill_in(card, mode)
     return card
@@ -98,7 +99,7 @@ def why_lost(photo: NDArray[np.uint8], design: Design, card: Drawn) -> str:
     if match is None:
         return "no form told"
     box = np.array(match.form.box)
-    off = mapped(np.linalg.inv(card.to_photo), mapped(match.to_photo, box)) - box
+    off = mapped(inverse(card.to_photo), mapped(match.to_photo, box)) - box
     said = [f"{(match.form.name != design.name and 'WRONG FORM ') or ''}fit {match.fit:.2f}",
             f"box off {np.linalg.norm(off, axis=1).max():.2f} mm"]  # fmt: skip
     content = content_of(region_of(photo, match))

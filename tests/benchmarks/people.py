@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from pairing.demo.hand import BALLPOINT_BLACK, BALLPOINT_BLUE, FOUNTAIN_BLUE, GEL_BLACK
 from pairing.demo.sheet import PX_PER_MM, Colour
-from pairing.training.sources import _is_lone_bar
+from pairing.training.character_sources import _is_lone_bar
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "written"
 _FIELD_PX = 160
