@@ -14,14 +14,15 @@ from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Colour, Sheet, Type,
 from pairing.numbers.checkdigit import mod10
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, WHITE, Design, Rect
 from tests.benchmarks.people import Person, write_number
+from tests.benchmarks.postmarks import stamp
 
 
 @dataclass(slots=True)
 class Filled:
     """A card being filled in: where the number's line lies is told as it is written.
 
-    person: whoever's digits the number is written in, else it is the hand. is_loose: written and stuck as it comes: up to the form's words and over them, aslant, strips
-    of other sizes."""
+    person: whoever's digits the number is written in, else it is the hand. is_loose: written
+    and stuck as it comes: up to the form's words and over them, aslant, strips of other sizes."""
 
     sheet: Sheet
     design: Design
@@ -277,23 +278,6 @@ def _address(sheet: Sheet, design: Design, rng: np.random.Generator) -> None:
             sheet.text(x, foot, text, Type(size_mm=tall, colour=INK_BLACK, face=face))
 
 
-def stamp(card: Filled, x: float, y: float, *, strength: float = 0.6) -> None:
-    """A round postmark with its middle at the point."""
-    side = round(27 * PX_PER_MM)
-    ink = np.zeros((side, side), np.uint8)
-    middle = (side // 2, side // 2)
-    for radius in (12.5, 8.0):
-        cv2.circle(ink, middle, round(radius * PX_PER_MM), (255,), round(0.45 * PX_PER_MM),
-                   cv2.LINE_AA)  # fmt: skip
-    day = f"{card.rng.integers(1, 28):02d}.{card.rng.integers(1, 12):02d}.26"
-    cv2.putText(ink, day, (round(7.4 * PX_PER_MM), round(14.5 * PX_PER_MM)),
-                cv2.FONT_HERSHEY_SIMPLEX, 2.0, (255,), 6, cv2.LINE_AA)  # fmt: skip
-    worn = card.rng.uniform(0.35, 1.0, (12, 12)).astype(np.float32)
-    spread = cv2.resize(worn, (side, side), interpolation=cv2.INTER_CUBIC)
-    layer = np.clip(ink.astype(np.float32) / 255 * spread, 0, 1) * np.float32(strength)
-    card.sheet.stain(x - 13.5, y - 13.5, np.asarray(layer, np.float32), (50, 46, 60))
-
-
 def fill_in(card: Filled, mode: str) -> str:
     """The number put in the box as people do; what is written."""
     text = grouped(card.article)
@@ -305,5 +289,10 @@ def fill_in(card: Filled, mode: str) -> str:
         card.strip(text, bars=card.article, gs1=card.rng.random() < 0.7)
     if card.design.is_stamped:
         left, top, wide, _ = card.design.box
-        stamp(card, left + wide + card.rng.uniform(-6, 2), top - card.rng.uniform(10, 16))
+        stamp(
+            card.sheet,
+            card.rng,
+            left + wide + card.rng.uniform(-6, 2),
+            top - card.rng.uniform(10, 16),
+        )
     return card.article
