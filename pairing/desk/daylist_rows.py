@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pairing.cells import grouped, harmless, line
+from pairing.csv_tables import DAY_LIST, grouped, harmless, table
 from pairing.desk.daylist import DayList, Row
 from pairing.numbers import printed
 
@@ -55,41 +55,35 @@ def _blocks(daylist: DayList) -> Iterator[Block]:
         yield Line(sequence=change.was.sequence, place=0, numbers=both)
 
 
-CSV_COLUMNS = (
-    "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
-    "addressee",
-)  # fmt: skip
-
-
 def csv_lines(daylist: DayList, names: dict[int, str] | None = None) -> Iterator[str]:
-    """The list as CSV, the heading first: one line a row, `says` sealed, voided or corrected."""
-    known = names or {}
-    yield line(CSV_COLUMNS)
+    """The list as CSV, the heads first: one line a row, `says` sealed, voided or corrected."""
+    return table(DAY_LIST, _csv_rows(daylist, names or {}))
+
+
+def _csv_rows(daylist: DayList, names: dict[int, str]) -> Iterator[tuple[object, ...]]:
     for place, row in enumerate(daylist.entered, 1):
-        yield _csv(daylist, str(place), "sealed", row, None, known)
+        yield _csv(daylist, str(place), "sealed", row, None, names)
     for row in daylist.struck:
-        yield _csv(daylist, "", "voided", row, None, known)
+        yield _csv(daylist, "", "voided", row, None, names)
     for change in daylist.changed:
-        yield _csv(daylist, "", "corrected", change.now, change.was, known)
+        yield _csv(daylist, "", "corrected", change.now, change.was, names)
 
 
 def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
     daylist: DayList, place: str, says: str, row: Row, was: Row | None, names: dict[int, str]
-) -> str:
-    return line(
-        (
-            daylist.day.isoformat(),
-            daylist.number,
-            harmless(daylist.desk),
-            place,
-            says,
-            grouped(row.article),
-            grouped(row.card),
-            grouped(was.article) if was else "",
-            grouped(was.card) if was else "",
-            row.sequence,
-            harmless(names.get(row.sequence, "")),
-        )
+) -> tuple[object, ...]:
+    return (
+        daylist.day.isoformat(),
+        daylist.number,
+        harmless(daylist.desk),
+        place,
+        says,
+        grouped(row.article),
+        grouped(row.card),
+        grouped(was.article) if was else "",
+        grouped(was.card) if was else "",
+        row.sequence,
+        harmless(names.get(row.sequence, "")),
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
-from pairing.cells import grouped, harmless, line
+from pairing.csv_tables import OUTSTANDING, grouped, harmless, table
 from pairing.desk import dates
 from pairing.ledger import Ledger, Piece, State
 from pairing.ledger.ruling import free_from
@@ -24,11 +24,6 @@ CAUTION = (
     "These dates are counted from the day the piece was sealed at the desk. Your postal operator "
     "says which deadlines apply and how long delivery records are kept: ask there, and early."
 )
-
-CSV_COLUMNS = (
-    "entry", "sealed", "days", "article", "card", "desk", "operator", "inquire_by",
-    "number_free_from",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,23 +62,23 @@ def outstanding(  # noqa: PLR0913 - what was asked for
 
 
 def csv_lines(rows: Iterator[Outstanding]) -> Iterator[str]:
-    """The list as CSV, the heading first."""
-    yield line(CSV_COLUMNS)
-    for row in rows:
-        first = row.piece.first
-        yield line(
-            (
-                row.piece.sequence,
-                row.sealed.isoformat(),
-                row.days,
-                grouped(row.piece.article),
-                grouped(row.piece.card),
-                harmless(first.desk),
-                harmless(first.operator),
-                row.inquire_by.isoformat() if row.inquire_by else "",
-                row.free_from.isoformat(),
-            )
-        )
+    """The list as CSV, the heads first."""
+    return table(OUTSTANDING, map(_csv, rows))
+
+
+def _csv(row: Outstanding) -> tuple[object, ...]:
+    first = row.piece.first
+    return (
+        row.piece.sequence,
+        row.sealed.isoformat(),
+        row.days,
+        grouped(row.piece.article),
+        grouped(row.piece.card),
+        harmless(first.desk),
+        harmless(first.operator),
+        row.inquire_by.isoformat() if row.inquire_by else "",
+        row.free_from.isoformat(),
+    )
 
 
 def _of(piece: Piece, now: datetime, inquiry_days: int, zone: tzinfo | None) -> Outstanding:

@@ -13,6 +13,7 @@ from counterfoil import exits, options
 from counterfoil.opening import existing
 from counterfoil.view import ledger_lines, style
 from pairing import output
+from pairing.csv_tables import encoded
 from pairing.desk import outstanding as cards
 from pairing.desk.outstanding import Outstanding
 
@@ -70,7 +71,7 @@ def command(
             inquiry_days=inquiry.days,
         )
         if target:
-            output.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
+            output.write_new(target, encoded(cards.csv_lines(rows)))
             click.echo(f"Written: {style.path_text(target)}")
         elif table:
             for text in cards.csv_lines(rows):
