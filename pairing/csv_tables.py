@@ -32,13 +32,13 @@ MISSING = ("article", "card", "known_from", "desk", "day")
 
 DAY_LIST = (
     "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
-    "addressee",
+    "addressee", "reference", "service", "fee",
 )  # fmt: skip
 """`daylist --csv`: one line for each row of the list."""
 
 OUTSTANDING = (
     "entry", "sealed", "days", "article", "card", "desk", "operator", "inquire_by",
-    "number_free_from",
+    "number_free_from", "addressee", "reference", "service", "fee",
 )  # fmt: skip
 """`outstanding --csv`: one line for each piece whose card has not come back."""
 

@@ -37,6 +37,9 @@ class Book(Protocol):
     ) -> tuple[ExpectedPair, ...]:
         """What the lists say of these numbers."""
 
+    def declared(self, *, article: str | None, card: str | None) -> dict[str, str]:
+        """For whom and why the piece with these numbers is, as far as it was declared."""
+
     def story(self, number: str) -> Story:
         """Everything about a number."""
 
@@ -102,6 +105,10 @@ class RunBook:
     ) -> tuple[ExpectedPair, ...]:
         """Nothing: no list was loaded."""
         return ()
+
+    def declared(self, *, article: str | None, card: str | None) -> dict[str, str]:
+        """Nothing: it would be written nowhere."""
+        return {}
 
     def story(self, number: str) -> Story:
         """Everything about a number in this run."""

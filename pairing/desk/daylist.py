@@ -258,18 +258,7 @@ def _row(cells: Sequence[Any]) -> Row:
     return Row(sequence=sequence, article=article, card=card)
 
 
-def addressee(particulars: dict[str, str]) -> str:
-    """Names and addresses in one line, the person's name first."""
-    ordered = sorted(particulars.items(), key=lambda one: "name" not in one[0].casefold())
-    return ", ".join(" ".join(value.split()) for _, value in ordered if value.strip())
-
-
-def addressees(ledger: Ledger, daylist: DayList) -> dict[int, str]:
-    """Piece to addressee, for those on the list whose names are kept and not erased."""
+def about(ledger: Ledger, daylist: DayList) -> dict[int, dict[str, str]]:
+    """Piece to for whom and why it is, for those on the list of which it is kept and not erased."""
     rows = (*daylist.entered, *daylist.struck, *(change.now for change in daylist.changed))
-    found = {}
-    for row in rows:
-        known = ledger.particulars(row.sequence)
-        if known and (text := addressee(known)):
-            found[row.sequence] = text
-    return found
+    return ledger.about([row.sequence for row in rows])

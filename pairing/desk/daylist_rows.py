@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pairing.csv_tables import DAY_LIST, grouped, harmless, table
 from pairing.desk.daylist import DayList, Row
+from pairing.desk.for_whom import Field, addressee
 from pairing.numbers import printed
 
 
@@ -55,23 +56,28 @@ def _blocks(daylist: DayList) -> Iterator[Block]:
         yield Line(sequence=change.was.sequence, place=0, numbers=both)
 
 
-def csv_lines(daylist: DayList, names: dict[int, str] | None = None) -> Iterator[str]:
+About = Mapping[int, Mapping[str, str]]
+"""Piece to for whom and why it is (`for_whom`)."""
+
+
+def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
     """The list as CSV, the heads first: one line a row, `says` sealed, voided or corrected."""
-    return table(DAY_LIST, _csv_rows(daylist, names or {}))
+    return table(DAY_LIST, _csv_rows(daylist, about or {}))
 
 
-def _csv_rows(daylist: DayList, names: dict[int, str]) -> Iterator[tuple[object, ...]]:
+def _csv_rows(daylist: DayList, known: About) -> Iterator[tuple[object, ...]]:
     for place, row in enumerate(daylist.entered, 1):
-        yield _csv(daylist, str(place), "sealed", row, None, names)
+        yield _csv(daylist, str(place), "sealed", row, None, known)
     for row in daylist.struck:
-        yield _csv(daylist, "", "voided", row, None, names)
+        yield _csv(daylist, "", "voided", row, None, known)
     for change in daylist.changed:
-        yield _csv(daylist, "", "corrected", change.now, change.was, names)
+        yield _csv(daylist, "", "corrected", change.now, change.was, known)
 
 
 def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
-    daylist: DayList, place: str, says: str, row: Row, was: Row | None, names: dict[int, str]
+    daylist: DayList, place: str, says: str, row: Row, was: Row | None, known: About
 ) -> tuple[object, ...]:
+    about = known.get(row.sequence, {})
     return (
         daylist.day.isoformat(),
         daylist.number,
@@ -83,7 +89,8 @@ def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
         grouped(was.article) if was else "",
         grouped(was.card) if was else "",
         row.sequence,
-        harmless(names.get(row.sequence, "")),
+        harmless(addressee(about)),
+        *(harmless(about.get(name, "")) for name in (Field.REFERENCE, Field.SERVICE, Field.FEE)),
     )
 
 

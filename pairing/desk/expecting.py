@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from pairing.desk.commands import naming
 from pairing.desk.lookup import EXPECTED_FOR
 from pairing.desk.pairlist import ListedPair, PairList, RefusedRow
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, Piece, State
@@ -44,6 +45,7 @@ def load(
         there = by_article.get(pair.article)
         if there is not None and there.card == pair.card:
             known += 1
+            _name(ledger, pair, there, desk=desk, operator=operator)
         elif reason := _contradiction(pair, there, by_card.get(pair.card or "")):
             refused.append(RefusedRow(line=pair.line, reason=reason))
         else:
@@ -55,11 +57,20 @@ def load(
                 card=pair.card,
                 remark=f"{pairs.name}, line {pair.line}",
                 key=f"expected {pairs.digest[:32]} {pair.line}",
+                particulars=pair.about,
             )
             outcome = _recorded(ledger, draft, now)
             known += outcome.is_repeated
             added += not outcome.is_repeated
     return Loaded(added=added, known=known, refused=tuple(refused))
+
+
+def _name(ledger: Ledger, pair: ListedPair, there: Entry, *, desk: str, operator: str) -> None:
+    """A list that is loaded again may say more of a pair than before."""
+    known = ledger.about([there.sequence]).get(there.sequence, {}) if pair.about else {}
+    if any(known.get(name) != said for name, said in pair.about.items()):
+        draft = naming(there, pair.about)
+        ledger.append(replace(draft, desk=desk, operator=operator))
 
 
 def _recorded(ledger: Ledger, draft: Draft, now: datetime) -> Outcome:

@@ -6,12 +6,14 @@ which deadlines apply.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
+from itertools import islice
 
 from pairing.csv_tables import OUTSTANDING, grouped, harmless, table
 from pairing.desk import dates
+from pairing.desk.for_whom import Field, addressee
 from pairing.ledger import Ledger, Piece, State
 from pairing.ledger.ruling import free_from
 from pairing.numbers import s10
@@ -25,6 +27,9 @@ CAUTION = (
     "says which deadlines apply and how long delivery records are kept: ask there, and early."
 )
 
+_AT_ONCE = 200
+"""Rows whose names are looked up together."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outstanding:
@@ -33,7 +38,7 @@ class Outstanding:
     sealed: the desk's day. days: since then. inquire_by: the last day to ask for delivery
     information; None for S10 items, for which other rules hold. free_from: from when the
     article's number may be used again (`ledger.ruling`), which ends the time in which it names
-    only one mailing.
+    one mailing alone. about: for whom and why it is, as far as it is kept (`for_whom`).
     """
 
     piece: Piece
@@ -41,6 +46,7 @@ class Outstanding:
     days: int
     inquire_by: date | None
     free_from: date
+    about: Mapping[str, str] = field(default_factory=dict)
 
 
 def outstanding(  # noqa: PLR0913 - what was asked for
@@ -56,9 +62,16 @@ def outstanding(  # noqa: PLR0913 - what was asked for
     not come back, oldest first. Streams. Raises LedgerUnusable."""
     last = dates.day_of(now, zone) - timedelta(days=least_days)
     until = dates.span(last, zone)[1] if least_days else None
-    for piece in ledger.pieces(states=[State.OPEN], until=until):
-        if desk in (None, piece.first.desk):
-            yield _of(piece, now, inquiry_days, zone)
+    pieces = ledger.pieces(states=[State.OPEN], until=until)
+    wanted = (piece for piece in pieces if desk in (None, piece.first.desk))
+    while chunk := list(islice(wanted, _AT_ONCE)):
+        about = ledger.about([piece.sequence for piece in chunk])
+        for piece in chunk:
+            row = _of(piece, now, inquiry_days, zone)
+            yield replace(row, about=about.get(piece.sequence, {}))
+
+
+_OTHERS = (Field.REFERENCE, Field.SERVICE, Field.FEE)
 
 
 def csv_lines(rows: Iterator[Outstanding]) -> Iterator[str]:
@@ -78,6 +91,8 @@ def _csv(row: Outstanding) -> tuple[object, ...]:
         harmless(first.operator),
         row.inquire_by.isoformat() if row.inquire_by else "",
         row.free_from.isoformat(),
+        harmless(addressee(row.about)),
+        *(harmless(row.about.get(name, "")) for name in _OTHERS),
     )
 
 

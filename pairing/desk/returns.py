@@ -17,6 +17,7 @@ from datetime import date, tzinfo
 
 from pairing.desk import dates
 from pairing.desk.card_session import ReadCard
+from pairing.desk.for_whom import SIGNED_BY
 from pairing.desk.nearby import Near, near
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import sides, weigh
@@ -24,9 +25,6 @@ from pairing.judge.box import weighing
 from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
 from pairing.model import Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, s10
-
-NAME = "signed by"
-"""The key under which the signer's name is kept, apart from the entry."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +153,7 @@ def _draft(
         ),
         findings=findings,
         remark=read.signed.isoformat() if read.signed else "",
-        particulars={NAME: read.name} if read.name else {},
+        particulars={SIGNED_BY: read.name} if read.name else {},
     )
 
 

@@ -13,7 +13,7 @@ import msgspec
 from sqlalchemy import Connection, func, insert, select
 
 from pairing.errors import CounterfoilError, TableUnusable
-from pairing.ledger import heads
+from pairing.ledger import find_index, heads
 from pairing.ledger.canonical import canonical
 from pairing.ledger.database import Database
 from pairing.ledger.drafts import is_false_pair
@@ -199,6 +199,7 @@ class _Taker:
         if self._connection.execute(select(PARTICULARS.c.sequence).where(same)).first() is None:
             values = {"sequence": row.sequence, "salt": row.salt, "content": row.content}
             self._connection.execute(insert(PARTICULARS), values)
+            find_index.names_changed(self._connection, (row.sequence,))
 
     def _subtree(self, level: int, index: int) -> bytes:
         sequence = (index + 1) << level

@@ -17,11 +17,11 @@ from sqlalchemy import select
 from pairing.errors import EntryRefused, ProofUnusable
 from pairing.findings import Code, Finding
 from pairing.ledger import queries
-from pairing.ledger.canonical import canonical
+from pairing.ledger.canonical import canonical, names_in
 from pairing.ledger.database import Database
 from pairing.ledger.drafts import is_false_pair
 from pairing.ledger.entries import Entry, encode, from_members, members
-from pairing.ledger.erasable import commit, names_in
+from pairing.ledger.erasable import commit
 from pairing.ledger.heads import Head
 from pairing.ledger.keys import key_id
 from pairing.ledger.schema import ENTRIES, PARTICULARS

@@ -29,7 +29,7 @@ from pairing.errors import LedgerUnusable
 
 META = MetaData()
 
-HEAD_REVISION = "0001"
+HEAD_REVISION = "0002"
 """The youngest schema version that this version of the program knows."""
 
 _LONG = BigInteger().with_variant(Integer(), "sqlite")
@@ -82,6 +82,15 @@ PHOTOS = Table(
     Column("content", LargeBinary, nullable=False),
 )
 
+FIND_REACH = Table(
+    "find_reach",
+    META,
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    Column("sequence", _LONG, nullable=False),
+)
+"""How far the search's index goes (`find_index`). The index itself, `found`, is no table that both
+databases know; `migrations` has it."""
+
 
 def partial(name: str, *, unique: bool = False) -> Index:
     """An index over those entries that have a value in column `name`."""
@@ -106,7 +115,7 @@ INDEXES = (
 )
 
 
-KNOWN = ("0001",)
+KNOWN = ("0001", "0002")
 """Every schema version, oldest first."""
 
 

@@ -160,7 +160,8 @@ def _play(folder: Path) -> Iterator[int]:
     _morning(day)
     day.type("handover Osric Dunmallow")
     _afternoon(day)
-    yield day.end("end")
+    day.type("end")  # asks after the pieces that are not settled
+    yield day.end("yes")
     yield day.run("daylist --day 2026-11-25 --csv -", "2026-11-25T17:00:00")
     yield from _cards_come_back(day)
     yield day.run("ledger verify", "2026-12-30T12:00:00")
@@ -204,7 +205,7 @@ def _afternoon(day: Day) -> None:
     day.leave_stop()
     day.piece(unlisted)
     day.piece(exchanged)
-    day.type("viod 50", "void 50", f"void {PIECES[7].article} the sender took it back")
+    day.type("viod 50", "void 50", f"void {PIECES[7].article} the sender took it back", "yes")
     day.type("help")
 
 

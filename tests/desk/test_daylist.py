@@ -15,6 +15,7 @@ import pytest
 from pairing.desk import dates, daylist
 from pairing.desk.daylist import DayList, compose, given_out, record
 from pairing.desk.daylist_rows import csv_lines
+from pairing.desk.for_whom import described
 from pairing.errors import LedgerDamaged
 from pairing.ledger import Draft, Kind, Ledger
 from tests.ledger.making import Clock, card, label, pair, returned, void
@@ -227,7 +228,7 @@ def test_the_csv_keeps_digits_and_harms_no_spreadsheet(ledger: Ledger) -> None:
     ledger.append(pair(2, 22, kind=Kind.CORRECTED, refers=2))
     ledger.append(pair(3, 3, desk="=cmd"))
     second = made(ledger, desk="=cmd")
-    rows = list(csv.DictReader(csv_lines(second, {6: "-1 Nowhere Lane"})))
+    rows = list(csv.DictReader(csv_lines(second, {6: {"address": "-1 Nowhere Lane"}})))
     assert [row["says"] for row in rows] == ["sealed", "voided", "corrected"]
     assert {row["desk"] for row in rows} == {"'=cmd"}
     assert rows[0]["article"].replace(" ", "") == label(3)
@@ -242,13 +243,14 @@ def test_names_stand_first_in_a_line_and_are_gone_once_erased(ledger: Ledger) ->
     ledger.append(pair(1, 1, particulars=person))
     ledger.append(pair(2, 2))
     found = made(ledger)
-    named = daylist.addressees(ledger, found)
-    assert named == {1: "Isaura Penbrook, 3 Lantern Steps Quillhaven"}
+    about = daylist.about(ledger, found)
+    assert about.keys() == {1}
+    assert described(about[1]) == "Isaura Penbrook, 3 Lantern Steps Quillhaven"
     note = list(ledger.entries(kinds=[Kind.NOTE]))[-1]
     assert "Penbrook" not in note.remark  # what is erasable must not be copied into an entry
     assert json.loads(note.remark.partition("\n")[2])["entered"][0] == [1, label(1), card(1)]
     ledger.forget(label(1), desk="d", operator="o")
-    assert daylist.addressees(ledger, found) == {}
+    assert daylist.about(ledger, found) == {}
 
 
 def test_a_void_of_yesterday_is_remembered_today(ledger: Ledger, clock: Clock) -> None:

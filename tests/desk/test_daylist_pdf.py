@@ -69,8 +69,8 @@ def test_one_page_has_all_that_a_list_needs() -> None:
 def test_every_row_is_on_one_page_and_no_page_is_a_signature_alone(
     count: int, paper: str, named: bool
 ) -> None:
-    names = dict.fromkeys(range(1, count + 1, 3), "Isaura Penbrook, 3 Lantern Steps")
-    found = pages(pdf(a_list(count), Sheet(paper=paper, names=names if named else {})))
+    about = {key: {"name": "Isaura Penbrook, 3 Lantern Steps"} for key in range(1, count + 1, 3)}
+    found = pages(pdf(a_list(count), Sheet(paper=paper, about=about if named else {})))
     shown = [number for page in found for number in numbers_on(page)]
     assert shown == [label(number) for number in range(1, count + 1)]
     assert all(numbers_on(page) for page in found)
@@ -84,8 +84,8 @@ def test_every_row_is_on_one_page_and_no_page_is_a_signature_alone(
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("count", [1, 24, 25, 26, 27, 28, 29, 30, 31, 59, 60, 61, 62])
 def test_nothing_runs_over_the_edge_or_into_the_next(count: int, paper: str) -> None:
-    names = dict.fromkeys(range(1, 5), "Theda Orrick, 40 Causeway Road, Quillhaven")
-    data = pdf(a_list(count), Sheet(sender=SENDER * 2, paper=paper, names=names, seal=("x" * 90,)))
+    about = {key: {"name": "Theda Orrick, 40 Causeway Road, Quillhaven"} for key in range(1, 5)}
+    data = pdf(a_list(count), Sheet(sender=SENDER * 2, paper=paper, about=about, seal=("x" * 90,)))
     document = pypdfium2.PdfDocument(data)
     for page in document:
         text = page.get_textpage()
@@ -151,7 +151,7 @@ def test_a_struck_row_is_struck_through() -> None:
 
 def test_names_are_in_a_face_that_is_embedded_and_long_ones_are_broken() -> None:
     long = "Theda Orrick-Švarcová of the Fenwater Growers' Association, " + "Long Drove Farm, " * 9
-    data = pdf(a_list(2), Sheet(names={1: long, 2: "Åsa Łacka"}))
+    data = pdf(a_list(2), Sheet(about={1: {"name": long}, 2: {"name": "Åsa Łacka"}}))
     (page,) = pages(data)
     assert "Åsa Łacka" in page
     assert "Švarcová" in page
@@ -161,7 +161,7 @@ def test_names_are_in_a_face_that_is_embedded_and_long_ones_are_broken() -> None
 
 def test_letters_that_the_font_lacks_are_said_and_not_left_out() -> None:
     with pytest.raises(OutputRefused, match="lacks 2 characters") as caught:
-        pdf(a_list(1), Sheet(names={1: "Жэ"}))
+        pdf(a_list(1), Sheet(about={1: {"name": "Жэ"}}))
     assert "--font" in caught.value.remedy
 
 

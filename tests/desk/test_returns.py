@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from pairing.compare import CopyError
 from pairing.desk import nearby
 from pairing.desk.card_session import CardAnswer, CardSession, ReadCard
+from pairing.desk.for_whom import SIGNED_BY as NAME
 from pairing.desk.outstanding import CAUTION, Outstanding, csv_lines, outstanding
 from pairing.desk.phrases import worded
-from pairing.desk.returns import NAME, CardResult, take_back
+from pairing.desk.returns import CardResult, take_back
 from pairing.ledger import Draft, Kind, Ledger, State
 from pairing.model import How, Side, Verdict
 from pairing.numbers import is_number

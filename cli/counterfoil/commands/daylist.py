@@ -17,10 +17,10 @@ from pairing.csv_tables import encoded
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
+from pairing.desk.for_whom import total
 from pairing.errors import CounterfoilError
 from pairing.ledger import Ledger
 
-_MOST_SENDER = 5
 _COPY = "Copy of a list that was given out before"
 _DRAFT = "Draft: not recorded, not to be handed over"
 _PAPERS = ("letter", "a4")
@@ -31,21 +31,14 @@ _PAPERS = ("letter", "a4")
 @click.option("--desk", metavar="NAME", default="", help="That desk's pieces only.")
 @click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write it as PDF.")
 @click.option("--csv", "table", metavar="FILE", help="Write it as CSV; - for standard output.")
+@options.sender
 @click.option(
-    "--sender",
-    metavar="TEXT",
-    envvar="COUNTERFOIL_SENDER",
-    default="",
-    help="The sender's name and address, its lines separated by ';'. Also COUNTERFOIL_SENDER.",
+    "--names",
+    is_flag=True,
+    help="With addressees, references, services and fees, where they are kept.",
 )
-@click.option("--names", is_flag=True, help="With the addressees, where they are kept.")
 @click.option("--paper", type=click.Choice(_PAPERS), default="letter", show_default=True)
-@click.option(
-    "--font",
-    type=click.Path(path_type=Path),
-    metavar="FILE.ttf",
-    help="For names in letters that the built-in font lacks.",
-)
+@options.font
 @click.option("--draft", is_flag=True, help="The whole day, to look at; nothing is recorded.")
 @click.option("--again", is_flag=True, help="Print the last list of the day again, as a copy.")
 @options.operator
@@ -74,7 +67,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     if draft and again:
         raise click.UsageError("Give --draft or --again, not both.")
     _check_targets(pdf, table)
-    senders = _lines(sender)
+    senders = options.sender_lines(sender)
     with existing(ledger_url) as opened:
         if draft:
             found = lists.compose(opened, day, desk=desk, is_whole=True)
@@ -82,7 +75,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             found = _last(opened, day, desk)
         else:
             found = lists.compose(opened, day, desk=desk)
-        known = lists.addressees(opened, found) if names else {}
+        known = lists.about(opened, found) if names else {}
         notice = _DRAFT if draft else _COPY if again else ""
         style = (paper, font, notice)
         if pdf and not found.is_empty:
@@ -91,7 +84,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             found = lists.record(
                 opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
             )
-            known = lists.addressees(opened, found) if names else {}
+            known = lists.about(opened, found) if names else {}
             _remind(opened, day)
         if found.is_empty:
             return _nothing(found, was_given_out=again)
@@ -104,6 +97,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             elif table:
                 output.write_new(Path(table), encoded(csv_lines(found, known)))
     _tell(found, is_draft=draft, to_stderr=table == "-")
+    _tell_totals(found, known, to_stderr=table == "-")
     return exits.ALL_AGREE
 
 
@@ -131,27 +125,18 @@ def _recorded(found: DayList) -> Iterator[None]:
         raise type(error)(error.what, where=error.where, remedy=remedy) from error
 
 
-def _lines(sender: str) -> tuple[str, ...]:
-    lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
-    if len(lines) > _MOST_SENDER:
-        raise click.UsageError(
-            f"--sender has {len(lines)} lines; there is room for {_MOST_SENDER}."
-        )
-    return lines
-
-
 def _printed(
     found: DayList,
     style: tuple[str, Path | None, str],
-    words: tuple[tuple[str, ...], dict[int, str], tuple[str, ...]],
+    words: tuple[tuple[str, ...], dict[int, dict[str, str]], tuple[str, ...]],
 ) -> bytes:
-    """The PDF. style: paper, font, notice. words: sender, names, seal."""
+    """The PDF. style: paper, font, notice. words: sender, about, seal."""
     from pairing.desk.daylist_pdf import Sheet, pdf  # noqa: PLC0415 - not for a CSV alone
 
-    (paper, font, notice), (sender, names, seal) = style, words
+    (paper, font, notice), (sender, about, seal) = style, words
     return pdf(
         found,
-        Sheet(sender=sender, paper=paper, names=names, font=font, seal=seal, notice=notice),
+        Sheet(sender=sender, paper=paper, about=about, font=font, seal=seal, notice=notice),
     )
 
 
@@ -194,6 +179,12 @@ def _nothing(found: DayList, *, was_given_out: bool) -> int:
         said = f"No piece of {found.day}{where} is sealed."
     click.echo(said, err=True)
     return exits.UNREAD
+
+
+def _tell_totals(found: DayList, about: dict[int, dict[str, str]], *, to_stderr: bool) -> None:
+    entered = (about.get(row.sequence, {}) for row in found.entered)
+    if said := total(entered).sentence:
+        click.echo(f"Declared: {style.plain(said)}.", err=to_stderr)
 
 
 def _tell(found: DayList, *, is_draft: bool, to_stderr: bool) -> None:

@@ -109,6 +109,8 @@ FORMS: Mapping[Code, Form] = {
     Code.LABEL_CONFIRMED: form(
         "{operator} vouches for the label's number, which was keyed: {why}."
     ),
+    Code.UNLISTED_CONFIRMED: form("{operator} says that this piece is rightly on no list."),
+    Code.NUMBERLESS_CONFIRMED: form("{operator} says that this card has no number of its own."),
     Code.KEYED_AFTER_STOP: form(
         "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
         "not count with it.",

@@ -55,7 +55,7 @@ _LEVEL = 0.012
 _TALL_BAR, _FEWEST_BARS = 0.2, 12
 """10 mm, a little less than a label's bars are high. A number of 20 digits has 40 of them: 12
 characters of three and the stop of four (ISO/IEC 15417)."""
-_MARGIN_PX = 14
+_MARGIN_PX, _INKED_PX = 14, 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +85,11 @@ class Line:
         """Where a stretch of the line lies in the photo."""
         corners = rectangle(from_px, 0.0, to_px - from_px, float(HIGH_PX))
         return quad_of(mapped(self.to_photo, corners))
+
+    def inked(self) -> Quad:
+        """Where its first to its last mark lies in the photo."""
+        end = _MARGIN_PX + self.wide * BARS_PX / self.row_px[1]
+        return self.quad(_MARGIN_PX - _INKED_PX, end + _INKED_PX)
 
 
 def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:

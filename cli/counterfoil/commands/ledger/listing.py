@@ -13,6 +13,7 @@ from counterfoil import exits, options
 from counterfoil.opening import existing
 from counterfoil.view import ledger_lines
 from pairing.desk import dates
+from pairing.desk.unsettled import unsettled
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import members
 
@@ -43,6 +44,12 @@ def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tu
     help="Pieces in that state. May be given again.",
 )
 @click.option("--desk", metavar="NAME", help="Of that desk.")
+@click.option(
+    "--stopped",
+    "is_stopped",
+    is_flag=True,
+    help="Pieces that were stopped and are not settled: not sealed since, nothing said of them.",
+)
 @click.option("--entries", is_flag=True, help="Every entry, not pieces as they are now.")
 @click.option(
     "--kind",
@@ -59,12 +66,14 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     until: date | None,
     states: tuple[State, ...],
     desk: str | None,
+    is_stopped: bool,
     entries: bool,
     kinds: tuple[str, ...],
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
     """List sealed pieces as they are now, or with --entries what was recorded.
+    --stopped lists what nobody sealed and nobody settled (`settled 12 HOW` at the counter).
 
     Times are those of this machine's time zone. --json gives one JSON object a line, with
     times in UTC.
@@ -73,10 +82,14 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("Give --day, or --since and --until.")
     if states and (entries or kinds):
         raise click.UsageError("--state goes with pieces, not with --entries or --kind.")
+    if is_stopped and (states or entries or kinds):
+        raise click.UsageError("--stopped goes alone, with days and --desk.")
     begin, end = _span(day or since, day or until)
     count = 0
     with existing(ledger_url) as opened:
-        if entries or kinds:
+        if is_stopped:
+            lines = _stopped(opened, begin, end, desk, as_json=as_json)
+        elif entries or kinds:
             lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
         else:
             lines = _pieces(opened, states, begin, end, desk, as_json=as_json)
@@ -109,6 +122,19 @@ def _pieces(  # noqa: PLR0913 - what was asked for
     for piece in ledger.pieces(states=states, since=since, until=until):
         if desk in (None, piece.first.desk):
             yield _json(piece_members(piece)) if as_json else ledger_lines.piece_line(piece)
+
+
+def _stopped(
+    ledger: Ledger,
+    since: datetime | None,
+    until: datetime | None,
+    desk: str | None,
+    *,
+    as_json: bool,
+) -> Iterator[str]:
+    for entry in unsettled(ledger, since=since, until=until):
+        if desk in (None, entry.desk):
+            yield _json(members(entry)) if as_json else ledger_lines.stop_line(entry)
 
 
 def _entries(  # noqa: PLR0913 - what was asked for
