@@ -16,7 +16,7 @@ import shutil
 import tempfile
 import time
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import cv2
@@ -40,6 +40,17 @@ from tests.benchmarks.drawn_cards import Filled, card_to_fill, fill_in
 from tests.benchmarks.drawn_designs import drawn
 from tests.benchmarks.people import people, person
 from tests.benchmarks.taught import outcome, teach
+
+
+@dataclass(slots=True)
+class Found:
+    """Verdicts by level and mode, why cards were not read, and CPU, s."""
+
+    counts: dict[tuple[str, str], Counter[Verdict]] = field(
+        default_factory=lambda: defaultdict(Counter)
+    )
+    why: Counter[str] = field(default_factory=Counter)
+    spent: float = 0.0
 
 
 def filled(design: Design, seed: int, mode: str) -> Filled:
@@ -139,6 +150,30 @@ def _read(
     return "[" + ", ".join(parts) + "]"
 
 
+def lost(design: Design, seed: int, given: argparse.Namespace, found: Found) -> None:
+    """Read this design's cards; print what is lost."""
+    with tempfile.TemporaryDirectory(prefix="counterfoil-") as name:
+        place = Path(name)
+        os.environ[folder.VARIABLE] = name
+        if not given.unknown:
+            taught_form(design, place, given.drawn)
+        for level in given.level or LEVELS[:2]:
+            for mode in given.mode or MODES:
+                card = drawn_card(design, seed, level, mode, given.drawn)
+                start = time.process_time()
+                what = outcome(card.jpeg, card.article, card.card, place)
+                found.spent += time.process_time() - start
+                found.counts[level, mode][what.verdict] += 1
+                if what.verdict is Verdict.AGREES:
+                    continue
+                found.why.update(what.codes)
+                photo = cv2.imdecode(np.frombuffer(card.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+                grey = np.asarray(photo, np.uint8)
+                said = "" if given.unknown else why_lost(grey, design, card)
+                print(f"{seed} {design.box_kind} {level} {mode} {what.verdict.value} "
+                      f"{','.join(what.codes)} {what.read}: {said}", flush=True)  # fmt: skip
+
+
 def main() -> None:
     """Print what is lost, and the shares that agree."""
     parser = argparse.ArgumentParser(prog="lost", description=__doc__)
@@ -149,39 +184,13 @@ def main() -> None:
     parser.add_argument("--level", choices=LEVELS, action="append")
     parser.add_argument("--drawn", type=Path, help="keep what was drawn here")
     given = parser.parse_args()
-    counts: dict[tuple[str, str], Counter[Verdict]] = defaultdict(Counter)
-    why: Counter[str] = Counter()
-    spent = 0.0
+    found = Found()
     for seed in range(given.first, given.first + given.count):
-        design = drawn(seed)
-        with tempfile.TemporaryDirectory(prefix="counterfoil-") as name:
-            place = Path(name)
-            os.environ[folder.VARIABLE] = name
-            if not given.unknown:
-                taught_form(design, place, given.drawn)
-            for level in given.level or LEVELS[:2]:
-                for mode in given.mode or MODES:
-                    card = drawn_card(design, seed, level, mode, given.drawn)
-                    start = time.process_time()
-                    what = outcome(card.jpeg, card.article, card.card, place)
-                    spent += time.process_time() - start
-                    counts[level, mode][what.verdict] += 1
-                    if what.verdict is Verdict.AGREES:
-                        continue
-                    why.update(what.codes)
-                    photo = cv2.imdecode(np.frombuffer(card.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-                    said = "" if given.unknown else why_lost(
-                        np.asarray(photo, np.uint8), design, card
-                    )  # fmt: skip
-                    print(f"{seed} {design.box_kind} {level} {mode} {what.verdict.value} "
-                          f"{','.join(what.codes)} {what.read}: {said}", flush=True)  # fmt: skip
-    for (level, mode), found in sorted(counts.items()):
-        print(f"{level:6} {mode:14} " + ", ".join(f"{found[one]} {one.value}" for one in Verdict))
-    print(
-        "why:",
-        dict(why.most_common()),
-        f"CPU a photo {spent / sum(map(Counter.total, counts.values())):.2f} s",
-    )
+        lost(drawn(seed), seed, given, found)
+    for (level, mode), one in sorted(found.counts.items()):
+        print(f"{level:6} {mode:14} " + ", ".join(f"{one[v]} {v.value}" for v in Verdict))
+    cards = sum(map(Counter.total, found.counts.values()))
+    print("why:", dict(found.why.most_common()), f"CPU a photo {found.spent / cards:.2f} s")
 
 
 if __name__ == "__main__":
