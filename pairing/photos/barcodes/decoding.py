@@ -12,7 +12,7 @@ lost or gained an end (`tests/benchmarks/RESULTS.md`).
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -33,6 +33,7 @@ from pairing.photos.code128.fitting import (
     swings_beyond,
     weakest_cell,
 )
+from pairing.photos.code128.scanline import swings
 
 _QUARTERS = 4
 _LEAST_QUARTER_ROWS = 6
@@ -47,6 +48,7 @@ characters lost or made up at an end begin at 0.75; of 253 true numbers among 1,
 pass every other test 242 stay within 0.55, and no wrong number passes the other tests."""
 
 _INSET = 0.22
+_EDGE = 0.12  # of the bars' contrast
 _CLEAR_AGREEMENT = 0.85
 _LEAST_AGREEMENT = 0.45
 """Correlation of the two halves below which rows show no common bars."""
@@ -74,26 +76,65 @@ reads of 29,000 damaged crops three were wrong, 16, 18 and 24 digits of 22, one 
 high; what our reader alone reads of the reference photos has 8 digits."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuickRead:
+    """What the engines made of a place. votes: earlier ones too. strip, profiles: what is left for
+    our own reader to try; None where the votes settle the place or its rows show no common bars."""
+
+    quad: Quad
+    votes: tuple[Vote, ...]
+    strip: Strip | None = None
+    profiles: Profiles | None = None
+
+    @property
+    def agreement(self) -> float:
+        """How far the two halves of the place show the same bars; 0 where nothing is left."""
+        return 0.0 if self.profiles is None else self.profiles.whole.agreement
+
+    @property
+    def edges(self) -> int:
+        """Changes between dark and light along what is left to try."""
+        if self.profiles is None:
+            return 0
+        first, last = (int(max(column, 0)) for column in self.profiles.bars)
+        return swings(self.profiles.whole.dark[first:last] - 0.5, _EDGE)
+
+
 def read_place(
     gray: Gray, quad: Quad, engines: Engines, votes: tuple[Vote, ...] = ()
 ) -> tuple[Vote, ...]:
     """Votes on the symbol at `quad`, going only as far as needed; earlier votes count."""
+    return read_slowly(gray, read_quickly(gray, quad, engines, votes))
+
+
+def read_quickly(
+    gray: Gray, quad: Quad, engines: Engines, votes: tuple[Vote, ...] = ()
+) -> QuickRead:
+    """What the engines read at `quad`, in its rows and in their average; earlier votes count."""
     strip = cut_strip(gray, quad)
     if strip is None:
-        return votes
+        return QuickRead(quad=quad, votes=votes)
     votes += _engine_votes(_rows_to_scan(strip.pixels), strip, engines, None)
-    if _settled(votes):
-        return votes
+    if is_settled(votes):
+        return QuickRead(quad=quad, votes=votes)
     profiles = profiles_of(strip)
     if profiles.whole.agreement < _LEAST_AGREEMENT:
-        return votes
+        return QuickRead(quad=quad, votes=votes)
     for blanked in (False, True):
         picture = profile_image(profiles.whole, strip, blanked=blanked)
         votes += _engine_votes(picture, strip, engines, profiles)
-        if not _settled(votes):
+        if not is_settled(votes):
             votes += _band_votes(strip, engines, profiles, votes, blanked=blanked)
-        if _settled(votes):
-            return votes
+        if is_settled(votes):
+            return QuickRead(quad=quad, votes=votes)
+    return QuickRead(quad=quad, votes=votes, strip=strip, profiles=profiles)
+
+
+def read_slowly(gray: Gray, quick: QuickRead) -> tuple[Vote, ...]:
+    """The votes on a place, those of our own reader too where the engines' do not settle it."""
+    votes, strip, profiles = quick.votes, quick.strip, quick.profiles
+    if strip is None or profiles is None:
+        return votes
     agreement = profiles.whole.agreement
     is_tried = agreement >= _LEAST_OWN_AGREEMENT
     fit = _own_fit(strip, profiles) if is_tried else None
@@ -102,7 +143,7 @@ def read_place(
         return votes + own
     # Text and the bars' ragged ends spoil the outer rows: the middle alone, then. (Where no
     # placement at all came near, the middle never helped: measured on ladder and photos.)
-    core = cut_strip(gray, quad, inset_rows=_INSET)
+    core = cut_strip(gray, quick.quad, inset_rows=_INSET)
     if core is None:
         return votes
     profiles = profiles_of(core)
@@ -126,7 +167,8 @@ def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
     ]
 
 
-def _settled(votes: tuple[Vote, ...]) -> bool:
+def is_settled(votes: tuple[Vote, ...]) -> bool:
+    """Whether the votes agree and are enough."""
     return bool(outcome(votes).accepted)
 
 
@@ -172,7 +214,7 @@ def _band_votes(
         for band, profile in ((UPPER, profiles.upper), (LOWER, profiles.lower))
         for vote in _one_engine_votes(profile_image(profile, strip, blanked=blanked), alone, strip)
     )
-    return halves if _settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
+    return halves if is_settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
 
 
 def _quarter_votes(strip: Strip, profiles: Profiles, alone: Engine) -> tuple[Vote, ...]:
