@@ -47,6 +47,13 @@ def test_a_box_is_keyed_by_finger_alone(touched: Tab) -> None:
     touched.run(touched.page.tap("#keying button[type=submit]"))
     assert touched.answer() == "seal"
     assert touched.errors == []
+    touched.scan(WRONG["article"])
+    touched.scan(WRONG["card"])
+    assert touched.run(touched.page.text_content("#keying-grouped")) == ""
+    tap(touched, "123")
+    touched.click("#keying-leave")
+    touched.click("#do-key")
+    assert touched.run(touched.page.text_content("#keying-grouped")) == ""
 
 
 def test_every_key_is_within_the_screen_and_large(touched: Tab) -> None:

@@ -33,7 +33,7 @@ export class Pad {
     this.place.replaceChildren(
       ...this.shows.map((char) => this.key(char, char, () => this.type(char))),
       this.key("⌫", say("pad.erase"), () => this.erase()),
-      this.key(say(other), say(other), () => this.turn()),
+      this.key(this.shows === DIGITS ? "ABC" : "123", say(other), () => this.turn()),
     );
     this.place.dataset.shows = this.shows === DIGITS ? "digits" : "letters";
   }
