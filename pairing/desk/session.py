@@ -77,7 +77,7 @@ class Session:
         self._ticks = ticks
         self._is_live = is_live
         self._holds = is_live if holds is None else holds
-        self._asked_for_strip_s = self._repeats_until_s = 0.0
+        self._asked_for_strip_s = 0.0
         self._is_stopped = False
         self._correcting: Entry | None = None
         self._turn = threading.RLock()
@@ -150,22 +150,19 @@ class Session:
 
     def scan(self, text: str, *, key: str = "") -> Answer:
         """Take what a scanner sent; usually one scan, told by its number's form."""
-        take = self._strip if self._hand.strip_is_next else self._hand.scan
-        return self._take(key, ("scan", text), lambda: take(text))
+        if self._hand.strip_is_next:
+            return self.strip(text, key=key)
+        return self._take(key, ("scan", text), lambda: self._hand.scan(text))
 
     def strip(self, text: str = "", *, key: str = "") -> Answer:
         """Take the scan of the strip in the box; without a text the next scan is it."""
         # Offered again it may come as a scan like any other.
-        return self._take(key, ("scan", text), lambda: self._strip(text))
+        return self._take(key, ("scan", text), lambda: self._strip(text, key))
 
     def take_back_strip(self) -> Answer:
         """The next scan is not the strip's after all."""
         self._hand.take_back_strip()
         return self._nothing()
-
-    def expect_repeats(self, seconds: float) -> None:
-        """For so long entries may come again, all at once."""
-        self._repeats_until_s = self._ticks() + seconds
 
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
@@ -217,10 +214,12 @@ class Session:
         """A word that is about the record and not about the piece in hand."""
         return self._nothing()
 
-    def _strip(self, text: str) -> Taken:
+    def _strip(self, text: str, key: str) -> Taken:
         now = self._ticks()
         is_soon = self._is_live and now - self._asked_for_strip_s < TURN_OVER_S
-        if self._hand.strip_is_next and is_soon and now >= self._repeats_until_s and text.strip():
+        is_scan = self._hand.strip_is_next and text.strip()
+        # Offered again after it was recorded, it comes all at once with the piece's other entries.
+        if is_scan and is_soon and not self._recorder.has_recorded(key):
             self._asked_for_strip_s = now
             return Taken(remarks=(Remark(code=Say.STRIP_TOO_SOON),))
         if not text.strip():
