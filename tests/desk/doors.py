@@ -9,62 +9,30 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from typing import Any, Protocol
 
 from pairing.desk.answers import Answer
-from pairing.desk.book import RunBook
 from pairing.desk.counter import Counter
 from pairing.desk.session import Session
 from pairing.desk.words import Arrived
-from pairing.errors import KeyReused, LedgerUnusable
+from pairing.errors import KeyReused
 from pairing.kiosk import checking
 from pairing.kiosk.camera_box import Frame
 from pairing.kiosk.messages import Offer
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.sessions import EntryKind, Sessions
 from pairing.kiosk.settings import Settings
-from pairing.ledger import Draft, Entry, Ledger, Outcome
+from pairing.ledger import Ledger
 from pairing.model import How, Quad, Reading, Side
 from pairing.numbers import identify
 from pairing.wedge import WedgeSetup
-
-NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
+from tests.desk.records import NOW
 
 Given = tuple[str, str]
 """What was answered: seal, stop, look, lost or corrected, and the article it is about."""
 
 _NAMES = {"Seal": "seal", "Do not seal": "stop", "Look again": "look", "Not recorded": "lost",
           "Corrected": "corrected"}  # fmt: skip
-
-
-class Record(RunBook):
-    """A record in memory with all that the doors ask of a ledger; now and then it fails."""
-
-    def __init__(self, fails: Callable[[], bool] = lambda: False) -> None:
-        super().__init__(lambda: NOW)
-        self._fails = fails
-
-    def append(self, draft: Draft) -> Outcome:
-        """Keep a draft, or say that it cannot be kept. Whoever hears that may be wrong."""
-        if self._fails():
-            raise LedgerUnusable("It is away", where="here", remedy="Wait.")
-        outcome = super().append(draft)
-        if self._fails():
-            raise LedgerUnusable("It went away", where="here", remedy="Wait.")
-        return outcome
-
-    def entry(self, sequence: int) -> Entry | None:
-        """The entry with this sequence."""
-        return self._entries[sequence - 1] if 0 < sequence <= len(self._entries) else None
-
-    def standing(self) -> list[tuple[str, str, bool]]:
-        """Label and card of every piece that holds them, and whether nothing contradicts it."""
-        return [
-            (one.article or "", one.card or "", one.contradicted is None)
-            for one in self._standing.pieces.values()
-            if one.state.value != "void"
-        ]
 
 
 class Door(Protocol):
