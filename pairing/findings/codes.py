@@ -210,6 +210,16 @@ class Code(StrEnum):
     SCANNED_AGAIN = "scanned-again", _NOTE, "a side came unclear at first and was read again"
     READ_ANEW = "read-anew", _NOTE, "the whole piece was read again for an earlier entry"
     LABEL_CONFIRMED = "label-confirmed", _NOTE, "an operator vouches for a label that was keyed"
+    UNLISTED_CONFIRMED = (
+        "unlisted-confirmed",
+        _NOTE,
+        "an operator says that the piece is rightly on no expected list",
+    )
+    NUMBERLESS_CONFIRMED = (
+        "numberless-confirmed",
+        _NOTE,
+        "an operator says that the card has no number of its own",
+    )
     KEYED_AFTER_STOP = (
         "keyed-after-stop",
         _DOUBT,

@@ -11,7 +11,7 @@ _ASCII_DROPPED = dict.fromkeys(map(ord, (*_DROPPED, *" -")))
 
 _DROPPED_CATEGORIES = frozenset(("Zs", "Pd", "Cf"))
 """Unicode general categories of what parts printed groups or cannot be seen at all: blanks,
-dashes, format characters. Every other character is kept: it may stand for a digit that
+dashes, format characters. Every other character is kept: it may be in place of a digit that
 somebody could not read."""
 
 _FULL_WIDTH = range(0xFF01, 0xFF5F)

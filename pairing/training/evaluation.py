@@ -11,7 +11,7 @@ from pairing.training.evaluation_texts import distance
 
 
 def accuracy(right: Sequence[str], read: Sequence[str]) -> float:
-    """One less the edits for each character that stands there."""
+    """One less the edits for each character that is there."""
     edits = sum(distance(a, b) for a, b in zip(right, read, strict=True))
     return 1 - edits / max(1, sum(map(len, right)))
 

@@ -349,7 +349,7 @@ def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None
 def test_a_photo_that_is_said_to_show_something_else_is_read_again(
     photos: Path, tmp_path: Path
 ) -> None:
-    """Which side a photo shows tells where its bars may stand: the reading depends on it."""
+    """Which side a photo shows tells where its bars may be: the reading depends on it."""
     source, out = Source(root=str(photos)), tmp_path / "out"
     (piece,) = group([Path("0001-label.jpg"), Path("0001-card.jpg")])
     lot.run(Job(source=source, out=out, listed=(piece,)), workers=1)

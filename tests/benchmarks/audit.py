@@ -174,7 +174,7 @@ def kills(folder: Path, count: int, url: str = "") -> None:
             process = _started(folder, out, 2, *more)
             try:
                 process.wait(timeout=rng.uniform(0.3, 6))
-                print("ended before it was killed; begun anew")
+                print("ended before it was killed; begun again")
                 shutil.rmtree(out)
                 run += 1
             except subprocess.TimeoutExpired:

@@ -10,7 +10,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from pairing.desk.session import TURN_OVER_S
+from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.model import Side
 from tests.desk.doors import Door, Given, Interface, Page, Terminal
 from tests.ledger.making import card, label
@@ -56,6 +56,8 @@ class Clerk:
     looked: Looked = field(default_factory=Looked)
     lost: list[Looked] = field(default_factory=list)
     """What was looked at of pieces that could not be recorded: they may be recorded later."""
+    stopped: Looked = field(default_factory=Looked)
+    """What was looked at of the piece that is stopped now."""
     given: list[Given] = field(default_factory=list)
 
     def hear(self, given: list[Given]) -> None:
@@ -65,8 +67,12 @@ class Clerk:
             if advice == "lost":
                 self.lost.append(self.looked)
             elif advice in {"seal", "corrected"}:
-                seen = [self.looked, *self.lost]
+                seen = [self.looked, self.stopped, *self.lost]
                 assert any(article in one.labels and article in one.boxes for one in seen)
+        if any(advice in {"stop", "look", "ask"} for advice, _ in given):
+            self.stopped = self.looked  # a word may have it judged once more
+        elif not self.door.is_stopped:
+            self.stopped = Looked()
         if self.door.is_idle:  # what `retry` tells of is no piece in hand
             self.looked = Looked()
         if self.door.is_stopped and self.happens(0.8):
@@ -114,6 +120,9 @@ class Clerk:
             word = self.chance.choice(("correct", "correct", "void 1 slip", "retry"))
             self.say(word)
             yield
+            if word.startswith("void"):
+                self.say("yes")
+                yield
             if word == "correct" and self.door.is_idle:
                 for step in (self._label, self._card):
                     step(piece)
@@ -122,7 +131,7 @@ class Clerk:
                 yield
 
     def _stray(self) -> None:
-        words = ["again", "next", "nonsense", "aside", "note slow", "retry"]
+        words = ["again", "next", "nonsense", "aside", "note slow", "retry", "unlisted", "nonumber"]
         # Once it is taken, a label that is scanned at leisure cannot be told from a strip.
         words += ["strip"] if len(self.door.missing) > 1 else []
         self.say(self.chance.choice(words))
@@ -172,7 +181,8 @@ class Clerk:
                 # The label once more, in a hurry.
                 self.scan(label(piece), takes_s=TURN_OVER_S / 2)
             else:
-                self.looked.boxes.add(written)
+                # Where no strip is waited for, its bars cannot be told from its label's.
+                (self.looked.boxes if self.door.strip_is_next else self.looked.labels).add(written)
                 self.scan(written)
                 return
         if self.happens(0.1):  # a slip of the keys

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from pairing.desk.answers import Answer
+from pairing.desk.answers import Advice, Answer
 from pairing.desk.counter import Counter
 from pairing.desk.session import Session
 from pairing.desk.words import Arrived
@@ -29,10 +29,20 @@ from pairing.wedge import WedgeSetup
 from tests.desk.records import NOW
 
 Given = tuple[str, str]
-"""What was answered: seal, stop, look, lost or corrected, and the article it is about."""
+"""What was answered (`_NAMES`), and the article it is about."""
 
-_NAMES = {"Seal": "seal", "Do not seal": "stop", "Look again": "look", "Not recorded": "lost",
-          "Corrected": "corrected"}  # fmt: skip
+_NAMES = {
+    Advice.SEAL: "seal",
+    Advice.CORRECTED: "corrected",
+    Advice.DO_NOT_SEAL: "stop",
+    Advice.SCAN_AGAIN: "look",
+    Advice.ASK: "ask",
+    Advice.DONE_ALREADY: "done",
+    Advice.NOT_RECORDED: "lost",
+}
+
+_HELD = {"stop", "look", "ask"}
+"""After these the page waits for a deliberate act."""
 
 
 class Door(Protocol):
@@ -204,7 +214,7 @@ class Page:
 
     def _given(self, answer: dict[str, Any]) -> list[Given]:
         given = [(one["advice"], one["article"] or "") for one in answer["finished"]]
-        self.is_stopped = self.is_stopped or any(one in {"stop", "look"} for one, _ in given)
+        self.is_stopped = self.is_stopped or any(one in _HELD for one, _ in given)
         return given
 
 

@@ -19,7 +19,7 @@ import pytest
 from pairing.desk import dates, in_hand, lookup
 from pairing.desk.answers import Answer
 from pairing.desk.counter import Counter
-from pairing.desk.session import TURN_OVER_S, Session
+from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
@@ -54,6 +54,9 @@ class Kept:
     hand: Any
     doubtful: str
     is_stopped: bool
+    stopped: Any
+    kept_digits: str
+    asked: Any
     correcting: Entry | None
     last: Entry | None
     entries: tuple[Entry, ...]
@@ -67,7 +70,7 @@ class Place:
     def __init__(self) -> None:
         self.passed_s = 0.0
         self.book = Record()
-        self.session: Session = self._begun()
+        self.session: Counter = self._begun()
         self.looked: Looked = frozenset()
 
     def _begun(self) -> Counter:
@@ -85,10 +88,13 @@ class Place:
         session = self.session
         return Kept(
             passed_s=self.passed_s,
-            asked_s=session._asked_for_strip_s,
+            asked_s=session._strip_pace._asked_for_s,
             hand=_copied(session._hand._read),
             doubtful=session._hand._doubtful,
             is_stopped=session._is_stopped,
+            stopped=session._stopped,
+            kept_digits=session._kept_digits,
+            asked=session._question,
             correcting=session._correcting,
             last=session._recorder.last,
             entries=tuple(self.book._entries),
@@ -99,10 +105,11 @@ class Place:
     def take_up(self, kept: Kept) -> None:
         """Go on from there."""
         session = self.session
-        self.passed_s, session._asked_for_strip_s = kept.passed_s, kept.asked_s
+        self.passed_s, session._strip_pace._asked_for_s = kept.passed_s, kept.asked_s
         session._hand._read = _copied(kept.hand)
         session._hand._doubtful = kept.doubtful
-        session._is_stopped = kept.is_stopped
+        session._is_stopped, session._stopped = kept.is_stopped, kept.stopped
+        session._kept_digits, session._question = kept.kept_digits, kept.asked
         session._correcting, session._recorder.last = kept.correcting, kept.last
         self.book._entries = list(kept.entries)
         self.book._standing = _copied(kept.standing)
@@ -144,7 +151,7 @@ class Place:
             read.strip_is_next,
             read.is_strip_refused,
             session.is_stopped,
-            self.passed_s - session._asked_for_strip_s < TURN_OVER_S,
+            self.passed_s - session._strip_pace._asked_for_s < TURN_OVER_S,
         )
         return [
             (
@@ -153,6 +160,8 @@ class Place:
                 tuple(names[number.text] for side in Side if (number := read.number(side))),
                 names.get(read.last_line, read.last_line),
                 names.get(session._hand._doubtful, session._hand._doubtful),
+                names.get(session._kept_digits, session._kept_digits),
+                self._asked_by(names),
                 self._entry_by(session._correcting, names, stops),
                 self._entry_by(session._recorder.last, names, stops),
                 tuple(sorted(self._pieces(names))),
@@ -160,6 +169,12 @@ class Place:
             )
             for names in ways
         ]
+
+    def _asked_by(self, names: Mapping[str, str]) -> Hashable:
+        """The question that waits for yes: the end, or the piece that is to be voided."""
+        asked = self.session._question
+        piece = self.book._standing.pieces.get(getattr(asked, "refers", 0) or 0)
+        return _piece_by(piece, names) if piece else asked is not None
 
     def _stops(self) -> dict[str, tuple[int, str]]:
         """Cards whose last stop counts: the entry, and the label that they were stopped with. A

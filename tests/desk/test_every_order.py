@@ -66,9 +66,10 @@ def events(world: World) -> tuple[Event, ...]:
             Event(card(1 + piece)[:-1]),
             Event(f"box {written}", Arrived.TYPED, (piece, Side.BOX)),
             Event(f"label {label(1 + piece)}", Arrived.TYPED),  # from anywhere but the label
+            Event(written, Arrived.TYPED, (piece, Side.BOX)),  # without its word
             Event(written, looks_at=(piece, Side.BOX), is_strip=True),
         ]
-    words = ("strip", "next", "again", "aside", "confirm torn", "correct", "void")
+    words = ("strip", "next", "again", "aside", "confirm torn", "correct", "void", "yes", "/")
     found += [Event(word, Arrived.TYPED) for word in words]
     return (*found, Event("", is_restart=True))
 

@@ -62,7 +62,7 @@ def test_a_piece_whose_card_has_no_number_is_not_held_against_itself(
     assert again.outcome.is_repeated
     assert ledger.size() == 1
     new = offered(make(), {f"{key}-new": line for key, line in lines.items()})
-    assert new.advice is Advice.LOOK_AGAIN
+    assert new.advice is Advice.ASK
 
 
 def test_a_strip_on_record_is_not_too_soon_when_all_is_offered_at_once(ledger: Ledger) -> None:

@@ -7,7 +7,7 @@ import pytest
 from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.counter import Counter
 from pairing.desk.remarks import Say
-from pairing.desk.session import TURN_OVER_S
+from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.ledger import Kind, Ledger
 from pairing.model import Side
@@ -45,7 +45,7 @@ def test_do_not_seal_does_not_become_seal_by_keying_the_box_as_the_label(desk: C
     take(desk, label(1), card(1), f"box {label(2)}", "aside")
     assert not take(desk, f"label {label(2)}", card(1), f"box {label(2)}")
     (piece,) = take(desk, "confirm torn")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.SCAN_AGAIN
     assert "keyed-after-stop" in codes(piece)
 
 
@@ -76,7 +76,7 @@ def test_a_keyed_label_does_not_seal_by_itself(desk: Counter, box: str) -> None:
     assert said(answer) == [Say.LABEL_UNCONFIRMED]
     assert not answer.finished
     (piece,) = take(desk, "next")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.SCAN_AGAIN
     assert "label-unconfirmed" in codes(piece)
 
 
@@ -102,7 +102,7 @@ def test_where_nobody_can_vouch_both_keyed_is_look_again(ledger: Ledger, now: No
     """The kiosk, and other software."""
     page = Counter(ledger, desk="k", operator="k", clock=now.clock, may_confirm=False)
     (piece,) = take(page, f"label {label(1)}", card(1), f"box {label(1)}")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.SCAN_AGAIN
     assert "label-unconfirmed" in codes(piece)
 
 

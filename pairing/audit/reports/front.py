@@ -1,4 +1,4 @@
-"""What stands above a report's rows: the counts, the conclusion in sentences, the charts."""
+"""What comes before a report's rows: the counts, the conclusion in sentences, the charts."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MOST_MISSING = 200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Front:
-    """What stands above the rows. missing: pairs that are recorded or expected and not
+    """What comes before the rows. missing: pairs that are recorded or expected and not
     photographed (article, card, known from)."""
 
     title: str

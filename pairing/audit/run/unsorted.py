@@ -70,7 +70,7 @@ class _Shown:
         item.photos.append(line.photo)
 
     def gather(self) -> None:
-        """Photos of one side alone go to the piece that was photographed whole besides."""
+        """Photos of one side alone go to the piece that was also photographed whole."""
         for (article, card), item in self.whole.items():
             for lone in (self.labels.pop(article or "", None), self.cards.pop(card or "", None)):
                 item.photos += lone.photos if lone else ()

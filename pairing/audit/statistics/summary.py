@@ -56,7 +56,7 @@ class Summary:
         self.verdicts[verdict] += 1
         if row.review:
             self.reviewed[row.review.decision] += 1
-        # Photographed twice, it is as good as its worse half: it must not stand for another.
+        # Photographed twice, it is as good as its worse half: it must not count for another.
         _note_worse(self.distinct, _name_of(row), verdict)
         for name in _names(row, sample):
             _note_worse(self.drawn, name, verdict)

@@ -41,7 +41,7 @@ _CAPTION = 0.8
 _FEWEST_LETTERS = 6
 """Fewer low marks may be a digit that was put in."""
 _BESIDE = 1.6
-"""In the same: what stands so near above or below the number, on paper without rules, has to do
+"""In the same: what is so near above or below the number, on paper without rules, has to do
 with it."""
 _LEAST_BEST = math.log(0.3)
 """A text less likely than this may be a word: nothing is told by its place."""
