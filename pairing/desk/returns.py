@@ -75,17 +75,7 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     read = _weighed(read, own, piece)
     written, found = _sides(read)
     if own is None and not _is_unnumbered(read, written):
-        return CardResult(
-            verdict=Verdict.UNREAD,
-            card=None,
-            written=written,
-            outcome=None,
-            piece=None,
-            findings=tuple(dict.fromkeys(found)),
-            signed=read.signed,
-            elsewhere=_standing(ledger, written),
-            hints=_hints(ledger, read.readings),
-        )
+        return _unrecorded(ledger, read, written, found)
     if own is None:
         piece = _piece(ledger, article=written)
     is_whole = piece is None or (piece.article == written and piece.state is not State.VOID)
@@ -95,6 +85,24 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     draft = _draft(read, own, written, findings)
     outcome = ledger.append(replace(draft, desk=desk, operator=operator))
     return _result(ledger, read, outcome, zone)
+
+
+def _unrecorded(
+    ledger: Ledger, read: ReadCard, written: str | None, found: Sequence[Finding]
+) -> CardResult:
+    """A card that cannot be recorded: nothing on it tells which one it is."""
+    return CardResult(
+        verdict=Verdict.UNREAD,
+        card=None,
+        written=written,
+        outcome=None,
+        piece=None,
+        findings=tuple(dict.fromkeys(found)),
+        signed=read.signed,
+        is_signed=read.is_signed,
+        elsewhere=_standing(ledger, written),
+        hints=_hints(ledger, read.readings),
+    )
 
 
 def _of_signature(read: ReadCard, *, is_whole: bool) -> Iterator[Finding]:
