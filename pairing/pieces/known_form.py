@@ -123,8 +123,13 @@ def _is_cards(one: Placed) -> bool:
     return isinstance(number, TrackingNumber) and number.role is Role.CARD
 
 
+def is_in_box(match: Match, quad: Quad) -> bool:
+    """Whether the middle of a place in the photo lies in the form's box."""
+    return _contains(_polygon(match, match.form.box, _BOX_SLACK_MM), quad)
+
+
 def _is_in_box(match: Match, one: Placed) -> bool:
-    return _holds(_polygon(match, match.form.box, _BOX_SLACK_MM), one)
+    return is_in_box(match, one.standing.symbol.quad)
 
 
 def _card(match: Match) -> NDArray[np.float64]:
@@ -145,5 +150,9 @@ def _polygon(
 
 
 def _holds(polygon: NDArray[np.float64], one: Placed) -> bool:
+    return _contains(polygon, one.standing.symbol.quad)
+
+
+def _contains(polygon: NDArray[np.float64], quad: Quad) -> bool:
     corners = polygon.astype(np.float32).reshape(-1, 1, 2)
-    return cv2.pointPolygonTest(corners, one.standing.symbol.quad.centre, False) >= 0
+    return cv2.pointPolygonTest(corners, quad.centre, False) >= 0

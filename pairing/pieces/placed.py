@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 
+from pairing.findings import Finding
 from pairing.judge.box import Seen
 from pairing.model import Quad, Reading, Role, TrackingNumber
 from pairing.photos.barcodes import card as cards
@@ -34,10 +35,12 @@ class Placed:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looked:
     """The frame's readings, a strip found by the card's shape among them put in the box, and
-    what was seen there; `seen` is None where no box was found."""
+    what was seen there; `seen` is None where no box was found. found: what was found out about
+    the box otherwise."""
 
     readings: tuple[Reading, ...]
     seen: Seen | None
+    found: tuple[Finding, ...] = ()
 
 
 def source_of(frame: Frame) -> str:

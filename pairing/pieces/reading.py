@@ -133,12 +133,12 @@ def read_photo(photo: Photo) -> PhotoReadings:
     for frame in frames(photo.path):
         report = _symbols(frame)
         placed, own = _placed(frame, report.symbols, photo)
-        looked = _looked(frame, placed, own, photo)
+        looked = _looked(frame, placed, own, photo, report.unread)
         read.append(
             FrameReadings(
                 page=frame.page,
                 readings=looked.readings,
-                found=(*report.conflicts, *_unread_in_box(report.unread, own)),
+                found=(*report.conflicts, *looked.found),
                 seen=looked.seen,
             )
         )
@@ -146,14 +146,6 @@ def read_photo(photo: Photo) -> PhotoReadings:
     return PhotoReadings(
         photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
     )
-
-
-def _unread_in_box(unread: Sequence[Quad], own: cards.Standing | None) -> tuple[Finding, ...]:
-    """Bars of any symbology in the card's box, torn or legible to others, may say another number
-    than what else is there."""
-    if own is None or not any(cards.is_in_box(own.symbol, quad) for quad in unread):
-        return ()
-    return (Finding.of(Code.BOX_BARS_UNREAD),)
 
 
 def read_photo_at(shows: Side | None, path: Path) -> PhotoReadings:
@@ -185,10 +177,14 @@ def _sha256(photo: Photo) -> str:
 
 
 def _looked(
-    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, photo: Photo
+    frame: Frame,
+    placed: Sequence[Placed],
+    own: cards.Standing | None,
+    photo: Photo,
+    unread: Sequence[Quad],
 ) -> Looked:
     try:
-        return look_in_box(frame, placed, own, shows=photo.shows)
+        return look_in_box(frame, placed, own, shows=photo.shows, unread=unread)
     except CounterfoilError:
         raise
     except Exception as error:  # what the libraries raise must not end the batch
