@@ -291,22 +291,3 @@ def test_the_letters_of_an_s10_number_are_never_asked_about(letters: str) -> Non
     (asked,) = [one for one in scan.findings if one.code == "letters-for-digits"]
     assert asked.positions == (6,)
     assert "1 where the letter I was typed (place 6)" in asked.message
-
-
-def test_the_letter_m_of_an_s10_number_on_azerty() -> None:
-    # On a French keyboard the key of a US M gives "," and with Shift "?" (from memory).
-    text = numbers.s10_of("MA", "12345678", "GB")
-    typed = text.translate(AZERTY).replace("A", "Q")
-    for key in "?,":
-        scan = one(typed.replace("M", key))
-        assert number(scan).text == text
-        assert codes(scan) == ["layout-azerty"]
-    assert isinstance(one(typed.replace("M", "_#")).number, Rejection)
-
-
-def test_of_a_line_too_long_to_be_a_scan_the_beginning_is_kept() -> None:
-    # Own rule: 40 characters, so that a person can tell what it was.
-    scan = one("8" * 60 + "7" * 2_000)
-    assert scan.text == scan.raw == "8" * 40
-    assert isinstance(scan.number, Rejection)
-    assert scan.number.code == "length"
