@@ -232,7 +232,7 @@ _FRUGAL = {
     "DASK_DISTRIBUTED__WORKER__PROFILE__ENABLED": "False",
     "DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL": "1s",
 }
-"""As README tells to start them."""
+"""As AUDIT.md tells to start them."""
 
 
 def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
