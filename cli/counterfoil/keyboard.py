@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from pairing.desk.words import Arrived, parse_line
+from pairing.numbers.text import compact, is_digits
 
 PACE_S = 0.05
 """A pause this long between two keys may be a person's; few type faster, and nobody does so
@@ -233,7 +234,7 @@ def _is_open(before: str, char: str) -> bool:
     """Whether a typed key may be read on the screen: letters, and the digits after a word,
     but not those of a label. A number without a word may be a label's."""
     if _MASKED.match(before) or not _begins_with_word(before):
-        return not char.isdigit()
+        return not is_digits(compact(char))  # of any script
     return True
 
 

@@ -118,6 +118,14 @@ class Recorder:
         """Whether pieces of the entry with this key wait to be recorded."""
         return bool(key and self._of(key))
 
+    def has_recorded(self, key: str) -> bool:
+        """Whether a piece is on record that was offered with this key. Never raises
+        LedgerUnusable."""
+        try:
+            return bool(key) and self._book.offered(key) is not None
+        except LedgerUnusable:
+            return False
+
     def as_it_stands(self, finished: Finished) -> Finished:
         """An answer that was given before, given out again: what was voided or corrected
         meanwhile is not sealed any more. Never raises LedgerUnusable."""

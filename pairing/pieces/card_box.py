@@ -107,7 +107,8 @@ def _with_strip(
     placed = [strip if one.standing is strip.standing else one for one in placed]
     is_by_shape = own is None
     zone = box_zone(own.symbol.quad) if own is not None else _around(strip)
-    if (reason := why_not_strip(frame.gray, strip)) is not None:
+    card = None if own is None else own.symbol.quad
+    if (reason := why_not_strip(frame.gray, strip, card=card)) is not None:
         return refused_strip(frame, placed, zone, reason, is_by_shape=is_by_shape)
     readings = tuple(one.reading for one in placed)
     return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=is_by_shape))

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.findings import Finding, Weight
+from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
 from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
@@ -363,3 +363,14 @@ def test_bars_whose_middle_lies_in_other_bars_are_the_same(
         ]
         one_photo = [replace(reading, source="piece.jpg") for reading in readings]
         assert ("one-symbol-two-sides" in codes(judge(one_photo))) is is_shared
+
+
+def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_none() -> None:
+    # Own rule: a domestic card without a number of its own, vouched for at the counter.
+    numberless = [one for one in piece() if one.side is not Side.CARD]
+    said = Finding.of(Code.NUMBERLESS_CONFIRMED, operator="clerk 7")
+    assert judge(numberless).verdict is Verdict.UNREAD
+    assert judge(numberless, found=[said]).verdict is Verdict.AGREES
+    # A number was read on it after all, if not surely: what was said does not count.
+    refused = [*numberless, read(Side.CARD, CARD[:-1] + "9")]
+    assert judge(refused, found=[said]).verdict is Verdict.UNREAD

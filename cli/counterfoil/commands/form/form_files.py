@@ -17,11 +17,14 @@ from pairing.photos.forms.registration import registered
 
 @click.command("list")
 def list_forms() -> int:
-    """The forms in the office's folder, a line each."""
-    known = folder.forms()
-    for form in known:
+    """The forms that are known, a line each: those in the office's folder, and those that come
+    with the program."""
+    taught = folder.forms()
+    for form in taught:
         click.echo(_line(form))
-    if not known:
+    for form in folder.built_in():
+        click.echo(f"{_line(form)}, built in")
+    if not taught:
         click.echo(f"No form was taught yet; they are kept in {folder.place()}.", err=True)
     return exits.ALL_AGREE
 
