@@ -85,8 +85,10 @@ def read_unknown(
     enclosed = cells(photo, bars)
     for cell in enclosed:
         _add(found, _candidates(photo, cell_region(photo, cell), reader, is_cell=True), bars, own)
-    for places in (open_regions, regions_across) if bars is not None else ():
-        for region in places(photo, bars) if not found or places is open_regions else ():
+    for places in (open_regions, regions_across):
+        if bars is None or (found and places is regions_across):
+            continue
+        for region in places(photo, bars):
             read = _candidates(photo, region, reader, is_cell=False)
             free = [one for one in read if not any(_is_in(one, cell) for cell in enclosed)]
             _add(found, free, bars, own)
