@@ -196,15 +196,11 @@ def _against(  # noqa: PLR0913 - a line, what was read, and what is around it
         return Unread.CUT
     for other in content.rows:
         is_near = is_cell or any(reach(m) < _BESIDE and is_level(m) for m in other)
-        if other is row or not is_near:
-            continue
-        is_print = any(other is one for one in printed)
-        if not _is_caption(other, tall, most=_PRINTED if is_print else _CAPTION):
+        if other is not row and is_near and not _is_caption(other, tall, printed):
             return Unread.OTHER_WRITING
     for mark in content.left_over:
-        if any(_is_letter_of(mark, words) for words in printed):
-            continue
-        if is_cell or (is_level(mark) and reach(mark) < _BESIDE):
+        is_near = is_cell or (is_level(mark) and reach(mark) < _BESIDE)
+        if is_near and not any(_is_letter_of(mark, words) for words in printed):
             return Unread.OTHER_WRITING
     content = replace(content, rows=(row,))
     stroke = longest_stroke(content.clean, content.ink, row)
@@ -223,8 +219,9 @@ def _is_letter_of(mark: Mark, words: list[Mark]) -> bool:
     return is_low and is_between and abs(y - at - slope * x) < 0.6 * tall
 
 
-def _is_caption(row: list[Mark], tall: float, *, most: float) -> bool:
-    """Whether a row is form print beside a number: lower than `most`, and of single letters."""
+def _is_caption(row: list[Mark], tall: float, printed: Sequence[list[Mark]]) -> bool:
+    """Whether a row is form print beside a number: lower, and of single letters."""
+    most = _PRINTED if any(row is one for one in printed) else _CAPTION
     is_print = len(row) >= _FEWEST_LETTERS and max(m[2] for m in row) < 1.6 * tall
     return is_print and tall_of(row) < most * tall
 
