@@ -225,6 +225,11 @@ class Code(StrEnum):
         _DOUBT,
         "a keyed label and a card stopped with another",
     )
+    STOPPED_SINCE = (
+        "stopped-since",
+        _DOUBT,
+        "called different after it was read here, and before it could be recorded",
+    )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
     SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was accepted"
 

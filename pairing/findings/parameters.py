@@ -176,6 +176,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.LABEL_CONFIRMED: {"operator": TEXT, "why": TEXT},
     Code.UNLISTED_CONFIRMED: {"operator": TEXT},
     Code.NUMBERLESS_CONFIRMED: {"operator": TEXT},
+    Code.STOPPED_SINCE: {"entry": COUNT, "time": TEXT},
     Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},

@@ -116,6 +116,11 @@ FORMS: Mapping[Code, Form] = {
         "not count with it.",
         "Scan the label itself.",
     ),
+    Code.STOPPED_SINCE: form(
+        "After this piece was read here, and before it could be recorded, it was stopped at {time} "
+        "(entry {entry}).",
+        "Read the whole piece again.",
+    ),
     Code.SIGNED_IN_FUTURE: form(
         "The date of signature, {signed}, is still to come.", "Read the date again."
     ),
