@@ -179,6 +179,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.STOPPED_SINCE: {"entry": COUNT, "time": TEXT},
     Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.RETURN_CORRECTED: {"entry": COUNT},
+    Code.SERVICE_TWO: {"services": TEXTS},
+    Code.SERVICE_CORRECTED: {"services": TEXTS},
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},
     Code.PIECE_RECORDED_BEFORE: {"piece": TEXT},
