@@ -234,6 +234,11 @@ class Code(StrEnum):
         _DOUBT,
         "a keyed label and a card stopped with another",
     )
+    STOPPED_SINCE = (
+        "stopped-since",
+        _DOUBT,
+        "called different after it was read here, and before it could be recorded",
+    )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
     SIGNATURE_UNSAID = "signature-unsaid", _NOTE_OR_DOUBT, "nobody said or saw that it is signed"
     CARD_UNSIGNED = "card-unsigned", _NOTE_OR_DOUBT, "a returned card without a signature"
