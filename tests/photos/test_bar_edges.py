@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 import pytest
 
+from pairing.model import Quad
 from pairing.photos.barcodes.bar_edges import measured
 from pairing.photos.barcodes.quads import corners_of, quad_of
 from pairing.photos.code128 import encoding
