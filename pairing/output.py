@@ -91,7 +91,7 @@ def shown(path: Path) -> str:
 
 @contextmanager
 def _draft(target: Path, *, is_private: bool, remedy: str) -> Iterator[tuple[BinaryIO, Path]]:
-    """An open draft beside the target, which is gone afterwards unless it was renamed."""
+    """An open draft beside the target, which is removed afterward unless it was renamed."""
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
         place = Path(name)

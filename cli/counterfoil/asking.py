@@ -2,7 +2,7 @@
 
 Where one to four digits are in doubt each is shown by itself, as a picture and drawn in block
 characters, and answered by one key; the rest stands. Where it is in doubt how many there are,
-the stretch is shown as one and answered with all that stands in it. Where more is in doubt, the
+the stretch is shown as one and answered with everything in it. Where more is in doubt, the
 whole number is asked for.
 """
 
@@ -15,6 +15,8 @@ from pathlib import Path
 from string import ascii_uppercase, digits
 
 import click
+import numpy as np
+from numpy.typing import NDArray
 
 from counterfoil.view import style
 from pairing.errors import PhotoUnusable
@@ -22,11 +24,13 @@ from pairing.judge.box import Stretch, Thresholds
 from pairing.model import Side
 from pairing.photos.written.shown import half_blocks
 from pairing.pieces.batch import PieceResult, judge_all, with_answers, with_written
-from pairing.pieces.drawings import digit_picture, write_box, write_digit
+from pairing.pieces.drawings import box_picture, digit_picture, write_box, write_digit
 from pairing.pieces.reading import PieceReadings
 
 _ROWS = 18
 _CANNOT_TELL = ("", "\r", "\n", " ", "?")
+_STRETCH = 2.2
+"""Width of a drawn stretch of the box, in heights: 18 rows of two pixels, some 90 columns."""
 _MOST_TYPED = 8
 """Characters that a stretch may hold: twice those that are asked for."""
 
@@ -36,7 +40,7 @@ def asked_all(
 ) -> list[PieceReadings]:
     """Ask for each box that was not read; the end of input leaves the rest unread.
 
-    pictures: where enlarged digits are written; None for a folder that is gone afterwards.
+    pictures: where enlarged digits are written; None for a folder that is removed afterward.
     """
     with tempfile.TemporaryDirectory(prefix="counterfoil-") as passing:
         return _asked_each(read, thresholds, pictures or Path(passing))
@@ -76,24 +80,52 @@ def _asked(
             if _is_read(again):
                 return settled
     picture = _picture_of_box(one, folder)
-    text: str = click.prompt(
-        f"{style.plain(one.piece.name)}: open {picture}. What stands in the card's box? "
-        "(Enter: cannot be read)",
-        default="",
-        show_default=False,
-        err=True,
-    )
-    return with_written(one, text) if text.strip() else one
+    name = style.plain(one.piece.name)
+    while True:
+        text: str = click.prompt(
+            f"{name}: also in {picture}. What is written in the card's box? "
+            "(Enter: cannot be read; help)",
+            default="",
+            show_default=False,
+            err=True,
+        )
+        word = text.strip().lower()
+        if word in _CANNOT_TELL:
+            return one
+        if word == "end":
+            raise click.Abort
+        if word != "help":
+            return with_written(one, text.strip().removeprefix("/"))
+        click.echo(_HELP, err=True)
+
+
+_HELP = """\
+  NUMBER   what is written in the box, as you read it; / before it may be typed or left out
+  Enter    it cannot be read (so does ?): the piece stays unread
+  end      stop asking; the rest stays unread (so does Ctrl+D)
+  help     these lines"""
+
+
+def _draw_box(picture: NDArray[np.uint8]) -> None:
+    """The box in block characters, cut into stretches that are wide enough to be read."""
+    wide = picture.shape[1]
+    parts = max(1, round(wide / (_STRETCH * picture.shape[0])))
+    over = wide // (16 * parts)  # a digit on the cut stands whole in one of both
+    for part in range(parts):
+        first, last = part * wide // parts - over, (part + 1) * wide // parts + over
+        cut = picture[:, max(0, first) : min(wide, last)]
+        click.echo("\n".join([*_drawable(half_blocks(cut, rows=_ROWS)), ""]), err=True)
 
 
 def _picture_of_box(one: PieceReadings, folder: Path) -> str:
     """What a person opens to read the box. The label, and so its photo, must not be before
     their eyes; where no box was found the photo is all there is."""
     try:
-        alone = write_box(one, folder)
+        alone, picture = write_box(one, folder), box_picture(one)
     except PhotoUnusable:
-        alone = None
-    if alone is not None:
+        alone = picture = None
+    if alone is not None and picture is not None:
+        _draw_box(picture)
         return style.path_text(alone)
     photos = [photo for photo in one.piece.photos if photo.shows is not Side.LABEL]
     return " and ".join(style.path_text(photo.path) for photo in photos or one.piece.photos)
@@ -163,7 +195,7 @@ def _typed(question: str) -> str | None:
             return ""
         if len(answer) <= _MOST_TYPED and set(answer) <= set(digits + ascii_uppercase):
             return answer
-        click.echo(f"Only what stands in the picture: 1 to {_MOST_TYPED} characters.", err=True)
+        click.echo(f"Only what the picture shows: 1 to {_MOST_TYPED} characters.", err=True)
 
 
 def _line() -> str:

@@ -117,12 +117,16 @@ class Aside:
         else:
             click.echo(style.plain(f"line {self._line}: {text}" if self._line else text), err=True)
 
+    def say_rows(self, text: str) -> None:
+        """Lines that stand in columns."""
+        click.echo(text, err=True)
+
     def say_of(self, heard: Iterable[Heard], remarks: Iterable[Remark]) -> None:
-        """What came of a line, besides a verdict. What counts and needs no word gets none."""
+        """What came of a line, other than a verdict. What counts and needs no word gets none."""
         for one in heard:
             told = " ".join(finding.message for finding in one.findings)
             if not one.counts:
-                told = told or f"This is: {one.title}."
+                told = told or f"It looks like a {one.title}, but not surely. Scan it again."
                 self.say(f"Not counted as {_AS[one.side]}: {told}")
             elif told:
                 self.say(told)

@@ -3,7 +3,7 @@
 A scanner sends its keys 7 to 16 ms apart, a person types more than 100 ms apart (common
 practice; thresholds in use lie at 20 and 50 ms). So keys that follow each other without a
 pause are a scanner's, or pasted. They are not echoed, because the label's number must not
-stand on the screen while the box is read, and no word of the counter is taken from them.
+be on the screen while the box is read, and no word of the counter is taken from them.
 
 A scanner may be set slower than that. Then its evenness gives it away: see `is_even`.
 """

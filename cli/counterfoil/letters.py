@@ -16,6 +16,7 @@ _DRAWN = {
     "R": "###  #  # #  # ###  # #  #  #",
     "S": " ### #    ##    ##    # ###  ",
     "T": "####  ##   ##   ##   ##   ## ",
+    "Y": "#  # #  #  ##   ##   ##   ## ",
     " ": "                             ",
 }
 """Six rows of four dots, a blank between two rows. Drawn for this program."""

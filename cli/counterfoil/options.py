@@ -7,6 +7,7 @@ import os
 import platform
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import click
@@ -94,3 +95,39 @@ class _Day(click.ParamType):  # type: ignore[type-arg, unused-ignore] # generic 
 _FIRST_YEAR, _LAST_YEAR = 1970, 2999
 
 DAY = _Day()
+
+sender: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--sender",
+    metavar="TEXT",
+    envvar="COUNTERFOIL_SENDER",
+    default="",
+    help="The sender's name and address, its lines separated by ';'. Also COUNTERFOIL_SENDER.",
+)
+font: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--font",
+    type=click.Path(path_type=Path),
+    metavar="FILE.ttf",
+    help="For names in letters that the built-in font lacks.",
+)
+
+MOST_SENDER = 5
+"""Lines of a sender's name and address that a list has room for."""
+
+
+def sender_lines(sender: str) -> tuple[str, ...]:
+    """The lines of the sender's name and address."""
+    lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
+    if len(lines) > MOST_SENDER:
+        raise click.UsageError(f"--sender has {len(lines)} lines; there is room for {MOST_SENDER}.")
+    return lines
+
+
+ask_for_whom: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--ask",
+    "asked",
+    type=click.Choice(("never", "before", "after")),
+    default="never",
+    show_default=True,
+    help="Ask for whom a piece is: when its label comes, or once it is sealed. It is sealed "
+    "whether it is answered or not; names can be erased (ledger forget).",
+)

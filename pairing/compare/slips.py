@@ -165,7 +165,7 @@ PRECEDENCE: tuple[tuple[CopyError, Detector], ...] = (
 )
 """Most specific first; see the head of this module. The last one always answers."""
 
-LEFTOVERS = frozenset({CopyError.SEVERAL_DIGITS, CopyError.DIFFERENT})
+CATCH_ALLS = frozenset({CopyError.SEVERAL_DIGITS, CopyError.DIFFERENT})
 """Kinds that only say that no other one fits."""
 
 
@@ -176,5 +176,5 @@ def explanations(pair: Pair) -> tuple[tuple[CopyError, Positions], ...]:
         for error, detect in PRECEDENCE
         if (positions := detect(pair)) is not None
     ]
-    named = tuple(item for item in found if item[0] not in LEFTOVERS)
+    named = tuple(item for item in found if item[0] not in CATCH_ALLS)
     return named or tuple(found[:1])

@@ -1,7 +1,7 @@
 """What labels and cards are made with: inks and stocks, element strings, writing.
 
 Layout and wording of the demonstration are this scenario's own. Sizes in mm. Numbers
-stand in groups of four, S10 in 2-3-3-3-2; routing never stands in the text.
+are printed in groups of four, S10 in 2-3-3-3-2; routing is never printed.
 """
 
 from __future__ import annotations

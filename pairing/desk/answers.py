@@ -8,20 +8,49 @@ from enum import StrEnum
 from pairing.desk.arrivals import Heard
 from pairing.desk.days import DayCount
 from pairing.desk.remarks import Remark
+from pairing.desk.unsettled import is_sealed_before
 from pairing.desk.words import Word
+from pairing.findings import Code, Weight
 from pairing.ledger import Entry, Kind, Outcome
 from pairing.model import Judgement, Reading, Side, Verdict
 
 
 class Advice(StrEnum):
     """What the clerk is told to do, or what became of the piece. Only SEAL says that an agreeing
-    pair is on record."""
+    pair is on record.
+
+    SCAN_AGAIN: something was not read, and the clerk can read it. ASK: everything was read, and a
+    person who may decide has to. DONE_ALREADY: nothing is left to do.
+    """
 
     SEAL = "Seal"
     CORRECTED = "Corrected"
     DO_NOT_SEAL = "Do not seal"
-    LOOK_AGAIN = "Look again"
+    SCAN_AGAIN = "Scan again"
+    ASK = "Ask"
+    DONE_ALREADY = "Done already"
     NOT_RECORDED = "Not recorded"
+
+
+STOPS = (Advice.DO_NOT_SEAL, Advice.SCAN_AGAIN, Advice.ASK)
+"""After these the piece is set aside or started over by a deliberate act."""
+
+_TO_ASK = frozenset(
+    (
+        Code.NOT_EXPECTED,
+        Code.LABEL_USED_BEFORE,
+        Code.CARD_USED_BEFORE,
+        Code.SERVICE_UNLISTED,
+        Code.CONVENTION,
+        Code.SYMBOLOGY_UNUSUAL,
+        Code.ROUTING_DIFFERS,
+        Code.CORRECTION_OF_NOTHING,
+        Code.CORRECTION_OF_VOID,
+        Code.CORRECTION_OF_ANOTHER,
+        Code.CORRECTION_OF_RETURNED,
+    )
+)
+"""Doubts that no further reading of the piece removes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +81,10 @@ class Finished:
             return Advice.CORRECTED
         if self.judgement.verdict is Verdict.DIFFERS:
             return Advice.DO_NOT_SEAL
-        return Advice.LOOK_AGAIN
+        if is_sealed_before(entry):
+            return Advice.DONE_ALREADY
+        doubts = {one.code for one in self.judgement.findings if one.weight is Weight.DOUBT}
+        return Advice.ASK if doubts and doubts <= _TO_ASK else Advice.SCAN_AGAIN
 
     @property
     def is_blind(self) -> bool:
@@ -75,7 +107,8 @@ class Answer:
     last piece was stopped and nothing counts until it is set aside or started over. finished:
     the pieces that the entry finished, usually none or one. recorded: what a word of the desk
     (void, note, handover) recorded. trouble: why such a word was not recorded. count: today's
-    count, where it was asked for.
+    count, where it was asked for. asks: whether the word waits for yes. unsettled: stopped
+    pieces that the question is about.
     """
 
     missing: tuple[Side, ...]
@@ -87,3 +120,5 @@ class Answer:
     recorded: Outcome | None = None
     trouble: str = ""
     count: DayCount | None = None
+    asks: bool = False
+    unsettled: tuple[Entry, ...] = ()

@@ -32,14 +32,16 @@ def is_refused(reading: Reading) -> bool:
 
 
 def is_cut_from(text: str, number: str) -> bool:
-    """Whether a scan that came out wrong is this number with its beginning, its end, or one
-    character inside lost."""
-    if not text:
+    """Whether a scan that came out wrong is this number with one stretch of it lost: its
+    beginning, its end, or characters inside, of which half at least are left."""
+    if not text or len(text) >= len(number):
         return False
     if number.startswith(text) or number.endswith(text):
         return True
-    lost = range(len(number)) if len(text) == len(number) - 1 else range(0)
-    return any(number[:at] + number[at + 1 :] == text for at in lost)
+    if 2 * len(text) < len(number):
+        return False
+    lost = len(number) - len(text)
+    return any(number[:at] + number[at + lost :] == text for at in range(len(text) + 1))
 
 
 def likely_side(scan: Scan) -> Side:

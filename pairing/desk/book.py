@@ -37,6 +37,9 @@ class Book(Protocol):
     ) -> tuple[ExpectedPair, ...]:
         """What the lists say of these numbers."""
 
+    def declared(self, *, article: str | None, card: str | None) -> dict[str, str]:
+        """For whom and why the piece with these numbers is, as far as it was declared."""
+
     def story(self, number: str) -> Story:
         """Everything about a number."""
 
@@ -64,7 +67,7 @@ class RunBook:
         if known is not None:
             if not is_same(draft, known):
                 raise KeyReused(
-                    f"The key {draft.key!r} stands for another entry already",
+                    f"The key {draft.key!r} is already used for another entry",
                     where="this run",
                     remedy="Give every entry a key of its own.",
                 )
@@ -102,6 +105,10 @@ class RunBook:
     ) -> tuple[ExpectedPair, ...]:
         """Nothing: no list was loaded."""
         return ()
+
+    def declared(self, *, article: str | None, card: str | None) -> dict[str, str]:
+        """Nothing: it would be written nowhere."""
+        return {}
 
     def story(self, number: str) -> Story:
         """Everything about a number in this run."""

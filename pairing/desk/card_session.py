@@ -3,8 +3,9 @@ more, for date and name."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from pairing.desk.arrivals import Heard
 from pairing.desk.in_hand import InHand
@@ -52,7 +53,12 @@ class CardSession:
     """Takes lines, gives cards. A card ends with `next`, a blank line, the next card's scan,
     or the end."""
 
-    def __init__(self, setup: WedgeSetup = _DEFAULT) -> None:
+    def __init__(
+        self,
+        setup: WedgeSetup = _DEFAULT,
+        today: Callable[[], date] = lambda: datetime.now().astimezone().date(),
+    ) -> None:
+        self._today = today
         self._hand = InHand(setup, lambda reading: reading, RETURNED)
         self._signed: date | None = None
         self._name = ""
@@ -124,8 +130,10 @@ class CardSession:
         self._signed, self._name = None, ""
 
     def _sign(self, text: str) -> CardAnswer:
+        today = self._today()
+        words = {"today": today, "yesterday": today - timedelta(days=1)}
         try:
-            self._signed = date.fromisoformat(text)
+            self._signed = words.get(text.lower()) or date.fromisoformat(text)
         except ValueError:
             remark = Remark(code=Say.DATE_UNCLEAR, text=text)
             return CardAnswer(word=Word.SIGNED, remarks=(remark,))

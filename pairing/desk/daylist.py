@@ -1,13 +1,13 @@
-"""The acceptance list of a day: what was accepted, in the numerical order of the articles.
+"""The acceptance list of a day: what was sealed, in the numerical order of the articles.
 
-A list that was given out cannot be called back, so each is recorded in the ledger, rows and
-all. A later run of the same day finds there what was given out, and makes a supplement: pieces
-accepted since, pieces to be struck because they were voided, pieces whose numbers were
+A list that was given out cannot be called back, so each one is recorded in the ledger with its
+rows. A later run for the same day finds there what was given out and makes a supplement: pieces
+sealed since, pieces to strike out because they were voided, pieces whose numbers were
 corrected. Articles in numerical order and the total entered are what a firm sheet asks for
 (PS Form 3877, 6/2011, guide items 1 to 8); the layout is our own.
 
-It is recorded before it is printed, without names, since those must stay erasable. Its foot
-carries the ledger's size and root.
+It is recorded before it is printed, without names, because names must stay erasable. The ledger's
+size and root are printed at its foot.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """A row that was given out, and what it says since a correction."""
+    """A row that was given out, and what it says after a correction."""
 
     was: Row
     now: Row
@@ -51,10 +51,11 @@ class DayList:
     """One list as it is given out.
 
     desk: "" for all desks. number: which list of that day it is, from 1. supplements: the
-    lists before it that it adds to; none for a first list. entered: rows that stand on it.
-    struck: rows of earlier lists that were voided since. changed: likewise, corrected. Each in
-    the numerical order of the articles. standing: pieces of that day and desk that stand, on
-    this list and those before. made: when it was recorded; None for a draft.
+    earlier lists that it adds to; none for a first list. entered: its rows of sealed pieces.
+    struck: rows of earlier lists whose pieces were voided since. changed: those that were
+    corrected since. Each in the numerical order of the articles. standing: pieces of that day
+    and desk that are sealed and not voided, on this list and earlier ones. made: when it was
+    recorded; None for a draft.
     """
 
     day: date
@@ -82,16 +83,16 @@ class DayList:
 
 
 def compose(
-    ledger: Ledger, day: date, *, desk: str = "", zone: tzinfo | None = None, anew: bool = False
+    ledger: Ledger, day: date, *, desk: str = "", zone: tzinfo | None = None, is_whole: bool = False
 ) -> DayList:
     """What is to be given out now for a day; nothing is recorded.
 
-    anew: the whole day as it stands, whatever was given out before.
+    is_whole: the whole day, whatever was given out before.
     """
     earlier = given_out(ledger, day)
     since, until = dates.span(day, zone)
     pieces = [one for one in ledger.pieces(since=since, until=until) if _is_of(one, desk)]
-    listed = {} if anew else _listed(earlier)
+    listed = {} if is_whole else _listed(earlier)
     entered, struck, changed = [], [], []
     for piece in pieces:
         now = Row(sequence=piece.sequence, article=piece.article or "", card=piece.card)
@@ -109,7 +110,7 @@ def compose(
         desk=desk,
         number=len(earlier) + 1,
         supplements=()
-        if anew
+        if is_whole
         else tuple(one.number for one in earlier if own & {row.sequence for row in one.entered}),
         entered=_ordered(entered, lambda row: row.article),
         struck=_ordered(struck, lambda row: row.article),
@@ -122,10 +123,10 @@ def record(  # noqa: PLR0913 - what was asked for, and by whom
     ledger: Ledger, day: date, *, desk: str, at_desk: str, operator: str, zone: tzinfo | None = None
 ) -> DayList:
     """Compose what is to be given out now, and record that it was, durably, before anybody
-    has it. An empty list is not recorded.
+    gets it. An empty list is not recorded.
 
-    at_desk, operator: where and by whom it is given out. Of two desks that do so at the same
-    moment, each gets a list of its own. Raises what the ledger raises.
+    at_desk, operator: where and by whom it is given out. Two desks that do this at the same
+    moment get a list each. Raises what the ledger raises.
     """
     for _ in range(_TRIES):
         found = compose(ledger, day, desk=desk, zone=zone)
@@ -150,11 +151,11 @@ def record(  # noqa: PLR0913 - what was asked for, and by whom
     )
 
 
-def unsaid(
+def outdated(
     ledger: Ledger, day: date, *, back_days: int = 14, zone: tzinfo | None = None
 ) -> tuple[date, ...]:
-    """Days before `day`, not more than `back_days`, whose lists were given out and do not say
-    any more what is the case: a piece was voided, corrected or added since."""
+    """Days before `day`, at most `back_days` before, whose lists were given out and are out of
+    date: a piece was voided, corrected or added since."""
     since = dates.span(day - timedelta(days=back_days), zone)[0]
     keys = (entry.key for entry in ledger.entries(kinds=[Kind.NOTE], since=since))
     texts = {key.split("/")[1] for key in keys if key.startswith(_KEY) and key.count("/") == 2}
@@ -174,7 +175,8 @@ def _is_day(text: str) -> bool:
 
 def given_out(ledger: Ledger, day: date) -> tuple[DayList, ...]:
     """The lists of a day that were given out, in order, of whatever desk."""
-    # A list is not given out before its day begins; a day early in another desk's time zone.
+    # A list is not given out before its day begins, but that may be a day earlier in the time zone
+    # of another desk.
     since = dates.span(day)[0] - timedelta(days=1)
     found = []
     for entry in ledger.entries(kinds=[Kind.NOTE], since=since):
@@ -209,9 +211,9 @@ def _ordered(rows: Sequence[Any], article: Callable[[Any], str]) -> tuple[Any, .
 
 
 def _remark(one: DayList) -> str:
-    said = f"{MARK}{one.day.isoformat()} number {one.number}: {len(one.entered)} entered"
-    said += f", {len(one.struck)} struck" if one.struck else ""
-    said += f", {len(one.changed)} changed" if one.changed else ""
+    said = f"{MARK}{one.day.isoformat()} number {one.number}: {len(one.entered)} sealed"
+    said += f", {len(one.struck)} voided" if one.struck else ""
+    said += f", {len(one.changed)} corrected" if one.changed else ""
     rows = {
         "changed": [[_cells(change.was), _cells(change.now)] for change in one.changed],
         "day": one.day.isoformat(),
@@ -241,7 +243,7 @@ def _of_note(entry: Entry, where: str) -> DayList:
         )
     except (ValueError, KeyError, TypeError) as problem:
         raise LedgerDamaged(
-            "What was given out as a day list cannot be told",
+            "The record of a day list that was given out cannot be read",
             where=f"{where}, entry {entry.sequence}",
             remedy="Verify the ledger. The list can be printed as a draft.",
         ) from problem
@@ -256,18 +258,7 @@ def _row(cells: Sequence[Any]) -> Row:
     return Row(sequence=sequence, article=article, card=card)
 
 
-def addressee(particulars: dict[str, str]) -> str:
-    """Names and addresses in one line, what names a person first."""
-    ordered = sorted(particulars.items(), key=lambda one: "name" not in one[0].casefold())
-    return ", ".join(" ".join(value.split()) for _, value in ordered if value.strip())
-
-
-def addressees(ledger: Ledger, daylist: DayList) -> dict[int, str]:
-    """Piece to addressee, for those on the list whose names are kept and not erased."""
+def about(ledger: Ledger, daylist: DayList) -> dict[int, dict[str, str]]:
+    """Piece to for whom and why it is, for those on the list of which it is kept and not erased."""
     rows = (*daylist.entered, *daylist.struck, *(change.now for change in daylist.changed))
-    found = {}
-    for row in rows:
-        known = ledger.particulars(row.sequence)
-        if known and (text := addressee(known)):
-            found[row.sequence] = text
-    return found
+    return ledger.about([row.sequence for row in rows])

@@ -1,8 +1,8 @@
 """The acceptance list as PDF: one table, a place for initials on every page, the acceptance
 mark on the last.
 
-Lengths here are in points (1/72 in), the unit of PDF; y grows upwards. Numbers stand in
-Courier, which parts 0 from O; names in a face that is embedded, whatever printer shows them.
+Lengths here are in points (1/72 in), the unit of PDF; y grows upward. Numbers are set in Courier,
+in which 0 and O look different; names in an embedded font, so that every printer has it.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ from reportlab.pdfgen.canvas import Canvas
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_face import embedded, unusable
 from pairing.desk.daylist_rows import Block, Heading, Line, blocks
+from pairing.desk.for_whom import Field, described
+from pairing.desk.for_whom import total as total_of
 
 PAPERS = {"letter": LETTER, "a4": A4}
 """Names of papers to (width, height)."""
@@ -37,6 +39,8 @@ _NUMBER_WIDE = 51 * _MM
 _NUMBER_SIZE = 8.8
 _COURIER = 0.6  # the width of a character in ems (Adobe's metrics of Courier, 600 of 1000)
 _MOST_LINES = 4
+_FEE = 20 * _MM
+_LONGEST_FEE = 14
 _LONGEST_DESK = 40
 
 _PLAIN, _BOLD, _MONO = "Helvetica", "Helvetica-Bold", "Courier"
@@ -44,39 +48,50 @@ _PLAIN, _BOLD, _MONO = "Helvetica", "Helvetica-Bold", "Courier"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """What stands on the paper besides the rows.
+    """What is on the paper in addition to the rows.
 
     sender: lines of the sender's name and address; none leaves room to write them. paper: a
-    name of `PAPERS`. names: sequence of a piece to its addressee; with any, there is a column
-    for them. font: a TrueType file for sender and names; by default one of the PDF library's,
-    which has the letters of western Europe and few besides. seal: lines that tie the list to the
-    ledger. notice: what stands across the head: "draft" or "copy", else "".
+    name of `PAPERS`. about: sequence of a piece to for whom and why it is (`for_whom`); with any,
+    there is a column for it, and with fees a second one and their total. font: a TrueType file
+    for sender and names; by default one of the PDF library's, which has the letters of western
+    Europe and few others. seal: lines that tie the list to the ledger. notice: what is
+    printed at the head: "draft" or "copy", else "".
     """
 
     sender: tuple[str, ...] = ()
     paper: str = "letter"
-    names: Mapping[int, str] = field(default_factory=dict)
+    about: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
     font: Path | None = None
     seal: tuple[str, ...] = ()
     notice: str = ""
+
+    @property
+    def names(self) -> dict[int, str]:
+        """Sequence of a piece to what stands beside it."""
+        return {one: text for one, about in self.about.items() if (text := described(about))}
+
+    @property
+    def fees(self) -> dict[int, str]:
+        """Sequence of a piece to its fee as it was declared."""
+        return {one: about[Field.FEE] for one, about in self.about.items() if about.get(Field.FEE)}
 
 
 def pdf(daylist: DayList, sheet: Sheet) -> bytes:
     """The file's bytes; the same for the same input. Raises OutputRefused for a font file
     that is none, or that lacks letters of a name."""
-    texts = (daylist.desk, *sheet.sender, *sheet.names.values())
+    texts = (daylist.desk, *sheet.sender, *sheet.names.values(), *sheet.fees.values())
     face = embedded(sheet.font, texts)
     try:
         return _Printer(daylist, sheet, face).printed()
     except Exception as problem:
         if sheet.font is None:
             raise
-        raise unusable(sheet.font, problem) from problem  # it is taken apart only now
+        raise unusable(sheet.font, problem) from problem  # the library parses it only here
 
 
 def _taken_over(page: list[Block]) -> list[Block]:
-    """Take the last row off a full page, with its heading: a signature must not stand on a
-    page by itself."""
+    """Take the last row off a full page, with its heading: a signature must not be on a page by
+    itself."""
     count = 2 if len(page) > 1 and isinstance(page[-2], Heading) else 1
     if len(page) <= count:
         return []
@@ -90,6 +105,7 @@ class _Printer:
         self._list = daylist
         self._sheet = sheet
         self._face = face
+        self._names, self._fees = sheet.names, sheet.fees
         self._width, self._height = PAPERS[sheet.paper]
         self._out = io.BytesIO()
         self._pen = Canvas(self._out, pagesize=(self._width, self._height), invariant=1, lang="en")
@@ -144,8 +160,8 @@ class _Printer:
         return max(_ROW, _ROW + (max(len(block.numbers), len(self._addressee(block))) - 1) * 11.0)
 
     def _addressee(self, line: Line) -> list[str]:
-        text = self._sheet.names.get(line.sequence, "")
-        width = self._right - _MARGIN - _NAMES
+        text = self._names.get(line.sequence, "")
+        width = self._right - _MARGIN - _NAMES - (_FEE if self._fees else 0)
         found: list[str] = simpleSplit(text, self._face, 8.5, width)
         if len(found) > _MOST_LINES:
             return [*found[: _MOST_LINES - 1], found[_MOST_LINES - 1][:-3] + "..."]
@@ -199,8 +215,10 @@ class _Printer:
         self._text_right(_MARGIN + _NO + 8 * _MM, y, "No.", _BOLD, 9)
         self._text(_MARGIN + _ARTICLE, y, "Article number", _BOLD, 9)
         self._text(_MARGIN + _CARD, y, "Return card's own number", _BOLD, 9)
-        last = "Addressee" if self._sheet.names else "Remarks of the accepting office"
+        last = "Addressee" if self._names else "Remarks of the accepting office"
         self._text(_MARGIN + _NAMES, y, last, _BOLD, 9)
+        if self._fees:
+            self._text_right(self._right, y, "Fee", _BOLD, 9)
 
     def _block(self, block: Block, y: float) -> float:
         """Draw a block whose top is at y; the y of the next one."""
@@ -220,6 +238,8 @@ class _Printer:
             self._number(_MARGIN + _CARD, at, card)
         for index, part in enumerate(self._addressee(block)):
             self._text(_MARGIN + _NAMES, base - index * _LEADING, part, self._face, 8.5)
+        if fee := self._fees.get(block.sequence):
+            self._text_right(self._right, base, fee[:_LONGEST_FEE], self._face, 8.5)
         if block.is_struck:
             self._pen.setLineWidth(0.5)
             self._pen.line(_MARGIN + _ARTICLE, base + 3, _MARGIN + _NAMES - 3 * _MM, base + 3)
@@ -244,7 +264,7 @@ class _Printer:
         self._text(
             _MARGIN,
             top - 3 * _MM,
-            "End of the list. Nothing is entered below this line.",
+            "End of the list. Nothing is listed below this line.",
             _PLAIN,
             8,
         )
@@ -254,12 +274,17 @@ class _Printer:
         self._pen.rect(_MARGIN, top - 47 * _MM, self._right - _MARGIN, 47 * _MM)
         x, split = _MARGIN + 4 * _MM, self._right - 62 * _MM
         self._pen.line(split, top, split, top - 47 * _MM)
-        self._text(x, top - 8 * _MM, f"Total entered on this list: {total}", _BOLD, 12)
+        self._text(x, top - 8 * _MM, f"Total sealed on this list: {total}", _BOLD, 12)
         after = ""
         if self._list.supplements:
-            after = f"Struck: {len(self._list.struck)}, changed: {len(self._list.changed)}. "
-            after += f"Standing on all lists of this day now: {self._list.standing}"
+            after = f"Voided: {len(self._list.struck)}, corrected: {len(self._list.changed)}. "
+            after += f"On all lists of this day now: {self._list.standing}"
         self._text(x, top - 14 * _MM, after, _PLAIN, 9)
+        entered = [self._sheet.about.get(row.sequence, {}) for row in self._list.entered]
+        declared = simpleSplit(total_of(entered).sentence, self._face, 8, split - x - 4 * _MM)
+        room, first = (1, 17.2) if after else (2, 13.0)
+        for index, text in enumerate(declared[:room]):
+            self._text(x, top - (first + index * 3) * _MM, text, self._face, 8)
         for index, what in enumerate(
             ("Total received", "Received by (name)", "Signature", "Date and time")
         ):

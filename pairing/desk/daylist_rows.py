@@ -1,12 +1,13 @@
-"""What stands on a day list, line by line, for paper and for CSV."""
+"""The lines of a day list, for paper and for CSV."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pairing.cells import grouped, harmless, line
 from pairing.desk.daylist import DayList, Row
+from pairing.desk.for_whom import Field, addressee
 from pairing.numbers import printed
 
 
@@ -19,7 +20,7 @@ class Heading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A row of the table. place: its number on this list; 0 where it enters nothing.
+    """A row of the table. place: its number on this list; 0 for a row of an earlier list.
     numbers: mark ("was", "now" or ""), article and card, printed; one or two."""
 
     sequence: int
@@ -29,7 +30,7 @@ class Line:
 
 
 Block = Heading | Line
-"""What is printed one below the other."""
+"""What is printed, one below another."""
 
 
 def blocks(daylist: DayList) -> tuple[Block, ...]:
@@ -39,17 +40,17 @@ def blocks(daylist: DayList) -> tuple[Block, ...]:
 
 def _blocks(daylist: DayList) -> Iterator[Block]:
     if daylist.supplements and daylist.entered:
-        yield Heading(text="Entered besides")
+        yield Heading(text="Also sealed")
     for place, row in enumerate(daylist.entered, 1):
         yield Line(sequence=row.sequence, place=place, numbers=(("", *_printed(row)),))
     if daylist.struck:
-        yield Heading(text="To be struck from the earlier lists: these pieces were voided")
+        yield Heading(text="Strike these from the earlier lists: the pieces were voided")
     for row in daylist.struck:
         yield Line(
-            sequence=row.sequence, place=0, numbers=(("void", *_printed(row)),), is_struck=True
+            sequence=row.sequence, place=0, numbers=(("voided", *_printed(row)),), is_struck=True
         )
     if daylist.changed:
-        yield Heading(text="To be changed on the earlier lists: the numbers were corrected")
+        yield Heading(text="Change these on the earlier lists: the numbers were corrected")
     for change in daylist.changed:
         both = (("was", *_printed(change.was)), ("now", *_printed(change.now)))
         yield Line(sequence=change.was.sequence, place=0, numbers=both)
@@ -57,25 +58,29 @@ def _blocks(daylist: DayList) -> Iterator[Block]:
 
 CSV_COLUMNS = (
     "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
-    "addressee",
+    "addressee", "reference", "service", "fee",
 )  # fmt: skip
 
+About = Mapping[int, Mapping[str, str]]
+"""Piece to for whom and why it is (`for_whom`)."""
 
-def csv_lines(daylist: DayList, names: dict[int, str] | None = None) -> Iterator[str]:
-    """The list as CSV, the heading first: one line a row, `says` entered, void or changed."""
-    known = names or {}
+
+def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
+    """The list as CSV, the heading first: one line a row, `says` sealed, voided or corrected."""
+    known = about or {}
     yield line(CSV_COLUMNS)
     for place, row in enumerate(daylist.entered, 1):
-        yield _csv(daylist, str(place), "entered", row, None, known)
+        yield _csv(daylist, str(place), "sealed", row, None, known)
     for row in daylist.struck:
-        yield _csv(daylist, "", "void", row, None, known)
+        yield _csv(daylist, "", "voided", row, None, known)
     for change in daylist.changed:
-        yield _csv(daylist, "", "changed", change.now, change.was, known)
+        yield _csv(daylist, "", "corrected", change.now, change.was, known)
 
 
 def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
-    daylist: DayList, place: str, says: str, row: Row, was: Row | None, names: dict[int, str]
+    daylist: DayList, place: str, says: str, row: Row, was: Row | None, known: About
 ) -> str:
+    about = known.get(row.sequence, {})
     return line(
         (
             daylist.day.isoformat(),
@@ -88,7 +93,11 @@ def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
             grouped(was.article) if was else "",
             grouped(was.card) if was else "",
             row.sequence,
-            harmless(names.get(row.sequence, "")),
+            harmless(addressee(about)),
+            *(
+                harmless(about.get(name, ""))
+                for name in (Field.REFERENCE, Field.SERVICE, Field.FEE)
+            ),
         )
     )
 

@@ -15,12 +15,12 @@ from pairing.model import Verdict
 class DayCount:
     """What was recorded since `since`; pieces and stops, each entry once.
 
-    accepted: accepted pieces that stand, returned ones included. voided: accepted and voided
-    since. differs, unread: stops by their verdict. here: accepted at this desk, of `accepted`.
+    sealed: sealed pieces that are not voided, returned ones included. voided: sealed and voided
+    since. differs, unread: stops by their verdict. here: of `sealed`, those of this desk.
     """
 
     since: datetime
-    accepted: int
+    sealed: int
     here: int
     voided: int
     differs: int
@@ -30,17 +30,17 @@ class DayCount:
 def count_of(ledger: Ledger, *, desk: str, now: datetime, zone: tzinfo | None = None) -> DayCount:
     """The day's count, all desks of this ledger together. Raises LedgerUnusable."""
     since, _ = dates.span(dates.day_of(now, zone), zone)
-    accepted = here = voided = 0
+    sealed = here = voided = 0
     for piece in ledger.pieces(since=since):
         is_void = piece.state is State.VOID
         voided += is_void
-        accepted += not is_void
+        sealed += not is_void
         here += not is_void and piece.first.desk == desk
     stopped = list(_stops(ledger.entries(kinds=(Kind.STOPPED,), since=since)))
     differs = stopped.count(Verdict.DIFFERS)
     return DayCount(
         since=since,
-        accepted=accepted,
+        sealed=sealed,
         here=here,
         voided=voided,
         differs=differs,

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from pairing.desk.commands import naming
 from pairing.desk.lookup import EXPECTED_FOR
 from pairing.desk.pairlist import ListedPair, PairList, RefusedRow
 from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome, Piece, State
@@ -33,7 +34,7 @@ def load(
 ) -> Loaded:
     """Record the pairs as expected; what is expected already is not recorded again.
 
-    Broken off, it can be repeated: each pair has a key of its own. Raises LedgerUnusable.
+    If it is interrupted it can be repeated: each pair has its own key. Raises LedgerUnusable.
     """
     standing = expectations(ledger, since=now - EXPECTED_FOR)
     by_article = {one.article: one for one in standing}
@@ -44,6 +45,7 @@ def load(
         there = by_article.get(pair.article)
         if there is not None and there.card == pair.card:
             known += 1
+            _name(ledger, pair, there, desk=desk, operator=operator)
         elif reason := _contradiction(pair, there, by_card.get(pair.card or "")):
             refused.append(RefusedRow(line=pair.line, reason=reason))
         else:
@@ -55,6 +57,7 @@ def load(
                 card=pair.card,
                 remark=f"{pairs.name}, line {pair.line}",
                 key=f"expected {pairs.digest[:32]} {pair.line}",
+                particulars=pair.about,
             )
             outcome = _recorded(ledger, draft, now)
             known += outcome.is_repeated
@@ -62,9 +65,17 @@ def load(
     return Loaded(added=added, known=known, refused=tuple(refused))
 
 
+def _name(ledger: Ledger, pair: ListedPair, there: Entry, *, desk: str, operator: str) -> None:
+    """A list that is loaded again may say more of a pair than before."""
+    known = ledger.about([there.sequence]).get(there.sequence, {}) if pair.about else {}
+    if any(known.get(name) != said for name, said in pair.about.items()):
+        draft = naming(there, pair.about)
+        ledger.append(replace(draft, desk=desk, operator=operator))
+
+
 def _recorded(ledger: Ledger, draft: Draft, now: datetime) -> Outcome:
     """The pair as it is expected now. What was withdrawn, or is too old to be expected, is
-    recorded anew: it must not be said to be known."""
+    recorded again: it must not be counted as known."""
     outcome = ledger.append(draft)
     while outcome.is_repeated:
         before = outcome.entry.sequence
@@ -100,12 +111,12 @@ def expectations(ledger: Ledger, *, since: datetime) -> tuple[Entry, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reckoning:
-    """The lists against the pieces.
+    """The lists compared with the pieces.
 
     expected: how many pairs are expected. missing: those that did not come. left: of those
-    that came and are not accepted, the last entry (a stop, or the piece that was voided).
-    exchanged: entries whose card the lists give to another article, or their article
-    another card, and that nothing later put right. unexpected: entries whose article is on
+    that came and are not sealed, the last entry (a stop, or the piece that was voided).
+    exchanged: entries whose card the lists give to another article, or whose article they give
+    another card, and that nothing later corrected. unexpected: entries whose article is on
     no list.
     """
 
@@ -117,7 +128,7 @@ class Reckoning:
 
 
 def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
-    """Hold the lists that were loaded since then against the pieces since then.
+    """Compare the lists that were loaded since then with the pieces since then.
 
     Without a list nothing is missing and nothing unexpected. Raises LedgerUnusable.
     """
@@ -126,10 +137,10 @@ def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
         return Reckoning()
     pieces = list(ledger.pieces(since=since))
     standing = [one for one in pieces if one.state is not State.VOID]
-    accepted = {one.article: one for one in standing}
-    stopped = _last_stops(ledger, since, accepted)
+    sealed = {one.article: one for one in standing}
+    stopped = _last_stops(ledger, since, sealed)
     came = {one.article: one.first for one in pieces} | {one.article: one for one in stopped}
-    unmet = [one for one in listed if not _is_met(ledger, one, accepted)]
+    unmet = [one for one in listed if not _is_met(ledger, one, sealed)]
     articles = _expected_articles(ledger, listed, came)
     return Reckoning(
         expected=len(listed),
@@ -140,20 +151,20 @@ def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
     )
 
 
-def _is_met(ledger: Ledger, expected: Entry, accepted: dict[str | None, Piece]) -> bool:
-    if expected.article in accepted:
+def _is_met(ledger: Ledger, expected: Entry, sealed: dict[str | None, Piece]) -> bool:
+    if expected.article in sealed:
         return True
-    # The piece may have been accepted before its list came.
+    # The piece may have been sealed before its list came.
     uses = ledger.earlier(article=expected.article, card=None)
     return any(use.article == expected.article for use in uses)
 
 
-def _last_stops(ledger: Ledger, since: datetime, accepted: dict[str | None, Piece]) -> list[Entry]:
-    """The last stop of each article that was not accepted after all."""
+def _last_stops(ledger: Ledger, since: datetime, sealed: dict[str | None, Piece]) -> list[Entry]:
+    """The last stop of each article that was not sealed in the end."""
     stops = {
         entry.article: entry
         for entry in ledger.entries(kinds=(Kind.STOPPED,), since=since)
-        if entry.article is not None and entry.article not in accepted
+        if entry.article is not None and entry.article not in sealed
     }
     return list(stops.values())
 
@@ -161,7 +172,7 @@ def _last_stops(ledger: Ledger, since: datetime, accepted: dict[str | None, Piec
 def _expected_articles(
     ledger: Ledger, listed: tuple[Entry, ...], seen: Iterable[str | None]
 ) -> set[str | None]:
-    """What is on these lists, and what of the numbers seen is on an older one."""
+    """The articles on these lists, and those of the seen ones that are on an older list."""
     known = {one.article for one in listed}
     older = set()
     for article in seen:

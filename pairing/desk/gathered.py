@@ -63,6 +63,8 @@ class Gathered:
         if is_beyond_doubt(reading):
             self._forgive(reading)
             self.sides.add(reading.side)
+            if reading.side is Side.CARD:  # it has a number after all
+                self.found = [one for one in self.found if one.code != Code.NUMBERLESS_CONFIRMED]
         elif reading.side is Side.BOX and not reading.in_doubt and reading.number.text:
             self.sides.add(reading.side)
         self.readings.append(reading)

@@ -14,6 +14,7 @@ from pairing.desk.arrivals import Heard, heard_of, likely_side, reading_of
 from pairing.desk.gathered import Gathered, is_beyond_doubt
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.rules import PIECE, Collected, Rules, Taken
+from pairing.desk.unannounced import question
 from pairing.findings import Code, Finding
 from pairing.model import (
     CheckRule,
@@ -32,7 +33,8 @@ Placed = Callable[[Reading], Reading]
 
 class InHand:
     """The piece in hand. rules: what belongs to it. placed: see `Placed`. may_confirm: whether
-    somebody is there who can vouch for a keyed label, so that the piece waits for it."""
+    somebody is there who can vouch for a keyed label, so that the piece waits for it. is_live:
+    whether somebody sees each answer, so that what is unclear is asked about."""
 
     def __init__(
         self,
@@ -41,11 +43,13 @@ class InHand:
         rules: Rules = PIECE,
         *,
         may_confirm: bool = False,
+        is_live: bool = False,
     ) -> None:
         self._setup = setup
         self._placed = placed
         self._rules = rules
         self._may_confirm = may_confirm
+        self._is_live = is_live
         self._read = Gathered(is_lenient=rules.is_followed)
         self._doubtful = ""
         """The last scan, where the same once more may be a double read that would pass for
@@ -69,9 +73,11 @@ class InHand:
 
     @property
     def may_lack_card_number(self) -> bool:
-        """Whether the label is of a kind whose card (CN 07) has no number of its own."""
+        """Whether the label is of a kind whose card (CN 07) has no number of its own, or an
+        operator says that this one has none."""
         label = self.label
-        return label is not None and label.check_rule is CheckRule.S10_MOD11
+        is_s10 = label is not None and label.check_rule is CheckRule.S10_MOD11
+        return is_s10 or self._is_said(Code.NUMBERLESS_CONFIRMED)
 
     @property
     def strip_is_next(self) -> bool:
@@ -87,12 +93,22 @@ class InHand:
     @property
     def must_be_confirmed(self) -> bool:
         """Whether the label was only keyed, and somebody could vouch for it but has not."""
-        is_confirmed = any(one.code == Code.LABEL_CONFIRMED for one in self._read.found)
+        is_confirmed = self._is_said(Code.LABEL_CONFIRMED)
         return self._may_confirm and self.has_keyed_label and not is_confirmed
+
+    def _is_said(self, code: Code) -> bool:
+        return any(one.code == code for one in self._read.found)
+
+    def has(self, side: Side) -> bool:
+        """Whether that side was read beyond doubt."""
+        return side in self._read.sides
 
     def missing(self) -> tuple[Side, ...]:
         """The sides that are not read yet."""
-        return tuple(side for side in self._rules.sides if side not in self._read.sides)
+        known = set(self._read.sides)
+        if self._is_said(Code.NUMBERLESS_CONFIRMED):
+            known.add(Side.CARD)
+        return tuple(side for side in self._rules.sides if side not in known)
 
     def first_missing_before_box(self) -> Side | None:
         """The side that has to be read before the box is; None where the box may be read."""
@@ -103,6 +119,18 @@ class InHand:
             needed = [side for side in needed if side is not Side.CARD]
         return needed[0] if needed else None
 
+    @property
+    def is_only_box_missing(self) -> bool:
+        """Whether the box is to be read now, and nothing else."""
+        return Side.BOX in self.missing() and self.first_missing_before_box() is None
+
+    def take_up(self, piece: Collected) -> None:
+        """A piece that was finished is in hand again, as it was read."""
+        self.forget()
+        for reading in piece.readings:
+            self._read.add(reading)
+        self._read.found = list(piece.found)
+
     def scan(self, text: str) -> Taken:
         """Take what a scanner sent; usually one scan, told by its number's form."""
         if self._read.strip_is_next:
@@ -110,7 +138,9 @@ class InHand:
         line = text.strip()
         if line and line == self._read.last_line:
             self._read.found.append(Finding.of(Code.DOUBLE_READ))
-            return Taken(remarks=(Remark(code=Say.DOUBLE_READ),))
+            is_strip = self._rules.is_box_last and self.is_only_box_missing
+            code = Say.DOUBLE_READ_OR_STRIP if is_strip else Say.DOUBLE_READ
+            return Taken(remarks=(Remark(code=code),))
         if line and line == self._doubtful:
             self._doubtful = ""
             return Taken(remarks=(Remark(code=Say.DOUBLE_READ_ASKED),))
@@ -189,7 +219,7 @@ class InHand:
         return Taken(heard=(heard_of(reading),), done=(*done, *self.end_if_whole()))
 
     def see(self, readings: Sequence[Reading]) -> Taken:
-        """Take what was read in one picture, each with the side that it stands on. What this
+        """Take what was read in one picture, each with the side that it is on. What this
         piece has already, another picture of it shows again."""
         heard: list[Heard] = []
         done: list[Collected] = []
@@ -225,6 +255,11 @@ class InHand:
         self._read.found.append(Finding.of(Code.LABEL_CONFIRMED, operator=operator, why=why))
         return Taken(remarks=(Remark(code=Say.CONFIRMED),), done=self.end_if_whole())
 
+    def vouch(self, said: Finding) -> tuple[Collected, ...]:
+        """An operator says something of the piece, which is recorded with it."""
+        self._read.found.append(said)
+        return self.end_if_whole()
+
     def take_back_strip(self) -> None:
         """The next scan is not the strip's after all."""
         self._read.strip_is_next = False
@@ -246,6 +281,10 @@ class InHand:
     def _refusal(self, reading: Reading) -> Remark | None:
         """Why a scan is not taken at all, if it is not."""
         is_scan = reading.how is not How.KEYED
+        if self._is_live and self._rules.is_box_last and self.is_only_box_missing:
+            asked = question(reading, self._read)
+            if asked is not None:
+                return asked
         if self._read.is_strip_refused and reading.side is Side.LABEL and is_scan:
             self._read.is_strip_refused = False
             return Remark(code=Say.STRIP_OR_LABEL)

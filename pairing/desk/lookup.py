@@ -83,12 +83,22 @@ class Lookup:
         holding = [one.first for one in pieces if number in (one.article, one.card)]
         first = holding[0] if holding else None
         stop = self._stop_today(side, number, but)
+        if side is Side.LABEL and self.is_unlisted(number):
+            yield Remark(code=Say.NOT_LISTED)
         is_own = but is not None and first is not None and first.sequence == but.sequence
         if first is not None and not is_own and self._book.earlier(article=label, card=card):
             yield Remark(code=Say.SEALED_BEFORE, side=side, entry=first.sequence)
         elif stop is not None:
             said = (stop.verdict or Verdict.UNREAD).clerk_word
             yield Remark(code=Say.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said)
+
+    def is_unlisted(self, article: str) -> bool:
+        """Whether lists of today are loaded and none of them has this article. Raises
+        LedgerUnusable."""
+        if any(pair.article == article for pair in self._about(article)):
+            return False
+        since = self._clock() - LIST_LIVES_FOR
+        return bool(self._book.expected(article=article, card=None, since=since))
 
     def keyed_after_stop(
         self, readings: Sequence[Reading], but: Entry | None

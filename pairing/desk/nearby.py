@@ -30,7 +30,7 @@ class Near:
 def near(ledger: Ledger, text: str) -> tuple[Near, ...]:
     """The ledger's pieces with a number that is one slip away from `text`, in order.
 
-    A slip: one digit differs, is missing or is too many; two digits are swapped that stand
+    A slip: one digit differs, is missing or is too many; two digits are swapped that are
     next to each other or around a third (Verhoeff's commonest, handbook 6.1). Raises
     LedgerUnusable.
     """

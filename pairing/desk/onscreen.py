@@ -1,4 +1,4 @@
-"""Which numbers were given out and may still stand on a screen. The box is read blind: before a
+"""Which numbers were given out and may still be on a screen. The box is read blind: before a
 label's number is wanted from the box, it must not be there to be copied."""
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ class OnScreen:
         self._numbers: dict[str, None] = {}
 
     def add(self, texts: Iterable[str]) -> None:
-        """Take every number that stands in these texts."""
+        """Take every number in these texts."""
         for text in texts:
             for found in _PRINTED.findall(text.upper()):
                 self._numbers[found.replace(" ", "")] = None

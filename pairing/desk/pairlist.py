@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import os
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from pairing.desk import csv_rows
+from pairing.desk.for_whom import Field
+from pairing.desk.for_whom import cleaned as cleaned_about
 from pairing.errors import TableUnusable
 from pairing.model import Role, TrackingNumber
 from pairing.numbers import identify
@@ -18,8 +19,6 @@ from pairing.numbers import text as texts
 
 _ROUNDED = re.compile(r"\d(?:[.,]\d+)?E\+?\d\d", re.IGNORECASE)
 _FORMULA = re.compile(r'="(.*)"')
-_DELIMITERS = ",;\t|"
-_LARGEST_BYTES = 64_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,11 +34,13 @@ class Column:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListedPair:
-    """A pair as listed; canonical numbers. line: where its row ends in the file, from 1."""
+    """A pair as listed; canonical numbers. line: where its row ends in the file, from 1. about:
+    for whom and why it is, as far as the list says."""
 
     line: int
     article: str
     card: str | None
+    about: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,8 @@ class RefusedRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairList:
     """A list. digest: SHA-256 of the file in hexadecimal. card: None where no column has
-    card numbers. repeated: rows that say the same as an earlier one."""
+    card numbers. repeated: rows that say the same as an earlier one. about: the columns that say
+    for whom and why a piece is."""
 
     name: str
     digest: str
@@ -62,22 +64,20 @@ class PairList:
     pairs: tuple[ListedPair, ...]
     refused: tuple[RefusedRow, ...]
     repeated: int
+    about: Mapping[Field, Column] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Row:
-    line: int
-    cells: tuple[str, ...]
-
-
-def read_list(path: Path, *, article: str = "", card: str = "") -> PairList:
+def read_list(
+    path: Path, *, article: str = "", card: str = "", about: Mapping[Field, str] | None = None
+) -> PairList:
     """The pairs of a CSV file (comma, semicolon, tab or bar; UTF-8, or UTF-16 with a mark).
 
-    article, card: a column's head or its place from 1; by default they are told by what
-    they hold, if one column alone holds such numbers. Raises TableUnusable.
+    article, card: a column's head or its place from 1; by default they are recognized by what
+    they hold, if only one column holds such numbers. about: likewise the columns that say for
+    whom and why a piece is; by default those whose head is the field's own name (name, address,
+    reference, service, fee). Raises TableUnusable.
     """
-    data = _bytes(path)
-    rows = _rows(data, os.fspath(path))
+    data, rows = csv_rows.of_file(path)
     if not rows:
         raise _unusable("The list is empty", path, "Give the pairs, a row each.")
     heads = _heads(rows[0])
@@ -87,7 +87,8 @@ def read_list(path: Path, *, article: str = "", card: str = "") -> PairList:
     if of_article is None:
         raise _unusable("No column holds article numbers", path, "Name it: --article COLUMN.")
     of_card = found.named(card, Role.CARD) if card else found.guessed(Role.CARD)
-    taker = _Taker(of_article, of_card)
+    of_about = found.of_about(about or {})
+    taker = _Taker(of_article, of_card, of_about)
     for row in body:
         taker.take(row)
     return PairList(
@@ -98,11 +99,12 @@ def read_list(path: Path, *, article: str = "", card: str = "") -> PairList:
         pairs=tuple(taker.pairs.values()),
         refused=tuple(taker.refused),
         repeated=taker.repeated,
+        about=of_about,
     )
 
 
 class _Columns:
-    def __init__(self, heads: Sequence[str], body: Sequence[_Row], path: Path) -> None:
+    def __init__(self, heads: Sequence[str], body: Sequence[csv_rows.Row], path: Path) -> None:
         width = max((len(row.cells) for row in body), default=0)
         self._names = [
             heads[index].strip() if index < len(heads) else f"column {index + 1}"
@@ -117,7 +119,27 @@ class _Columns:
                 if isinstance(number, TrackingNumber):
                     self._holds[number.role][index] += 1
 
+    def of_about(self, named: Mapping[Field, str]) -> dict[Field, Column]:
+        """The columns that say for whom and why."""
+        heads = [name.casefold() for name in self._names]
+        known = {one: one.value for one in Field if heads.count(one.value) == 1}
+        wanted = {**known, **{one: name for one, name in named.items() if name}}
+        return {
+            one: Column(
+                index=(index := self._place(name)),
+                name=self._names[index],
+                holds=sum(
+                    index < len(row.cells) and bool(row.cells[index].strip()) for row in self._body
+                ),
+                is_guessed=one not in named or not named[one],
+            )
+            for one, name in wanted.items()
+        }
+
     def named(self, wanted: str, role: Role) -> Column:
+        return self._column(self._place(wanted), role, is_guessed=False)
+
+    def _place(self, wanted: str) -> int:
         key = wanted.strip().casefold()
         same = [at for at, name in enumerate(self._names) if name.casefold() == key]
         if not same and key.isdecimal() and 1 <= int(key) <= len(self._names):
@@ -129,7 +151,7 @@ class _Columns:
                 self._path,
                 f"There are: {listed}. A column's place (1, 2, ...) will do too.",
             )
-        return self._column(same[0], role, is_guessed=False)
+        return same[0]
 
     def guessed(self, role: Role) -> Column | None:
         holds = self._holds[role]
@@ -153,7 +175,8 @@ class _Columns:
 
 
 class _Taker:
-    def __init__(self, article: Column, card: Column | None) -> None:
+    def __init__(self, article: Column, card: Column | None, about: Mapping[Field, Column]) -> None:
+        self._about = about
         self._article = article
         self._card = card
         self._cards: dict[str, ListedPair] = {}
@@ -161,7 +184,7 @@ class _Taker:
         self.refused: list[RefusedRow] = []
         self.repeated = 0
 
-    def take(self, row: _Row) -> None:
+    def take(self, row: csv_rows.Row) -> None:
         article, card = _cell(row, self._article), _cell(row, self._card)
         reason = _why_not(article, card, is_named=bool(self._card and not self._card.is_guessed))
         if reason:
@@ -171,6 +194,11 @@ class _Taker:
             line=row.line,
             article=identify(article).text,
             card=identify(card).text if card else None,
+            about={
+                one.value: said
+                for one, column in self._about.items()
+                if (said := cleaned_about(_cell(row, column)))
+            },
         )
         reason = self._contradiction(pair)
         if reason:
@@ -199,7 +227,7 @@ def cleaned(cell: str) -> str:
     return (formula[1] if formula else text).removeprefix("'").strip()
 
 
-def _cell(row: _Row, column: Column | None) -> str:
+def _cell(row: csv_rows.Row, column: Column | None) -> str:
     if column is None or column.index >= len(row.cells):
         return ""
     return cleaned(row.cells[column.index])
@@ -230,47 +258,10 @@ def _why_not(article: str, card: str, *, is_named: bool) -> str:
     return ""
 
 
-def _heads(first: _Row) -> tuple[str, ...]:
+def _heads(first: csv_rows.Row) -> tuple[str, ...]:
     """The first row, unless it holds a number itself."""
     has_number = any(sum(map(str.isdigit, cell)) >= texts.FEWEST_DIGITS for cell in first.cells)
     return () if has_number else first.cells
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        with path.open("rb") as file:
-            data = file.read(_LARGEST_BYTES + 1)
-    except OSError as problem:
-        raise _unusable(
-            f"The list cannot be read ({problem.strerror or problem})", path, "Check the path."
-        ) from problem
-    if len(data) > _LARGEST_BYTES:
-        raise _unusable("The list is larger than 64 MB", path, "Part it into several files.")
-    return data
-
-
-def _rows(data: bytes, where: str) -> list[_Row]:
-    is_wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-    try:
-        text = data.decode("utf-16" if is_wide else "utf-8-sig")
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text))
-        return [
-            _Row(line=reader.line_num, cells=tuple(cells))
-            for cells in reader
-            if any(cell.strip() for cell in cells)
-        ]
-    except (UnicodeDecodeError, csv.Error) as problem:
-        raise TableUnusable(
-            f"The list cannot be read ({problem})",
-            where=where,
-            remedy="Save it as CSV in UTF-8.",
-        ) from problem
-
-
-def _delimiter(text: str) -> str:
-    first: Iterable[str] = (line for line in text.splitlines() if line.strip())
-    line = next(iter(first), "")
-    return max(_DELIMITERS, key=line.count)
 
 
 def _unusable(what: str, path: Path, remedy: str) -> TableUnusable:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pairing.desk import commands, photographed
@@ -18,13 +18,15 @@ from pairing.model import Judgement, Side, Verdict
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """A finished piece that is to be recorded. corrects: the entry it was read again for."""
+    """A finished piece that is to be recorded. corrects: the entry it was read again for.
+    about: for whom and why it is; None until it is offered for the first time."""
 
     piece: Collected
     key: str
     desk: str
     operator: str
     corrects: Entry | None = None
+    about: Mapping[str, str] | None = None
 
     @property
     def numbers(self) -> frozenset[tuple[Side, str]]:
@@ -38,7 +40,7 @@ class Recorder:
     """Records one session's pieces, and keeps those that could not be recorded.
 
     last: the entry of the piece that was recorded last. shown: the numbers that were given
-    out with a verdict.
+    out with a verdict. about: for whom and why the piece in hand is, as far as it was said.
     """
 
     def __init__(self, book: Book, lookup: Lookup) -> None:
@@ -47,6 +49,7 @@ class Recorder:
         self._waiting: list[Offer] = []
         self.last: Entry | None = None
         self.shown = OnScreen()
+        self.about: dict[str, str] = {}
 
     @property
     def waiting(self) -> int:
@@ -57,6 +60,8 @@ class Recorder:
         """Judge the piece and record it. Never raises LedgerUnusable: a piece that cannot be
         recorded is given out as such, and waits for `again`. Raises KeyReused."""
         own = offer.corrects
+        if offer.about is None:
+            offer, self.about = replace(offer, about=self.about), {}
         try:
             # Offered again, a piece must not be held against itself.
             before = self._book.offered(offer.key)
@@ -67,7 +72,8 @@ class Recorder:
                 (*offer.piece.found, *commands.read_again(own), *stopped),
                 without=[one.name for one in (own, before) if one is not None],
             )
-            outcome = self._book.append(_draft(offer, judgement))
+            draft = replace(_draft(offer, judgement), refers=self._about(offer, judgement))
+            outcome = self._book.append(replace(draft, particulars=self._for_whom(offer, draft)))
         except LedgerUnusable as problem:
             self._waiting.append(offer)
             # What the records say cannot be asked; the sides are judged without them.
@@ -81,6 +87,26 @@ class Recorder:
             judgement, verdict=entry.verdict or judgement.verdict, findings=entry.said
         )
         return self._given_out(offer, judgement, outcome, "")
+
+    def _for_whom(self, offer: Offer, draft: Draft) -> dict[str, str]:
+        """For whom and why: as it was declared, and as it was said. Where neither label nor card
+        is read, nothing could find it again to erase it."""
+        article, card = draft.article, draft.card
+        said = dict(offer.about or {}) if article or card else {}
+        return {**self._book.declared(article=article, card=card), **said}
+
+    def _about(self, offer: Offer, judgement: Judgement) -> int | None:
+        """The piece that this is a reading of: the one that it is read again for, or the sealed
+        one with the same label and card, whose box turns out to say something else."""
+        if offer.corrects is not None:
+            return offer.corrects.sequence
+        if judgement.verdict is not Verdict.DIFFERS or None in (judgement.article, judgement.card):
+            return None
+        for piece in self._book.story(judgement.article or "").pieces:
+            is_same = (piece.article, piece.card) == (judgement.article, judgement.card)
+            if is_same and piece.state is not State.VOID:
+                return piece.sequence
+        return None
 
     def again(self, key: str = "") -> tuple[Finished, ...]:
         """Offer once more what could not be recorded; with a key only that entry's pieces."""
@@ -153,4 +179,4 @@ def _draft(offer: Offer, judgement: Judgement) -> Draft:
         return draft
     is_pair = offer.corrects.kind is Kind.PAIRED and judgement.verdict is Verdict.AGREES
     kind = Kind.CORRECTED if is_pair else draft.kind
-    return replace(draft, kind=kind, refers=offer.corrects.sequence)
+    return replace(draft, kind=kind)

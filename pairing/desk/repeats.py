@@ -35,13 +35,13 @@ class Repeats:
 
     def answer(self, key: str, asked: Asked) -> Answer | None:
         """The answer that this entry had, None for none yet. Raises KeyReused where the key
-        stands for another entry: that one's answer must not be taken for this one's."""
+        is used for another entry: the two answers must not be mixed up."""
         if not key:
             return None
         kept = self._kept.setdefault(key, _Kept(asked))
         if kept.asked != asked:
             raise KeyReused(
-                f"The key {key!r} stands for another entry already",
+                f"The key {key!r} is already used for another entry",
                 where=str(asked[0]),
                 remedy="Give every entry a key of its own.",
             )

@@ -1,12 +1,12 @@
 """A card that came back: its mailing, how old that is, and whether its box agrees.
 
 The box is compared with what the ledger says was on the label, and neither helps the reading
-of the other. Whatever is wrong is recorded with the return; hints are for a person and are
-not.
+of the other. Whatever is wrong is recorded with the return. Hints are for a person and are not
+recorded.
 
 An article scanned on a returned card counts as the box only after `strip`: the sender's receipt
-bears the same bars. A card whose return ended "unread" may be read again. Once a card came back
-its piece takes no other numbers.
+has the same bars. A card whose return ended "unread" may be read again. Once a card came back,
+the numbers of its piece cannot be changed.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from datetime import date, tzinfo
 
 from pairing.desk import dates
 from pairing.desk.card_session import ReadCard
+from pairing.desk.for_whom import SIGNED_BY
 from pairing.desk.nearby import Near, near
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import sides, weigh
@@ -25,20 +26,17 @@ from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
 from pairing.model import Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, s10
 
-NAME = "signed by"
-"""What the name of whoever signed is filed under, beside the entry."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardResult:
     """What became of a returned card.
 
-    verdict: AGREES where the ledger knows the card, its piece stands, nothing came back
+    verdict: AGREES where the ledger knows the card, its piece is not voided, nothing came back
     before, and the box says that piece's article; DIFFERS where something contradicts; UNREAD
-    where something is not known or odd. outcome: None where the card could not be recorded because
-    nothing on it tells which one it is. piece: its mailing, as it stood before this return
-    with the return added. days: from acceptance to this return; days_to_signature likewise.
-    elsewhere: other pieces whose article is written in the box. hints: numbers one slip away.
+    where something is unknown or odd. outcome: None where the card could not be recorded because
+    nothing on it tells which one it is. piece: its mailing, with this return added. days: from
+    sealing to this return; days_to_signature likewise. elsewhere: other pieces whose article is
+    written in the box. hints: numbers that one slip would explain.
     """
 
     verdict: Verdict
@@ -63,9 +61,9 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     today: date,
     zone: tzinfo | None = None,
 ) -> CardResult:
-    """Record a returned card, durably, and say what it is worth.
+    """Record a returned card, durably, and judge it.
 
-    today: the desk's day, against which the date of signature is held. zone: the desk's, by
+    today: the desk's day, with which the date of signature is compared. zone: the desk's, by
     default this machine's. Raises LedgerUnusable: then nothing was recorded.
     """
     own = _own(read)
@@ -99,9 +97,9 @@ def _own(read: ReadCard) -> str | None:
 
 
 def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
-    """The card with what its photo shows in the box, held against the article of its mailing
-    only now: the reading was made without it. A card that has no number of its own would
-    vouch for itself, so there nothing but bars and people count."""
+    """The card with what its photo shows in the box, compared with the article of its mailing
+    only here: the reading was made without it. A card that has no number of its own would
+    vouch for itself, so only bars and people count there."""
     if read.seen is None or read.thresholds is None or own is None:
         return read
     article = identify(piece.article) if piece and piece.article else None
@@ -121,7 +119,7 @@ def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
 
 
 def _sides(read: ReadCard) -> tuple[str | None, list[Finding]]:
-    """What is written in the box, and what is to be said; each side read by itself."""
+    """What is written in the box, and the findings; each side is read by itself."""
     card, box = sides.card(read.readings), sides.box(read.readings)
     texts = {one.number.text for one in box.readings}
     written = texts.pop() if len(texts) == 1 else None
@@ -131,8 +129,8 @@ def _sides(read: ReadCard) -> tuple[str | None, list[Finding]]:
 
 
 def _is_unnumbered(read: ReadCard, written: str | None) -> bool:
-    """A CN 07 has no number of its own: the article's names it. A card on which something of
-    its own was read, if not surely, is none."""
+    """A CN 07 has no number of its own: the article's number identifies it. A card on which a
+    number of its own was read, even if not surely, is not one."""
     has_own = any(one.side is Side.CARD for one in read.readings)
     return not has_own and written is not None and s10.is_valid(written)
 
@@ -140,8 +138,8 @@ def _is_unnumbered(read: ReadCard, written: str | None) -> bool:
 def _draft(
     read: ReadCard, own: str | None, written: str | None, findings: tuple[Finding, ...]
 ) -> Draft:
-    """The return as it is offered; that the box says the piece's article is for the ledger to
-    contradict, inside the transaction that records it."""
+    """The return as it is offered. Whether the box says the piece's article is checked by the
+    ledger, inside the transaction that records it."""
     is_sure = written is not None and all(one.weight is Weight.NOTE for one in findings)
     return Draft(
         kind=Kind.RETURNED,
@@ -155,7 +153,7 @@ def _draft(
         ),
         findings=findings,
         remark=read.signed.isoformat() if read.signed else "",
-        particulars={NAME: read.name} if read.name else {},
+        particulars={SIGNED_BY: read.name} if read.name else {},
     )
 
 
@@ -182,7 +180,8 @@ def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | Non
 
 
 def _piece(ledger: Ledger, *, card: str | None = None, article: str | None = None) -> Piece | None:
-    """The youngest piece that has this card (or, without a card, this article) and stands."""
+    """The latest piece that has this card (or, without a card, this article), if there is one that
+    is not voided."""
     number = card or article or ""
     found = [
         one
@@ -206,7 +205,7 @@ def _of_date(
 
 
 def _standing(ledger: Ledger, article: str | None) -> tuple[Piece, ...]:
-    """The pieces that stand and have this article."""
+    """The pieces that have this article and are not voided."""
     return tuple(
         one
         for one in ledger.bearing([article] if article else [])
@@ -215,7 +214,7 @@ def _standing(ledger: Ledger, article: str | None) -> tuple[Piece, ...]:
 
 
 def _hints(ledger: Ledger, readings: Sequence[Reading]) -> tuple[Near, ...]:
-    """Pieces whose card's number is one slip away from what was read as the card's."""
+    """Pieces whose card's number differs by one slip from what was read as the card's."""
     found: dict[tuple[int, str], Near] = {}
     for reading in readings:
         if reading.side is not Side.CARD or not reading.number.text:

@@ -13,26 +13,22 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from pairing.desk.answers import Advice, Answer
+from pairing.desk import vouching
+from pairing.desk.answers import STOPS, Advice, Answer
 from pairing.desk.book import Book
 from pairing.desk.in_hand import InHand
 from pairing.desk.lookup import Held, Lookup
 from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.repeats import MOST, Asked, Repeats
-from pairing.desk.rules import PIECE, Rules, Taken
+from pairing.desk.rules import PIECE, Collected, Rules, Taken
+from pairing.desk.strip_pace import StripPace
 from pairing.desk.typed import refusal
 from pairing.desk.words import Arrived, Word, Work, is_used_in, parse_line
+from pairing.findings import Finding
 from pairing.ledger import Entry
 from pairing.model import Reading, Side
 from pairing.wedge import WedgeSetup
-
-TURN_OVER_S = 1.5
-"""Nobody announces a strip, turns the piece over and scans the strip in less time than this.
-Predetermined motion times (MTM-1: turn 180 degrees 0.5 s, move the scanner 0.5 s, regrasp 0.2 s,
-pull the trigger 0.4 s; from memory) add up to 1.6 s. Not measured at a counter."""
-
-_STOPS = (Advice.DO_NOT_SEAL, Advice.LOOK_AGAIN)
 
 
 class Session:
@@ -70,15 +66,20 @@ class Session:
     ) -> None:
         self._lookup = Lookup(book, clock)
         self._hand = InHand(
-            setup or WedgeSetup(), self._lookup.placed, rules, may_confirm=may_confirm
+            setup or WedgeSetup(),
+            self._lookup.placed,
+            rules,
+            may_confirm=may_confirm,
+            is_live=is_live,
         )
         self._recorder = Recorder(book, self._lookup)
         self._repeats = Repeats(remembered)
-        self._ticks = ticks
+        self._strip_pace = StripPace(ticks, is_live=is_live)
         self._is_live = is_live
         self._holds = is_live if holds is None else holds
-        self._asked_for_strip_s = self._repeats_until_s = 0.0
         self._is_stopped = False
+        self._stopped: Collected | None = None
+        self._kept_digits = ""
         self._correcting: Entry | None = None
         self._turn = threading.RLock()
         self.desk = desk
@@ -139,11 +140,15 @@ class Session:
     def take(self, line: str, *, arrived: Arrived = Arrived.PIPED, key: str = "") -> Answer:
         """Take one line: a scan, or a word and what follows it."""
         said = parse_line(line, arrived)
+        kept, self._kept_digits = self._kept_digits, ""
+        if said.word is Word.BOX and not said.text.strip() and kept:
+            said = replace(said, text=kept)
         refused = refusal(line, said, arrived)
         if refused is not None:
+            self._hand.take_back_strip()  # whoever types has not turned the piece over
             if arrived is Arrived.EVEN:  # it was echoed before it was known
                 self._recorder.shown.add((line,))
-            return self._nothing(refused)
+            return self._nothing(self._with_digits_kept(refused, said.text))
         if said.word is None:
             return self.scan(said.text, key=key)
         return self.say(said.word, said.text, key=key)
@@ -165,7 +170,7 @@ class Session:
 
     def expect_repeats(self, seconds: float) -> None:
         """For so long entries may come again, all at once."""
-        self._repeats_until_s = self._ticks() + seconds
+        self._strip_pace.expect_repeats(seconds)
 
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
@@ -182,6 +187,11 @@ class Session:
         who, why = self.operator or "The operator", why.strip()
         return self._take(key, (Word.CONFIRM, why), lambda: self._hand.confirm(who, why))
 
+    def vouch(self, word: Word, *, key: str = "") -> Answer:
+        """The operator says that a piece is rightly on no list (UNLISTED), or that its card has
+        no number (NONUMBER): of the piece in hand, or of the one that was just stopped."""
+        return self._once(key, (word,), lambda: self._vouched(word, key))
+
     def finish(self, *, key: str = "") -> Answer:
         """The piece ends here, whatever is missing; a stopped one is set aside."""
         return self._once(key, ("finish",), lambda: self._finish(key))
@@ -194,6 +204,8 @@ class Session:
         """A word and what follows it."""
         if word not in (Word.LABEL, Word.STRIP):  # those are typed or scanned unseen
             self._recorder.shown.add((text,))
+        if word is not Word.STRIP:  # whoever does something else has not turned the piece over
+            self._hand.take_back_strip()
         if not is_used_in(word, self.work):
             return replace(self._nothing(Remark(code=Say.WORD_ELSEWHERE, text=word)), word=word)
         match word:
@@ -203,6 +215,8 @@ class Session:
                 answer = self.strip(text, key=key)
             case Word.CONFIRM:
                 answer = self.confirm(text, key=key)
+            case Word.UNLISTED | Word.NONUMBER:
+                answer = self.vouch(word, key=key)
             case Word.NEXT | Word.ASIDE | Word.END:
                 answer = self.finish(key=key)
             case Word.AGAIN:
@@ -216,19 +230,38 @@ class Session:
         return self._nothing()
 
     def _strip(self, text: str) -> Taken:
-        now = self._ticks()
-        is_soon = self._is_live and now - self._asked_for_strip_s < TURN_OVER_S
-        if self._hand.strip_is_next and is_soon and now >= self._repeats_until_s and text.strip():
-            self._asked_for_strip_s = now
-            return Taken(remarks=(Remark(code=Say.STRIP_TOO_SOON),))
         if not text.strip():
-            self._asked_for_strip_s = now
+            self._strip_pace.asked_for()
+        elif self._hand.strip_is_next and self._strip_pace.is_too_soon():
+            return Taken(remarks=(Remark(code=Say.STRIP_TOO_SOON),))
         return self._hand.strip(text)
+
+    def _with_digits_kept(self, refused: Remark, text: str) -> Remark:
+        """Digits typed without a word are kept for one key, where they can only be the box's."""
+        if refused.code is Say.UNNAMED and self._hand.is_only_box_missing:
+            self._kept_digits = text
+            return Remark(code=Say.UNNAMED_KEPT)
+        return refused
+
+    def _vouched(self, word: Word, key: str) -> Answer:
+        """A stopped piece is judged once more, from the same readings, with what is said."""
+        was_stopped = self._is_stopped
+        if was_stopped and self._stopped is not None:
+            self._hand.take_up(self._stopped)
+        remark = vouching.objection(word, self._hand, self._lookup)
+        if remark is None:
+            said = Finding.of(vouching.CODES[word], operator=self.operator or "The operator")
+            done = self._hand.vouch(said)
+            return self._answer(Taken(done=done, remarks=(Remark(code=vouching.SAID[word]),)), key)
+        if was_stopped:
+            self._hand.forget()
+        return self._nothing(remark)
 
     def _finish(self, key: str) -> Answer:
         if self._is_stopped:
-            self._is_stopped = False
+            self._is_stopped, self._stopped = False, None
             return self._nothing(Remark(code=Say.SET_ASIDE))
+        self._stopped = None
         done = self._hand.finish()
         remarks: tuple[Remark, ...] = ()
         if not done and self._correcting is not None:
@@ -241,7 +274,7 @@ class Session:
 
     def _forget(self) -> Answer:
         self._hand.forget()
-        self._is_stopped = False
+        self._is_stopped, self._stopped = False, None
         return self._nothing(Remark(code=Say.STARTED_OVER))
 
     def _answer(self, taken: Taken, key: str) -> Answer:
@@ -257,7 +290,9 @@ class Session:
             )
             self._correcting = None
             finished.append(self._recorder.record(offer))
-        self._is_stopped = self._holds and any(one.advice in _STOPS for one in finished)
+        is_stop = any(one.advice in STOPS for one in finished)
+        self._is_stopped = self._holds and is_stop
+        self._stopped = taken.done[-1] if is_stop and len(taken.done) == 1 else None
         return Answer(
             missing=self.missing,
             heard=taken.heard,

@@ -40,17 +40,26 @@ class Word(StrEnum):
     LABEL = "label"
     CARD = "card"
     CONFIRM = "confirm"
+    UNLISTED = "unlisted"
+    NONUMBER = "nonumber"
     SIGNED = "signed"
     NAME = "name"
     NEXT = "next"
     AGAIN = "again"
     ASIDE = "aside"
+    SETTLED = "settled"
     VOID = "void"
+    TO = "to"
+    ADDRESS = "address"
+    REF = "ref"
+    SERVICE = "service"
+    FEE = "fee"
     CORRECT = "correct"
     RETRY = "retry"
     HANDOVER = "handover"
     COUNT = "count"
     NOTE = "note"
+    YES = "yes"
     HELP = "help"
     END = "end"
 
@@ -69,20 +78,25 @@ _ALL = (Work.COUNTER, Work.CHECK, Work.RETURNED)
 _PIECES = (Work.COUNTER, Work.CHECK)
 _RECORD = (Work.COUNTER,)
 _CARDS = (Work.RETURNED,)
+_RECORDED = (Work.COUNTER, Work.RETURNED)
 
 TABLE = (
     Usage(word=Word.BOX, follows="NUMBER", used_in=_ALL,
-          does="what you read in the card's box; the key / will do for the word"),
+          does="what you read in the card's box; / may be typed for the word"),
     Usage(word=Word.STRIP, follows="", used_in=_ALL,
-          does="the next scan is the strip in the box"),
+          does="the next scan is the strip in the box: type it, press Enter, then scan"),
     Usage(word=Word.LABEL, follows="NUMBER", used_in=_PIECES,
           does="the label's number, where its bars cannot be scanned"),
     Usage(word=Word.CARD, follows="NUMBER", used_in=_ALL,
           does="the card's own number, where its bars cannot be scanned"),
     Usage(word=Word.CONFIRM, follows="WHY", used_in=_PIECES,
           does="you vouch for a label that was keyed, and say why it was not scanned"),
+    Usage(word=Word.UNLISTED, follows="", used_in=_RECORD,
+          does="this piece is on no list that was loaded, and that is right (a walk-in)"),
+    Usage(word=Word.NONUMBER, follows="", used_in=_PIECES,
+          does="this card has no number of its own"),
     Usage(word=Word.SIGNED, follows="DATE", used_in=_CARDS,
-          does="the date beside the signature, such as 2026-11-25"),
+          does="the date beside the signature: 2026-11-25, today or yesterday"),
     Usage(word=Word.NAME, follows="TEXT", used_in=_CARDS,
           does="who signed"),
     Usage(word=Word.NEXT, follows="", used_in=_ALL,
@@ -91,10 +105,22 @@ TABLE = (
           does="start this piece or card over"),
     Usage(word=Word.ASIDE, follows="", used_in=_PIECES,
           does="the stopped piece is set aside; go on with another"),
+    Usage(word=Word.TO, follows="NAME", used_in=_RECORD,
+          does="whom the piece is for; address, service and fee likewise; all erasable"),
+    Usage(word=Word.ADDRESS, follows="TEXT", used_in=_RECORD,
+          does="the addressee's address"),
+    Usage(word=Word.REF, follows="[TEXT]", used_in=_RECORD,
+          does="your own reference (case, account, invoice); alone: the next scan is it"),
+    Usage(word=Word.SERVICE, follows="TEXT", used_in=_RECORD,
+          does="the services that you declare, such as return receipt"),
+    Usage(word=Word.FEE, follows="8.65", used_in=_RECORD,
+          does="postage and fees that you declare"),
     Usage(word=Word.CORRECT, follows="[12]", used_in=_RECORD,
           does="entry 12, or the last, came from a slip: read that piece from the start"),
-    Usage(word=Word.VOID, follows="12 WHY", used_in=_RECORD,
-          does="entry 12 does not count; its label's number will do for 12"),
+    Usage(word=Word.VOID, follows="12 WHY", used_in=_RECORDED,
+          does="entry 12 does not count; its label's number may stand for 12"),
+    Usage(word=Word.SETTLED, follows="12 HOW", used_in=_RECORD,
+          does="what became of a piece that entry 12 stopped and nobody sealed"),
     Usage(word=Word.RETRY, follows="", used_in=_RECORD,
           does="offer again what was not recorded"),
     Usage(word=Word.HANDOVER, follows="NAME", used_in=_RECORD,
@@ -103,10 +129,12 @@ TABLE = (
           does="what was done today"),
     Usage(word=Word.NOTE, follows="TEXT", used_in=_RECORD,
           does="put something on record"),
+    Usage(word=Word.YES, follows="", used_in=_RECORDED,
+          does="do what was just asked about; anything else leaves it undone"),
     Usage(word=Word.HELP, follows="", used_in=_ALL,
           does="list these words"),
     Usage(word=Word.END, follows="", used_in=_ALL,
-          does="stop working (so does Ctrl+D)"),
+          does="stop working (Ctrl+D stops too, and asks nothing)"),
 )  # fmt: skip
 """Every word, in the order in which the help lists them."""
 
@@ -127,7 +155,7 @@ class Line:
 
 
 BOX_KEY = "/"
-"""Stands for BOX at the beginning of a line: a key of the numeric keypad on every layout."""
+"""Means BOX at the beginning of a line: a key of the numeric keypad on every layout."""
 
 _WORD = re.compile(
     rf"\s*(?:({'|'.join(Word)})(?!\w)\s*[:=]?|{BOX_KEY})\s*(.*)", re.IGNORECASE | re.DOTALL

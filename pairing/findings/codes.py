@@ -210,6 +210,16 @@ class Code(StrEnum):
     SCANNED_AGAIN = "scanned-again", _NOTE, "a side came unclear at first and was read again"
     READ_ANEW = "read-anew", _NOTE, "the whole piece was read again for an earlier entry"
     LABEL_CONFIRMED = "label-confirmed", _NOTE, "an operator vouches for a label that was keyed"
+    UNLISTED_CONFIRMED = (
+        "unlisted-confirmed",
+        _NOTE,
+        "an operator says that the piece is rightly on no expected list",
+    )
+    NUMBERLESS_CONFIRMED = (
+        "numberless-confirmed",
+        _NOTE,
+        "an operator says that the card has no number of its own",
+    )
     KEYED_AFTER_STOP = (
         "keyed-after-stop",
         _DOUBT,
@@ -257,8 +267,16 @@ class Code(StrEnum):
     RECORDED_OTHERWISE = "recorded-otherwise", _CLASH, "the ledger has another pair"
     RECORDED_VOID = "recorded-void", _DOUBT, "the ledger's piece was voided"
     NEVER_RECORDED = "never-recorded", _NOTE, "the ledger has no accepted piece with this number"
-    MATCHED_BY_RECORD = "matched-by-record", _NOTE, "a bag's card and label, paired by a record"
-    MATCHED_BY_BOX = "matched-by-box", _DOUBT, "a bag's card and label, paired by the box alone"
+    MATCHED_BY_RECORD = (
+        "matched-by-record",
+        _NOTE,
+        "unsorted card and label, paired by a record",
+    )
+    MATCHED_BY_BOX = (
+        "matched-by-box",
+        _DOUBT,
+        "unsorted card and label, paired by the box alone",
+    )
     MATCH_IN_DOUBT = "match-in-doubt", _DOUBT, "two labels fit this card about equally"
     NO_LABEL_PHOTO = "no-label-photo", _DOUBT, "no photo of the label that belongs to this card"
     NO_CARD_PHOTO = "no-card-photo", _DOUBT, "no photo of the card that belongs to this label"

@@ -174,6 +174,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.SCANNED_AGAIN: {"side": TEXT},
     Code.READ_ANEW: {"entry": COUNT},
     Code.LABEL_CONFIRMED: {"operator": TEXT, "why": TEXT},
+    Code.UNLISTED_CONFIRMED: {"operator": TEXT},
+    Code.NUMBERLESS_CONFIRMED: {"operator": TEXT},
     Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},

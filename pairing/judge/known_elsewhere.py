@@ -42,13 +42,15 @@ def against_expected(
     article: TrackingNumber | None,
     card: TrackingNumber | None,
     expected: Sequence[ExpectedPair],
+    found: Sequence[Finding] = (),
 ) -> tuple[Finding, ...]:
-    """What the expected list says against this pair; nothing where there is no list."""
+    """What the expected list says against this pair; nothing where there is no list. found: among
+    it that an operator says the piece is rightly on none."""
     if not expected or article is None:
         return ()
     findings = []
     mine = [pair for pair in expected if pair.article == article.text]
-    if not mine:
+    if not mine and not any(one.code == Code.UNLISTED_CONFIRMED for one in found):
         findings.append(Finding.of(Code.NOT_EXPECTED, number=printed(article)))
     if card is None:
         return tuple(findings)

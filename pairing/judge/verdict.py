@@ -1,6 +1,6 @@
 """The verdict for one piece.
 
-"agrees" is built up, never left over: it needs every one of its conditions, and whatever
+"agrees" is built up, never the default: it needs every one of its conditions, and whatever
 this module does not foresee ends in "unread".
 """
 
@@ -56,13 +56,13 @@ def judge(
         *weighing.still_to_say(box.findings, found),
         *shared,
     ]
-    findings += _card_findings(label.number, card, readings, expected)
+    findings += _card_findings(label.number, card, readings, expected, found)
     findings += _unplaced(label.number, box, readings)
     findings += _routing_findings(readings)
     findings += _independence(label, box, found)
     for reading in box.readings:
         findings += _against_box(label.number, card.number, reading, others or {})
-    findings += known_elsewhere.against_expected(label.number, card.number, expected)
+    findings += known_elsewhere.against_expected(label.number, card.number, expected, found)
     findings += known_elsewhere.against_earlier(label.number, card.number, earlier)
     distinct = tuple(dict.fromkeys(findings))
     written = {reading.number.text for reading in box.readings}
@@ -84,7 +84,8 @@ def _verdict(
 ) -> Verdict:
     if any(finding.weight is Weight.CLASH for finding in findings):
         return Verdict.DIFFERS
-    card_known = card.number is not None or (not card.readings and _cardless(article))
+    is_cardless = _cardless(article) or _is_said_numberless(findings)
+    card_known = card.number is not None or (not card.readings and is_cardless)
     if (
         article is not None
         and card_known
@@ -111,21 +112,30 @@ def _cardless(article: TrackingNumber | None) -> bool:
     return article is not None and article.check_rule is CheckRule.S10_MOD11
 
 
+def _is_said_numberless(findings: Sequence[Finding]) -> bool:
+    """Whether an operator says that the card has no number of its own, and nothing speaks
+    against it."""
+    codes = {finding.code for finding in findings}
+    return Code.NUMBERLESS_CONFIRMED in codes and Code.CARD_UNREAD not in codes
+
+
 def _card_findings(
     article: TrackingNumber | None,
     card: sides.SideResult,
     readings: Sequence[Reading],
     expected: Sequence[ExpectedPair],
+    found: Sequence[Finding],
 ) -> tuple[Finding, ...]:
-    if not _cardless(article) or card.number is not None or card.readings:
+    if article is None or card.number is not None or card.readings:
         return card.findings
-    assert article is not None
     if _may_have_number(article, readings, expected):
         return card.findings
-    return (
-        *(finding for finding in card.findings if finding.code != Code.CARD_UNREAD),
-        Finding.of(Code.CARD_NUMBERLESS),
-    )
+    others = tuple(one for one in card.findings if one.code != Code.CARD_UNREAD)
+    if any(one.code == Code.NUMBERLESS_CONFIRMED for one in found):
+        return others
+    if _cardless(article):
+        return (*others, Finding.of(Code.CARD_NUMBERLESS))
+    return card.findings
 
 
 def _may_have_number(

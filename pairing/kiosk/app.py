@@ -37,7 +37,7 @@ def create_app(
 ) -> ASGIApp:
     """The service as an ASGI application. It closes the ledger's places at the end, not the
     ledger. secrets: stored hashes; without a token nobody but this machine gets in.
-    secret_file: where a hash is stored anew when its cost was raised; None for nowhere."""
+    secret_file: where a hash is stored again when its cost was raised; None for nowhere."""
     sessions = Sessions(ledger, settings)
     reader = Reader()
     renew = secret_file.renew if secret_file else _nowhere

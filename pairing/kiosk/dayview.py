@@ -12,6 +12,7 @@ from typing import Any
 
 from pairing.desk.dates import day_of, span
 from pairing.desk.outstanding import outstanding
+from pairing.desk.unsettled import unsettled
 from pairing.findings import Finding, Weight
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import at_text
@@ -47,7 +48,7 @@ def overview(
         "days": days,
         "today": _today(pieces, stops),
         "stops": _counted(_reason(one) for one in charted),
-        "unfinished": _unfinished(pieces, stops, in_hand),
+        "unfinished": _unfinished(unsettled(ledger, since=today), in_hand),
         "errors": _errors(charted),
         "outstanding": cards.shown(ledger, now),
     }
@@ -86,17 +87,9 @@ def _stop_row(one: Entry) -> dict[str, Any]:
     }
 
 
-def _unfinished(pieces: Sequence[Piece], stops: Sequence[Entry], in_hand: int) -> dict[str, Any]:
-    """Stopped as unread, and neither label nor card was accepted since."""
-    accepted = {one.article for one in pieces} | {one.card for one in pieces}
-    seen: dict[tuple[str | None, str | None], Entry] = {}
-    for one in stops:
-        is_open = one.verdict is Verdict.UNREAD and not {one.article, one.card} & (
-            accepted - {None}
-        )
-        if is_open and not any(finding.code == "piece-recorded-before" for finding in one.findings):
-            seen[(one.article, one.card)] = one
-    rows = [_stop_row(one) for one in sorted(seen.values(), key=lambda one: -one.sequence)]
+def _unfinished(stops: Sequence[Entry], in_hand: int) -> dict[str, Any]:
+    """Stopped today and not settled since, the newest first."""
+    rows = [_stop_row(one) for one in reversed(stops)]
     return {
         "in_hand": in_hand,
         "pieces": rows[:MOST_SHOWN],
@@ -158,7 +151,7 @@ def _counted(codes: Iterable[str]) -> list[dict[str, Any]]:
 
 
 class OutstandingCards:
-    """The cards that have not come back; found anew at most once a minute, because the whole
+    """The cards that have not come back; looked up again at most once a minute, because the whole
     ledger may have to be walked for them."""
 
     def __init__(self, ticks: Callable[[], float] = time.monotonic) -> None:

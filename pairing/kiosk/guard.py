@@ -1,4 +1,4 @@
-"""What stands before every route: Host, Origin, token, rates, and headers on every answer.
+"""Checks before every route (Host, Origin, token, rates), and headers on every answer.
 
 Written against ASGI itself, so that nothing behind it runs for a request that is refused.
 """

@@ -13,8 +13,8 @@ from pathlib import Path
 from pairing.closing import Closing
 from pairing.errors import PhotoUnusable
 from pairing.findings import Weight
+from pairing.kiosk.camera_box import Frame, beside_print, line_of
 from pairing.kiosk.refusals import Refused
-from pairing.kiosk.writing import Frame, beside_print, line_of
 from pairing.model import Quad, Side
 from pairing.photos.worker import PhotoWorker
 from pairing.pieces.batch import judge_all

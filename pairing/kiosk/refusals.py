@@ -59,7 +59,7 @@ def malformed(message: str) -> Refused:
 
 
 def inside() -> Refused:
-    """Something went wrong in here; what, stands in the log."""
+    """Something went wrong in here; the log says what."""
     return Refused(
         status=500,
         code="inside",

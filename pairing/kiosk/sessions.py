@@ -18,9 +18,9 @@ from pairing.desk.answers import Answer
 from pairing.desk.counter import Counter
 from pairing.errors import CounterfoilError, EntryRefused
 from pairing.kiosk import shapes
+from pairing.kiosk.camera_box import Frame, Writing
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.settings import Settings
-from pairing.kiosk.writing import Frame, Writing
 from pairing.ledger import Ledger
 from pairing.model import Side
 from pairing.wedge import WedgeSetup

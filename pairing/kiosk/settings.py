@@ -16,7 +16,7 @@ class Settings:
     """How one kiosk service behaves.
 
     host, port: where it listens. names: further names that it is called by (a reverse proxy's),
-    checked against the Host header. desk, operator: what stands in the ledger's entries.
+    checked against the Host header. desk, operator: what is put into the ledger's entries.
     gs: what the scanner sends in place of the group separator. language: "" for the browser's.
     idle_s: after this long without a key or a touch the page wipes its numbers.
     is_tls_in_front: cookies are for TLS only.
@@ -49,7 +49,7 @@ class Settings:
 
 
 def is_loopback(host: str) -> bool:
-    """Whether a host name or address stands for this machine alone."""
+    """Whether a host name or address means this machine alone."""
     name = host.strip("[]").lower()
     if name == "localhost":
         return True

@@ -22,7 +22,9 @@ ADVICE = {
     Advice.SEAL: "seal",
     Advice.CORRECTED: "look",
     Advice.DO_NOT_SEAL: "stop",
-    Advice.LOOK_AGAIN: "look",
+    Advice.SCAN_AGAIN: "look",
+    Advice.ASK: "ask",
+    Advice.DONE_ALREADY: "done",
     Advice.NOT_RECORDED: "lost",
 }
 """The page's name for each advice. A correction is no kiosk's business: it says no "Seal"."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from pairing.ledger.drafts import Draft, draft_of, observed
 from pairing.ledger.entries import Entry, Kind, Observed, Via
 from pairing.ledger.heads import Head
+from pairing.ledger.hits import Hit
 from pairing.ledger.proof import ProofCheck
 from pairing.ledger.proof import check as check_proof
 from pairing.ledger.queries import Story
@@ -23,6 +24,7 @@ __all__ = [
     "Entry",
     "Expectation",
     "Head",
+    "Hit",
     "Kind",
     "Ledger",
     "Observed",

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import msgspec
 import rfc8785
 
 from pairing.errors import EntryRefused
@@ -29,3 +30,8 @@ def clean(text: str) -> str:
     if text.isascii() and "\0" not in text:
         return text
     return "".join("\ufffd" if ch == "\0" or "\ud800" <= ch <= "\udfff" else ch for ch in text)
+
+
+def names_in(content: bytes) -> dict[str, str]:
+    """The names and addresses that stored bytes are."""
+    return msgspec.json.decode(content, type=dict[str, str])

@@ -1,7 +1,7 @@
 """What only something beside the entries can tell: that signed heads are gone, or names and
 addresses that nobody erased.
 
-Heads that are deleted, or all signed anew with another key, leave a ledger that fits together.
+Heads that are deleted, or all signed again with another key, leave a ledger that fits together.
 So each machine keeps a list of the heads that it signed, in a file beside the signing key.
 """
 

@@ -1,8 +1,8 @@
 """The ledger as CSV: one line an entry, nothing left out, so that it can be read back exactly.
 
-Numbers stand in their printed groups, so that a spreadsheet does not round 22 digits to 15.
-A cell that stands for itself and nothing else (a formula's
-first character, a number with blanks of its own) has an apostrophe in front. Signed heads,
+Numbers are written in their printed groups, so that a spreadsheet does not round 22 digits to 15.
+A cell that must be taken literally (it begins as a formula does, or a number in it has spaces of
+its own) has an apostrophe in front. Signed heads,
 names and addresses are not in it.
 """
 

@@ -145,12 +145,18 @@ class Database:
             is_current = schema.is_current(connection, self.where)
             if must_exist and not is_current and schema.revision(connection) is None:
                 raise _no_ledger(self.where)
+            is_older = not is_current and schema.revision(connection) is not None
         if is_current:
             return
-        with self.writing() as connection:
-            # Another desk may have been faster.
-            if not schema.is_current(connection, self.where):
-                schema.upgrade(connection)
+        try:
+            with self.writing() as connection:
+                # Another desk may have been faster.
+                if not schema.is_current(connection, self.where):
+                    schema.upgrade(connection)
+        except LedgerUnusable:
+            # An older ledger that may only be read lacks nothing but the search's index.
+            if not is_older:
+                raise
 
 
 def _parsed(url: str) -> URL:

@@ -118,7 +118,7 @@ def check_draft(draft: Draft) -> None:
     """Raise `EntryRefused` for a draft that no honest caller offers."""
     if is_false_pair(draft):
         raise EntryRefused(
-            "A piece that does not agree cannot be recorded as accepted",
+            "A piece that does not agree cannot be recorded as sealed",
             where=draft.article,
             remedy="Record it as stopped, with its verdict.",
         )

@@ -4,7 +4,7 @@ An entry is never changed. What happens to a piece later is a further entry that
 it by its sequence; `state` folds them into what is the case now.
 
 An entry's bytes are its members as canonical JSON (RFC 8785): these are hashed, and stored as
-they were hashed. Members are sorted by name, so the fields of the classes below stand in that
+they were hashed. Members are sorted by name, so the fields of the classes below are in that
 order, and members that say nothing are left out; msgspec writes texts and whole numbers as RFC
 8785 wants them (the tests hold it against a library that knows all of RFC 8785).
 """
@@ -42,7 +42,7 @@ def when(at: str) -> datetime:
 class Kind(StrEnum):
     """What an entry says.
 
-    PAIRED: a piece was accepted; it holds its numbers. STOPPED: a piece was not accepted
+    PAIRED: a piece was sealed; it holds its numbers. STOPPED: a piece was not sealed
     (its verdict differs or is unread, or a number is taken); it holds nothing. RETURNED: a
     card came back. VOIDED: the piece, return or expectation referred to does not count.
     CORRECTED: the piece referred to has other numbers than was recorded. EXPECTED: another

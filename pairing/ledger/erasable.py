@@ -13,15 +13,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
-import msgspec
 from sqlalchemy import delete, insert, select
 
-from pairing.ledger.canonical import canonical, clean
+from pairing.ledger import find_index
+from pairing.ledger.canonical import canonical, clean, names_in
 from pairing.ledger.database import Database
-from pairing.ledger.entries import Entry
-from pairing.ledger.schema import PARTICULARS, PHOTOS
+from pairing.ledger.entries import Entry, Kind
+from pairing.ledger.schema import ENTRIES, PARTICULARS, PHOTOS
 
 SALT_BYTES = 32
+
+_AT_ONCE = 500
+_SAID_LATER = (Kind.NOTE.value, Kind.CORRECTED.value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,17 +48,31 @@ def commit(salt: bytes, content: bytes) -> str:
     return hmac.new(salt, content, "sha256").hexdigest()
 
 
-def names_in(content: bytes) -> dict[str, str]:
-    """The particulars that the stored bytes are."""
-    return msgspec.json.decode(content, type=dict[str, str])
-
-
 def particulars(database: Database, sequence: int) -> dict[str, str] | None:
     """Names and addresses of an entry; None where there are none (any more)."""
     wanted = select(PARTICULARS.c.content).where(PARTICULARS.c.sequence == sequence)
     with database.reading() as connection:
         content = connection.execute(wanted).scalar()
     return None if content is None else names_in(bytes(content))
+
+
+def of_pieces(database: Database, sequences: Sequence[int]) -> dict[int, dict[str, str]]:
+    """For whom and why these pieces (or expected pairs) are: what their own entries hold, with
+    what was said later in its place. Without those of which nothing is kept (any more)."""
+    found: dict[int, dict[str, str]] = {}
+    joined = select(ENTRIES.c.sequence, ENTRIES.c.refers, PARTICULARS.c.content).join(
+        PARTICULARS, PARTICULARS.c.sequence == ENTRIES.c.sequence
+    )
+    for at in range(0, len(sequences), _AT_ONCE):
+        wanted = set(sequences[at : at + _AT_ONCE])
+        later = ENTRIES.c.refers.in_(wanted) & ENTRIES.c.kind.in_(_SAID_LATER)
+        with database.reading() as connection:
+            for condition in (ENTRIES.c.sequence.in_(wanted), later):
+                ordered = joined.where(condition).order_by(ENTRIES.c.sequence)
+                for sequence, refers, content in connection.execute(ordered):
+                    piece = sequence if sequence in wanted else refers
+                    found.setdefault(piece, {}).update(names_in(bytes(content)))
+    return found
 
 
 def erase(database: Database, entries: Sequence[Entry]) -> int:
@@ -65,7 +82,10 @@ def erase(database: Database, entries: Sequence[Entry]) -> int:
     with database.writing() as connection:
         named = delete(PARTICULARS).where(PARTICULARS.c.sequence.in_(sequences))
         shown = delete(PHOTOS).where(PHOTOS.c.sha256.in_(photos))
-        return connection.execute(named).rowcount + connection.execute(shown).rowcount
+        gone = connection.execute(named).rowcount + connection.execute(shown).rowcount
+        find_index.names_changed(connection, sequences)
+    find_index.merge(database)
+    return gone
 
 
 def keep_photo(database: Database, content: bytes) -> str:

@@ -13,7 +13,7 @@ import msgspec
 from sqlalchemy import Connection, func, insert, select
 
 from pairing.errors import CounterfoilError, TableUnusable
-from pairing.ledger import heads
+from pairing.ledger import find_index, heads
 from pairing.ledger.canonical import canonical
 from pairing.ledger.database import Database
 from pairing.ledger.drafts import is_false_pair
@@ -34,7 +34,7 @@ class Particulars:
 
 
 class _Line(msgspec.Struct, kw_only=True):
-    """A line as far as it must be known to tell what it stands for."""
+    """The part of a line that tells what kind of line it is."""
 
     head: heads.HeadMembers | msgspec.UnsetType = msgspec.UNSET
     particulars: dict[str, str] | msgspec.UnsetType = msgspec.UNSET
@@ -45,7 +45,7 @@ class _Line(msgspec.Struct, kw_only=True):
 _LINE = msgspec.json.Decoder(_Line)
 
 Item = Entry | heads.Head | Particulars
-"""What a line stands for."""
+"""What a line is."""
 
 
 def lines(database: Database, *, with_particulars: bool = False) -> Iterator[bytes]:
@@ -64,7 +64,7 @@ def lines(database: Database, *, with_particulars: bool = False) -> Iterator[byt
 
 
 def items(source: Iterable[bytes], *, where: str) -> Iterator[Item]:
-    """What the lines stand for, one after the other. Raises TableUnusable, with the line's
+    """What the lines are, one after the other. Raises TableUnusable, with the line's
     number, for a line that this program did not write."""
     for number, line in enumerate(source, start=1):
         data = line.rstrip(b"\r\n")
@@ -117,7 +117,7 @@ def bring_in(database: Database, items: Iterable[Item], *, source: str) -> int:
     """Add the entries that are not there yet; how many were added. All or nothing.
 
     Entries keep sequence, time and hashes. What is there already must be the same; raises
-    TableUnusable where the file is of another ledger, leaves an entry out, or has an accepted pair
+    TableUnusable where the file is of another ledger, leaves an entry out, or has a sealed piece
     that does not agree.
     """
     with database.writing() as connection:
@@ -168,7 +168,7 @@ class _Taker:
             raise self._other(f"entry {entry.sequence} has no time") from problem
         if is_false_pair(entry):
             raise TableUnusable(
-                f"Entry {entry.sequence} of this file is an accepted pair that does not agree",
+                f"Entry {entry.sequence} of this file is a sealed piece that does not agree",
                 where=self._source,
                 remedy="No ledger holds such an entry: the file was changed. Ask for it again.",
             )
@@ -199,6 +199,7 @@ class _Taker:
         if self._connection.execute(select(PARTICULARS.c.sequence).where(same)).first() is None:
             values = {"sequence": row.sequence, "salt": row.salt, "content": row.content}
             self._connection.execute(insert(PARTICULARS), values)
+            find_index.names_changed(self._connection, (row.sequence,))
 
     def _subtree(self, level: int, index: int) -> bytes:
         sequence = (index + 1) << level

@@ -17,11 +17,11 @@ from sqlalchemy import select
 from pairing.errors import EntryRefused, ProofUnusable
 from pairing.findings import Code, Finding
 from pairing.ledger import queries
-from pairing.ledger.canonical import canonical
+from pairing.ledger.canonical import canonical, names_in
 from pairing.ledger.database import Database
 from pairing.ledger.drafts import is_false_pair
 from pairing.ledger.entries import Entry, encode, from_members, members
-from pairing.ledger.erasable import commit, names_in
+from pairing.ledger.erasable import commit
 from pairing.ledger.heads import Head
 from pairing.ledger.keys import key_id
 from pairing.ledger.schema import ENTRIES, PARTICULARS
@@ -78,7 +78,7 @@ class Opening:
 class ProofCheck:
     """What a proof is worth.
 
-    entries, piece: what it shows; the piece as it stood under the head, None where the
+    entries, piece: what it shows; the piece as it was under the head, None where the
     entries open none. key_id: who signed; compare it with the key id that the desk gave out,
     for anybody can sign with a key of their own. findings: what is wrong; none if it holds.
     particulars: by entry, where the proof opens them.
@@ -218,13 +218,13 @@ def _of_entry(entry: Entry, row: _Shown, head: Head) -> Sequence[Finding]:
 
 
 def proof_of(database: Database, writer: Writer, number: str, *, with_particulars: bool) -> bytes:
-    """The proof file of the youngest piece that bears this number, under a head signed now.
-    Raises ProofUnusable where no accepted piece does."""
+    """The proof file of the latest piece that has this number, under a head signed now.
+    Raises ProofUnusable where no sealed piece has it."""
     pieces = queries.story(database, number).pieces
     head = writer.sign_head() if pieces else None
     if head is None:
         raise ProofUnusable(
-            "No accepted piece bears this number",
+            "No sealed piece has this number",
             where=number,
             remedy="Look at the number's story; what was stopped has no proof.",
         )

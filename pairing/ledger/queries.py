@@ -113,7 +113,7 @@ def story(database: Database, number: str) -> Story:
     """Everything about a number: as article, as card, or as what was written in a box."""
     named = or_(_T.article == number, _T.card == number, _T.elsewhere == number)
     with database.reading() as connection:
-        found = _together(connection, database, _fetch(connection, database, named))
+        found = together(connection, database, _fetch(connection, database, named))
     standing = fold(found)
     mentions = {one.sequence for one in found if number in (one.article, one.card)}
     return Story(
@@ -133,24 +133,37 @@ def pieces(
     since: datetime | None = None,
     until: datetime | None = None,
 ) -> Iterator[Piece]:
-    """Accepted pieces in order, as they stand; accepted in [since, until) if given."""
+    """Sealed pieces in order, as they are now; sealed in [since, until) if given."""
     source = entries(database, kinds=(Kind.PAIRED,), since=since, until=until)
     for chunk in _chunks(source):
         with database.reading() as connection:
-            found = _together(connection, database, chunk)
+            found = together(connection, database, chunk)
         standing = fold(found)
         wanted = (standing.pieces[one.sequence] for one in chunk)
         yield from (piece for piece in wanted if not states or piece.state in states)
 
 
+def referring(database: Database, sequences: Collection[int]) -> tuple[Entry, ...]:
+    """The entries that refer to these."""
+    with database.reading() as connection:
+        return tuple(_fetch(connection, database, _T.refers.in_(list(sequences))))
+
+
+def together_with(database: Database, sequences: Collection[int]) -> list[Entry]:
+    """These entries, and those that hang together with them, in order."""
+    with database.reading() as connection:
+        seeds = _fetch(connection, database, _T.sequence.in_(list(sequences)))
+        return together(connection, database, seeds)
+
+
 def bearing(database: Database, numbers: Collection[str]) -> tuple[Piece, ...]:
-    """The pieces that bear one of these numbers on label or card as they stand now, void ones
+    """The pieces that have one of these numbers on label or card now, voided ones
     too, in order. For a few hundred numbers."""
     if not numbers:
         return ()
     named = or_(_T.article.in_(numbers), _T.card.in_(numbers))
     with database.reading() as connection:
-        standing = fold(_together(connection, database, _fetch(connection, database, named)))
+        standing = fold(together(connection, database, _fetch(connection, database, named)))
     wanted = set(numbers)
     return tuple(
         piece for piece in standing.pieces.values() if wanted & {piece.article, piece.card}
@@ -204,11 +217,11 @@ def _standing_of(database: Database, *, article: str | None, card: str | None) -
     if article is None and card is None:
         return Standing()
     with database.reading() as connection:
-        return fold(_together(connection, database, _fetch(connection, database, named)))
+        return fold(together(connection, database, _fetch(connection, database, named)))
 
 
-def _together(connection: Connection, database: Database, seeds: Sequence[Entry]) -> list[Entry]:
-    """The seeds and what hangs together with them. The first step is one query for all."""
+def together(connection: Connection, database: Database, seeds: Sequence[Entry]) -> list[Entry]:
+    """The seeds and what is connected with them. The first step is one query for all."""
     known: dict[int, list[Entry]] = {one.sequence: [] for one in seeds}
     if len(seeds) > 1:
         for one in _fetch(connection, database, _T.refers.in_(known)):

@@ -118,7 +118,7 @@ def _of_correction(draft: Draft, standing: Standing, now: datetime) -> Ruling:
         # It would take the place of a piece that may be on its way.
         return _refused(draft, Finding.of(Code.CORRECTION_OF_ANOTHER, piece=piece.name))
     if piece.returns and (draft.article, draft.card) != (piece.article, piece.card):
-        # What its card was held against on coming back would not be what stands there now.
+        # What its card was compared with when it came back would not be what is recorded now.
         return _refused(draft, Finding.of(Code.CORRECTION_OF_RETURNED, piece=piece.name))
     return _of_pair(draft, standing, now, own=piece.sequence)
 

@@ -1,7 +1,7 @@
 """The tables, for SQLAlchemy Core, and the way to them from nothing or an older version
 (`migrations`).
 
-An entry's bytes stand in `canonical` as they were hashed. The other columns of `entries`
+The column `canonical` holds an entry's bytes as they were hashed. The other columns of `entries`
 repeat some of its members to find it by; `verification` checks that they agree. `nodes` holds
 the hashes of the subtrees that the entry completes (see `tree`), so that no other row has to
 be written for the tree.
@@ -29,7 +29,7 @@ from pairing.errors import LedgerUnusable
 
 META = MetaData()
 
-HEAD_REVISION = "0001"
+HEAD_REVISION = "0002"
 """The youngest schema version that this version of the program knows."""
 
 _LONG = BigInteger().with_variant(Integer(), "sqlite")
@@ -82,6 +82,15 @@ PHOTOS = Table(
     Column("content", LargeBinary, nullable=False),
 )
 
+FIND_REACH = Table(
+    "find_reach",
+    META,
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    Column("sequence", _LONG, nullable=False),
+)
+"""How far the search's index goes (`find_index`). The index itself, `found`, is no table that both
+databases know; `migrations` has it."""
+
 
 def partial(name: str, *, unique: bool = False) -> Index:
     """An index over those entries that have a value in column `name`."""
@@ -106,7 +115,7 @@ INDEXES = (
 )
 
 
-KNOWN = ("0001",)
+KNOWN = ("0001", "0002")
 """Every schema version, oldest first."""
 
 

@@ -41,7 +41,7 @@ _ALONE = (Kind.STOPPED, Kind.NOTE, Kind.EXPECTED)
 
 
 class State(StrEnum):
-    """Where a piece stands."""
+    """The state of a piece, as it is stored and filtered by. Shown, OPEN is "sealed"."""
 
     OPEN = "open"
     RETURNED = "returned"
@@ -50,7 +50,7 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """An accepted piece as it stands.
+    """A sealed piece as it is now.
 
     first: its first entry; its sequence names the piece. article, card: after corrections.
     returns: the returns that count. history: the sequences that changed it, in order.
@@ -132,11 +132,11 @@ class Standing:
         ]
 
     def is_met(self, expectation: Expectation) -> bool:
-        """Whether a piece with the expected article was accepted and stands."""
+        """Whether a piece with the expected article was sealed and not voided."""
         return bool(self.holders(article=expectation.entry.article))
 
     def missing(self) -> list[Expectation]:
-        """Expectations that stand and are not met."""
+        """Expectations that were not withdrawn and are not met."""
         held = {one.article for one in self.pieces.values() if one.state is not State.VOID}
         return [
             one
@@ -199,7 +199,7 @@ def fold(entries: Iterable[Entry]) -> Standing:
 
 
 def gather(seeds: Iterable[Entry], *, one: Fetch, referring: Fetch) -> list[Entry]:
-    """The seeds and whatever hangs together with them, in the order of sequence.
+    """The seeds and whatever is connected with them, in the order of sequence.
 
     one: the entry with a sequence (none or one). referring: those that refer to it.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
@@ -14,7 +14,9 @@ from pairing.ledger import (
     csv_table,
     erasable,
     exchange,
+    find_index,
     heads,
+    hits,
     proof,
     queries,
     startup,
@@ -121,7 +123,7 @@ class Ledger(Closing):
         since: datetime | None = None,
         until: datetime | None = None,
     ) -> Iterator[Piece]:
-        """Accepted pieces in order, as they stand; see `queries.pieces`."""
+        """Sealed pieces in order, as they are now; see `queries.pieces`."""
         return queries.pieces(self._database, states=states, since=since, until=until)
 
     def story(self, number: str) -> queries.Story:
@@ -158,7 +160,7 @@ class Ledger(Closing):
         )
 
     def root(self, first: int) -> bytes | None:
-        """The root over the first so many entries, as it may stand on paper; None where there
+        """The root over the first so many entries, as it may be printed on paper; None where there
         are not so many. It is worth something after a clean `verify`."""
         return queries.root(self._database, first)
 
@@ -173,22 +175,40 @@ class Ledger(Closing):
         """Names and addresses of an entry; None where there are none (any more)."""
         return erasable.particulars(self._database, sequence)
 
+    def about(self, sequences: Sequence[int]) -> dict[int, dict[str, str]]:
+        """For whom and why pieces or expected pairs are, by the sequence of their first entry;
+        see `erasable.of_pieces`."""
+        return erasable.of_pieces(self._database, sequences)
+
+    def declared(self, *, article: str | None, card: str | None) -> dict[str, str]:
+        """For whom and why the piece with these numbers is, by the list that expects it or its
+        own stop within a day; see `hits.declared`."""
+        return hits.declared(self._database, article=article, card=card, now=self._clock())
+
+    def find(self, text: str, *, progress: find_index.Progress | None = None) -> Iterator[hits.Hit]:
+        """What a number, a name, a reference, or a part of one stands on, the youngest first;
+        see `hits.find`. Streams."""
+        return hits.find(self._database, text, progress=progress)
+
     def forget(self, number: str, *, desk: str, operator: str) -> int:
         """Erase names, addresses and photos of every piece that bears this number, and note
         that it was done; how many were erased. The chain still holds. Copies and exports
         made before keep what they have."""
         story = self.story(number)
-        own = {sequence for piece in story.pieces for sequence in piece.history}
-        found = [
-            entry
-            for entry in story.entries
-            if entry.sequence in own or number in (entry.article, entry.card)
-        ]
-        gone = erasable.erase(self._database, found)
+        about = {sequence for piece in story.pieces for sequence in piece.history}
+        articles = {one.article for one in story.entries if one.sequence in about} | {number}
+        listed = (self.story(one).expected for one in articles if one)
+        about |= {one.entry.sequence for each in listed for one in each}
+        own = {one.sequence: one for one in story.entries if number in (one.article, one.card)}
+        for sequence in about - own.keys():
+            if (entry := self.entry(sequence)) is not None:
+                own[sequence] = entry
+        own |= {one.sequence: one for one in queries.referring(self._database, own)}
+        gone = erasable.erase(self._database, list(own.values()))
         if gone:
-            about = found[0].sequence
+            first = min(own)
             self.append(
-                Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=about, remark=ERASED)
+                Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=first, remark=ERASED)
             )
             self._database.flush_erased()
         return gone

@@ -9,7 +9,7 @@ from pairing.ledger.statements import Fetcher
 from pairing.ledger.tree import HASH_BYTES, Frontier, edge
 
 NO_LEAF = bytes(HASH_BYTES)
-"""Stands for the entry before the first."""
+"""Used where there is no entry before."""
 
 _NEAR = 16
 """As many entries of other desks are caught up one by one; beyond, the tip is fetched."""

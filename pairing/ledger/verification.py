@@ -1,6 +1,6 @@
 """Walk the whole ledger and name the first entry that does not fit.
 
-The stored bytes are hashed as they stand; chain, tree, signed heads and watermark are held
+The stored bytes are hashed as they are; chain, tree, signed heads and watermark are held
 against them, and so are the columns that repeat members of an entry. One pass, flat memory.
 """
 
@@ -122,7 +122,7 @@ def _gone_heads(
             sequence=lost.size,
             code="heads",
             message=f"The head over {lost.size} entries that this machine signed on {lost.at[:10]} "
-            "is gone or was signed anew. If an older copy was put back on purpose, note it and "
+            "is gone or was signed again. If an older copy was put back on purpose, note it and "
             f"remove {continuity.list_path(database)}.",
         )
     first, last = walk.days

@@ -169,7 +169,7 @@ class Writer:
         entry = decode(rows[0][1], where=where)
         if not is_same(draft, entry):
             raise KeyReused(
-                f"The key {draft.key!r} stands for another offer already",
+                f"The key {draft.key!r} is already used for another offer",
                 where=where,
                 remedy="Give every piece a key of its own.",
             )

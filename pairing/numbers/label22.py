@@ -5,7 +5,7 @@ False
 
 Seen in public records only (nine numbers, eight of which pass mod-10); no document was
 found, so its structure is inferred. It is a plain serial: the digits where a retail
-number's day would stand exceed 366.
+number's day would be exceed 366.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Routing prefix: application identifier 420 and a postal code of 5 or 9 digits.
 
 On its own it is a number of role `routing`; in front of a package identification code
-it is parted from it.
+it is separated from it.
 
 >>> validate("420 94043").routing
 '94043'

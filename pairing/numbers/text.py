@@ -7,9 +7,11 @@ import unicodedata
 _DROPPED = frozenset("()\t\r\n")
 """The brackets that printers put around application identifiers, and line ends."""
 
+_ASCII_DROPPED = dict.fromkeys(map(ord, (*_DROPPED, *" -")))
+
 _DROPPED_CATEGORIES = frozenset(("Zs", "Pd", "Cf"))
 """Unicode general categories of what parts printed groups or cannot be seen at all: blanks,
-dashes, format characters. Every other character is kept: it may stand for a digit that
+dashes, format characters. Every other character is kept: it may be in place of a digit that
 somebody could not read."""
 
 _FULL_WIDTH = range(0xFF01, 0xFF5F)
@@ -27,7 +29,9 @@ def compact(text: str) -> str:
     another way; nothing else is folded (`½` is no 1 and 2). GS (0x1D) is kept: it ends a GS1
     field. Never raises.
     """
-    return "".join(_plain(char) for char in text).upper()
+    if text.isascii():
+        return text.translate(_ASCII_DROPPED).upper()
+    return "".join(map(_plain, text)).upper()
 
 
 def _plain(char: str) -> str:

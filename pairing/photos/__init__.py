@@ -1,1 +1,1 @@
-"""Pixels: which symbols a photo holds, where they stand and how well they are printed."""
+"""Pixels: which symbols a photo shows, where they are and how well they are printed."""

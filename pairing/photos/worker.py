@@ -41,7 +41,7 @@ manual, "Setting the number of threads"; OpenMP; Intel MKL)."""
 _ENVIRONMENT = Lock()
 """Several threads may start a child each."""
 
-_REMEDY = "Open the photo in another program, save it anew, or take it again."
+_REMEDY = "Open the photo in another program, save it again, or take it again."
 
 
 class PhotoWorker:

@@ -129,7 +129,7 @@ def judge_all(
 ) -> BatchResult:
     """Judge every piece, first by itself, then knowing the numbers of the others.
 
-    The others' numbers name what stands in a wrong box and find labels and cards that are
+    The others' numbers name what is written in a wrong box and find labels and cards that are
     used twice; they take no part in any reading. thresholds: for writing and print in the
     box; by default those for one wrong "agrees" in 10,000 differing pairs.
     """

@@ -1,4 +1,4 @@
-"""What stands in the card's box in one frame, and what is printed under the label's bars.
+"""What is in the card's box in one frame, and what is printed under the label's bars.
 
 Both are read blind: nothing that bars say is given to the reader. Only when a line has been
 read is a label's print held against the bars of the same label.
@@ -26,13 +26,12 @@ from pairing.photos.written import (
     shared_reader,
     thresholds,
 )
-from pairing.photos.written.form import Field, fields, is_within, turned
+from pairing.photos.written.card_without_bars import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
-from pairing.photos.written.ruled_cells import is_in_cell
 from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.known_form import form_of, look_in_form
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
-from pairing.pieces.strips import refused_strip, why_not_strip
+from pairing.pieces.strips import refused_strip, strip_in_place, why_not_strip
 
 _FEWEST_BY_SHAPE = 10
 """Of several ruled fields the one with so many characters holds the number: a date has 8, the
@@ -60,7 +59,12 @@ def look_in_box(
         return look_in_form(frame, placed, own, match)
     if own is not None:
         placed = [_off_box(frame, one, own) for one in placed]
+    strip = None
+    if own is not None or shows is Side.CARD:
+        strip = strip_in_place(frame, placed, own)
     readings = tuple(one.reading for one in placed)
+    if strip is not None:
+        return _with_strip(frame, placed, strip, own)
     if own is None:
         if shows is Side.LABEL:
             return Looked(readings=readings, seen=None)
@@ -69,20 +73,26 @@ def look_in_box(
         # Print that belongs to those bars must not be taken for what is written in the box.
         return Looked(readings=readings, seen=None)
     zone = box_zone(own.symbol.quad)
-    strip = next((one for one in placed if one.reading.side is Side.BOX), None)
-    if strip is not None:
-        reason = why_not_strip(frame.gray, strip)
-        if reason is None and not is_in_cell(
-            frame.gray, own.symbol.quad, strip.standing.symbol.quad
-        ):
-            reason = Unread.FORM_UNKNOWN
-        if reason is not None:
-            return refused_strip(frame, placed, zone, reason, is_by_shape=False)
-        return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=False))
+    if any(one.reading.side is Side.BOX for one in placed):
+        return refused_strip(frame, placed, zone, Unread.FORM_UNKNOWN, is_by_shape=False)
     number = next(one.reading.number.text for one in placed if one.standing is own)
     reading = read_unknown(frame.gray, own.symbol.quad, number, shared_reader())
     box = reading.used[0].quad() if reading.used else zone
     return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=box))
+
+
+def _with_strip(
+    frame: Frame, placed: Sequence[Placed], strip: Placed, own: cards.Standing | None
+) -> Looked:
+    """A strip in the box of a card of no known form, unless something was written over it or
+    beside it."""
+    placed = [strip if one.standing is strip.standing else one for one in placed]
+    is_by_shape = own is None
+    zone = box_zone(own.symbol.quad) if own is not None else _around(strip)
+    if (reason := why_not_strip(frame.gray, strip)) is not None:
+        return refused_strip(frame, placed, zone, reason, is_by_shape=is_by_shape)
+    readings = tuple(one.reading for one in placed)
+    return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=is_by_shape))
 
 
 def _off_box(frame: Frame, one: Placed, own: cards.Standing) -> Placed:

@@ -71,14 +71,23 @@ def write_digit(piece: PieceReadings, stretch: Stretch, folder: Path) -> Path:
     return target
 
 
+def box_picture(piece: PieceReadings) -> NDArray[np.uint8] | None:
+    """The box by itself, enlarged: grey (height, width) uint8; None where no box was seen. Raises
+    PhotoUnusable where the photo has gone since."""
+    if piece.seen is None:
+        return None
+    return enlarged(_frame(piece, piece.seen).gray, piece.seen.box)
+
+
 def write_box(piece: PieceReadings, folder: Path) -> Path | None:
     """The box by itself as a PNG, for a person who is to read it: the label may be in the same
     photo, and must not be before their eyes. None where no box was seen. Raises as
     `write_digit` does."""
-    if piece.seen is None:
+    picture = box_picture(piece)
+    if picture is None:
         return None
     target = folder / f"{_fit(piece.piece.name)}-box-alone.png"
-    _save(target, enlarged(_frame(piece, piece.seen).gray, piece.seen.box))
+    _save(target, picture)
     return target
 
 

@@ -27,6 +27,8 @@ from pairing.pieces.strips import refused_strip, why_not_strip
 _BARS_SLACK_MM = 8.0
 """A card's own bars lie so near to where they lie on the empty card."""
 _BOX_SLACK_MM = 1.5
+_STRIP_MOST_MM = 11.5
+"""A label's bars are 12.5 mm high and more (UPU S10-12 section 8; 0.5 in, BCOCA)."""
 _LENGTH_SLACK = 1
 """A number with a digit too many or too few is still one, and a wrong one."""
 
@@ -93,7 +95,7 @@ def _of_family(reading: BoxReading, match: Match) -> BoxReading:
 def _sided(one: Placed, own: cards.Standing | None, match: Match) -> Placed:
     """A symbol with the side that the form says it is on."""
     side = one.reading.side
-    is_low = 0 < one.standing.height_x <= cards.STRIP_MOST_X
+    is_low = cards.is_low(one.standing, None) or _high_mm(match, one) < _STRIP_MOST_MM
     if one.standing is own:
         return one
     if _is_in_box(match, one) and is_low:
@@ -103,6 +105,13 @@ def _sided(one: Placed, own: cards.Standing | None, match: Match) -> Placed:
     return (
         one if side is one.reading.side else replace(one, reading=replace(one.reading, side=side))
     )
+
+
+def _high_mm(match: Match, one: Placed) -> float:
+    """How high the bars are, taken to lie on the card."""
+    to_card = np.asarray(np.linalg.inv(match.to_photo), np.float64)
+    corners = mapped(to_card, np.array(one.standing.symbol.quad.corners))
+    return float(np.linalg.norm(corners[3] - corners[0] + corners[2] - corners[1])) / 2
 
 
 def _is_label_over_box(one: Placed, match: Match) -> bool:

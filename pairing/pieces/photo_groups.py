@@ -77,8 +77,8 @@ def group(photos: Sequence[Path]) -> tuple[PhotoPiece, ...]:
 def from_table(table: Path) -> tuple[PhotoPiece, ...]:
     """Pieces from a CSV file with the columns `piece`, `photo` and, optionally, `shows`.
 
-    One row a photo, or several photos in one cell parted by `;`. `photo` is relative to the
-    table's own folder. `shows` is label, card, both or empty. Raises TableUnusable.
+    One row for each photo, or several photos in one cell separated by `;`. `photo` is relative to
+    the table's own folder. `shows` is label, card, both or empty. Raises TableUnusable.
     """
     try:
         with table.open(newline="", encoding="utf-8-sig") as file:

@@ -20,11 +20,15 @@ class Placed:
     reading: Reading
 
     @property
+    def is_article(self) -> bool:
+        """Whether it bears an article's number."""
+        number = self.reading.number
+        return isinstance(number, TrackingNumber) and number.role is Role.ARTICLE
+
+    @property
     def is_strip(self) -> bool:
         """Whether it may be an article number's strip: its bars are low."""
-        number = self.reading.number
-        is_article = isinstance(number, TrackingNumber) and number.role is Role.ARTICLE
-        return is_article and 0 < self.standing.height_x <= cards.STRIP_MOST_X
+        return self.is_article and cards.is_low(self.standing, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""From a piece's photos to its readings, each with the side that it stands on."""
+"""From a piece's photos to its readings, each with the side that it is on."""
 
 from __future__ import annotations
 
@@ -223,7 +223,7 @@ def number_of(symbol: Symbol) -> Number:
 def _placed(
     frame: Frame, symbols: Sequence[Symbol], photo: Photo
 ) -> tuple[tuple[Placed, ...], cards.Standing | None]:
-    """Each symbol with the side that it stands on, and which one is the card's own."""
+    """Each symbol with the side that it is on, and which one is the card's own."""
     seen = [
         (
             cards.Standing(symbol=symbol, height_x=height_in_x(frame.gray, symbol)),

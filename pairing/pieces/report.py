@@ -27,7 +27,7 @@ def as_json(batch: BatchResult) -> dict[str, Any]:
 
 
 def as_csv(batch: BatchResult) -> str:
-    """One line a piece. Numbers stand in their printed groups, so that a spreadsheet does
+    """One line a piece. Numbers are written in their printed groups, so that a spreadsheet does
     not round 22 digits to 15."""
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")

@@ -5,24 +5,31 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
-from pairing.model import Quad, Reading, Side
+from pairing.model import Quad, Reading, Side, Symbol
+from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
-from pairing.photos.written import seen
+from pairing.photos.written import read_label_print, seen, shared_reader
 from pairing.photos.written.box import BoxReading
+from pairing.photos.written.frame import Mark
+from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.pasted_slip import EVERY_SIDE, TOP, sides_on_card
 from pairing.photos.written.plane import (
     PX_PER_MM,
     corners_of,
     homography,
     laid_flat,
     rectangle,
+    stretch,
 )
 from pairing.photos.written.region import Region, content_of
-from pairing.photos.written.rows import tall_of
+from pairing.photos.written.ruled_cells import is_in_cell
 from pairing.photos.written.strokes import is_struck_over, longest_stroke
+from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.placed import Looked, Placed, source_of
 
 _QUIET_MM, _OVER_MM, _UNDER_MM = 2.0, 1.2, 4.6
@@ -37,8 +44,59 @@ _BARS_MM = 48.0
 _BESIDE_MM, _ABOVE_MM = 22.0, 2.0
 """On a card of no known form, how far from a strip something is looked for that was written
 beside it."""
-_WRITTEN_MM = 2.4
-"""Lower rows beside a strip are the form's captions."""
+_WRITTEN_MM = (2.4, 9.5)
+"""Lower rows beside a strip are the form's captions; higher marks the table beside the card."""
+_WITH_PRINT_ALONG, _WITH_PRINT_BELOW = (-0.75, 0.75), (-0.3, 0.45)
+"""A strip and its print, from the middle of its bars, in their lengths."""
+
+
+def strip_in_place(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None
+) -> Placed | None:
+    """The one strip that is in the box of a card of no known form, put there; None where there is
+    none, or more than one, or where its place leaves doubt.
+
+    Rules of the form enclose it, or its paper ends on the card on all sides. One that is not below
+    the card's own bars counts only if nothing else on the card can be the number.
+    """
+    card = None if own is None else own.symbol
+    low = [
+        one for one in placed
+        if one.reading.side is Side.BOX or (one.is_article and cards.is_low(one.standing, card))
+    ]  # fmt: skip
+    if len(low) != 1:
+        return None
+    (strip,) = low
+    is_below = strip.reading.side is Side.BOX
+    if not _is_on_card(frame.gray, strip, card, is_below=is_below):
+        return None
+    if is_below:
+        return strip
+    number = "" if card is None else card.text
+    others = read_unknown(frame.gray, card.quad if card else None, number, shared_reader()).lines
+    if any(not _is_print_of(strip, line.inked()) for line in others):
+        return None
+    return replace(strip, reading=replace(strip.reading, side=Side.BOX))
+
+
+def _is_on_card(
+    photo: NDArray[np.uint8], strip: Placed, card: Symbol | None, *, is_below: bool
+) -> bool:
+    """Whether a strip is seen to lie in a cell of the form, or pasted on the card's paper.
+    is_below: it lies right under the card's own bars, so that there is card above it."""
+    bars = strip.standing.symbol.quad
+    sides = sides_on_card(photo, bars)
+    if sides >= (EVERY_SIDE - {TOP} if is_below else EVERY_SIDE):
+        return True
+    own = None if card is None else card.quad
+    return is_in_cell(photo, own, bars, is_hull_enough=len(sides) == len(EVERY_SIDE) - 1)
+
+
+def _is_print_of(strip: Placed, line: Quad) -> bool:
+    bars = strip.standing.symbol.quad
+    quad = stretch(bars, along=_WITH_PRINT_ALONG, below=_WITH_PRINT_BELOW)
+    around = np.array(quad.corners, np.float32)
+    return cv2.pointPolygonTest(around.reshape(-1, 1, 2), line.centre, measureDist=False) >= 0
 
 
 def why_not_strip(
@@ -54,12 +112,37 @@ def why_not_strip(
     content = content_of(region, strip=corners)
     if content.is_covered:
         return Unread.CUT
-    rows = [row for row in content.rows if is_known or tall_of(row) > _WRITTEN_MM * PX_PER_MM]
-    if rows or (is_known and content.left_over):
+    own_print = _print_in(photo, strip, region)
+    rows = [[mark for mark in row if not _is_on(own_print, mark)] for row in content.rows]
+    left_over = [mark for mark in content.left_over if not _is_on(own_print, mark)]
+    if not is_known:
+        least, most = _WRITTEN_MM[0] * PX_PER_MM, _WRITTEN_MM[1] * PX_PER_MM
+        rows = [[mark for mark in row if mark[3] < most] for row in rows]
+        rows = [row for row in rows if row and tall_of(row) > least]
+    if any(rows) or (is_known and left_over):
         return Unread.OTHER_WRITING
     if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars):
         return Unread.STRUCK
     return None
+
+
+def _print_in(
+    photo: NDArray[np.uint8], strip: Placed, region: Region
+) -> NDArray[np.float64] | None:
+    """The print under a strip's bars in the region's plane, corners (4, 2); None unless it was read
+    whole and says what they do: it may reach beyond them on both sides."""
+    read = read_label_print(photo, strip.standing.symbol.quad, shared_reader())
+    if read.line is None or read.line.best != strip.reading.number.text:
+        return None
+    return np.asarray(region.plane.place(corners_of(read.used[0].inked())), np.float64)
+
+
+def _is_on(place: NDArray[np.float64] | None, mark: Mark) -> bool:
+    middle = (mark[0] + mark[2] / 2, mark[1] + mark[3] / 2)
+    return place is not None and (
+        cv2.pointPolygonTest(place.astype(np.float32).reshape(-1, 1, 2), middle, measureDist=False)
+        >= 0
+    )
 
 
 def refused_strip(

@@ -78,7 +78,7 @@ def main(words: Sequence[str] | None = None) -> None:
     """The steps of the recipe, one a call, or all of them."""
     given = _parser().parse_args(words)
     if given.step == "gather":
-        from pairing.training.sources import gather as run_gather  # noqa: PLC0415
+        from pairing.training.character_sources import gather as run_gather  # noqa: PLC0415
 
         run_gather(given.written, given.faces, given.out)
     elif given.step == "fit":

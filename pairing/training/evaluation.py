@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import torch
 
+from pairing.training.character_sources import CHARACTERS
 from pairing.training.evaluation_texts import distance
-from pairing.training.sources import CHARACTERS
 
 
 def accuracy(right: Sequence[str], read: Sequence[str]) -> float:
-    """One less the edits for each character that stands there."""
+    """One less the edits for each character that is there."""
     edits = sum(distance(a, b) for a, b in zip(right, read, strict=True))
     return 1 - edits / max(1, sum(map(len, right)))
 

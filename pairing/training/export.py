@@ -15,8 +15,8 @@ import numpy as np
 import torch
 from torch import nn
 
-from pairing.training.camera import OUT_HIGH, OUT_WIDE
 from pairing.training.network import Reader
+from pairing.training.phone_photo import OUT_HIGH, OUT_WIDE
 
 LEAST_HALVED = 30_000
 """Values of a tensor that is kept in 16 bits. Measured by rounding one tensor at a time: the

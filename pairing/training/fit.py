@@ -12,10 +12,10 @@ import torch
 import torch.nn.functional as nn_f
 from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 
-from pairing.training.camera import normalised
 from pairing.training.glyphs import Glyphs
 from pairing.training.making import Batch, Order, batches
 from pairing.training.network import STEPS, Reader
+from pairing.training.phone_photo import normalised
 from pairing.training.restoring import restored
 from pairing.training.sorts import UNTOLD
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import torch
 
-from pairing.training.sources import CELL_PX, DRAWN, FIELD_GAIN
+from pairing.training.character_sources import CELL_PX, DRAWN, FIELD_GAIN
 
 PEN_HALF_PX = 2.4
 """Half a pen's width in the field of a stroke, of digits 40 high: a 0.6 mm line in 5 mm."""

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import torch
 
-from pairing.training.camera import Camera, normalised, other_shot, shot_at
+from pairing.training.character_sources import CHARACTERS
 from pairing.training.evaluation import accuracy, greedy
 from pairing.training.glyphs import PARTS, Glyphs
 from pairing.training.making import SHARES
 from pairing.training.network import Reader
-from pairing.training.sources import CHARACTERS
+from pairing.training.phone_photo import Camera, normalised, other_shot, shot_at
 from pairing.training.spoiling import Spoiler
 from pairing.training.writing import Writer
 

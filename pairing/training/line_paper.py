@@ -1,4 +1,4 @@
-"""The paper that a line stands on: its tone and pattern, a strip's edges, rules, combs, ink."""
+"""The paper that a line is written on: its tone and pattern, a strip's edges, rules, combs, ink."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ class Paper:
         ends: tuple[torch.Tensor, torch.Tensor],
         tilt: torch.Tensor,
     ) -> None:
-        """Some lines stand on a strip of other paper that throws a shadow."""
+        """Some lines are on a strip of other paper that casts a shadow."""
         some = self._some(len(paper), 0.3)
         n, high, (left, right) = len(some), high[some], (end[some] for end in ends)
         rows, cols = self._rows_and_cols()

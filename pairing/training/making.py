@@ -13,8 +13,8 @@ from pathlib import Path
 import torch
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
-from pairing.training.camera import Camera, other_shot
 from pairing.training.glyphs import Glyphs, load
+from pairing.training.phone_photo import Camera, other_shot
 from pairing.training.spoiling import Spoiler
 
 SHARES = (0.28, 0.20, 0.28, 0.24)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import torch
 from torch import nn
 
+from pairing.training.character_sources import CHARACTERS
 from pairing.training.sorts import LINE_KINDS
-from pairing.training.sources import CHARACTERS
 
 CLASSES = 1 + len(CHARACTERS)
 """Class 0 is CTC's blank; the characters follow."""

@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import torch
 
-from pairing.training.camera import Camera, shot_at
+from pairing.training.character_sources import CELL_PX, DRAWN, face_fields
 from pairing.training.glyphs import Glyphs, of_images, ordered
 from pairing.training.held_out import packed_top
 from pairing.training.network import Reader
+from pairing.training.phone_photo import Camera, shot_at
 from pairing.training.sorts import SORTS
-from pairing.training.sources import CELL_PX, DRAWN, face_fields
 from pairing.training.writing import Writer, spelled
 
 _IDX_HEAD = {"images": 16, "labels": 8}

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import torch
 
+from pairing.training.character_sources import CELL_PX, FIELD_GAIN, HIGH_PX
 from pairing.training.glyphs import Glyphs
 from pairing.training.marks import HIGH, WIDE, Marks
-from pairing.training.sources import CELL_PX, FIELD_GAIN, HIGH_PX
 
 PATCH = 72
 LEAST_HALF_PX = 0.9

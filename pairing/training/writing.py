@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import torch
 
+from pairing.training.character_sources import CHARACTERS, DRAWN, HIGH_PX
 from pairing.training.drawn_lines import Lines
+from pairing.training.form_captions import Words
 from pairing.training.glyphs import Glyphs, pick
 from pairing.training.marks import HIGH, WIDE
 from pairing.training.network import STEPS
 from pairing.training.pens import Pens
 from pairing.training.sorts import NUMBER, PRINT, UNTOLD, WRITING
-from pairing.training.sources import CHARACTERS, DRAWN, HIGH_PX
-from pairing.training.words import Words
 
 LONGEST, MOST = 26, 44
 """Most characters in a number, and in a line: the finder squeezes a caption into its picture."""
@@ -145,7 +145,7 @@ class Writer(Pens, Words):
 
     def _shape(self, b: int, kind: torch.Tensor) -> dict[str, torch.Tensor]:
         """How each line is written. The finder scales a line by the height of its marks: see
-        `written.lines`."""
+        `written.box_lines`."""
         print_ = kind == 3
         usual = self._usual(b, kind)
         usual["cell"] = torch.zeros(b, device=self.device)

@@ -30,7 +30,7 @@ def parse_keyed(text: str) -> Scan:
 
 
 def _with_prefix_doubt(scan: Scan) -> Scan:
-    """Something stood in front that is in bars and never in writing: 420, 91, 00, `]C1`."""
+    """Something was keyed in front that is in bars and never in writing: 420, 91, 00, `]C1`."""
     finding = Finding.of(Code.KEYED_WITH_PREFIX, text=scan.text)
     return replace(scan, findings=(*scan.findings, finding))
 

@@ -34,7 +34,7 @@ def from_codes(digits: str) -> str | None:
 
 
 def with_separators(digits: str) -> tuple[str, ...]:
-    """Every reading of `digits` in which a `029` stands for a group separator.
+    """Every reading of `digits` in which a `029` is a group separator.
 
     That can be at the very beginning (the symbol's leading FNC1) and behind a routing
     prefix of 5 or 9 digits; nowhere else do these numbers have a separator.

@@ -29,7 +29,7 @@ def refused_length(line: str) -> Scan:
 
 
 def with_question(scan: Scan) -> Scan:
-    """The refused scan with a question, where letters may stand for its digits; else itself."""
+    """The refused scan, with a question where letters may have been typed for its digits."""
     places = _look_alikes(scan.text)
     suggested = "".join(
         _LOOK_ALIKES[char] if index in places else char for index, char in enumerate(scan.text)

@@ -302,7 +302,7 @@ def test_killed_again_and_again_it_ends_in_the_same_rows(
 
 def test_a_folder_that_holds_another_audit(photos: Path, done: Path) -> None:
     with pytest.raises(OutputRefused, match="another audit"):
-        lot.run(Job(source=Source(root=str(photos)), out=done, is_bag=True), workers=1)
+        lot.run(Job(source=Source(root=str(photos)), out=done, is_unsorted=True), workers=1)
 
 
 def test_two_runs_at_once(photos: Path, tmp_path: Path) -> None:
@@ -349,7 +349,7 @@ def test_a_list_says_what_belongs_together(photos: Path, tmp_path: Path) -> None
 def test_a_photo_that_is_said_to_show_something_else_is_read_again(
     photos: Path, tmp_path: Path
 ) -> None:
-    """Which side a photo shows tells where its bars may stand: the reading depends on it."""
+    """Which side a photo shows tells where its bars may be: the reading depends on it."""
     source, out = Source(root=str(photos)), tmp_path / "out"
     (piece,) = group([Path("0001-label.jpg"), Path("0001-card.jpg")])
     lot.run(Job(source=source, out=out, listed=(piece,)), workers=1)

@@ -21,7 +21,16 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from pairing.audit.reports import charts, crops, front, outcome, sheet, sheet_words, tables, words
+from pairing.audit.reports import (
+    charts,
+    code_words,
+    crops,
+    evidence_sheet,
+    front,
+    outcome,
+    sheet_words,
+    tables,
+)
 from pairing.audit.run import review, rows
 from pairing.audit.run.rows import Row, rows_in
 from pairing.audit.statistics import bounds, draws, reader_rates, summary
@@ -260,9 +269,11 @@ def test_bars_keep_every_count_and_name_what_they_leave_out() -> None:
 
 
 def test_codes_are_words_where_people_read_them() -> None:
-    assert words.of_code("card-own") == words.of_code("box-card-own") == "card's own number"
-    assert words.of_code("box-digits-doubtful") == "digits in the box in doubt"
-    assert words.of_code("not-yet-known") == "not yet known"
+    assert (
+        code_words.of_code("card-own") == code_words.of_code("box-card-own") == "card's own number"
+    )
+    assert code_words.of_code("box-digits-doubtful") == "digits in the box in doubt"
+    assert code_words.of_code("not-yet-known") == "not yet known"
 
 
 def test_pairs_never_photographed_are_listed_in_groups() -> None:
@@ -517,7 +528,7 @@ def test_the_evidence_sheet_says_what_the_row_says(tmp_path: Path) -> None:
         proof=proof,
         proof_file="p.json",
     )
-    sheet.write(evidence, tmp_path / "e.pdf")
+    evidence_sheet.write(evidence, tmp_path / "e.pdf")
     document = pypdfium2.PdfDocument(tmp_path / "e.pdf")
     text = " ".join(document[n].get_textpage().get_text_range() for n in range(len(document)))
     text = " ".join(text.split())

@@ -78,7 +78,7 @@ def test_reviewed_by_keyboard_and_taken_back(browser: Browser, tmp_path: Path) -
     found = [row(0, "unread"), row(1, "differs"), row(2), row(3, "differs"), row(4, "differs")]
     address = reported(tmp_path, found)
     tab = browser.open(address, accept_downloads=True)
-    assert chosen(tab) == "00001"  # those that differ stand first
+    assert chosen(tab) == "00001"  # those that differ come first
     press(tab, "j", "k", "c")
     assert chosen(tab) == "00003"
     press(tab, "n")

@@ -320,7 +320,7 @@ def test_a_connection_lost_in_mid_run(photos: Path, done: Path, tmp_path: Path, 
 
 
 def test_whoever_lost_the_connection_writes_nothing_more(url: str) -> None:
-    """It is not made anew: another machine may have taken the run meanwhile."""
+    """It is not made again: another machine may have taken the run meanwhile."""
     with opened(url) as store:
         store.begin(head())
         asked(

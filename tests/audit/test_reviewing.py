@@ -53,7 +53,7 @@ def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: P
     assert decisions.about(first)
     assert decisions.about(second)
 
-    # The run anew: the first piece's photo was taken again, the second one is judged otherwise.
+    # The run again: the first piece's photo was taken again, the second one is judged otherwise.
     first = on_other_photos(first)
     second = msgspec.structs.replace(row(1, "differs"), photos=second.photos)
     browser(page.goto(report(tmp_path, [first, second])))

@@ -193,7 +193,7 @@ def _write_over(card: Filled, ink: Rect, place: int, pen: float) -> None:
 
 
 def corrected_above(card: Filled) -> None:
-    """Another digit stands above one, which was struck out."""
+    """Another digit is written above one that was struck out."""
     _, top, _, high = card.writing
     ink = card.line(grouped(card.article), foot=top + high - 0.5, tall=min(4.0, 0.42 * high))
     place = _any_place(card)
@@ -216,7 +216,7 @@ def inserted(card: Filled) -> None:
 
 
 def two_numbers(card: Filled) -> None:
-    """Another number stands below it."""
+    """Another number is written below it."""
     _, top, _, high = card.writing
     card.line(grouped(card.article), foot=top + 0.46 * high, tall=min(3.6, 0.34 * high))
     card.line(grouped(article_number(card.rng)), foot=top + 0.93 * high, tall=min(3.6, 0.34 * high))

@@ -38,8 +38,8 @@ import msgspec
 import numpy as np
 import zxingcpp
 
-from pairing.audit.matching import assembly
-from pairing.audit.matching.assembly import Box
+from pairing.audit.matching import cards_to_labels
+from pairing.audit.matching.cards_to_labels import Box
 from pairing.audit.run import lot
 from pairing.audit.run.job import Job
 from pairing.audit.run.rows import Row, rows_in
@@ -53,9 +53,9 @@ _ANOTHERS = ("other_piece", "pad_neighbour")
 """Errors by which a box holds the number of another piece of the lot."""
 
 
-def audit(folder: Path, out: Path, *, is_bag: bool = False, workers: int = 2) -> list[Row]:
+def audit(folder: Path, out: Path, *, is_unsorted: bool = False, workers: int = 2) -> list[Row]:
     """Run, and give the rows."""
-    lot.run(Job(source=Source(root=str(folder)), out=out, is_bag=is_bag), workers=workers)
+    lot.run(Job(source=Source(root=str(folder)), out=out, is_unsorted=is_unsorted), workers=workers)
     return list(rows_in(out / lot.ROWS))
 
 
@@ -86,7 +86,7 @@ def bag(folder: Path, missing: float = 0.0) -> None:
         for n, path in enumerate(photos):
             (place / f"{n:06}.jpg").symlink_to(path.resolve())
             whose[f"{n:06}.jpg"] = path.name
-        rows = audit(place, Path(scratch) / "out", is_bag=True)
+        rows = audit(place, Path(scratch) / "out", is_unsorted=True)
     _tell_bag(truths, whose, rows)
 
 
@@ -135,7 +135,7 @@ def simulated(count: int, missing: float = 0.05, listed: float = 0.0, bags: int 
     """Matching alone, boxes read as a reader with known errors would: one line in five has its
     best text one digit off. A share of the photos is missing on either side; for a share of the
     pieces a list names the pair, as it was printed."""
-    least = assembly.least_margin_to_agree("1e-4")
+    least = cards_to_labels.least_margin_to_agree("1e-4")
     start = time.process_time()
     whole: Counter[str] = Counter()
     for seed in range(bags):
@@ -144,7 +144,7 @@ def simulated(count: int, missing: float = 0.05, listed: float = 0.0, bags: int 
         labels = [one.article for one in lot_of if rng.random() >= missing]
         cards = [one for one in lot_of if rng.random() >= missing]
         boxes = [_simulated_box(one, rng, listed) for one in cards]
-        found = assembly.match(labels, boxes)
+        found = cards_to_labels.match(labels, boxes)
         there = set(labels)
         for truth, box, one in zip(cards, boxes, found, strict=True):
             is_right = one.label == truth.article
@@ -232,7 +232,7 @@ def kills(folder: Path, count: int, url: str = "") -> None:
             process = _started(folder, out, 2, *more)
             try:
                 process.wait(timeout=rng.uniform(0.3, 6))
-                print("ended before it was killed; begun anew")
+                print("ended before it was killed; begun again")
                 shutil.rmtree(out)
                 run += 1
             except subprocess.TimeoutExpired:

@@ -30,7 +30,7 @@ import numpy as np
 from pairing.compare.error_shares import SLIP_SHARES
 from pairing.judge import judge, weigh
 from pairing.judge.box import Stretch, answered, decide, rivals
-from pairing.judge.box.questions import Answered
+from pairing.judge.box.asked_characters import Answered
 from pairing.model import Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import group_sizes
 from pairing.photos.files import Frame, frames

@@ -233,7 +233,7 @@ def _lit(light: Floats, scene: Scene, rng: np.random.Generator) -> Floats:
         light = light * (scene.shade + (1 - scene.shade) * edge)
     if scene.glare_share:
         # A bright spot whose saturated part spans the given share of the symbol's length
-        # and of its height; what is left is fainter towards the spot.
+        # and of its height; what is left is fainter toward the spot.
         cx, cy = width * rng.uniform(0.3, 0.7), height * rng.uniform(0.1, 0.9)
         dist = np.hypot((xs - cx) / (width * 0.5), (ys - cy) / (height * scene.glare_share * 0.5))
         light = light + 1.2 / (1 + dist**6)

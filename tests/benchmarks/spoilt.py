@@ -152,7 +152,7 @@ def pasted_over(box: Box) -> None:
 
 
 def corrected_below(box: Box) -> None:
-    """Another digit stands below one."""
+    """Another digit is written below one."""
     place = box.any_place()
     ink = box.line(grouped(box.article), foot_mm=_FOOT_MM - 1.6, tall_mm=_LOW_MM)
     at_mm = (ink.middle_mm(place) - 1.2, TOP_MM + HIGH_MM - 0.7, 5.0, 2.8)
@@ -182,7 +182,7 @@ def group_struck(box: Box) -> None:
 
 
 def two_numbers(box: Box) -> None:
-    """Another number stands above or below it."""
+    """Another number is written above or below it."""
     both = [grouped(box.article), grouped(number(box.rng))]
     if box.rng.random() < 0.5:
         both.reverse()

@@ -1,6 +1,6 @@
 """A scripted day at the counter of the Drainage Board of Quillhaven, and what came later.
 
-`python -m tests.cli.day` writes the transcript anew (`golden/day.txt`); read it afterwards.
+`python -m tests.cli.day` writes the transcript again (`golden/day.txt`); read it afterward.
 """
 
 from __future__ import annotations
@@ -160,7 +160,8 @@ def _play(folder: Path) -> Iterator[int]:
     _morning(day)
     day.type("handover Osric Dunmallow")
     _afternoon(day)
-    yield day.end("end")
+    day.type("end")  # asks after the pieces that are not settled
+    yield day.end("yes")
     yield day.run("daylist --day 2026-11-25 --csv -", "2026-11-25T17:00:00")
     yield from _cards_come_back(day)
     yield day.run("ledger verify", "2026-12-30T12:00:00")
@@ -177,7 +178,7 @@ def _morning(day: Day) -> None:
     day.type(f"/{swapped}", "correct")
     day.scan(slip.article, slip.card)
     day.type(f"/{slip.box}")
-    wrong = next(pieces)  # 0013: the sender writes the box anew
+    wrong = next(pieces)  # 0013: the sender writes the box again
     day.piece(wrong)
     day.scan(wrong.article, wrong.card)
     day.type(f"/{wrong.article}")
@@ -204,7 +205,7 @@ def _afternoon(day: Day) -> None:
     day.leave_stop()
     day.piece(unlisted)
     day.piece(exchanged)
-    day.type("viod 50", "void 50", f"void {PIECES[7].article} the sender took it back")
+    day.type("viod 50", "void 50", f"void {PIECES[7].article} the sender took it back", "yes")
     day.type("help")
 
 
@@ -229,7 +230,7 @@ def _cards_come_back(day: Day) -> Iterator[int]:
 
 
 def main() -> None:
-    """Write the transcript anew."""
+    """Write the transcript again."""
     codes, transcript = play()
     print("exit codes", codes)
     GOLDEN.write_text(transcript)

@@ -39,7 +39,7 @@ def test_a_stretch_is_answered_with_all_that_stands_in_it(typed, line, answer) -
 def test_nonsense_is_asked_again(typed, nonsense, capsys) -> None:  # type: ignore[no-untyped-def]
     typed(f"{nonsense}\n45\n")
     assert asking._typed("what? ") == "45"
-    assert "Only what stands in the picture" in capsys.readouterr().err
+    assert "Only what the picture shows" in capsys.readouterr().err
 
 
 def test_the_end_of_input_ends_the_asking(typed) -> None:  # type: ignore[no-untyped-def]

@@ -268,7 +268,7 @@ def test_the_labels_number_is_not_shown_before_the_box_is_read(struck_out: Path)
 @pytest.fixture(scope="module")
 def in_doubt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """A folder with one piece, drawn, in whose box a digit was written over, so that the reader
-    leaves one or a few to a person, and the digits that stood there first."""
+    leaves one or a few to a person, and the digits that were written there first."""
     for seed in range(12):
         folder = tmp_path_factory.mktemp("in-doubt")
         article, photo = spoilt.card("overwritten", seed)
@@ -312,7 +312,7 @@ def test_a_digit_that_nobody_can_tell_means_keying_all(in_doubt: tuple[Path, str
     done = run("photos", str(folder), "--ask", stdin="x\n\n\n")
     assert done.returncode == 11
     assert "One key" in done.stderr
-    assert "What stands in the card's box?" in done.stderr
+    assert "What is written in the card's box?" in done.stderr
     # The box by itself: the photo may show the label too.
     assert "-box-alone.png. What stands" in done.stderr
     dumb = run("photos", str(folder), "--ask", stdin="\n\n", PYTHONIOENCODING="ascii")
@@ -415,7 +415,7 @@ def test_pieces_from_a_list(tmp_path: Path) -> None:
     table.write_text("piece,photo,shows\nX,0001label.jpg,label\nX,0001card.jpg,card\n")
     assert run("photos", "--pieces", str(table)).returncode == 0
     table.write_text("piece,photo\nX,0001label.jpg\nX,0001card.jpg\n")
-    # Tall bars alone are a label's, the others stand in the box by their place.
+    # Tall bars alone are a label's, the others are in the box by their place.
     assert run("photos", "--pieces", str(table)).returncode == 0
     table.write_text("piece,photo\nX,0001card.jpg\nX,gone.jpg\n")
     done = run("photos", "--pieces", str(table), "--json", "-")

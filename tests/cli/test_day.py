@@ -8,7 +8,7 @@ from tests.cli.day import GOLDEN, play
 def test_the_day_reads_as_it_is_written_down() -> None:
     """40 pieces with every kind of error, a hand-over, a void, a list, returned cards.
 
-    The transcript is `golden/day.txt`; `python -m tests.cli.day` writes it anew.
+    The transcript is `golden/day.txt`; `python -m tests.cli.day` writes it again.
     """
     codes, transcript = play()
     assert codes == [12, 10, 0, 10, 0, 0]
@@ -16,7 +16,7 @@ def test_the_day_reads_as_it_is_written_down() -> None:
 
 
 def test_no_label_is_on_the_screen_when_its_box_is_read() -> None:
-    """From the transcript: what stood on the screen, since it was last wiped, when the box was
+    """From the transcript: what was on the screen, since it was last wiped, when the box was
     keyed or the strip announced, has no group of its label's own digits."""
     visible: list[str] = []
     before_the_box: list[str] = []

@@ -1,4 +1,4 @@
-"""Whose keys are they? Scripted: what stands in one text comes without a pause between."""
+"""Whose keys are they? Scripted: what is in one text comes without a pause between."""
 
 from __future__ import annotations
 

@@ -127,7 +127,7 @@ def test_show_as_json(filled: Path) -> None:
 
 def test_show_names_the_lists_that_a_piece_is_on(filled: Path, tmp_path: Path) -> None:
     call("daylist", "--day", "2026-03-02", "--csv", tmp_path / "l.csv")
-    assert "entered on list 1 of 2026-03-02" in call("ledger", "show", label(1)).out
+    assert "sealed on list 1 of 2026-03-02" in call("ledger", "show", label(1)).out
 
 
 def test_verify_of_a_sound_ledger(filled: Path) -> None:

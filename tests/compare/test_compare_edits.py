@@ -95,9 +95,9 @@ def test_the_edit_made_is_the_error_named(length: int, sizes: tuple[int, ...]) -
                 label, box, group_sizes=sizes, is_valid=oracle.is_valid, card=card, others=others
             )
             names = expected(reach, box, card, others)
-            leftover = "SEVERAL_DIGITS" if len(label) == len(box) else "DIFFERENT"
+            catch_all = "SEVERAL_DIGITS" if len(label) == len(box) else "DIFFERENT"
             assert found.error is not None
-            assert [found.error.name, *(k.name for k in found.also)] == (names or [leftover])
+            assert [found.error.name, *(k.name for k in found.also)] == (names or [catch_all])
             if kind in ORDER:
                 assert kind in names
             check_positions(

@@ -10,7 +10,7 @@ from stdnum import ean
 from pairing.compare import Comparison, CopyError, compare
 from pairing.compare.identity import serial_distance
 from pairing.compare.kinds import MAX_NUMBER
-from pairing.compare.slips import LEFTOVERS, PRECEDENCE
+from pairing.compare.slips import CATCH_ALLS, PRECEDENCE
 from tests.compare import oracle
 
 CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
@@ -149,10 +149,10 @@ def test_equal_numbers() -> None:
     assert all(column.same for column in found.columns)
 
 
-def test_the_table_names_every_kind_once_and_leftovers_last() -> None:
+def test_the_table_names_every_kind_once_and_catch_alls_last() -> None:
     kinds = [kind for kind, _ in PRECEDENCE]
     assert sorted(kinds) == sorted(CopyError)
-    assert set(kinds[-2:]) == LEFTOVERS
+    assert set(kinds[-2:]) == CATCH_ALLS
 
 
 TEXTS = st.one_of(st.text(max_size=40), st.text("0123456789AB", max_size=30))

@@ -122,7 +122,7 @@ def test_a_second_label_or_card_is_said_and_recorded(
     counter: Counter, ledger: Ledger, lines: tuple[str, ...], code: str
 ) -> None:
     (piece,) = take(counter, *lines)
-    assert piece.advice in (Advice.LOOK_AGAIN, Advice.DO_NOT_SEAL)
+    assert piece.advice in (Advice.SCAN_AGAIN, Advice.DO_NOT_SEAL)
     assert code in codes(piece)
     entry = ledger.entry(1)
     assert entry is not None
@@ -138,7 +138,7 @@ def test_a_label_or_card_on_two_pieces_is_stopped(counter: Counter) -> None:
     (piece,) = take(counter, OTHER, CARD, f"box {OTHER}")
     assert (piece.advice, piece.judgement.verdict) == (Advice.DO_NOT_SEAL, Verdict.DIFFERS)
     (piece,) = take(counter, PACKAGE, CARD, f"box {PACKAGE}")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.DONE_ALREADY
     assert "piece-recorded-before" in codes(piece)
 
 
@@ -192,7 +192,7 @@ def test_a_stopped_piece_offered_again_is_recorded_once(
         counter = make()
         counter.take(PACKAGE, key="a")
         answer = counter.take(OTHER, key="b")
-        assert answer.finished[0].advice is Advice.LOOK_AGAIN
+        assert answer.finished[0].advice is Advice.SCAN_AGAIN
     assert ledger.size() == 1
 
 
@@ -325,7 +325,7 @@ def test_todays_count(counter: Counter, make: Callable[[], Counter], clock: Cloc
     take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 6 wet")
     count = counter.take("count").count
     assert count is not None
-    assert (count.accepted, count.here, count.voided) == (1, 1, 1)
+    assert (count.sealed, count.here, count.voided) == (1, 1, 1)
     assert (count.differs, count.unread) == (1, 1)
 
 
@@ -346,7 +346,11 @@ def test_no_number_is_a_word(number: str) -> None:
 def test_a_number_typed_without_a_word_counts_for_nothing(counter: Counter) -> None:
     """It may be a label's, from a scanner that is set so slow that it looks like a person."""
     take(counter, PACKAGE, CARD)
-    told_of = {PACKAGE: "Say what it is", "viod": "not a word", "viod 1": "not a word"}
+    told_of = {
+        PACKAGE: "If that is what is written in the box, press /",
+        "viod": "not a word",
+        "viod 1": "not a word",
+    }
     for line, told in told_of.items():
         answer = counter.take(line, arrived=Arrived.TYPED)
         assert told in said(answer)
@@ -416,7 +420,7 @@ def test_an_old_list_is_no_reason_to_doubt(counter: Counter, ledger: Ledger, clo
 
 def test_a_stop_cannot_be_voided(counter: Counter, ledger: Ledger) -> None:
     take(counter, PACKAGE, "next")
-    assert "nothing that could be voided" in said(counter.take("void 1 wrong"))
+    assert "settled 1 HOW" in said(counter.take("void 1 wrong"))
     assert ledger.size() == 1
 
 
@@ -427,7 +431,7 @@ def test_a_word_that_was_scanned_or_pasted_does_nothing(counter: Counter, ledger
         assert "too fast" in said(answer)
         assert not answer.finished
     answer = counter.take(f"box {PACKAGE}", arrived=Arrived.MIXED)
-    assert "not typed" in said(answer)
+    assert "type strip, press Enter, and then scan" in said(answer)
     assert ledger.size() == 0
 
 

@@ -1,4 +1,4 @@
-"""The day's acceptance list: what stands on it, in what order, and what a supplement says."""
+"""The day's acceptance list: what is on it, in what order, and what a supplement says."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ import pytest
 from pairing.desk import dates, daylist
 from pairing.desk.daylist import DayList, compose, given_out, record
 from pairing.desk.daylist_rows import csv_lines
+from pairing.desk.for_whom import described
 from pairing.errors import LedgerDamaged
 from pairing.ledger import Draft, Kind, Ledger
 from tests.ledger.making import Clock, card, label, pair, returned, void
@@ -108,7 +109,7 @@ def test_a_list_that_was_given_out_is_known_later(ledger: Ledger) -> None:
     assert given_out(ledger, DAY) == (first,)
     entry = list(ledger.entries(kinds=[Kind.NOTE]))[-1]
     assert (entry.desk, entry.operator) == ("desk 9", "chief")
-    assert entry.remark.splitlines()[0] == "Day list 2026-03-02 number 1: 3 entered"
+    assert entry.remark.splitlines()[0] == "Day list 2026-03-02 number 1: 3 sealed"
     assert ledger.verify().is_clean
 
 
@@ -153,7 +154,7 @@ def test_a_draft_has_the_whole_day_and_is_not_recorded(ledger: Ledger) -> None:
     ledger.append(pair(1, 1))
     made(ledger)
     ledger.append(pair(2, 2))
-    draft = compose(ledger, DAY, zone=UTC, anew=True)
+    draft = compose(ledger, DAY, zone=UTC, is_whole=True)
     assert articles(draft) == [label(1), label(2)]
     assert draft.made is None
     assert len(given_out(ledger, DAY)) == 1
@@ -205,7 +206,7 @@ def test_a_note_of_a_person_is_no_list(ledger: Ledger) -> None:
     assert made(ledger).number == 1
 
 
-def test_a_list_that_cannot_be_told_is_said(ledger: Ledger) -> None:
+def test_a_list_that_cannot_be_read_is_said(ledger: Ledger) -> None:
     ledger.append(
         Draft(
             kind=Kind.NOTE,
@@ -215,7 +216,7 @@ def test_a_list_that_cannot_be_told_is_said(ledger: Ledger) -> None:
             key="daylist/2026-03-02/1",
         )
     )
-    with pytest.raises(LedgerDamaged, match="cannot be told"):
+    with pytest.raises(LedgerDamaged, match="cannot be read"):
         compose(ledger, DAY, zone=UTC)
 
 
@@ -227,8 +228,8 @@ def test_the_csv_keeps_digits_and_harms_no_spreadsheet(ledger: Ledger) -> None:
     ledger.append(pair(2, 22, kind=Kind.CORRECTED, refers=2))
     ledger.append(pair(3, 3, desk="=cmd"))
     second = made(ledger, desk="=cmd")
-    rows = list(csv.DictReader(csv_lines(second, {6: "-1 Nowhere Lane"})))
-    assert [row["says"] for row in rows] == ["entered", "void", "changed"]
+    rows = list(csv.DictReader(csv_lines(second, {6: {"address": "-1 Nowhere Lane"}})))
+    assert [row["says"] for row in rows] == ["sealed", "voided", "corrected"]
     assert {row["desk"] for row in rows} == {"'=cmd"}
     assert rows[0]["article"].replace(" ", "") == label(3)
     assert rows[0]["article"].count(" ") == 5
@@ -242,13 +243,14 @@ def test_names_stand_first_in_a_line_and_are_gone_once_erased(ledger: Ledger) ->
     ledger.append(pair(1, 1, particulars=person))
     ledger.append(pair(2, 2))
     found = made(ledger)
-    named = daylist.addressees(ledger, found)
-    assert named == {1: "Isaura Penbrook, 3 Lantern Steps Quillhaven"}
+    about = daylist.about(ledger, found)
+    assert about.keys() == {1}
+    assert described(about[1]) == "Isaura Penbrook, 3 Lantern Steps Quillhaven"
     note = list(ledger.entries(kinds=[Kind.NOTE]))[-1]
     assert "Penbrook" not in note.remark  # what is erasable must not be copied into an entry
     assert json.loads(note.remark.partition("\n")[2])["entered"][0] == [1, label(1), card(1)]
     ledger.forget(label(1), desk="d", operator="o")
-    assert daylist.addressees(ledger, found) == {}
+    assert daylist.about(ledger, found) == {}
 
 
 def test_a_void_of_yesterday_is_remembered_today(ledger: Ledger, clock: Clock) -> None:
@@ -257,11 +259,11 @@ def test_a_void_of_yesterday_is_remembered_today(ledger: Ledger, clock: Clock) -
     made(ledger)
     clock.now += timedelta(days=1)
     today = DAY + timedelta(days=1)
-    assert daylist.unsaid(ledger, today, zone=UTC) == ()
+    assert daylist.outdated(ledger, today, zone=UTC) == ()
     ledger.append(void(2))
-    assert daylist.unsaid(ledger, today, zone=UTC) == (DAY,)
-    assert daylist.unsaid(ledger, DAY, zone=UTC) == ()
-    assert daylist.unsaid(ledger, DAY + timedelta(days=15), zone=UTC) == ()
+    assert daylist.outdated(ledger, today, zone=UTC) == (DAY,)
+    assert daylist.outdated(ledger, DAY, zone=UTC) == ()
+    assert daylist.outdated(ledger, DAY + timedelta(days=15), zone=UTC) == ()
     ledger.append(Draft(kind=Kind.NOTE, desk="d", operator="o", key="daylist/2026-03-0x/1"))
     assert made(ledger).struck
-    assert daylist.unsaid(ledger, today, zone=UTC) == ()
+    assert daylist.outdated(ledger, today, zone=UTC) == ()

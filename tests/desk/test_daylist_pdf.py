@@ -53,7 +53,7 @@ def test_one_page_has_all_that_a_list_needs() -> None:
     (page,) = pages(pdf(a_list(7), Sheet(sender=SENDER)))
     # PS Form 3877 (6/2011), guide: numerical order, total entered; the rest is our own.
     assert numbers_on(page) == [label(number) for number in range(1, 8)]
-    assert "Total entered on this list: 7" in page
+    assert "Total sealed on this list: 7" in page
     assert "page 1 of 1" in page
     assert "2026-03-02" in page
     for line in SENDER:
@@ -61,7 +61,7 @@ def test_one_page_has_all_that_a_list_needs() -> None:
     for number in range(1, 8):
         assert printed(identify(card(number))) in page
     assert "Acceptance mark" in page
-    assert "Nothing is entered below" in page
+    assert "Nothing is listed below" in page
 
 
 @settings(max_examples=25, deadline=None)
@@ -69,23 +69,23 @@ def test_one_page_has_all_that_a_list_needs() -> None:
 def test_every_row_is_on_one_page_and_no_page_is_a_signature_alone(
     count: int, paper: str, named: bool
 ) -> None:
-    names = dict.fromkeys(range(1, count + 1, 3), "Isaura Penbrook, 3 Lantern Steps")
-    found = pages(pdf(a_list(count), Sheet(paper=paper, names=names if named else {})))
+    about = {key: {"name": "Isaura Penbrook, 3 Lantern Steps"} for key in range(1, count + 1, 3)}
+    found = pages(pdf(a_list(count), Sheet(paper=paper, about=about if named else {})))
     shown = [number for page in found for number in numbers_on(page)]
     assert shown == [label(number) for number in range(1, count + 1)]
     assert all(numbers_on(page) for page in found)
     for place, page in enumerate(found, 1):
         assert f"page {place} of {len(found)}" in page
         assert f"Lines on this page: {len(numbers_on(page))}" in page
-        assert ("Total entered" in page) == (place == len(found))
+        assert ("Total sealed" in page) == (place == len(found))
         assert "initials" in page
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("count", [1, 24, 25, 26, 27, 28, 29, 30, 31, 59, 60, 61, 62])
 def test_nothing_runs_over_the_edge_or_into_the_next(count: int, paper: str) -> None:
-    names = dict.fromkeys(range(1, 5), "Theda Orrick, 40 Causeway Road, Quillhaven")
-    data = pdf(a_list(count), Sheet(sender=SENDER * 2, paper=paper, names=names, seal=("x" * 90,)))
+    about = {key: {"name": "Theda Orrick, 40 Causeway Road, Quillhaven"} for key in range(1, 5)}
+    data = pdf(a_list(count), Sheet(sender=SENDER * 2, paper=paper, about=about, seal=("x" * 90,)))
     document = pypdfium2.PdfDocument(data)
     for page in document:
         text = page.get_textpage()
@@ -129,11 +129,11 @@ def test_a_supplement_strikes_and_changes() -> None:
     )
     (page,) = pages(pdf(found, Sheet()))
     assert "Supplement to list 1" in page
-    assert "Total entered on this list: 2" in page
-    assert "Struck: 1, changed: 1. Standing on all lists of this day now: 41" in page
+    assert "Total sealed on this list: 2" in page
+    assert "Voided: 1, corrected: 1. On all lists of this day now: 41" in page
     order = [
         page.index(text)
-        for text in ("Entered besides", "To be struck", "void", "To be changed", "was", "now")
+        for text in ("Also sealed", "Strike these", "voided", "Change these", "was", "now")
     ]
     assert order == sorted(order)
     assert printed(identify(card(99))) in page
@@ -151,7 +151,7 @@ def test_a_struck_row_is_struck_through() -> None:
 
 def test_names_are_in_a_face_that_is_embedded_and_long_ones_are_broken() -> None:
     long = "Theda Orrick-Švarcová of the Fenwater Growers' Association, " + "Long Drove Farm, " * 9
-    data = pdf(a_list(2), Sheet(names={1: long, 2: "Åsa Łacka"}))
+    data = pdf(a_list(2), Sheet(about={1: {"name": long}, 2: {"name": "Åsa Łacka"}}))
     (page,) = pages(data)
     assert "Åsa Łacka" in page
     assert "Švarcová" in page
@@ -161,7 +161,7 @@ def test_names_are_in_a_face_that_is_embedded_and_long_ones_are_broken() -> None
 
 def test_letters_that_the_font_lacks_are_said_and_not_left_out() -> None:
     with pytest.raises(OutputRefused, match="lacks 2 characters") as caught:
-        pdf(a_list(1), Sheet(names={1: "Жэ"}))
+        pdf(a_list(1), Sheet(about={1: {"name": "Жэ"}}))
     assert "--font" in caught.value.remedy
 
 

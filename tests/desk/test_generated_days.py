@@ -21,7 +21,8 @@ import pytest
 from pairing.desk.answers import Advice, Finished
 from pairing.desk.book import RunBook
 from pairing.desk.counter import Counter
-from pairing.desk.session import TURN_OVER_S, Session
+from pairing.desk.session import Session
+from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.ledger import Ledger
 from tests.ledger.making import card, label

@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from pairing.compare import CopyError
 from pairing.desk import nearby
 from pairing.desk.card_session import CardAnswer, CardSession, ReadCard
+from pairing.desk.for_whom import SIGNED_BY as NAME
 from pairing.desk.outstanding import CAUTION, Outstanding, csv_lines, outstanding
 from pairing.desk.phrases import worded
-from pairing.desk.returns import NAME, CardResult, take_back
+from pairing.desk.returns import CardResult, take_back
 from pairing.ledger import Draft, Kind, Ledger, State
 from pairing.model import How, Side, Verdict
 from pairing.numbers import is_number
@@ -441,7 +442,7 @@ def test_what_has_not_come_back_is_listed_oldest_first(ledger: Ledger, clock: Cl
 def test_the_dates_that_matter(ledger: Ledger) -> None:
     ledger.append(mailed(S10, None))
     first, second = listed(ledger)
-    assert first.accepted == date(2026, 3, 2)
+    assert first.sealed == date(2026, 3, 2)
     # PS Form 3811-A: within 90 days by a third-party page (handbook, 2.4).
     assert first.inquire_by == date(2026, 5, 31)
     # P109 2-8: unique for two years. UPU S10: not used again within 12 months.
@@ -455,7 +456,7 @@ def test_the_dates_that_matter(ledger: Ledger) -> None:
 def test_the_csv_of_what_is_outstanding(ledger: Ledger) -> None:
     ledger.append(pair(1, 1, desk="+desk", operator="@clerk"))
     heading, first, second = csv_lines(iter(listed(ledger)))
-    assert heading.startswith("entry,accepted,days,article,card")
+    assert heading.startswith("entry,sealed,days,article,card")
     assert ",9374 8901 0000 0003 9850 39," in first
     assert ",'+desk,'@clerk," in second
     assert is_number(first.split(",")[3])

@@ -2,67 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
-
 import pytest
 
 from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.counter import Counter
 from pairing.desk.remarks import Say
-from pairing.desk.session import TURN_OVER_S
+from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.ledger import Kind, Ledger
 from pairing.model import Side
+from tests.desk.conftest import Now, take
 from tests.ledger.making import card, label
-
-
-class Now:
-    """A clock and a stopwatch that go on when told."""
-
-    def __init__(self) -> None:
-        self.passed_s = 0.0
-
-    def clock(self) -> datetime:
-        return datetime(2026, 3, 2, 12, tzinfo=UTC) + timedelta(seconds=self.passed_s)
-
-    def ticks(self) -> float:
-        return 1_000 + self.passed_s
-
-
-@pytest.fixture
-def now() -> Now:
-    return Now()
-
-
-@pytest.fixture
-def ledger(tmp_path: Path, now: Now) -> Iterator[Ledger]:
-    with Ledger.open(str(tmp_path / "ledger.db"), clock=now.clock) as opened:
-        yield opened
-
-
-@pytest.fixture
-def desk(ledger: Ledger, now: Now) -> Counter:
-    """A terminal: somebody sees each answer before the next entry."""
-    return Counter(
-        ledger, desk="desk 1", operator="Theda Orrick", clock=now.clock, ticks=now.ticks,
-        is_live=True,
-    )  # fmt: skip
-
-
-@pytest.fixture
-def piped(ledger: Ledger, now: Now) -> Counter:
-    """Lines of a file, which nobody watches."""
-    return Counter(ledger, desk="desk 2", operator="o", clock=now.clock, ticks=now.ticks)
 
 
 def said(answer: Answer) -> list[Say]:
     return [one.code for one in answer.remarks]
-
-
-def take(session: Counter, *lines: str) -> list[Finished]:
-    return [piece for line in lines for piece in session.take(line).finished]
 
 
 def codes(piece: Finished) -> set[str]:
@@ -91,7 +45,7 @@ def test_do_not_seal_does_not_become_seal_by_keying_the_box_as_the_label(desk: C
     take(desk, label(1), card(1), f"box {label(2)}", "aside")
     assert not take(desk, f"label {label(2)}", card(1), f"box {label(2)}")
     (piece,) = take(desk, "confirm torn")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.SCAN_AGAIN
     assert "keyed-after-stop" in codes(piece)
 
 
@@ -122,7 +76,7 @@ def test_a_keyed_label_does_not_seal_by_itself(desk: Counter, box: str) -> None:
     assert said(answer) == [Say.LABEL_UNCONFIRMED]
     assert not answer.finished
     (piece,) = take(desk, "next")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.SCAN_AGAIN
     assert "label-unconfirmed" in codes(piece)
 
 
@@ -148,7 +102,7 @@ def test_where_nobody_can_vouch_both_keyed_is_look_again(ledger: Ledger, now: No
     """The kiosk, and other software."""
     page = Counter(ledger, desk="k", operator="k", clock=now.clock, may_confirm=False)
     (piece,) = take(page, f"label {label(1)}", card(1), f"box {label(1)}")
-    assert piece.advice is Advice.LOOK_AGAIN
+    assert piece.advice is Advice.SCAN_AGAIN
     assert "label-unconfirmed" in codes(piece)
 
 
@@ -244,18 +198,3 @@ def test_a_card_after_the_box_is_not_taken(desk: Counter) -> None:
     assert said(desk.take(card(2))) == [Say.CARD_TOO_LATE]
     (piece,) = take(desk, "next")
     assert (piece.advice, piece.judgement.card) == (Advice.SEAL, None)
-
-
-# A correction that ends in "Do not seal"
-
-
-def test_a_correction_that_differs_unseals_the_entry(desk: Counter, ledger: Ledger) -> None:
-    lines = (label(1), card(1), f"box {label(1)}")
-    answers = [desk.take(line, key=f"k{place}") for place, line in enumerate(lines)]
-    assert answers[-1].finished[0].advice is Advice.SEAL
-    (piece,) = take(desk, "correct 1", label(1), card(1), f"box {label(2)}")
-    assert piece.advice is Advice.DO_NOT_SEAL
-    (stands,) = ledger.pieces()
-    assert stands.contradicted == piece.entry
-    again = desk.take(lines[-1], key="k2").finished[0]
-    assert again.advice is not Advice.SEAL

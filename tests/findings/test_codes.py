@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from pairing.audit.reports import words
+from pairing.audit.reports import code_words
 from pairing.compare import CopyError
 from pairing.findings import COPYING, PARAMETERS, Code, Finding, Weight
 from pairing.findings.parameters import FLAG, OPTIONAL
@@ -173,4 +173,4 @@ def test_copying_errors_have_their_codes() -> None:
 
 
 def test_reports_name_codes_that_exist() -> None:
-    assert set(words._CAUSES) - {"misread"} <= set(Code)
+    assert set(code_words._CAUSES) - {"misread"} <= set(Code)

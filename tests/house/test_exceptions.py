@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 from tests import test_structure as house
 
 
@@ -17,8 +15,3 @@ def test_each_long_function_is_there() -> None:
     for name in house.LONG_FUNCTIONS:
         file, _, function = name.partition(":")
         assert f"def {function}(" in (house.ROOT / file).read_text(encoding="utf-8"), name
-
-
-def test_each_shared_name_is_shared() -> None:
-    count = Counter(path.name for path in house.SOURCES)
-    assert [name for name in house.SHARED_NAMES if count[name] < 2] == []

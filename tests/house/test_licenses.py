@@ -1,4 +1,4 @@
-"""Every library that ships with the program stands in README with its license, as the
+"""Every library that ships with the program is in README with its license, as the
 library's own metadata has it."""
 
 from __future__ import annotations

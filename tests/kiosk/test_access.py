@@ -123,7 +123,7 @@ def test_the_tokens_page(browser: Browser, service: Hosted) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_sizes(browser: Browser, service: Hosted, size: str) -> None:
-    """Nothing runs out of the screen to the side, and a number stands on one line from a
+    """Nothing runs out of the screen to the side, and a number is on one line from a
     tablet up."""
     width, height = SIZES[size]
     row = next(row for row in copied_pieces() if row["piece"] == "0015")

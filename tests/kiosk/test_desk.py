@@ -73,7 +73,7 @@ def test_the_same_entry_offered_again_counts_once(page: Page, ledger: Ledger) ->
 
 
 def test_a_key_never_gives_another_entrys_answer(page: Page, ledger: Ledger) -> None:
-    """The answer to a piece that was sealed must not stand for the next one."""
+    """The answer to a piece that was sealed must not be taken for the next one's."""
     key = "one-key-for-the-box"
     page.enter("scan", LABEL)
     page.enter("scan", CARD)
@@ -152,7 +152,7 @@ def test_the_same_piece_on_two_pages_is_accepted_once(client: TestClient, ledger
         page.enter("scan", LABEL)
         page.enter("scan", CARD)
     advice = [page.enter("box", LABEL)["finished"][0]["advice"] for page in pages]
-    assert advice == ["seal", "look"]
+    assert advice == ["seal", "done"]
     assert len(list(ledger.pieces())) == 1
 
 

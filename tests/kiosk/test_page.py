@@ -81,7 +81,7 @@ def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
 
 def test_a_slow_scanner_does_not_key_the_box(tab: Tab, service: Hosted) -> None:
     """Its keys come 70 ms apart, too slow for a scan. With the box's field open the label would
-    stand there as if somebody had read it in the box."""
+    be there as if somebody had read it in the box."""
     tab.scan(LABEL)
     tab.scan(CARD)
     tab.run(tab.page.wait_for_selector("#keying:not([hidden])"))

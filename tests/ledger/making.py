@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from typing import Any
 
 from pairing.ledger import Draft, Kind, Observed, Via
@@ -23,12 +24,14 @@ class Clock:
         return self.now
 
 
+@cache
 def label(number: int) -> str:
     """A valid 22-digit article number (IMpb, channel 92)."""
     front = f"92{number:019d}"
     return front + mod10(front)
 
 
+@cache
 def card(number: int) -> str:
     """A valid 22-digit card number."""
     front = f"959094{number:015d}"

@@ -101,7 +101,7 @@ def test_what_is_no_proof_is_said(data: bytes) -> None:
 
 
 def test_a_number_without_a_piece_has_no_proof(ledger: Ledger) -> None:
-    with pytest.raises(ProofUnusable, match="No accepted piece"):
+    with pytest.raises(ProofUnusable, match="No sealed piece"):
         ledger.proof(label(1))
 
 

@@ -182,7 +182,7 @@ def test_two_entries_that_change_places_are_found(path: Path, tool: sqlite3.Conn
 
 
 def rewritten(old: list[Entry]) -> Iterator[dict[str, object]]:
-    """The same ledger but for entry 9, with every hash worked out anew."""
+    """The same ledger but for entry 9, with every hash calculated again."""
     frontier, previous = Frontier(), bytes(32)
     for entry in old:
         new = replace(entry, previous=previous.hex())

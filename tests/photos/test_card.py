@@ -1,4 +1,4 @@
-"""Which side a symbol stands on, by its place. Geometry invented; rules from photos/card.py."""
+"""Which side a symbol is on, by its place. Geometry invented; rules from photos/card.py."""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ def devour(path: Path) -> int:
 
 
 def refuse(path: Path) -> None:
-    raise TableUnusable("It cannot be used", where=str(path), remedy="Mend it.")
+    raise TableUnusable("It cannot be used", where=str(path), remedy="Repair it.")
 
 
 def stumble(path: Path) -> None:

@@ -111,7 +111,7 @@ def test_cards_without_a_barcode_are_found_by_their_shape(
 
 
 def test_a_person_is_asked_for_the_doubtful_digits_alone(samples: Path, read, batch) -> None:  # type: ignore[no-untyped-def]
-    """Whoever answers with what stands there (the manifest's `box`) settles the piece, or is
+    """Whoever answers with what is written there (the manifest's `box`) settles the piece, or is
     asked for the whole number; the answer can be wrong for no piece."""
     rows = manifest(samples)
     asked = 0

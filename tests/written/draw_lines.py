@@ -41,7 +41,7 @@ def checked(body: str) -> str:
 
 
 def texts(dice: random.Random) -> Iterator[tuple[str, str, str, str]]:
-    """kind, label's number, card's number, what stands in the box."""
+    """kind, label's number, card's number, what is written in the box."""
     article = checked("9589073361400" + "".join(dice.choices("0123456789", k=6)) + "27")
     card = checked("9590948231" + "".join(dice.choices("0123456789", k=11)))
     place = next(at for at in range(14, 19) if article[at] in LOOKS)

@@ -1,5 +1,5 @@
 """The box found and read on whole drawn cards, by hands and faces that were never trained on
-(`sample_scans/README.md`); what a person reads in each stands in the manifest."""
+(`sample_scans/README.md`); what a person reads in each is in the manifest."""
 
 from __future__ import annotations
 

@@ -12,8 +12,9 @@ import pytest
 torch = pytest.importorskip("torch", reason="needs PyTorch, the extra [train]")
 
 from pairing.photos.written import reader as readers  # noqa: E402
-from pairing.training import camera as cameras  # noqa: E402
 from pairing.training import glyphs as all_glyphs  # noqa: E402
+from pairing.training import phone_photo as cameras  # noqa: E402
+from pairing.training.character_sources import CELL_PX, DRAWN, face_fields  # noqa: E402
 from pairing.training.drawn_lines import Lines  # noqa: E402
 from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
 from pairing.training.line_paper import blurred  # noqa: E402
@@ -21,7 +22,6 @@ from pairing.training.making import Order, made  # noqa: E402
 from pairing.training.network import CLASSES, STEPS, Reader  # noqa: E402
 from pairing.training.restoring import restored  # noqa: E402
 from pairing.training.sorts import ALTERED, LINE_KINDS, NUMBER, UNTOLD  # noqa: E402
-from pairing.training.sources import CELL_PX, DRAWN, face_fields  # noqa: E402
 from pairing.training.spoiling import Spoiler  # noqa: E402
 from pairing.training.writing import MOST  # noqa: E402
 

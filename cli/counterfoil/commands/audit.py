@@ -45,7 +45,7 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), required=True,
               metavar="DIR", help="Where rows and reports go; the same again goes on.")  # fmt: skip
 @click.option("--unsorted", is_flag=True,
-              help="A bag: which card belongs to which label is found from the boxes.")  # fmt: skip
+              help="Find from the boxes which card belongs to which label.")  # fmt: skip
 @click.option("--pieces", "table", type=click.Path(path_type=Path), metavar="FILE.csv",
               help="Which photos belong to which piece: columns piece, photo, shows.")  # fmt: skip
 @click.option("--expected", type=click.Path(path_type=Path), metavar="FILE.csv",
@@ -186,7 +186,7 @@ def _job(given: audit_options.AuditOptions, source: sources.Source, store: Store
         source=source,
         out=given.out,
         listed=listed,
-        is_bag=given.unsorted,
+        is_unsorted=given.unsorted,
         rereads=given.rereads,
         store=store,
     )

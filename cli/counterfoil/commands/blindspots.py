@@ -37,7 +37,7 @@ def command(name: str, length: int | None, examples: bool) -> int:
     click.echo(f"  {'copying error':<42}{'not caught':>10}{'seen 1969':>12}")
     for row in table.rows:
         if row.error in _WHOLE_NUMBERS and chosen.role is not Role.ARTICLE:
-            continue  # only an article's number can stand wrongly in the box
+            continue  # only an article's number can be written wrongly in the box
         click.echo(_line(row))
         if examples and row.example:
             for text in row.example:

@@ -17,7 +17,7 @@ from pairing.wedge import parse_keyed
 @click.argument("label")
 @click.argument("card")
 def command(label: str, card: str) -> int:
-    """Compare the number on the LABEL with what stands in the CARD's box.
+    """Compare the number on the LABEL with what is written in the CARD's box.
 
     Exit code 0 if they are equal and a valid number, 10 if not.
     """

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 
 import click
 
@@ -12,14 +15,15 @@ from counterfoil import desk_lines, exits, options
 from counterfoil.commands.check import prompt
 from counterfoil.commands.expect import reckoning_lines
 from counterfoil.keyboard import PACE_S, Typed
-from counterfoil.view import stub, style
+from counterfoil.view import ledger_lines, stub, style
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.counter import Counter
 from pairing.desk.expecting import reckon
+from pairing.desk.for_whom import Asked
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.words import Word, Work
 from pairing.errors import LedgerUnusable
-from pairing.ledger import Ledger
+from pairing.ledger import Entry, Kind, Ledger
 from pairing.model import Verdict
 from pairing.wedge import WedgeSetup
 
@@ -38,8 +42,20 @@ from pairing.wedge import WedgeSetup
     show_default=True,
     help="Keys that follow each other faster are a scanner's, not a person's.",
 )
-def command(
-    ledger_url: str | None, desk: str, operator: str, gs: tuple[str, ...], pace_ms: int
+@click.option(
+    "--practice",
+    is_flag=True,
+    help="Try it: everything works, and the record is erased at the end.",
+)
+@options.ask_for_whom
+def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
+    ledger_url: str | None,
+    desk: str,
+    operator: str,
+    gs: tuple[str, ...],
+    pace_ms: int,
+    practice: bool,
+    asked: str,
 ) -> int:
     """Work at a counter: scans in any order, the box keyed blind, every piece recorded.
 
@@ -47,14 +63,31 @@ def command(
     (help lists them) cannot come from a scanner. Where standard input is no terminal, each of
     its lines is a scan or a word.
     """
-    with Ledger.open(ledger_url) as ledger:
+    if practice and ledger_url is not None:
+        raise click.UsageError("--practice has a ledger of its own; leave --ledger out.")
+    with _opened(ledger_url, is_practice=practice) as ledger:
         return work(
             ledger,
             desk=desk,
             operator=operator,
             setup=WedgeSetup(gs_substitutes=gs),
             pace_s=pace_ms / 1000,
+            is_practice=practice,
+            asked=Asked(asked),
         )
+
+
+@contextmanager
+def _opened(ledger_url: str | None, *, is_practice: bool) -> Iterator[Ledger]:
+    if not is_practice:
+        with Ledger.open(ledger_url) as ledger:
+            yield ledger
+        return
+    with (
+        tempfile.TemporaryDirectory(prefix="counterfoil-practice-") as folder,
+        Ledger.open(str(Path(folder) / "practice.db")) as ledger,
+    ):
+        yield ledger
 
 
 def _now() -> datetime:
@@ -69,6 +102,8 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
     setup: WedgeSetup | None = None,
     pace_s: float = PACE_S,
     clock: Callable[[], datetime] = _now,
+    is_practice: bool = False,
+    asked: Asked = Asked.NEVER,
 ) -> int:
     """The whole day, from the terminal or from a pipe; the exit code."""
     is_terminal = desk_lines.is_terminal()
@@ -78,12 +113,14 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
         operator=operator,
         setup=setup or WedgeSetup(),
         clock=clock,
+        asked=asked,
         is_live=is_terminal,
     )
-    day = _Day(counter, ledger, clock, is_terminal=is_terminal)
+    day = _Day(counter, ledger, clock, is_terminal=is_terminal, is_practice=is_practice)
     day.begin()
     if is_terminal:
-        day.run(desk_lines.from_terminal(lambda: _prompt(counter), pace_s=pace_s))
+        before = "practice: " if is_practice else ""
+        day.run(desk_lines.from_terminal(lambda: before + _prompt(counter), pace_s=pace_s))
     else:
         day.run(desk_lines.from_pipe())
     return day.end()
@@ -99,7 +136,9 @@ class _Day:
         clock: Callable[[], datetime],
         *,
         is_terminal: bool,
+        is_practice: bool,
     ) -> None:
+        self._is_practice = is_practice
         self._counter = counter
         self._ledger = ledger
         self._clock = clock
@@ -110,8 +149,12 @@ class _Day:
     def begin(self) -> None:
         """Who and where, and what is to be known before the first piece."""
         if self._is_terminal:
-            who = f"{self._counter.operator} at {self._counter.desk}"
-            self._aside.say(f"{who}. {self._ledger.where}")
+            who = f"{self._counter.operator} at {self._counter.desk}."
+            self._aside.say(who if self._is_practice else f"{who} {self._ledger.where}")
+        if self._is_practice:
+            self._aside.say(_PRACTICE)
+            self._aside.say_rows(stub.lines(_PRACTICE_LINES))
+        if self._is_terminal:
             self._aside.say("Scan label and card, key the box. help lists the words.")
         for finding in self._ledger.warnings():
             self._aside.say(f"{finding.message} {finding.action}")
@@ -122,13 +165,16 @@ class _Day:
             self._aside.next_line()
             answer = self._counter.take(typed.text, arrived=typed.arrived)
             self._show(answer)
-            if answer.word is Word.END:
+            if answer.word is Word.END and not answer.asks:
                 return
         self._show(self._counter.finish())
 
     def end(self) -> int:
         """The day's end; the exit code."""
         self._show(self._counter.say(Word.COUNT))
+        left = self._counter.unsettled_here()
+        if left:
+            click.echo(_unsettled(left))
         try:
             reckoning = reckon(self._ledger, since=self._clock() - LIST_LIVES_FOR)
         except LedgerUnusable as problem:
@@ -137,11 +183,15 @@ class _Day:
             if reckoning.expected:
                 click.echo("\n".join(map(style.plain, reckoning_lines(reckoning))))
         waiting = self._counter.unrecorded
+        if self._is_practice:
+            self._aside.say("That was practice: nothing of it was kept.")
         if waiting:
             click.echo(f"Not recorded: {waiting} piece{'s' * (waiting != 1)}. Scan them again.")
         return exits.NOT_DONE if waiting else exits.of_verdicts(self._verdicts)
 
     def _show(self, answer: Answer) -> None:
+        if answer.unsettled:
+            self._aside.say_rows(_unsettled(answer.unsettled))
         self._aside.say_of(answer.heard, answer.remarks)
         for piece in answer.finished:
             is_large = self._is_terminal and os.environ.get("TERM") != "dumb"
@@ -167,10 +217,30 @@ class _Day:
         entry = answer.recorded.entry
         is_done = answer.recorded.is_as_offered
         self._aside.say(
-            f"{'Recorded' if is_done else 'Not done; noted'} as entry {entry.sequence}."
+            f"{_DONE[entry.kind] if is_done else 'Not done; noted'} as entry {entry.sequence}."
         )
         for finding in entry.said:
             self._aside.say(f"{finding.message} {finding.action}".strip())
+
+
+_DONE = {Kind.VOIDED: "Voided, recorded", Kind.NOTE: "Recorded"}
+
+_PRACTICE = (
+    "Practice: nothing of this is kept; all else works as on a real day. Scan any label and card. "
+    "Without a scanner, type these lines of an invented piece, whose box has two digits swapped:"
+)
+_PRACTICE_LINES = (
+    "label 9589 0733 6140 0182 7216 44",
+    "card 9590 9482 3108 6155 4016 51",
+    "/9589 0733 6140 0182 2716 44",
+    "confirm practice",
+)
+"""Piece 0028 of the demonstration's office, as a person would key it."""
+
+
+def _unsettled(stops: Iterable[Entry]) -> str:
+    """Stopped pieces, a line each, with what stopped them."""
+    return "\n".join(["Stopped today and not settled:", *map(ledger_lines.stop_line, stops)])
 
 
 def _prompt(counter: Counter) -> str:

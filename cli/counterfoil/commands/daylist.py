@@ -16,10 +16,10 @@ from pairing import output
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
+from pairing.desk.for_whom import total
 from pairing.errors import CounterfoilError
 from pairing.ledger import Ledger
 
-_MOST_SENDER = 5
 _COPY = "Copy of a list that was given out before"
 _DRAFT = "Draft: not recorded, not to be handed over"
 _PAPERS = ("letter", "a4")
@@ -30,21 +30,14 @@ _PAPERS = ("letter", "a4")
 @click.option("--desk", metavar="NAME", default="", help="That desk's pieces only.")
 @click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write it as PDF.")
 @click.option("--csv", "table", metavar="FILE", help="Write it as CSV; - for standard output.")
+@options.sender
 @click.option(
-    "--sender",
-    metavar="TEXT",
-    envvar="COUNTERFOIL_SENDER",
-    default="",
-    help="The sender's name and address, its lines parted by ';'. Also COUNTERFOIL_SENDER.",
+    "--names",
+    is_flag=True,
+    help="With addressees, references, services and fees, where they are kept.",
 )
-@click.option("--names", is_flag=True, help="With the addressees, where they are kept.")
 @click.option("--paper", type=click.Choice(_PAPERS), default="letter", show_default=True)
-@click.option(
-    "--font",
-    type=click.Path(path_type=Path),
-    metavar="FILE.ttf",
-    help="For names in letters that the built-in font lacks.",
-)
+@options.font
 @click.option("--draft", is_flag=True, help="The whole day, to look at; nothing is recorded.")
 @click.option("--again", is_flag=True, help="Print the last list of the day again, as a copy.")
 @options.operator
@@ -63,34 +56,34 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     operator: str,
     ledger_url: str | None,
 ) -> int:
-    """Make the acceptance list of a day: articles in numerical order, total entered, card
-    numbers, a place for the acceptance mark.
+    """Make the acceptance list of a day: sealed pieces in the numerical order of their articles,
+    card numbers, the total, a place for the acceptance mark.
 
     A list that is made is recorded; a later run of the same day makes a supplement with what
-    was accepted, voided or corrected since. Exit code 0 for a list, 11 if there is nothing to
+    was sealed, voided or corrected since. Exit code 0 for a list, 11 if there is nothing to
     put on one.
     """
     if draft and again:
-        raise click.UsageError("--draft and --again exclude each other.")
+        raise click.UsageError("Give --draft or --again, not both.")
     _check_targets(pdf, table)
-    senders = _lines(sender)
+    senders = options.sender_lines(sender)
     with existing(ledger_url) as opened:
         if draft:
-            found = lists.compose(opened, day, desk=desk, anew=True)
+            found = lists.compose(opened, day, desk=desk, is_whole=True)
         elif again:
             found = _last(opened, day, desk)
         else:
             found = lists.compose(opened, day, desk=desk)
-        known = lists.addressees(opened, found) if names else {}
+        known = lists.about(opened, found) if names else {}
         notice = _DRAFT if draft else _COPY if again else ""
         style = (paper, font, notice)
         if pdf and not found.is_empty:
-            _printed(found, style, (senders, known, ()))  # what cannot be printed is said now
+            _printed(found, style, (senders, known, ()))  # an error is said now
         if not draft and not again:
             found = lists.record(
                 opened, day, desk=desk, at_desk=options.this_desk(), operator=operator
             )
-            known = lists.addressees(opened, found) if names else {}
+            known = lists.about(opened, found) if names else {}
             _remind(opened, day)
         if found.is_empty:
             return _nothing(found, was_given_out=again)
@@ -104,11 +97,12 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
                 rows = (row.encode() for row in csv_lines(found, known))
                 output.write_new(Path(table), rows)
     _tell(found, is_draft=draft, to_stderr=table == "-")
+    _tell_totals(found, known, to_stderr=table == "-")
     return exits.ALL_AGREE
 
 
 def _check_targets(pdf: Path | None, table: str | None) -> None:
-    """Before anything is recorded: a list that cannot be written was not given out."""
+    """Check the targets before anything is recorded: what cannot be written is not given out."""
     if pdf is None and table is None:
         raise click.UsageError("Give --pdf FILE, --csv FILE, or both.")
     targets = [Path(table)] if table is not None and table != "-" else []
@@ -121,7 +115,7 @@ def _check_targets(pdf: Path | None, table: str | None) -> None:
 
 @contextmanager
 def _recorded(found: DayList) -> Iterator[None]:
-    """Whatever fails once a list is recorded, it can be printed again."""
+    """Say that the list can be printed again, where something fails after it was recorded."""
     try:
         yield
     except CounterfoilError as error:
@@ -131,27 +125,18 @@ def _recorded(found: DayList) -> Iterator[None]:
         raise type(error)(error.what, where=error.where, remedy=remedy) from error
 
 
-def _lines(sender: str) -> tuple[str, ...]:
-    lines = tuple(" ".join(part.split()) for part in sender.split(";") if part.strip())
-    if len(lines) > _MOST_SENDER:
-        raise click.UsageError(
-            f"--sender has {len(lines)} lines; there is room for {_MOST_SENDER}."
-        )
-    return lines
-
-
 def _printed(
     found: DayList,
     style: tuple[str, Path | None, str],
-    words: tuple[tuple[str, ...], dict[int, str], tuple[str, ...]],
+    words: tuple[tuple[str, ...], dict[int, dict[str, str]], tuple[str, ...]],
 ) -> bytes:
-    """The PDF. style: paper, font, notice. words: sender, names, seal."""
+    """The PDF. style: paper, font, notice. words: sender, about, seal."""
     from pairing.desk.daylist_pdf import Sheet, pdf  # noqa: PLC0415 - not for a CSV alone
 
-    (paper, font, notice), (sender, names, seal) = style, words
+    (paper, font, notice), (sender, about, seal) = style, words
     return pdf(
         found,
-        Sheet(sender=sender, paper=paper, names=names, font=font, seal=seal, notice=notice),
+        Sheet(sender=sender, paper=paper, about=about, font=font, seal=seal, notice=notice),
     )
 
 
@@ -162,8 +147,8 @@ def _last(ledger: Ledger, day: date, desk: str) -> DayList:
 
 
 def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
-    """What ties the paper to the ledger as it is now: whoever has the list can hold a later
-    copy of the ledger against it."""
+    """What ties the paper to the ledger as it is now: a later copy of the ledger can be checked
+    against the list."""
     head = ledger.sign_head()
     if head is None:
         return ()
@@ -175,7 +160,7 @@ def _seal(ledger: Ledger, found: DayList) -> tuple[str, ...]:
 
 
 def _remind(ledger: Ledger, day: date) -> None:
-    for earlier in lists.unsaid(ledger, day):
+    for earlier in lists.outdated(ledger, day):
         said = f"Since the list of {earlier} was made, its pieces have changed."
         what = f"Make its supplement: counterfoil daylist --day {earlier}"
         click.echo(style.paragraph(f"{said} {what}", head="look"), err=True)
@@ -188,21 +173,27 @@ def _nothing(found: DayList, *, was_given_out: bool) -> int:
     elif found.standing:
         said = (
             f"Nothing has changed since the last list of {found.day}{where} "
-            f"({found.standing} pieces stand). --again prints that list."
+            f"({found.standing} sealed). --again prints that list."
         )
     else:
-        said = f"No piece of {found.day}{where} stands."
+        said = f"No piece of {found.day}{where} is sealed."
     click.echo(said, err=True)
     return exits.UNREAD
 
 
+def _tell_totals(found: DayList, about: dict[int, dict[str, str]], *, to_stderr: bool) -> None:
+    entered = (about.get(row.sequence, {}) for row in found.entered)
+    if said := total(entered).sentence:
+        click.echo(f"Declared: {style.plain(said)}.", err=to_stderr)
+
+
 def _tell(found: DayList, *, is_draft: bool, to_stderr: bool) -> None:
-    parts = [f"{len(found.entered)} entered"]
-    parts += [f"{len(found.struck)} to be struck"] if found.struck else []
-    parts += [f"{len(found.changed)} to be changed"] if found.changed else []
+    parts = [f"{len(found.entered)} sealed"]
+    parts += [f"{len(found.struck)} voided"] if found.struck else []
+    parts += [f"{len(found.changed)} corrected"] if found.changed else []
     number = "draft" if is_draft else f"list {found.number}"
     click.echo(
         f"{found.title} of {found.day} ({number}): {', '.join(parts)}; "
-        f"{found.standing} stand on all lists of this day.",
+        f"{found.standing} on all lists of this day.",
         err=to_stderr,
     )

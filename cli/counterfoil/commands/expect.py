@@ -13,6 +13,7 @@ from counterfoil import exits, options
 from counterfoil.view import style
 from pairing.desk import dates
 from pairing.desk.expecting import Reckoning, load, reckon
+from pairing.desk.for_whom import Field
 from pairing.desk.lookup import LIST_LIVES_FOR
 from pairing.desk.pairlist import Column, PairList, RefusedRow, read_list
 from pairing.ledger import Entry, Kind, Ledger
@@ -29,8 +30,15 @@ _MANY = 200
 )
 @click.option("--article", default="", metavar="COLUMN", help="The article numbers' column.")
 @click.option("--card", default="", metavar="COLUMN", help="The card numbers' column.")
+@click.option("--name", default="", metavar="COLUMN", help="The addressees' column.")
+@click.option("--address", default="", metavar="COLUMN", help="The addresses' column.")
+@click.option("--reference", default="", metavar="COLUMN", help="Your own references' column.")
+@click.option("--service", default="", metavar="COLUMN", help="The services' column.")
+@click.option("--fee", default="", metavar="COLUMN", help="The fees' column.")
 @click.option(
-    "--missing", is_flag=True, help="What of the lists has not come, and what came besides."
+    "--missing",
+    is_flag=True,
+    help="What is on the lists and has not come, and what came without being listed.",
 )
 @click.option(
     "--since",
@@ -50,22 +58,29 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     ledger_url: str | None,
     desk: str,
     operator: str,
+    **about: str,
 ) -> int:
-    """Load the pairs that another system printed, and hold the pieces against them.
+    """Load the pairs that another system printed, and compare the pieces with them.
 
     FILE has a row for each pair, with the article's number and the number of its card. A
-    column is named by its head or its place (1, 2, ...); without that it is told by what it
-    holds. Loading a file again adds nothing.
+    column is named by its head or its place (1, 2, ...); otherwise it is recognized by what it
+    holds. Columns headed name, address, reference, service and fee say for whom and why a piece
+    is; that is kept where `ledger forget` erases it. Loading a file again adds nothing.
     """
     if file is None and not missing:
         raise click.UsageError("Give a FILE to load, or --missing.")
-    if file is None and (article or card):
-        raise click.UsageError("--article and --card go with a FILE.")
+    if file is None and (article or card or any(about.values())):
+        raise click.UsageError("--article, --card and other columns go with a FILE.")
     code = exits.ALL_AGREE
     with Ledger.open(ledger_url, must_exist=file is None) as ledger:
         now = datetime.now(UTC)
         if file is not None:
-            pairs = read_list(file, article=article, card=card)
+            pairs = read_list(
+                file,
+                article=article,
+                card=card,
+                about={Field(one): column for one, column in about.items()},
+            )
             code = _load(ledger, pairs, desk=desk, operator=operator, now=now)
         if missing:
             start = dates.span(since)[0] if since else now - LIST_LIVES_FOR
@@ -78,6 +93,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 def _load(ledger: Ledger, pairs: PairList, *, desk: str, operator: str, now: datetime) -> int:
     click.echo(_column("article", pairs.article))
     click.echo(_column("card", pairs.card) if pairs.card else "card     no column has such numbers")
+    for field, column in pairs.about.items():
+        click.echo(f"{field:<8} {style.plain(column.name)} ({column.holds} filled)")
     if len(pairs.pairs) > _MANY and sys.stderr.isatty():
         click.echo(f"Recording {len(pairs.pairs)} pairs ...", err=True)
     loaded = load(ledger, pairs, desk=desk, operator=operator, now=now)
@@ -100,7 +117,7 @@ def _tell_refused(refused: Sequence[RefusedRow]) -> None:
 
 
 def _column(what: str, column: Column) -> str:
-    how = "told by what it holds" if column.is_guessed else "as named"
+    how = "recognized by what it holds" if column.is_guessed else "as named"
     return f"{what:<8} {style.plain(column.name)} ({how}: {_many(column.holds, 'such number')})"
 
 
@@ -111,14 +128,14 @@ def reckoning_lines(reckoning: Reckoning) -> list[str]:
     left, missing = len(reckoning.left), len(reckoning.missing)
     met = reckoning.expected - left - missing
     lines = [
-        f"Of {_many(reckoning.expected, 'expected pair')}, {met} sealed, {left} left over, "
+        f"Of {_many(reckoning.expected, 'expected pair')}, {met} sealed, {left} not sealed, "
         f"{missing} missing."
     ]
     for one in reckoning.missing:
         card = f", card {_number(one.card)}" if one.card else ""
         lines.append(f"  missing     {_number(one.article)}{card} ({style.plain(one.remark)})")
     for one in reckoning.left:
-        lines.append(f"  left over   {_number(one.article)} ({_entry(one)})")
+        lines.append(f"  not sealed  {_number(one.article)} ({_entry(one)})")
     for one in reckoning.exchanged:
         lines.append(
             f"  other card  {_number(one.article)} with card {_number(one.card)} "

@@ -40,7 +40,7 @@ _LEDGER_PATIENCE_S = 3.0
     metavar="SECONDS",
     help="After this long without a key the page wipes its numbers.",
 )
-@click.option("--tls-in-front", is_flag=True, help="A proxy with TLS stands in front.")
+@click.option("--tls-in-front", is_flag=True, help="A proxy in front of it does TLS.")
 @click.option("--new-pin", is_flag=True, help="Make and show a new PIN for the operator's page.")
 @click.option("--new-token", is_flag=True, help="Make and show a new token for other machines.")
 @click.option(
@@ -69,7 +69,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> int:
     """Serve the kiosk's page until Ctrl+C: label and card in, one of three answers out.
 
-    Only this machine can reach it unless --host names another address or a proxy stands in
+    Only this machine can reach it unless --host names another address or a proxy is in
     front; whoever comes then needs the token that is shown when it is made. The page needs
     no internet.
     """

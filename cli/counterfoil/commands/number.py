@@ -20,7 +20,7 @@ _GROUP = 4
 def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
     """Say what each TEXT is, its parts, and how its check digit comes about.
 
-    Blanks and a scanner's prefix may stand in it. Exit code 0 if every TEXT is a valid
+    Spaces and a scanner's prefix are allowed in it. Exit code 0 if every TEXT is a valid
     number of a known family, 10 if one is not.
     """
     good = True

@@ -14,6 +14,7 @@ from counterfoil.opening import existing
 from counterfoil.view import ledger_lines, style
 from pairing import output
 from pairing.desk import outstanding as cards
+from pairing.desk.for_whom import total
 from pairing.desk.outstanding import Outstanding
 
 _SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
@@ -22,7 +23,7 @@ _SPAN = re.compile(r"\s*(\d{1,4})\s*(d|days?|w|weeks?)?\s*", re.IGNORECASE)
 def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
     match = _SPAN.fullmatch(given)
     if match is None:
-        raise click.BadParameter(f"{given!r} is no span of days; write it as 30d or 6w.")
+        raise click.BadParameter(f"{given!r} is not a time span; write it as 30d or 6w.")
     return timedelta(days=int(match[1]) * (7 if (match[2] or "d").lower()[0] == "w" else 1))
 
 
@@ -32,7 +33,7 @@ def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
     metavar="SPAN",
     default="0d",
     callback=_days,
-    help="Accepted at least that long ago: 30d, 6w. By default all.",
+    help="Sealed at least that long ago: 30d, 6w. By default all.",
 )
 @click.option("--desk", metavar="NAME", help="Of that desk.")
 @click.option(
@@ -42,25 +43,42 @@ def _days(_: click.Context, __: click.Parameter, given: Any) -> timedelta:
     default=f"{cards.INQUIRY_DAYS}d",
     show_default=True,
     callback=_days,
-    help="How long after acceptance your operator takes an inquiry about a missing card.",
+    help="How long after mailing your operator takes an inquiry about a missing card.",
 )
 @click.option("--csv", "table", metavar="FILE", help="Write it as CSV; - for standard output.")
+@click.option(
+    "--pdf",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the inquiry list: number, date of mailing, addressee.",
+)
+@options.sender
+@click.option("--paper", type=click.Choice(("letter", "a4")), default="letter", show_default=True)
+@options.font
 @options.ledger
-def command(
+def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     older_than: timedelta,
     desk: str | None,
     inquiry: timedelta,
     table: str | None,
+    pdf: Path | None,
+    sender: str,
+    paper: str,
+    font: Path | None,
     ledger_url: str | None,
 ) -> int:
-    """List accepted pieces whose card has not come back, oldest first.
+    """List sealed pieces whose card has not come back, oldest first.
 
-    Deadlines come from the postal operator; the dates shown are reminders.
+    Deadlines come from the postal operator; the dates shown are reminders. Names are shown where
+    they are kept.
     """
+    if pdf and table:
+        raise click.UsageError("Give --pdf or --csv.")
+    if pdf:
+        output.check_new(pdf)
     target = Path(table) if table not in (None, "-") else None
     if target:
         output.check_new(target)
-    count = 0
     with existing(ledger_url) as opened:
         rows = cards.outstanding(
             opened,
@@ -69,29 +87,53 @@ def command(
             desk=desk,
             inquiry_days=inquiry.days,
         )
-        if target:
+        if pdf:
+            _write_pdf(pdf, list(rows), (paper, font), options.sender_lines(sender))
+        elif target:
             output.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
             click.echo(f"Written: {style.path_text(target)}")
         elif table:
             for text in cards.csv_lines(rows):
                 click.echo(text, nl=False)
         else:
+            shown = []
             for row in rows:
                 click.echo(_lines_of(row))
-                count += 1
+                shown.append(row.about)
+            count = len(shown)
             click.echo(f"{count} card{'' if count == 1 else 's'} outstanding.")
+            if said := total(shown).sentence:
+                click.echo(f"Declared: {style.plain(said)}.")
     click.echo(style.paragraph(cards.CAUTION, head="caution"), err=bool(table))
     return exits.ALL_AGREE
 
 
 def _lines_of(row: Outstanding) -> str:
     piece = row.piece
-    dates = [f"sealed {row.accepted}, {row.days} day{'' if row.days == 1 else 's'} ago"]
+    dates = [f"sealed {row.sealed}, {row.days} day{'' if row.days == 1 else 's'} ago"]
     if row.inquire_by:
-        late = " (past)" if row.days > (row.inquire_by - row.accepted).days else ""
+        late = " (past)" if row.days > (row.inquire_by - row.sealed).days else ""
         dates.append(f"inquire by {row.inquire_by}{late}")
     dates.append(f"number free from {row.free_from}")
-    return (
-        f"{ledger_lines.number(piece.article)}  card {ledger_lines.number(piece.card)}\n"
-        + style.paragraph("; ".join(dates), head=f"entry {piece.sequence}")
+    return "\n".join(
+        (
+            f"{ledger_lines.number(piece.article)}  card {ledger_lines.number(piece.card)}",
+            style.paragraph("; ".join(dates), head=f"entry {piece.sequence}"),
+            *ledger_lines.about_lines(row.about),
+        )
     )
+
+
+def _write_pdf(
+    target: Path,
+    rows: list[Outstanding],
+    looks: tuple[str, Path | None],
+    sender: tuple[str, ...],
+) -> None:
+    from pairing.desk.inquiry_pdf import pdf  # noqa: PLC0415 - not for a list on the screen
+
+    paper, font = looks
+    today = datetime.now().astimezone().date()
+    output.write_new(target, [pdf(rows, day=today, sender=sender, paper=paper, font=font)])
+    count = f"{len(rows)} card{'' if len(rows) == 1 else 's'}"
+    click.echo(f"Written: {style.path_text(target)} ({count})")

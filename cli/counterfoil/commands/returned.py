@@ -10,13 +10,16 @@ from pathlib import Path
 import click
 
 from counterfoil import desk_lines, exits, options
+from counterfoil.keyboard import Typed
 from counterfoil.opening import existing
 from counterfoil.view import returned_lines, style
+from pairing.desk import commands
 from pairing.desk.card_session import CardSession, ReadCard
+from pairing.desk.remarks import Remark, Say
 from pairing.desk.returns import CardResult, take_back
-from pairing.desk.words import Word, Work
+from pairing.desk.words import Arrived, Word, Work, parse_line
 from pairing.errors import PhotoUnusable
-from pairing.ledger import Ledger
+from pairing.ledger import Draft, Ledger
 from pairing.model import How, Reading, Side
 from pairing.wedge import WedgeSetup, parse_keyed
 
@@ -65,10 +68,11 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
       box NUMBER    what you read in the card's box (or /NUMBER)
       strip [SCAN]  the scan in this line, or the next one, is the strip in the box
       card NUMBER   its own number, keyed because its bars cannot be scanned
-      signed DATE   the date beside the signature, such as 2026-11-25
+      signed DATE   the date beside the signature: 2026-11-25, today or yesterday
       name TEXT     who signed
       next          the card ends here (so does a blank line, or the next card)
       again         start this card over
+      void 12 WHY   entry 12, a card's return say, does not count
     Exit codes: 0 every box agrees, 10 something contradicts, 11 something is not
     known.
     """
@@ -79,7 +83,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     verdicts = []
     with existing(ledger_url) as opened:
         session = CardSession(WedgeSetup(gs_substitutes=gs))
-        cards = _given(session, scans, photos) if scans or photos else _from_stdin(session)
+        voids = _Voids(opened, session, desk=desk, operator=operator)
+        cards = _given(session, scans, photos) if scans or photos else _from_stdin(session, voids)
         for card in cards:
             whole = _with(card, box, signed, name)
             if keep_photos:
@@ -165,7 +170,53 @@ def _keep(ledger: Ledger, photos: Iterable[Path], card: ReadCard) -> None:
             ledger.keep_photo(content)
 
 
-def _from_stdin(session: CardSession) -> Iterator[ReadCard]:
+class _Voids:
+    """The word `void` and the question that it asks, with the meaning that they have at the
+    counter."""
+
+    def __init__(self, ledger: Ledger, session: CardSession, *, desk: str, operator: str) -> None:
+        self._ledger = ledger
+        self._session = session
+        self._desk = desk
+        self._operator = operator
+        self._asked: Draft | None = None
+
+    def take(self, typed: Typed, aside: desk_lines.Aside) -> bool:
+        """Take a line, if it is about this; whether it was."""
+        asked, self._asked = self._asked, None
+        said = parse_line(typed.text, typed.arrived)
+        if asked is not None and said.word is Word.YES:
+            return self._record(asked, aside)
+        if asked is not None:
+            aside.say_of((), (Remark(code=Say.NOT_DONE),))
+            return said.text.strip().lower() in ("no", "n")
+        if said.word is not Word.VOID or typed.arrived not in (Arrived.TYPED, Arrived.PIPED):
+            return False
+        draft = commands.void(self._ledger, said.text.strip())
+        if isinstance(draft, Remark):
+            aside.say_of((), (draft,))
+            return True
+        entry = self._ledger.entry(draft.refers or 0)
+        assert entry is not None
+        which = commands.described(entry, is_label_hidden=not self._session.is_empty)
+        is_asked = desk_lines.is_terminal()
+        code = Say.VOID_ASKED if is_asked else Say.VOIDING
+        aside.say_of((), (Remark(code=code, entry=entry.sequence, text=which),))
+        if is_asked:
+            self._asked = draft
+            return True
+        return self._record(draft, aside)
+
+    def _record(self, draft: Draft, aside: desk_lines.Aside) -> bool:
+        outcome = self._ledger.append(replace(draft, desk=self._desk, operator=self._operator))
+        done = "Voided, recorded" if outcome.is_as_offered else "Not done; noted"
+        aside.say(f"{done} as entry {outcome.entry.sequence}.")
+        for finding in outcome.entry.said:
+            aside.say(f"{finding.message} {finding.action}".strip())
+        return True
+
+
+def _from_stdin(session: CardSession, voids: _Voids) -> Iterator[ReadCard]:
     is_terminal = desk_lines.is_terminal()
     aside = desk_lines.Aside(is_terminal=is_terminal)
     if is_terminal:
@@ -176,6 +227,8 @@ def _from_stdin(session: CardSession) -> Iterator[ReadCard]:
         lines = desk_lines.from_pipe()
     for typed in lines:
         aside.next_line()
+        if voids.take(typed, aside):
+            continue
         answer = session.take(typed.text, arrived=typed.arrived)
         aside.say_of(answer.heard, answer.remarks)
         if answer.word is Word.HELP:

@@ -61,7 +61,7 @@ def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
     help="Draw from this list: a CSV file, or a piece a line.",
 )
 @click.option("--column", help="The column of --from that names the pieces.")
-@click.option("--ledger", metavar="URL", help="Draw from the accepted pieces of this ledger.")
+@click.option("--ledger", metavar="URL", help="Draw from the sealed pieces of this ledger.")
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Of the ledger: from this day on.")
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Of the ledger: before this day.")
 @click.option("--seed", help="Draw as was drawn with this seed; a new one by default.")

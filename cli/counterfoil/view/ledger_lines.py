@@ -7,7 +7,9 @@ from datetime import date, datetime
 
 from counterfoil.view import style, verdicts
 from pairing.desk.daylist import MARK
-from pairing.ledger import Entry, Kind, Observed, Piece, State, Via
+from pairing.desk.for_whom import SIGNED_BY, Field, addressee
+from pairing.findings import Weight
+from pairing.ledger import Entry, Hit, Kind, Observed, Piece, State, Via
 from pairing.model import Side
 from pairing.numbers import printed
 
@@ -27,10 +29,13 @@ _REMARKS = {
     Kind.EXPECTED: "list",
 }
 
-_STATES = {
-    State.OPEN: "open: its card has not come back",
+STATES = {State.OPEN: "sealed", State.RETURNED: "returned", State.VOID: "voided"}
+"""What a piece's state is called where people read it; what is stored says `open` and `void`."""
+
+_STATE_SENTENCES = {
+    State.OPEN: "sealed: its card has not come back",
     State.RETURNED: "returned: its card came back",
-    State.VOID: "void",
+    State.VOID: "voided",
 }
 
 
@@ -58,9 +63,27 @@ def piece_line(piece: Piece) -> str:
     first = piece.first
     return (
         f"{piece.sequence:>7}  {first.when.astimezone():%Y-%m-%d %H:%M}  "
-        f"{piece.state.value:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
+        f"{STATES[piece.state]:<8}  {number(piece.article):<28}  card {number(piece.card):<28}  "
         f"{style.plain(first.desk)}{_contradicted(piece)}"
     ).rstrip()
+
+
+def hit_line(hit: Hit) -> str:
+    """When it was recorded and where it stands."""
+    said = f"{'sealed' if hit.piece else hit.state} {day(hit.entry.when)}"
+    if hit.piece:
+        sentence = _STATE_SENTENCES[hit.piece.state]
+        said += f", {sentence.partition(': ')[2] or sentence}"
+    return style.paragraph(said, head=f"entry {hit.entry.sequence}")
+
+
+def about_lines(about: Mapping[str, str]) -> Iterator[str]:
+    """For whom and why a piece is, as far as it is kept."""
+    others = (Field.REFERENCE, Field.SERVICE, Field.FEE, SIGNED_BY)
+    whom = addressee({name: value for name, value in about.items() if name not in others})
+    parts = [f"{name} {about[name]}" for name in others if about.get(name)]
+    if whom or parts:
+        yield style.paragraph("; ".join([whom, *parts] if whom else parts), head="for")
 
 
 def _contradicted(piece: Piece) -> str:
@@ -81,11 +104,30 @@ def entry_line(entry: Entry) -> str:
     )
 
 
+def stop_line(entry: Entry) -> str:
+    """A stopped piece in a few lines, the last with what stopped it."""
+    wrong = [one for one in entry.findings if one.weight is not Weight.NOTE]
+    why = next((one.message for one in wrong if one.weight is Weight.CLASH), None)
+    why = why or (wrong[0].message if wrong else "Not everything was read.")
+    # The box is still to be read by somebody who has not seen the label's number.
+    is_blind = entry.written is None and entry.article is not None
+    label = "read; shown once the box is" if is_blind else number(entry.article)
+    return "\n".join(
+        (
+            f"{entry.sequence:>7}  {entry.when.astimezone():%Y-%m-%d %H:%M}  "
+            f"({style.plain(entry.desk)}, {style.plain(entry.operator)})",
+            style.paragraph(label, head="label"),
+            style.paragraph(number(entry.card), head="card"),
+            style.paragraph(why, head="why"),
+        )
+    )
+
+
 def piece_block(piece: Piece) -> str:
-    """A piece as it stands, some lines."""
+    """A piece as it is now, some lines."""
     lines = [
         style.paragraph(f"entry {piece.sequence} of {moment(piece.first.when)}", head="piece"),
-        style.paragraph(_STATES[piece.state], head="state"),
+        style.paragraph(_STATE_SENTENCES[piece.state], head="state"),
         style.paragraph(number(piece.article), head="label"),
         style.paragraph(number(piece.card), head="card"),
     ]
@@ -133,7 +175,7 @@ def _happened(entry: Entry) -> str:
 
 
 def _numbers(entry: Entry) -> Iterator[str]:
-    """Each side as it was read; a number that no reading gave stands by itself."""
+    """Each side as it was read; a number that no reading gave is shown by itself."""
     read = {side: [one for one in entry.readings if one.side is side] for side in Side}
     for side, text in (
         (Side.LABEL, entry.article),

@@ -1,6 +1,6 @@
 """How a piece looks at the counter: a stub, with what it is about to the left of the line.
 
-The verdict stands in letters three lines high on a terminal, and in words everywhere.
+On a terminal the verdict is in letters three lines high; it is in words everywhere.
 Emphasis is bold, reverse and underline alone.
 """
 
@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from counterfoil.letters import large
 from counterfoil.view import style, verdicts
 from pairing.desk.answers import Advice, Finished
 from pairing.desk.days import DayCount
-from pairing.findings import Finding, Weight
+from pairing.findings import Code, Finding, Weight
 
 _HEAD = 10
 _EDGE, _EDGE_ASCII = "¦", ":"
@@ -23,16 +23,36 @@ _TONES = {
     Advice.SEAL: style.Tone.GOOD,
     Advice.CORRECTED: style.Tone.GOOD,
     Advice.DO_NOT_SEAL: style.Tone.STOP,
-    Advice.LOOK_AGAIN: style.Tone.LOOK,
+    Advice.SCAN_AGAIN: style.Tone.LOOK,
+    Advice.ASK: style.Tone.LOOK,
+    Advice.DONE_ALREADY: style.Tone.GOOD,
     Advice.NOT_RECORDED: style.Tone.STOP,
 }
 
 _SENTENCES = {
     Advice.SEAL: "Seal. Label and box agree, and it is recorded.",
     Advice.DO_NOT_SEAL: "Do not seal.",
-    Advice.LOOK_AGAIN: "Look again.",
+    Advice.SCAN_AGAIN: "Scan again. Something on this piece was not read.",
+    Advice.ASK: "Ask before this piece goes on. Everything was read, and somebody has to decide.",
+    Advice.DONE_ALREADY: "Done already. This piece is sealed, and nothing is left to do with it.",
     Advice.NOT_RECORDED: "Not recorded. Keep the piece open.",
 }
+
+
+_NEXT = {
+    Advice.DO_NOT_SEAL: "Set the piece aside and type aside. Once its card is put right, scan it "
+    "from the start. If you mistyped the box, type again, and scan it from the start.",
+    Advice.SCAN_AGAIN: "Scan this piece from the start; where the line below says stopped, type "
+    "again first. If it cannot be read, set it aside.",
+    Advice.ASK: "Type aside, set the piece aside, and ask who may decide.",
+    Advice.DONE_ALREADY: "Put it with the sealed mail, and scan another piece.",
+}
+"""What the clerk does now, at a terminal."""
+
+_NEXT_UNLISTED = (
+    "If it is rightly on no list, a walk-in piece say, type unlisted. Otherwise type aside, set "
+    "the piece aside, and ask."
+)
 
 
 def piece(finished: Finished, *, is_large: bool) -> str:
@@ -48,12 +68,25 @@ def piece(finished: Finished, *, is_large: bool) -> str:
     rows += verdicts.number_rows(finished.judgement)
     for finding in _worth_saying(finished.judgement.findings):
         rows += _wrapped(style.HEADS[finding.weight], _sentences(finding))
+    if is_large and finished.advice in _NEXT:
+        rows += _wrapped("next", _next_step(finished))
     if finished.corrects and finished.advice not in (Advice.SEAL, Advice.CORRECTED):
         rows.append(("", f"Entry {finished.corrects} stays as it was."))
     if finished.trouble:
         rows += _wrapped("ledger", finished.trouble)
         rows.append(("", "retry offers it again; so does scanning it again."))
     return "\n".join(row(head, text) for head, text in rows)
+
+
+def lines(texts: Iterable[str]) -> str:
+    """A line for each text, none of them wrapped."""
+    return "\n".join(row("", f"  {text}") for text in texts)
+
+
+def _next_step(finished: Finished) -> str:
+    codes = {one.code for one in finished.judgement.findings}
+    is_unlisted = finished.advice is Advice.ASK and Code.NOT_EXPECTED in codes
+    return _NEXT_UNLISTED if is_unlisted else _NEXT[finished.advice]
 
 
 def row(head: str, text: str) -> str:
@@ -70,7 +103,7 @@ def wrapped(text: str, *, head: str = "") -> str:
 def count(day: DayCount) -> str:
     """The day's count in one sentence."""
     return (
-        f"Today: {day.accepted} sealed, {day.here} of them at this desk; "
+        f"Today: {day.sealed} sealed, {day.here} of them at this desk; "
         f"{day.voided} voided; stopped: {day.differs} differed, {day.unread} unread."
     )
 

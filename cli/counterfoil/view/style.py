@@ -43,7 +43,7 @@ TONES = {Verdict.AGREES: Tone.GOOD, Verdict.DIFFERS: Tone.STOP, Verdict.UNREAD: 
 """The tone of each verdict."""
 
 HEADS = {Weight.NOTE: "note", Weight.DOUBT: "look", Weight.CLASH: "stop"}
-"""The word that stands before a finding, by what it does to the verdict."""
+"""The word before a finding, by what it does to the verdict."""
 
 plain = terminal.plain
 

@@ -51,8 +51,8 @@ def aligned(comparison: Comparison, sizes: tuple[int, ...], names: tuple[str, st
     """Two texts below each other in printed groups, the differing places marked below.
 
     A place that one side lacks shows as `-`. The groups are those of the first text. Texts
-    that share less than half their places stand each in its own groups, nothing marked: what
-    differs is all of it.
+    that share less than half their places are each shown in their own groups, with nothing
+    marked, because all of it differs.
     """
     return [style.row(*row) for row in _aligned(comparison, sizes, names)]
 

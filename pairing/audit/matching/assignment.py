@@ -116,7 +116,7 @@ def _gains(
 
 def _best(gains: dict[tuple[int, int], float], rows: int, columns: int) -> dict[int, int]:
     """Row to column; rows without a partner are left out. Each row has a column of its own
-    besides, which stands for none."""
+    as well, which means none."""
     places = [*gains, *((row, columns + row) for row in range(rows))]
     values = [_LIFT + gain for gain in gains.values()] + [_LIFT] * rows
     matrix = coo_array(
@@ -134,7 +134,7 @@ def _margins(
 
     Taking a pair apart sends its row on the cheapest way through the others' changes to its
     column (Ahuja, Magnanti and Orlin 1993, Network Flows, chapter 12: residual network). One
-    node stands for "none", so that a row may end there and a column be left there.
+    node means "none", so that a row may end there and a column be left there.
     """
     none = rows + columns
     arcs: list[tuple[int, int, float]] = []

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 MOST = 16
-"""Labels that share most with a text, besides those that differ from it in one or two places.
-Measured (tests/audit/test_matching.py): the label is among them for every kind of copying
+"""Labels that share most with a text, added to those that differ from it in one or two places.
+Measured (tests/audit/test_cards_to_labels.py): the label is among them for every kind of copying
 error in lots of 2,000 consecutive numbers."""
 
 _NOWHERE = np.zeros(0, np.int64)
@@ -55,7 +55,7 @@ class Candidates:
         return self._places.get(label)
 
     def of(self, text: str, *, is_sure: bool = False) -> list[int]:
-        """Places of labels that the text may stand for, itself among them.
+        """Places of labels that the text may be meant for, itself among them.
 
         is_sure: the text is read beyond doubt, so that a label that it repeats will do, with
         those that share most with it.

@@ -153,7 +153,7 @@ def level(
         return shrunk(gray, limits)
     side = 0.04 * across
     above = 0.04 * long / high * down
-    # A decoder may have found only a band of the bars: the number stands below all of them.
+    # A decoder may have found only a band of the bars: the number is below all of them.
     below = (max(0.18, _LABEL_REACH - high / long) if is_label else 0.04) * long / high * down
     # Of tall bars the lower part says as much.
     start = max(0.0, 1 - 0.12 * long / high) if is_label else 0.0

@@ -1,4 +1,4 @@
-"""What stands above a report's rows: the counts, the conclusion in sentences, the charts."""
+"""What comes before a report's rows: the counts, the conclusion in sentences, the charts."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from pairing.audit.reports import charts, words
+from pairing.audit.reports import charts, code_words
 from pairing.audit.reports.page_parts import part
 from pairing.audit.statistics.aims import Aim
 from pairing.audit.statistics.bounds import percent
@@ -21,7 +21,7 @@ MOST_MISSING = 200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Front:
-    """What stands above the rows. missing: pairs that are recorded or expected and not
+    """What comes before the rows. missing: pairs that are recorded or expected and not
     photographed (article, card, known from)."""
 
     title: str
@@ -225,7 +225,7 @@ def charts_of(summary: Summary) -> list[Any]:
 
 
 def _worded(counts: Counter[str]) -> list[tuple[str, int]]:
-    return [(words.of_code(code), number) for code, number in counts.most_common()]
+    return [(code_words.of_code(code), number) for code, number in counts.most_common()]
 
 
 def missing_html(front: Front) -> Any:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import msgspec
 
-from pairing.audit.reports import crops, front, page, sheet, sheet_words, tables
+from pairing.audit.reports import crops, evidence_sheet, front, page, sheet_words, tables
 from pairing.audit.run import review
 from pairing.audit.run.job import Engine, Progress
 from pairing.audit.run.lot import ROWS
@@ -138,7 +138,7 @@ def write_sheet(job: ReportJob, name: str, ledger: Ledger | None, *, engine: Eng
         proof=proof,
         proof_file=file,
     )
-    sheet.write(evidence, target)
+    evidence_sheet.write(evidence, target)
     return target
 
 

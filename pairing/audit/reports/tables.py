@@ -21,7 +21,7 @@ COLUMNS = (
     "positions", "findings", "desk", "day", "recorded", "ledger_entry", "match_log_odds",
     "match_margin_log_odds", "review", "note", "photos", "sha256",
 )  # fmt: skip
-"""One line a piece; several values in one cell are parted by semicolons."""
+"""One line for each piece; several values in one cell are separated by semicolons."""
 
 _BATCH = 2000
 

@@ -25,7 +25,7 @@ class Job:
     """What is to be audited.
 
     listed: pieces by a list, with paths below the source; None goes by the photos' names.
-    is_bag: nothing but what was read tells which photos belong together.
+    is_unsorted: nothing but what was read tells which photos belong together.
     rereads: photos that another version of the reader has read are read again.
     store: where everything is kept, open; None keeps it in `out`.
     """
@@ -33,7 +33,7 @@ class Job:
     source: Source
     out: Path
     listed: tuple[PhotoPiece, ...] | None = None
-    is_bag: bool = False
+    is_unsorted: bool = False
     rereads: bool = False
     store: Store | None = None
 
@@ -64,4 +64,4 @@ def check_apart(source: Source, out: Path) -> None:
 
 def head_of(job: Job) -> Head:
     """What the run is about."""
-    return Head(photos=job.source.shown, unsorted=job.is_bag)
+    return Head(photos=job.source.shown, unsorted=job.is_unsorted)

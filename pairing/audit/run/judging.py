@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 
 import msgspec
 
+from pairing.audit.run.joining import Joining
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
@@ -36,17 +37,6 @@ from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
 """A few tell the story; a stack of equal photos must not cost its square."""
-
-
-class Joining(msgspec.Struct, frozen=True, kw_only=True):
-    """How a piece's photos came together, in a bag. is_apart: its label and card are not known
-    to belong together. is_probable: but they probably do, by the box alone. found: what is to be
-    said of it."""
-
-    match: RowMatch | None = None
-    is_apart: bool = False
-    is_probable: bool = False
-    found: tuple[RowFinding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +90,7 @@ class Context:
             expected=self.records.expected(piece.article, piece.card),
             earlier=_earlier(piece, listing),
             others=_others(piece, listing),
-            found=(*(one.read_back for one in joining.found), *record.findings),
+            found=(*(one.finding for one in joining.found), *record.findings),
             is_apart=joining.is_apart,
             is_probable=joining.is_probable,
             match=joining.match,

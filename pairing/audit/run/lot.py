@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from pairing.audit.run import bag
+from pairing.audit.run import unsorted
 from pairing.audit.run.job import Engine, Job, Progress, Result, check_apart, head_of
 from pairing.audit.run.judging import Context, judged, task_of
 from pairing.audit.run.listing import Listing
@@ -122,7 +122,7 @@ class _Run:
         source, listed = self.job.source, self.job.listed
         if listed is None:
             found = source.photos()
-            if self.job.is_bag:
+            if self.job.is_unsorted:
                 found = (msgspec.structs.replace(one, shows="") for one in found)
             self.listing.want(found)
             return
@@ -203,8 +203,8 @@ class _Run:
                 )
                 for piece in listed
             )
-        elif self.job.is_bag:
-            bag.sort_out(self.listing, self.context.records.partner, self.context.strictness)
+        elif self.job.is_unsorted:
+            unsorted.sort_out(self.listing, self.context.records.partner, self.context.strictness)
         else:
             self.listing.add_pieces(self._named_pieces())
 

@@ -38,7 +38,8 @@ Item = TypeVar("Item")
 
 
 class Head(msgspec.Struct, frozen=True, kw_only=True):
-    """What a run is about. photos: where they lie. unsorted: whether it is a bag."""
+    """What a run is about. photos: where they lie. unsorted: whether nothing but what was read
+    tells which photos belong together."""
 
     photos: str
     unsorted: bool

@@ -23,7 +23,7 @@ class Bounds:
 
     bad: pieces counted as bad (unread ones among them). upper: the share of bad pairs that is
     not exceeded, one-sided. low, high: the two-sided interval of the same confidence.
-    lot: pieces that the sample stands for; None where the lot counts as endless.
+    lot: pieces that the sample represents; None where the lot counts as endless.
     """
 
     checked: int
@@ -118,7 +118,7 @@ def with_reader(share: float, *, false_agrees: float) -> float:
     """The same bound once the reader's own errors are in it.
 
     false_agrees: the reader's rate of wrong "agrees" among differing pairs, at its bound. Of
-    the bad pairs only 1 - false_agrees show as such, so a bound on what shows stands for that
+    the bad pairs only 1 - false_agrees show as such, so a bound on what shows is a bound on that
     much more.
     """
     if not 0 <= false_agrees < 1:

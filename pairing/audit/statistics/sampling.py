@@ -125,7 +125,7 @@ def aql_plan(lot: int, aql: str) -> AqlPlan:
         used += 1
     elif diagonal > _MOST:  # the arrow up
         used -= diagonal - _MOST
-    # At the table's foot there is no plan below: the largest sample stands for it.
+    # There is no plan below the table's last row: the largest sample is used.
     used = min(used, len(LETTERS) - 1)
     accept = _ACCEPT.get(used + AQLS.index(aql), 0)
     return AqlPlan(

@@ -56,7 +56,7 @@ class Summary:
         self.verdicts[verdict] += 1
         if row.review:
             self.reviewed[row.review.decision] += 1
-        # Photographed twice, it is as good as its worse half: it must not stand for another.
+        # Photographed twice, it is as good as its worse half: it must not count for another.
         _note_worse(self.distinct, _name_of(row), verdict)
         for name in _names(row, sample):
             _note_worse(self.drawn, name, verdict)
@@ -200,8 +200,8 @@ def _share_of_bars(summary: Summary) -> float:
 
 
 def _hidden(summary: Summary, rate: ReaderRates, strictness: float) -> float:
-    """The share of bad pairs that are taken for good ones: by the reader, and in a bag by a wrong
-    partner besides (`least_margin_to_agree` holds that at the strictness)."""
+    """The share of bad pairs that are taken for good ones: by the reader, and where photos
+    are unsorted by a wrong partner too (`least_margin_to_agree` holds that at the strictness)."""
     bars = _share_of_bars(summary)
     agreed = sum(summary.by_means.values())
     by_match = summary.agreeing_by_match / agreed if agreed else 0.0

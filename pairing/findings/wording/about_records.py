@@ -20,7 +20,7 @@ def _second(what: str) -> Form:
 def _taken(item: str, partner: str) -> Form:
     return form(
         lambda of: (
-            f"This {item}'s number was accepted as {of['piece']}, with {partner} "
+            f"This {item}'s number is on a sealed piece, {of['piece']}, with {partner} "
             f"{of['partner'] or 'none'}."
         ),
         f"Do not seal. Find both pieces; one of them needs a new {item}.",
@@ -70,7 +70,7 @@ def _recorded_otherwise(of: Values) -> str:
 
 def _never_recorded(of: Values) -> str:
     stopped = " (a piece with this number was stopped)" if of["is_stopped"] else ""
-    return f"{of['number']} was never recorded as accepted{stopped}."
+    return f"{of['number']} was never recorded as sealed{stopped}."
 
 
 _WOULD = {"agrees": "agree", "differs": "differ", "unread": "be unread"}
@@ -109,6 +109,8 @@ FORMS: Mapping[Code, Form] = {
     Code.LABEL_CONFIRMED: form(
         "{operator} vouches for the label's number, which was keyed: {why}."
     ),
+    Code.UNLISTED_CONFIRMED: form("{operator} says that this piece is rightly on no list."),
+    Code.NUMBERLESS_CONFIRMED: form("{operator} says that this card has no number of its own."),
     Code.KEYED_AFTER_STOP: form(
         "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
         "not count with it.",
@@ -118,7 +120,7 @@ FORMS: Mapping[Code, Form] = {
         "The date of signature, {signed}, is still to come.", "Read the date again."
     ),
     Code.SIGNED_BEFORE_MAILING: form(
-        "The date of signature, {signed}, is before the day of acceptance, {accepted}.",
+        "The date of signature, {signed}, is before the day the piece was sealed, {accepted}.",
         "Read the date again.",
     ),
     Code.PIECE_RECORDED_BEFORE: form(
@@ -190,7 +192,7 @@ FORMS: Mapping[Code, Form] = {
     Code.PROOF_KEY: _proof("The head is signed by another key than expected."),
     Code.PROOF_EMPTY: _proof("It shows no entry at all."),
     Code.PROOF_ENTRY: _proof(),
-    Code.PROOF_PAIR: _proof("Entry {entry} is an accepted pair that does not agree."),
+    Code.PROOF_PAIR: _proof("Entry {entry} is a sealed piece that does not agree."),
     Code.PROOF_PARTICULARS: _proof("Names and addresses are not those of entry {entry}."),
     Code.RECORDED_OTHERWISE: form(
         _recorded_otherwise, "Find the piece and the desk that recorded it."

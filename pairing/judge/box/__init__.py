@@ -6,8 +6,15 @@ from the copying errors. The check digit is used neither to read nor to repair.
 
 from __future__ import annotations
 
+from pairing.judge.box.asked_characters import (
+    MOST_ASKED,
+    Answered,
+    Stretch,
+    answered,
+    doubts,
+    places,
+)
 from pairing.judge.box.evidence import Evidence, Seen, Thresholds, Unread
-from pairing.judge.box.questions import MOST_ASKED, Answered, Stretch, answered, doubts, places
 from pairing.judge.box.rivals import Rival, rivals
 from pairing.judge.box.rule import STRICTNESS, Decision, decide
 

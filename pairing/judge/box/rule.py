@@ -13,8 +13,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from pairing.compare import CopyError
+from pairing.judge.box.asked_characters import Stretch, doubts, log_odds
 from pairing.judge.box.evidence import Evidence, Thresholds
-from pairing.judge.box.questions import Stretch, doubts, log_odds
 from pairing.judge.box.rivals import Rival, rivals
 from pairing.model import Verdict
 
@@ -67,7 +67,7 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
     """Hold the reading against the label's number.
 
     AGREES only where the free best is the label's number and beats all other texts together,
-    hence every copying error, by the threshold. DIFFERS only where another text
+    and so every copying error, by the threshold. DIFFERS only where another text
     beats it by its own threshold. Else UNREAD. A spoilt character is neither the label's nor
     another.
     """

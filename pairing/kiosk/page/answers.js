@@ -115,8 +115,8 @@ function digit(column, index) {
   return column[0] === column[1] ? char : el("mark", {}, char);
 }
 
-// Signs: a closed slip with a seal; a slip torn in two; a slip with a turn-back arrow; a ruled
-// page with a line left empty.
+// Signs: a closed slip with a seal; a slip torn in two; a slip with a turn-back arrow; a speech
+// bubble; closed slips in a pile; a ruled page with a line left empty.
 export function sign(answer) {
   const shapes = {
     seal: [
@@ -133,6 +133,15 @@ export function sign(answer) {
       ["path", { d: "M14 22h72v44H14z", class: "dash" }],
       ["path", { d: "M70 84a24 24 0 1 1 4-40", class: "line" }],
       ["path", { d: "M62 36l16 8-12 13z", class: "full" }],
+    ],
+    ask: [
+      ["path", { d: "M14 14h72v56H44l-18 18V70H14z", class: "dash" }],
+      ["path", { d: "M34 32h32M34 48h20", class: "line" }],
+    ],
+    done: [
+      ["path", { d: "M8 28h84v52H8z", class: "line" }],
+      ["path", { d: "M8 28l42 30 42-30", class: "line" }],
+      ["path", { d: "M20 14h60M28 6h44", class: "line" }],
     ],
     lost: [
       ["path", { d: "M14 14h72v72H14z", class: "dash" }],

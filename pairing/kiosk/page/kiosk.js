@@ -14,6 +14,7 @@ import { play } from "/page/sounds.js";
 import { finding, say } from "/page/texts.js";
 
 const SIDES = ["label", "card", "box"];
+const HELD = ["stop", "look", "ask"]; // answers that are left by a deliberate act
 
 const state = {
   missing: [...SIDES],
@@ -23,7 +24,7 @@ const state = {
   isLost: false,
   isWaiting: false,
   isFinished: false,
-  held: "", // "stop" or "look": a piece that is not sealed waits for a deliberate act
+  held: "", // one of HELD: a piece that is not sealed waits for a deliberate act
   remarks: [],
   refusal: null, // what the last scan was refused for: {texts, offersStrip}
   shown: null, // the finished piece on the screen
@@ -120,9 +121,10 @@ function refusesScan(answer, entry) {
   return isEntry && answer.remarks.length > 0 && !isNoise && !answer.heard.some((one) => one.counts);
 }
 
-// The label's number came once more while only the box is missing: it may be the strip.
+// A label's number came while only the box is missing: it may be the strip.
 function offersStrip(answer) {
-  return isOnly("box") && answer.remarks.some((one) => one.code.startsWith("double-read"));
+  const asked = /^(double-read|strip-or-next)/;
+  return isOnly("box") && answer.remarks.some((one) => asked.test(one.code));
 }
 
 function refuse(texts, { offersStrip = false } = {}) {
@@ -137,7 +139,7 @@ function seen(answer) {
   draw();
 }
 
-// Somebody scanned on before the answer was there. It must not stand beside the next piece, and
+// Somebody scanned on before the answer was there. It must not be shown with the next piece, and
 // must not be lost either.
 function putAside() {
   const piece = state.shown;
@@ -154,7 +156,7 @@ function finished(piece) {
   state.refusal = null;
   keying.close();
   remember(piece);
-  if (piece.advice === "stop" || piece.advice === "look") hold(piece.advice);
+  if (HELD.includes(piece.advice)) hold(piece.advice);
   sayAloud(show($("answer"), piece).join(" "));
   play(piece.advice);
 }
@@ -203,7 +205,7 @@ function recall() {
   if (!last) return;
   const time = new Date(last.at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   state.before = say("answer.recalled", { entry: last.entry, time, answer: say(`answer.${last.advice}`) });
-  if (last.advice !== "stop" && last.advice !== "look") return;
+  if (!HELD.includes(last.advice)) return;
   state.shown = { ...NOTHING, advice: last.advice, entry: last.entry };
   show($("answer"), state.shown);
   hold(last.advice);

@@ -1,5 +1,6 @@
 // One sound an answer, told apart by rhythm and direction and not by pitch alone: "seal" climbs
-// once, "stop" knocks three times low, "look" wavers, "lost" falls slowly,
+// once, "stop" knocks three times low, "look" wavers, "ask" rises and
+// holds, "done" taps twice, "lost" falls slowly,
 // and a refused scan rattles high.
 
 let audio = null;
@@ -9,6 +10,8 @@ export function play(answer) {
     seal: [[523, 0, 0.14, "sine"], [784, 0.15, 0.3, "sine"]],
     stop: [[150, 0, 0.13, "square"], [150, 0.2, 0.13, "square"], [150, 0.4, 0.22, "square"]],
     look: [[440, 0, 0.16, "triangle"], [392, 0.17, 0.16, "triangle"], [440, 0.34, 0.22, "triangle"]],
+    ask: [[440, 0, 0.2, "triangle"], [587, 0.24, 0.3, "triangle"], [587, 0.6, 0.3, "triangle"]],
+    done: [[523, 0, 0.1, "sine"], [523, 0.14, 0.1, "sine"]],
     lost: [[330, 0, 0.3, "triangle"], [247, 0.32, 0.55, "triangle"]],
     refused: [[1000, 0, 0.09, "square"], [700, 0.11, 0.09, "square"], [1000, 0.22, 0.09, "square"], [700, 0.33, 0.2, "square"]],
     tick: [[1200, 0, 0.03, "sine"]],

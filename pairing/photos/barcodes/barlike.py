@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 _MOST_COLUMNS = 512
 _ROWS = 32
 _BANDS = 4
-_FINE_ROWS, _FINE_BANDS = 48, 12  # when bars are parted from print
+_FINE_ROWS, _FINE_BANDS = 48, 12  # when bars are separated from print
 _MOST_RUNS = 2
 _TILES = 4
 _SHIFT = 6  # columns
@@ -102,7 +102,7 @@ def known_of(gray: Gray, read: Sequence[tuple[Quad, float]]) -> Known:
 def worth_reading_beside(gray: Gray, quad: Quad, known: Known) -> Quad | None:
     """The bars in a block of a photo that has a symbol which was read; None where there are
     none. A second symbol is as sharp, and its bars run through from top to bottom, as no line
-    of writing does. Print above and below that fell into the block is parted from them.
+    of writing does. Print above and below that is in the same block is separated from them.
     """
     for candidate in _directions(quad):
         modules = length_px(candidate) / known.least_x_px
@@ -119,7 +119,7 @@ def worth_reading_beside(gray: Gray, quad: Quad, known: Known) -> Quad | None:
             if _are_bars_beside(seen, length_px(part), known):
                 return part
             if first == 0.0 and last == 1.0 and seen.swings < _LEAST_SWINGS_BESIDE / 2:
-                break  # an edge, a few strokes: there is nothing in it to be parted
+                break  # an edge, a few strokes: there is nothing in it to separate
     return None
 
 

@@ -1,4 +1,4 @@
-"""Which side of the piece a symbol stands on, from its place next to the card's own barcode.
+"""Which side of the piece a symbol is on, from its place next to the card's own barcode.
 
 The box lies just below the card's barcode. Distances here are in lengths of that barcode
 (22 digits at 0.33 mm are about 52 mm), measured from its centre along its own reading
@@ -100,7 +100,7 @@ def own_barcode(cards: Sequence[Standing]) -> Standing | None:
 
 
 def place(seen: Standing, card: Standing | None, *, photographed: Side | None) -> Side:
-    """The side that a symbol stands on: LABEL, BOX, or UNPLACED for doubt.
+    """The side that a symbol is on: LABEL, BOX, or UNPLACED for doubt.
 
     card: the card's own barcode in the same frame, None where none was read for certain.
     photographed: what the frame is said to show (LABEL or CARD), None where nothing says so.
@@ -119,6 +119,18 @@ def place(seen: Standing, card: Standing | None, *, photographed: Side | None) -
     return Side.UNPLACED if near else Side.LABEL
 
 
+def is_low(seen: Standing, card: Symbol | None) -> bool:
+    """Whether bars are too low for a label's: measured in their own X, or in that of the card that
+    they lie on. 12.5 mm are 23.6 X at the widest narrow bar allowed, whichever symbol has it."""
+    if seen.height_x <= 0:
+        return False
+    if seen.height_x <= STRIP_MOST_X:
+        return True
+    if card is None or not card.x_px or not seen.symbol.is_measured:
+        return False
+    return _one_scale(card, seen.symbol) and height_px(seen.symbol.quad) <= STRIP_MOST_X * card.x_px
+
+
 def is_in_box(card: Symbol, bars: Quad) -> bool:
     """Whether bars that were not read lie where the box of this card's own barcode is, in its
     plane; what they say decides nothing here. Lower than `_STRIP_LEAST_X` it is a line of print."""
@@ -129,7 +141,7 @@ def is_in_box(card: Symbol, bars: Quad) -> bool:
 def _holds(card: Standing, seen: Standing) -> bool:
     """Whether `seen` lies in the box below `card`, in its plane and scale, and fits there."""
     return (
-        0 < seen.height_x <= STRIP_MOST_X
+        is_low(seen, card.symbol)
         and _in_box(offset(card.symbol.quad, seen.symbol.quad))
         and _one_scale(card.symbol, seen.symbol)
     )

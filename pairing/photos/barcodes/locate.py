@@ -1,4 +1,4 @@
-"""Where bars stand in a photo, read or not: blocks of parallel edges.
+"""Where bars are in a photo, read or not: blocks of parallel edges.
 
 The structure tensor of a reduced picture tells, cell by cell, how strong the edges
 are and how far they share one direction. A symbol is a patch of strong edges of one

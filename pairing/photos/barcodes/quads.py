@@ -1,4 +1,4 @@
-"""Where a symbol stands in a photo: quads, angles, overlap. Coordinates in px."""
+"""Where a symbol is in a photo: quads, angles, overlap. Coordinates in px."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ class Strip:
 
     pixels: (rows, columns) float32, 0..255; bars run from top to bottom.
     to_photo: 3 x 3, from strip coordinates (column, row) to the photo's.
-    lean: (a, b): a bar at column c and row r stood at c + (a + b * c') * (r - middle)
+    lean: (a, b): a bar at column c and row r was at c + (a + b * c') * (r - middle)
         before it was straightened, c' running from -1 to 1 along the strip.
     scale: strip columns for one photo pixel.
     bars: first and last column of the block without the margin.

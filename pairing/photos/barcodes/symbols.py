@@ -1,7 +1,7 @@
 """Which symbols a photo holds: one `Symbol` for each printed one, and no more.
 
 zxing-cpp goes over the whole frame first. What it reads needs one more witness;
-where bars stand that it did not read, the slower ways of `reading` are tried, one
+where there are bars that it did not read, the slower ways of `reading` are tried, one
 place at a time, so that cost grows with difficulty alone.
 """
 

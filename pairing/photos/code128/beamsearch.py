@@ -229,7 +229,7 @@ def _stopped(line: ScanLine, beam: Beam, expected: Templates, count: int) -> lis
         if last < nearest or error > _MOST_STOP_ERROR:
             continue
         first = float(beam.first[i])
-        # Bars left over on either side want an explanation too.
+        # Bars that remain on either side need an explanation too.
         left_over = max(0.0, line.bars[1] - last) + max(0.0, first - line.bars[0])
         bare = max(0.0, left_over / beam.x[i] - _QUIET_MODULES)
         scale = NATS * float(independent(beam.x[i : i + 1])[0])

@@ -22,11 +22,11 @@ SAMPLES = 4
 CELL = encoding.CHARACTER_MODULES * SAMPLES
 HALF = CELL // 2
 LEAD = 2 * SAMPLES
-"""Quiet zone on each side that the fit looks at; print may stand further out."""
+"""Quiet zone on each side that the fit looks at; print may be further out."""
 
 TAIL = encoding.STOP_MODULES * SAMPLES - HALF + LEAD
 STARTS = (encoding.START_A, encoding.START_B, encoding.START_C)
-DATA_VALUES = 103  # 0..102 may stand between start and stop
+DATA_VALUES = 103  # 0..102 may be between start and stop
 
 _FINE = 8  # sub-samples a sample when element edges are drawn
 

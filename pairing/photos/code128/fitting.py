@@ -144,7 +144,7 @@ def _rank(fit: Fit) -> tuple[bool, float]:
 
 @lru_cache(maxsize=1)
 def _first_models() -> tuple[BlurModel, ...]:
-    """Blurs to start from; they are refined on the profile itself afterwards."""
+    """Blurs to start from; they are refined on the profile itself afterward."""
     return (
         BlurModel(blur.gaussian_blur(0.35)),
         BlurModel(blur.gaussian_blur(0.6)),

@@ -89,7 +89,7 @@ def remove(name: str) -> None:
 
 
 def index() -> Index:
-    """All forms that a card may be of, indexed; made anew only when a file has changed.
+    """All forms that a card may be of, indexed; made again only when a file has changed.
     Raises CounterfoilError."""
     built_in = sorted(BUILT_IN.glob(f"*{SUFFIX}")) if BUILT_IN.is_dir() else []
     files = [*((path, True) for path in built_in), *((path, False) for path in paths())]

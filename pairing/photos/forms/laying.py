@@ -70,7 +70,7 @@ def refined(
 def _aligned(
     photo: NDArray[np.uint8], form: Form, to_photo: Floats, place: Floats, *, is_whole: bool
 ) -> Floats | None:
-    """`to_photo` mended so that the form's ink in `place` (mm) lies on the photo's."""
+    """`to_photo` corrected so that the form's ink in `place` (mm) lies on the photo's."""
     motion = cv2.MOTION_HOMOGRAPHY if is_whole else cv2.MOTION_AFFINE
     scale = _WHOLE_PX_PER_MM if is_whole else _NEAR_PX_PER_MM
     left, top = np.maximum(place[0], 0)
@@ -95,12 +95,12 @@ def _aligned(
         _, found = cv2.findTransformECC(template, picture, warp, motion, stop, mask, 1)
     except cv2.error:  # it did not come to an end
         return None
-    mended = np.eye(3)
-    mended[: found.shape[0]] = found
-    moved = mapped(mended, rectangle(0.0, 0.0, *map(float, size)))
+    corrected = np.eye(3)
+    corrected[: found.shape[0]] = found
+    moved = mapped(corrected, rectangle(0.0, 0.0, *map(float, size)))
     if np.linalg.norm(moved - rectangle(0.0, 0.0, *map(float, size)), axis=1).max() > 6 * scale:
         return None
-    return np.asarray(to_photo @ from_px @ mended @ np.linalg.inv(from_px), np.float64)
+    return np.asarray(to_photo @ from_px @ corrected @ np.linalg.inv(from_px), np.float64)
 
 
 def _plain(

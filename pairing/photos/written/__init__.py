@@ -10,10 +10,10 @@ from pairing.photos.written.box import (
     read_label_print,
     read_region,
 )
-from pairing.photos.written.lines import Line, is_beside_box, lines_in_box
-from pairing.photos.written.model import thresholds
+from pairing.photos.written.box_lines import Line, is_beside_box, lines_in_box
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Reader, WrittenLine, read, shared_reader
+from pairing.photos.written.reader_thresholds import thresholds
 from pairing.photos.written.seen import box_zone, seen, together
 
 __all__ = [

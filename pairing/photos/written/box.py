@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.model import Quad
+from pairing.photos.written.box_lines import Line, cut_line, lines_in_box
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.lines import Line, cut_line, lines_in_box
+from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, leaves
-from pairing.photos.written.rows import tall_of
 from pairing.photos.written.strokes import BARRED, barred_marks, longest_stroke
 
 FEWEST = 6
@@ -38,7 +38,7 @@ _ASTRAY = 0.75
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxReading:
     """line: the number as a distribution over texts, None where there is a `reason`.
-    lines: the lines of writing found, from the top. used: those that the number stands in.
+    lines: the lines of writing found, from the top. used: those that the number is written in.
     """
 
     line: WrittenLine | None
@@ -132,7 +132,7 @@ def read_label_print(photo: NDArray[np.uint8], bars: Quad, reader: Reader) -> Bo
 
 
 def digit_quads(reading: BoxReading) -> tuple[Quad, ...]:
-    """Each character's place in the photo; () unless the number stands in one line."""
+    """Each character's place in the photo; () unless the number is in one line."""
     if reading.line is None or len(reading.used) != 1:
         return ()
     return tuple(reading.used[0].quad(*span) for span in reading.line.spans_px)

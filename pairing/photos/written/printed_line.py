@@ -12,19 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.written.box_lines import Line, cut_line, marks_of
 from pairing.photos.written.frame import Frame, Mark, ink_of, parts_of, rules_of, without_rules
-from pairing.photos.written.lines import Line, cut_line, marks_of
+from pairing.photos.written.ink_rows import evened, fitted, middles, rows_of, tall_of
 from pairing.photos.written.plane import Plane, beneath
-from pairing.photos.written.rows import evened, fitted, middles, rows_of, tall_of
 
 _FEWEST_PRINTED = 8
 _LINE_ALONG = 0.68
 """How far the print under bars may reach from their middle, in lengths of the bars. Common
 practice, no source: a short number's print is a little longer than its bars."""
 _WORD_GAP = 2.2
-"""In heights of the characters: a wider gap parts a line from what stands beside it."""
+"""In heights of the characters: a wider gap separates a line from what is beside it."""
 _LEFT_OUT = 3.5
-"""In the same: what stands so near an end of a line may belong to it."""
+"""In the same: what is so near an end of a line may belong to it."""
 _BARS_SEEN, _BARS_BLUR_PX = 0.03, 1.5
 """How much of the bars is seen above the print, so that a print close under them is whole."""
 
@@ -71,7 +71,7 @@ def _longest_run(row: list[Mark]) -> list[Mark]:
 
 
 def _is_cut(row: list[Mark], free: NDArray[np.uint8]) -> bool:
-    """Whether a printed line may be a part of what stands there: a mark touches the window's
+    """Whether a printed line may be a part of what is there: a mark touches the window's
     edge, or ink as tall as its characters was left out of it or follows at its end.
 
     free: the window's ink without rules.

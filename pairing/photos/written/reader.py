@@ -19,7 +19,7 @@ from pairing.errors import CounterfoilError
 from pairing.photos.written import ctc
 
 HIGH_PX, WIDE_PX = 32, 640
-"""The network's input (`training.camera.OUT_HIGH`, `OUT_WIDE`)."""
+"""The network's input (`training.phone_photo.OUT_HIGH`, `OUT_WIDE`)."""
 STEP_PX = 4
 """Columns of the input for one of the network's steps."""
 _S10 = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")
@@ -50,7 +50,7 @@ count unless its own best text beats the other's by the third."""
 class WrittenLine:
     """What was read in one line (or in several pictures of it), as a distribution over texts.
 
-    Letters stand only in an S10 number, in its first and last two places (UPU S10): unless
+    Letters are only in an S10 number, in its first and last two places (UPU S10): unless
     the free best has that form, texts of digits alone are considered. That is a rule of
     form; the check digit has no part in it.
 
@@ -68,7 +68,7 @@ class WrittenLine:
         blots: Sequence[NDArray[np.floating[Any]]] = (),
     ):
         """chances: one (steps, classes) array of probabilities for each picture. blots: for each
-        (steps,) probabilities that a spoilt character stands there; none where () is given."""
+        (steps,) probabilities that a spoiled character is there; none where () is given."""
         self._pictures = [np.asarray(one, np.float32) for one in chances]
         self._blots = [np.asarray(one, np.float32) for one in blots]
         self._blots = self._blots or [np.zeros(len(one), np.float32) for one in chances]
@@ -161,7 +161,7 @@ class WrittenLine:
 
 class Look(NamedTuple):
     """What the network says of one picture of a line. chances: (steps, classes) probabilities of
-    what stands there. blots: (steps,) that a spoilt character does. kinds: (len(LINE_KINDS),) of
+    what is written there. blots: (steps,) that a spoiled character is. kinds: (len(LINE_KINDS),) of
     what the line is."""
 
     chances: NDArray[np.float64]

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.photos.written.frame import Mark, ink_of
+from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
 from pairing.photos.written.plane import PX_PER_MM, Plane
-from pairing.photos.written.rows import fitted, middles, rows_of, tall_of
 
 LEAST_MM = 1.5
 """Smaller marks are specks: digits on a strip are 1.5 mm and more."""
@@ -59,7 +59,7 @@ class Content:
     """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
     it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
     painted: 255 where the form's ink was left out or where marks of no row are. cut: marks of
-    a row that the picture's edge cuts. has_bars: upright bars of a strip stand in it. is_covered:
+    a row that the picture's edge cuts. has_bars: upright bars of a strip are in it. is_covered:
     hardly anything of the form's own ink is seen there."""
 
     clean: NDArray[np.uint8]

@@ -36,9 +36,11 @@ _CELL_MM = 75.0
 """Without bars to measure by, a cell is taken to be so wide."""
 _CORNER_OFF = 0.035
 """Of the cell's circumference its corners lie off its outline at most."""
-_FILLED = 0.86
+_FILLED, _HULL_FILLED = 0.86, 0.5
 _MARGIN_MM, _RULE_MM = 3.0, 0.5
 _RULE_PX = 61
+_CLOSED_PX = 5
+"""In the picture a quarter as large, wider than a rule and narrower than what lies beside it."""
 _OWN_MM = 5.5
 """Under, or over, a card's bars its own number is printed."""
 _AROUND_MM = (-30.0, 112.0)
@@ -55,14 +57,17 @@ class Cell:
     px_per_mm: float
 
 
-def cells(photo: NDArray[np.uint8], bars: Quad | None) -> tuple[Cell, ...]:
+def cells(
+    photo: NDArray[np.uint8], bars: Quad | None, *, filled: float = _FILLED
+) -> tuple[Cell, ...]:
     """The cells that could hold the number, the right way up as far as the card's own bars tell;
-    without them, or with bars across, both ways. photo: grey (h, w) uint8."""
+    without them, or with bars across, both ways. photo: grey (h, w) uint8. filled: of what its
+    corners span a cell's outline encloses at least this."""
     small = min(1.0, _LONG_PX / max(photo.shape))
     grey = np.asarray(cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA))
     found: list[Cell] = []
     for outline in _holes(np.asarray(grey, np.uint8)):
-        corners = _four_corners(outline)
+        corners = _four_corners(outline, filled)
         if corners is None:
             continue
         corners = _read_along(corners / small)
@@ -75,14 +80,17 @@ def cells(photo: NDArray[np.uint8], bars: Quad | None) -> tuple[Cell, ...]:
     return tuple(found)
 
 
-def is_in_cell(photo: NDArray[np.uint8], bars: Quad, strip: Quad) -> bool:
+def is_in_cell(
+    photo: NDArray[np.uint8], bars: Quad | None, strip: Quad, *, is_hull_enough: bool = False
+) -> bool:
     """Whether the form's own rules enclose a strip: what shows of a label under a torn card has
-    no form around it. photo: grey (h, w) uint8; bars: the card's own."""
+    no form around it. photo: grey (h, w) uint8; bars: the card's own. is_hull_enough: a cell into
+    which the strip's edge or print runs counts too."""
     middle = corners_of(strip).mean(axis=0)
     at = (float(middle[0]), float(middle[1]))
     return any(
         cv2.pointPolygonTest(cell.corners.astype(np.float32), at, measureDist=False) > 0
-        for cell in cells(photo, bars)
+        for cell in cells(photo, bars, filled=_HULL_FILLED if is_hull_enough else _FILLED)
     )
 
 
@@ -146,7 +154,10 @@ def _open(
 
 def _holes(grey: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
     """Outlines of what rules enclose, px."""
-    paper = cv2.medianBlur(cv2.resize(grey, None, fx=0.25, fy=0.25), 9)
+    # Closing, unlike a median, keeps the paper's level up to the card's edge, where rules run.
+    soft = cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    soft = cv2.GaussianBlur(soft, (0, 0), 0.8)
+    paper = cv2.morphologyEx(soft, cv2.MORPH_CLOSE, np.ones((_CLOSED_PX, _CLOSED_PX), np.uint8))
     paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
     drop = cv2.subtract(paper, cv2.GaussianBlur(grey, (0, 0), 0.8))
     ink = np.where(drop > _INK, np.uint8(255), np.uint8(0))
@@ -162,7 +173,7 @@ def _holes(grey: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
     ]
 
 
-def _four_corners(outline: NDArray[np.int32]) -> Corners | None:
+def _four_corners(outline: NDArray[np.int32], filled: float) -> Corners | None:
     """The corners of an outline that is a quadrilateral, but for what writing cuts from it."""
     hull = cv2.convexHull(outline)
     round_px = cv2.arcLength(hull, True)
@@ -170,7 +181,7 @@ def _four_corners(outline: NDArray[np.int32]) -> Corners | None:
     if len(found) != 4:
         return None
     area = cv2.contourArea(found.astype(np.float32))
-    if cv2.contourArea(outline) < _FILLED * area * 0.9 or area < 50:
+    if cv2.contourArea(outline) < filled * area * 0.9 or area < 50:
         return None
     return np.asarray(found, np.float64)
 

@@ -13,7 +13,7 @@ from typing import cast
 from pairing.judge.box import Seen, Unread
 from pairing.model import How, Quad
 from pairing.photos.written.box import BoxReading, digit_quads
-from pairing.photos.written.lines import BOX_ALONG, BOX_BELOW
+from pairing.photos.written.box_lines import BOX_ALONG, BOX_BELOW
 from pairing.photos.written.plane import stretch
 from pairing.photos.written.reader import WrittenLine
 

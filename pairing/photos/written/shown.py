@@ -23,7 +23,7 @@ _BLOCKS = " \u2584\u2580\u2588"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One place of the comparison. read, label: the characters that stand there, "" for none.
+    """One place of the comparison. read, label: the characters there, "" for none.
     probability: of the one read, 0..1. place: its stretch of the photo, None where unknown."""
 
     read: str
@@ -71,7 +71,7 @@ def decision(
 ) -> NDArray[np.uint8]:
     """The box laid flat, under it what was read there with probabilities in percent, under
     that the label's digits. (height, width, 3) BGR uint8; doubtful places framed, differing
-    ones marked with a caret; `words` stand below."""
+    ones marked with a caret; `words` are below."""
     wide = math.dist(box.top_left, box.top_right) or 1.0
     high = math.dist(box.top_left, box.bottom_left)
     top_px = max(60, min(500, round(_WIDE_PX * high / wide)))
@@ -100,7 +100,7 @@ def _draw_column(page: NDArray[np.uint8], column: Cell, x_px: float, top_px: int
 
 
 def _places_px(box: Quad, columns: Sequence[Cell]) -> list[float]:
-    """Where the columns stand: under their digits where that is known and leaves room."""
+    """Where the columns are: under their digits where that is known and leaves room."""
     known = [_along(box, one.place) * _WIDE_PX for one in columns if one.place is not None]
     even = np.linspace(_LEFT_PX + 30, _WIDE_PX - 40, max(2, len(columns)))[: len(columns)]
     if len(known) != len(columns) or not known:

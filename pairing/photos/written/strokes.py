@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.written.frame import Mark
+from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
-from pairing.photos.written.rows import fitted, middles, tall_of
 
 _TALL_PX = 30
 """Height of the line's characters where paths are looked for, px."""
@@ -72,7 +72,7 @@ def longest_stroke(grey: NDArray[np.uint8], ink: NDArray[np.uint8], row: list[Ma
     inked = cv2.warpAffine(ink, matrix, size, flags=flags) > 110
     along = _passable(np.asarray(level, np.uint8), inked)
     upright = _passable(np.ascontiguousarray(level.T), np.ascontiguousarray(inked.T))
-    # A box's side, or the card's edge, stands beside the line, not in it.
+    # A box's side, or the card's edge, is beside the line, not in it.
     beside = round(0.75 * _TALL_PX)
     middle, reach = along.shape[0] // 2, round(_BAND * _TALL_PX)
     band = along[middle - reach : middle + reach + 1]

@@ -21,12 +21,12 @@ from pairing.photos.written.box import (
     is_all_read,
     is_digit_struck,
 )
+from pairing.photos.written.box_lines import Line, cut_line
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.lines import Line, cut_line
+from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM
 from pairing.photos.written.reader import Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
-from pairing.photos.written.rows import fitted, middles, tall_of
 from pairing.photos.written.ruled_cells import Cell, cell_region, cells, middle_of, open_regions
 from pairing.photos.written.strokes import longest_stroke
 
@@ -41,7 +41,7 @@ _CAPTION = 0.8
 _FEWEST_LETTERS = 6
 """Fewer low marks may be a digit that was put in."""
 _BESIDE = 1.6
-"""In the same: what stands so near above or below the number, on paper without rules, has to do
+"""In the same: what is so near above or below the number, on paper without rules, has to do
 with it."""
 _LEAST_BEST = math.log(0.3)
 """A text less likely than this may be a word: nothing is told by its place."""

@@ -1,4 +1,4 @@
 """The counting that `pairing/blindspots/figures.py` was made with, and its test.
 
-`python -m tests.blindspots.engine` writes that file anew.
+`python -m tests.blindspots.engine` writes that file again.
 """

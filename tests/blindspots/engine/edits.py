@@ -1,13 +1,13 @@
 """Exact counts of how many altered numbers an additive scheme still accepts.
 
-An edit is written with terms. A term >= 0 is a variable that stands for any digit; a
+An edit is written with terms. A term >= 0 is a variable for any digit; a
 term < 0 is a fixed digit, d written as ~d. `before` is the valid number, `after` what
 became of it: swapping the ends of a three-digit number is (0, 1, 2) -> (2, 1, 0), a
 misread last digit (0, 1, 2) -> (0, 1, 3), a twin (0, 0, 1) -> (2, 2, 1).
 
 The two weighted sums depend on the variables linearly, so their joint distribution is a
 convolution, one variable at a time, over pairs of remainders. All counts are integers and
-all assignments of digits that make `before` valid count alike, hence nothing is sampled.
+all assignments of digits that make `before` valid count the same, so nothing is sampled.
 """
 
 from __future__ import annotations

@@ -16,7 +16,7 @@ from tests.blindspots.engine.edits import NOTHING, Count, Terms, changed, count
 from tests.blindspots.engine.schemes import Scheme
 
 _LETTERS = 26
-"""Letters that can stand in a letter's place (A to Z)."""
+"""Letters that can be in a letter's place (A to Z)."""
 
 
 def total(counts: Iterable[Count]) -> Count:

@@ -9,6 +9,7 @@ from counterfoil.lazy import LazyGroup
 _COMMANDS = {
     "list": "Accepted pieces by day, state and desk, or every entry.",
     "show": "A number's whole story.",
+    "find": "Pieces by a name, a reference, a number, or a part of one.",
     "verify": "Walk everything; name the first entry that does not fit.",
     "proof": "Write one piece's evidence to a file.",
     "verify-proof": "Check such a file, without the ledger.",
@@ -27,6 +28,7 @@ _COMMANDS = {
     places={
         "list": "listing:command",
         "show": "story:command",
+        "find": "find:command",
         "verify": "checking:verify",
         "proof": "proving:proof",
         "verify-proof": "proving:verify_proof",
@@ -39,4 +41,4 @@ _COMMANDS = {
     "number, 13 the job could not be done.",
 )
 def command() -> None:
-    """The ledger: what was recorded, never changed afterwards."""
+    """The ledger: what was recorded, never changed afterward."""

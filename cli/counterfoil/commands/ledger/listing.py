@@ -13,8 +13,22 @@ from counterfoil import exits, options
 from counterfoil.opening import existing
 from counterfoil.view import ledger_lines
 from pairing.desk import dates
+from pairing.desk.unsettled import unsettled
 from pairing.ledger import Entry, Kind, Ledger, Piece, State
 from pairing.ledger.entries import members
+
+_BY_WORD = {
+    **{word: state for state, word in ledger_lines.STATES.items()},
+    **{state.value: state for state in State},
+}
+"""The words for states: those that are shown, and those that the ledger stores."""
+
+
+def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tuple[State, ...]:
+    unknown = next((word for word in given if word not in _BY_WORD), None)
+    if unknown is not None:
+        raise click.BadParameter(f"{unknown!r} is not one of sealed, returned, voided.")
+    return tuple(_BY_WORD[word] for word in given)
 
 
 @click.command("list")
@@ -25,11 +39,18 @@ from pairing.ledger.entries import members
     "--state",
     "states",
     multiple=True,
-    type=click.Choice([state.value for state in State]),
+    metavar="sealed|returned|voided",
+    callback=_states,
     help="Pieces in that state. May be given again.",
 )
 @click.option("--desk", metavar="NAME", help="Of that desk.")
-@click.option("--entries", is_flag=True, help="Every entry, not pieces as they stand.")
+@click.option(
+    "--stopped",
+    "is_stopped",
+    is_flag=True,
+    help="Pieces that were stopped and are not settled: not sealed since, nothing said of them.",
+)
+@click.option("--entries", is_flag=True, help="Every entry, not pieces as they are now.")
 @click.option(
     "--kind",
     "kinds",
@@ -43,14 +64,16 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     day: date | None,
     since: date | None,
     until: date | None,
-    states: tuple[str, ...],
+    states: tuple[State, ...],
     desk: str | None,
+    is_stopped: bool,
     entries: bool,
     kinds: tuple[str, ...],
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
-    """List accepted pieces as they stand, or with --entries what was recorded.
+    """List sealed pieces as they are now, or with --entries what was recorded.
+    --stopped lists what nobody sealed and nobody settled (`settled 12 HOW` at the counter).
 
     Times are those of this machine's time zone. --json gives one JSON object a line, with
     times in UTC.
@@ -59,10 +82,14 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         raise click.UsageError("Give --day, or --since and --until.")
     if states and (entries or kinds):
         raise click.UsageError("--state goes with pieces, not with --entries or --kind.")
+    if is_stopped and (states or entries or kinds):
+        raise click.UsageError("--stopped goes alone, with days and --desk.")
     begin, end = _span(day or since, day or until)
     count = 0
     with existing(ledger_url) as opened:
-        if entries or kinds:
+        if is_stopped:
+            lines = _stopped(opened, begin, end, desk, as_json=as_json)
+        elif entries or kinds:
             lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
         else:
             lines = _pieces(opened, states, begin, end, desk, as_json=as_json)
@@ -85,17 +112,29 @@ def _span(first: date | None, last: date | None) -> tuple[datetime | None, datet
 
 def _pieces(  # noqa: PLR0913 - what was asked for
     ledger: Ledger,
-    states: tuple[str, ...],
+    states: tuple[State, ...],
     since: datetime | None,
     until: datetime | None,
     desk: str | None,
     *,
     as_json: bool,
 ) -> Iterator[str]:
-    wanted = [State(state) for state in states]
-    for piece in ledger.pieces(states=wanted, since=since, until=until):
+    for piece in ledger.pieces(states=states, since=since, until=until):
         if desk in (None, piece.first.desk):
             yield _json(piece_members(piece)) if as_json else ledger_lines.piece_line(piece)
+
+
+def _stopped(
+    ledger: Ledger,
+    since: datetime | None,
+    until: datetime | None,
+    desk: str | None,
+    *,
+    as_json: bool,
+) -> Iterator[str]:
+    for entry in unsettled(ledger, since=since, until=until):
+        if desk in (None, entry.desk):
+            yield _json(members(entry)) if as_json else ledger_lines.stop_line(entry)
 
 
 def _entries(  # noqa: PLR0913 - what was asked for
@@ -114,7 +153,7 @@ def _entries(  # noqa: PLR0913 - what was asked for
 
 
 def piece_members(piece: Piece) -> dict[str, Any]:
-    """A piece as it stands, as JSON members."""
+    """A piece as it is now, as JSON members; `state` is as it is stored."""
     return {
         "accepted": _accepted(piece.first),
         "article": piece.article,

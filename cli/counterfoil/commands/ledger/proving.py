@@ -24,7 +24,7 @@ LARGEST_PROOF_BYTES = 16_000_000
 """A proof is a few kilobytes, more where a piece has a long story; a larger file is none."""
 
 _LIMITS = (
-    "It shows that these entries stood in the ledger when its head was signed. Whether the "
+    "It shows that these entries were in the ledger when its head was signed. Whether the "
     "ledger holds more about this piece, before or after (that it was voided, say), only the "
     "ledger itself can tell."
 )
@@ -41,7 +41,7 @@ _LIMITS = (
 @click.option("--names", is_flag=True, help="With names and addresses, where they are kept.")
 @options.ledger
 def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: str | None) -> int:
-    """Write the evidence of the youngest piece that bears NUMBER to a file, which
+    """Write the evidence of the latest piece that has NUMBER to a file, which
     `counterfoil ledger verify-proof` checks without the ledger."""
     text = canonical(number)
     target = out or Path(f"{text}.proof.json")

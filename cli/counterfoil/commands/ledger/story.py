@@ -24,7 +24,7 @@ from pairing.numbers import identify
 @options.as_json
 @options.ledger
 def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str | None) -> int:
-    """Tell the whole story of NUMBER: of a label, of a card, or what stood in a box.
+    """Tell the whole story of NUMBER: of a label, of a card, or what was in a box.
 
     Exit code 0 if the ledger knows it, 11 if not.
     """
@@ -60,13 +60,13 @@ def _beside(ledger: Ledger, story: Story) -> dict[int, dict[str, str]]:
 
 
 def _lists(ledger: Ledger, piece: Piece) -> Iterable[str]:
-    """The day lists that a piece stands on."""
+    """The day lists that a piece is on."""
     day = dates.day_of(piece.first.when)
     for one in daylist.given_out(ledger, day):
         for says, rows in (
-            ("entered", one.entered),
+            ("sealed", one.entered),
             ("struck", one.struck),
-            ("changed", tuple(change.now for change in one.changed)),
+            ("corrected", tuple(change.now for change in one.changed)),
         ):
             if piece.sequence in {row.sequence for row in rows}:
                 yield f"Entry {piece.sequence}: {says} on list {one.number} of {one.day}."
@@ -83,7 +83,7 @@ def _story_lines(
     for piece in story.pieces:
         yield ledger_lines.piece_block(piece)
     for one in story.expected:
-        said = "withdrawn" if one.is_withdrawn else "stands"
+        said = "withdrawn" if one.is_withdrawn else "expected"
         yield style.paragraph(f"entry {one.entry.sequence}, {said}", head="expected")
     for line in lists:
         yield style.paragraph(line, head="list")

@@ -108,7 +108,7 @@ def evened(row: list[Mark]) -> list[Mark]:
 
 
 def is_even(row: list[Mark], slope: float) -> bool:
-    """Whether characters are of one height and stand on one line, as printed ones do."""
+    """Whether characters are of one height and on one line, as printed ones do."""
     high = float(np.median([m[3] for m in row]))
     whole = [m for m in row if 0.6 * high < m[3] < 1.5 * high and m[2] < 1.5 * high]
     if len(whole) < _FEWEST_EVEN:

@@ -126,7 +126,7 @@ class Camera(Paper):
 
     def masked(self, pictures: torch.Tensor, ends: torch.Tensor) -> torch.Tensor:
         """Half of the pictures with bare paper before and after the line, as the finder paints
-        it (`written.lines`), give or take how far the camera moved its ends."""
+        it (`written.box_lines`), give or take how far the camera moved its ends."""
         some = self._some(len(pictures), 0.5)
         n, wide = len(some), pictures.shape[3]
         seen = pictures[some]

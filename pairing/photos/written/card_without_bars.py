@@ -127,7 +127,7 @@ def _corners(
 
 def _paper(soft: NDArray[np.uint8], rect: NDArray[np.float64]) -> NDArray[np.float64] | None:
     """Corners (4, 2) of the sheet around a field: what is as light as the paper beside it and
-    hangs together with it; None where that is no sheet's shape. soft: blurred, half as large.
+    is connected with it; None where its shape is not that of a sheet. soft: blurred, half as large.
     """
     down = (rect[3] - rect[0]) / np.linalg.norm(rect[3] - rect[0])
     mask = np.zeros((soft.shape[0] + 2, soft.shape[1] + 2), np.uint8)
@@ -150,7 +150,7 @@ def _paper(soft: NDArray[np.uint8], rect: NDArray[np.float64]) -> NDArray[np.flo
 
 
 def _is_barred(grey: NDArray[np.uint8], rect: NDArray[np.float64]) -> bool:
-    """Whether what stands in a field changes along it far more than across it."""
+    """Whether what is in a field changes along it far more than across it."""
     inner = flattened(grey, _quad(rect), (640, 100))[8:-8, 12:-12]
     along = np.abs(cv2.Sobel(inner, cv2.CV_32F, 1, 0)).mean()
     across = np.abs(cv2.Sobel(inner, cv2.CV_32F, 0, 1)).mean()

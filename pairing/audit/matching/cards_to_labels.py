@@ -1,10 +1,10 @@
 """Which card belongs to which label, by maximum likelihood over what was read in each box.
 
 One assignment for the whole lot, with "has no partner" as an answer for either side. It only
-puts photos together: whether a piece agrees is decided afterwards, from the box's own reading,
+puts photos together: whether a piece agrees is decided afterward, from the box's own reading,
 as for any other piece. But what the box says cannot both choose the partner and agree with it:
 of a card whose box holds another piece's number, the right label does not show that anything is
-wrong. A pair agrees only where a list or a ledger names it besides.
+wrong. A pair agrees only where a list or a ledger names it too.
 
 A match counts from 30 to 1 against every other way to put the lot together, and 20 to 1 from its
 own box or from a list or ledger that names the pair; the row says which. A box that holds another
@@ -25,8 +25,8 @@ LEAST_MARGIN = math.log(30)
 """A match counts only where every other way to put the lot together is 30 times less likely."""
 
 LEAST_EVIDENCE = math.log(20)
-"""Besides, the box itself, or a list or ledger that names the pair, must speak for the label so
-clearly: that it is the last one left over is not enough."""
+"""Also, the box itself, or a list or ledger that names the pair, must point to the label this
+clearly: that it is the only one left is not enough."""
 
 KNOWN_PARTNER = math.log(10_000)
 """What an expected list or a ledger adds to the pair that it names. Common practice, no

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pairing.kiosk.writing import Frame, Writing, beside_print
+from pairing.kiosk.camera_box import Frame, Writing, beside_print
 from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import identify
 from pairing.pieces.photo_groups import Photo
@@ -51,7 +51,7 @@ def test_it_is_weighed_once_a_piece() -> None:
 
 
 def test_the_box_of_another_card_is_never_this_ones() -> None:
-    """A card was seen and put back; label and another card came after. What stood in its box
+    """A card was seen and put back; label and another card came after. What was in its box
     says nothing of theirs, even where it repeats the label's number."""
     row = ROWS["0010"]
     label = identify(row["article"])
@@ -67,7 +67,7 @@ def test_the_box_of_another_card_is_never_this_ones() -> None:
 
 def test_bars_and_print_of_one_strip() -> None:
     """Piece 0001: both say the same. Piece 0033: the print says another number; it is either
-    seen to differ or not read surely, and then the bars stand."""
+    seen to differ or not read surely, and then the bars count."""
     same = frame("0001-card.jpg")
     (box,) = [one for one in beside_print(same.readings, same.seen) if one.side is Side.BOX]
     assert not box.in_doubt

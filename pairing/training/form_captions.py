@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import torch
 
+from pairing.training.character_sources import CHARACTERS, DRAWN
 from pairing.training.marks import Marks
-from pairing.training.sources import CHARACTERS, DRAWN
 
 UPPER, LOWER, MARK = 10, len(CHARACTERS), len(CHARACTERS) + 26
 """Where capitals, small letters and punctuation begin in DRAWN."""

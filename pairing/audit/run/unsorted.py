@@ -1,4 +1,4 @@
-"""A bag of unsorted photos, fronts and backs in no order, put together to pieces."""
+"""Unsorted photos, fronts and backs in no order, put together to pieces."""
 
 from __future__ import annotations
 
@@ -8,13 +8,19 @@ from dataclasses import dataclass, field
 
 import msgspec
 
-from pairing.audit.matching.assembly import LEAST_MARGIN, Box, Match, least_margin_to_agree, match
-from pairing.audit.run.judging import Joining
+from pairing.audit.matching.cards_to_labels import (
+    LEAST_MARGIN,
+    Box,
+    Match,
+    least_margin_to_agree,
+    match,
+)
+from pairing.audit.run.joining import Joining, JoiningFinding
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import NewPiece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
-from pairing.audit.run.rows import RowFinding, RowMatch
-from pairing.findings import Code, Finding
+from pairing.audit.run.rows import RowMatch
+from pairing.findings import Code
 from pairing.model import How, Side, TrackingNumber
 from pairing.numbers import printed
 from pairing.pieces.reading import PieceReadings
@@ -38,9 +44,9 @@ class _Item:
 
 
 @dataclass(slots=True)
-class _Bag:
-    """What is in it: pieces photographed whole, labels and cards by themselves, and photos on
-    which neither was read."""
+class _Shown:
+    """What the photos show: pieces photographed whole, labels and cards by themselves, and photos
+    on which neither was read."""
 
     whole: dict[tuple[str | None, str | None], _Item] = field(default_factory=dict)
     labels: dict[str, _Item] = field(default_factory=dict)
@@ -64,28 +70,28 @@ class _Bag:
         item.photos.append(line.photo)
 
     def gather(self) -> None:
-        """Photos of one side alone go to the piece that was photographed whole besides."""
+        """Photos of one side alone go to the piece that was also photographed whole."""
         for (article, card), item in self.whole.items():
             for lone in (self.labels.pop(article or "", None), self.cards.pop(card or "", None)):
                 item.photos += lone.photos if lone else ()
 
 
 def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
-    """Make pieces of the bag's photos, and put down how.
+    """Make pieces of the photos, and write down how each was put together.
 
     partner: what an expected list or a ledger knows of a card. strictness: of the verdicts.
     """
-    bag = _Bag()
+    shown = _Shown()
     for place, line in enumerate(listing.lines()):
-        bag.put(place, line, piece_of_lines(line.photo, [line], is_declared=False))
-    bag.gather()
-    labels, cards = list(bag.labels), list(bag.cards.values())
+        shown.put(place, line, piece_of_lines(line.photo, [line], is_declared=False))
+    shown.gather()
+    labels, cards = list(shown.labels), list(shown.cards.values())
     known = [partner(card.card) if card.card else None for card in cards]
     boxes = (_box(listing, card, label) for card, label in zip(cards, known, strict=True))
-    taken = [item.article for item in bag.whole.values() if item.article]
+    taken = [item.article for item in shown.whole.values() if item.article]
     matches = match(labels, boxes, taken=taken)
-    pieces = [(item, Joining()) for item in (*bag.whole.values(), *bag.other)]
-    pieces += _matched(bag, cards, matches, known, least_margin_to_agree(strictness))
+    pieces = [(item, Joining()) for item in (*shown.whole.values(), *shown.other)]
+    pieces += _matched(shown, cards, matches, known, least_margin_to_agree(strictness))
     pieces.sort(key=lambda one: one[0].place)
     listing.add_pieces(
         NewPiece(
@@ -98,7 +104,7 @@ def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
 
 
 def _matched(
-    bag: _Bag,
+    shown: _Shown,
     cards: Sequence[_Item],
     matches: Sequence[Match],
     known: Sequence[str | None],
@@ -110,7 +116,7 @@ def _matched(
             yield card, _alone(Code.NO_LABEL_PHOTO)
             continue
         claimed.add(found.label)
-        label = bag.labels[found.label]
+        label = shown.labels[found.label]
         both = _Item(
             place=min(label.place, card.place),
             article=label.article,
@@ -118,7 +124,7 @@ def _matched(
             photos=[*label.photos, *card.photos],
         )
         yield both, _together(found, is_known=named == found.label, least=least)
-    for number, label in bag.labels.items():
+    for number, label in shown.labels.items():
         if number not in claimed:
             yield label, _alone(Code.NO_CARD_PHOTO)
 
@@ -126,28 +132,27 @@ def _matched(
 def _together(found: Match, *, is_known: bool, least: float) -> Joining:
     """is_known: a list or a ledger gives this card to this label, which is among the odds.
     least: the margin (log odds) that an agreeing pair needs."""
-    doubt = _in_doubt(found, LEAST_MARGIN)
     if not found.is_sure:
+        doubt = _in_doubt(found, LEAST_MARGIN)
         return Joining(match=_row_match(found), is_apart=True, found=(doubt,))
     if not is_known:
         # What it would be is said when it is judged.
         match = _row_match(found, counts=False)
         return Joining(match=match, is_apart=True, is_probable=True)
-    other, odds = printed(found.runner_up) or None, _odds(found.margin)
-    said = RowFinding.of(Finding.of(Code.MATCHED_BY_RECORD, odds=odds, other=other))
+    said = _said(Code.MATCHED_BY_RECORD, found)
     if found.margin < least:  # it may differ, but not agree
         return Joining(match=_row_match(found), found=(said, _in_doubt(found, least)))
     return Joining(match=_row_match(found), found=(said,))
 
 
-def _in_doubt(found: Match, least: float) -> RowFinding:
-    return RowFinding.of(
-        Finding.of(
-            Code.MATCH_IN_DOUBT,
-            odds=_odds(found.margin),
-            least=_odds(least),
-            other=printed(found.runner_up) or None,
-        )
+def _in_doubt(found: Match, least: float) -> JoiningFinding:
+    return _said(Code.MATCH_IN_DOUBT, found, least=_odds(least))
+
+
+def _said(code: Code, found: Match, **more: int) -> JoiningFinding:
+    other = printed(found.runner_up) or None
+    return JoiningFinding(
+        code=code, parameters={"odds": _odds(found.margin), "other": other, **more}
     )
 
 
@@ -169,7 +174,7 @@ def _row_match(found: Match, *, counts: bool | None = None) -> RowMatch | None:
 
 
 def _alone(code: Code) -> Joining:
-    return Joining(found=(RowFinding.of(Finding.of(code)),))
+    return Joining(found=(JoiningFinding(code=code),))
 
 
 def _shows_box(piece: PieceReadings, card: str | None) -> bool:

@@ -16,7 +16,9 @@ import numpy as np
 import pytest
 from stdnum import ean
 
-from pairing.audit.matching.assembly import (
+from pairing.audit.matching.assignment import MOST_MARGIN, Edge, assigned
+from pairing.audit.matching.candidates import Candidates
+from pairing.audit.matching.cards_to_labels import (
     LEAST_MARGIN,
     MISSING,
     Box,
@@ -26,8 +28,6 @@ from pairing.audit.matching.assembly import (
     least_margin_to_agree,
     match,
 )
-from pairing.audit.matching.assignment import MOST_MARGIN, Edge, assigned
-from pairing.audit.matching.candidates import Candidates
 from pairing.audit.matching.copying import Copying
 from pairing.compare import CopyError
 from pairing.compare.error_shares import SHARES

@@ -15,7 +15,7 @@ from pairing.photos.barcodes.card import Standing
 from pairing.photos.files import Frame, frames
 from pairing.photos.forms import folder
 from pairing.photos.written import line_under
-from pairing.photos.written.form import fields, is_within
+from pairing.photos.written.card_without_bars import fields, is_within
 from pairing.pieces.card_box import look_in_box
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.placed import Placed
@@ -93,7 +93,7 @@ def test_a_label_is_no_box(name: str) -> None:
 
 
 def test_a_label_whose_bars_are_gone_is_no_box() -> None:
-    """Its printed number stands there, and must not be taken for what is in the box."""
+    """Its printed number is there, and must not be taken for what is in the box."""
     frame = frame_of("0011-label.jpg")
     (symbol,) = (r for r in read_photo(Photo(path=frame.photo, shows=None)).frames[0].readings)
     assert symbol.quad is not None

@@ -29,6 +29,7 @@ from pairing.photos.written.frame import (
     struck_out,
     without_rules,
 )
+from pairing.photos.written.ink_rows import fitted, is_even, middles, rows_of, run_on, tall_of
 from pairing.photos.written.plane import (
     BARS_PX,
     Plane,
@@ -40,7 +41,6 @@ from pairing.photos.written.plane import (
     turned,
 )
 from pairing.photos.written.reader import HIGH_PX, WIDE_PX
-from pairing.photos.written.rows import fitted, is_even, middles, rows_of, run_on, tall_of
 
 BOX_ALONG, BOX_BELOW = (-0.75, 1.05), (0.08, 0.62)
 """Where the box may lie (see `photos.card`)."""
@@ -55,7 +55,7 @@ _LEVEL = 0.012
 _TALL_BAR, _FEWEST_BARS = 0.2, 12
 """10 mm, a little less than a label's bars are high. A number of 20 digits has 40 of them: 12
 characters of three and the stop of four (ISO/IEC 15417)."""
-_MARGIN_PX = 14
+_MARGIN_PX, _INKED_PX = 14, 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,9 +64,9 @@ class Line:
     to_photo: the (3, 3) homography from the picture's px to the photo's.
     marks: how many separate marks it has. wide, high, middle: in lengths of the barcode.
     is_even: the marks are as even as only print is. is_by_label: bars as tall as a label's
-    stand near it, so that it may be the label's own print. is_over_edge: it goes over the
+    are near it, so that it may be the label's own print. is_over_edge: it goes over the
     box's rules, parts of which were painted over to read it. is_cut: it may be a part of what
-    stands there, so that nothing may be concluded from it. row_px: where the picture's first
+    is there, so that nothing may be concluded from it. row_px: where the picture's first
     column lies in the plane that the marks were found in, and how many of its px one column is."""
 
     picture: NDArray[np.uint8]
@@ -85,6 +85,11 @@ class Line:
         """Where a stretch of the line lies in the photo."""
         corners = rectangle(from_px, 0.0, to_px - from_px, float(HIGH_PX))
         return quad_of(mapped(self.to_photo, corners))
+
+    def inked(self) -> Quad:
+        """Where its first to its last mark lies in the photo."""
+        end = _MARGIN_PX + self.wide * BARS_PX / self.row_px[1]
+        return self.quad(_MARGIN_PX - _INKED_PX, end + _INKED_PX)
 
 
 def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
@@ -139,7 +144,7 @@ def _box_below(
 
 
 def _has_tall_bars(ink: NDArray[np.uint8]) -> bool:
-    """Whether a label's bars stand in the plane: at least 12.5 mm high (UPU S10-12 section 8;
+    """Whether a label's bars are in the plane: at least 12.5 mm high (UPU S10-12 section 8;
     0.5 in, BCOCA), which no strip's are."""
     least = _TALL_BAR * BARS_PX
     tall = [1 for _, _, wide, high, _ in parts_of(ink) if high > least and wide < 0.2 * high]

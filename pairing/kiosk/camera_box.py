@@ -1,4 +1,4 @@
-"""The box in a camera's picture: read blind, held against the label's number only afterwards.
+"""The box in a camera's picture: read blind, compared with the label's number only afterward.
 
 Frames of one scene are no independent witnesses: looking often would find a lucky reading. So
 the first frame in which a number could be made out is the one that is weighed, once a piece.

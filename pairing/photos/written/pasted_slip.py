@@ -1,0 +1,116 @@
+"""Whether bars are on a slip of paper of their own that was pasted on a card.
+
+On all four sides of a slip, a few mm from its bars and print, its paper ends, and what lies
+beyond is one and the same paper: the card's. Of a label over which a card lies, or that shows
+through where a card is torn, at least one side ends at the table, at the card's edge or not at all.
+White paper on white paper is not told.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.model import Quad
+from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
+
+Floats = NDArray[np.float64]
+
+_PX_PER_MM = 10.0
+_BARS_MM = 48.0
+"""A strip's bars are about so long: 20 or 22 digits at 0.3 mm. Common practice, no source."""
+_MARGIN_MM = 11.0
+_CLOSED_MM = 1.9
+"""Wider than a bar, a rule or a printed stroke: what is left is paper."""
+_NEAR_MM, _FAR_MM = 0.3, 1.1
+"""Paper is compared from so near to so far on both sides of an edge."""
+_PARTS = 12
+_LEAST_STEP, _MOST_STEP = 1.02, 1.5
+"""A card's paper is so much darker than a slip's. White on the palest green of
+`tests/benchmarks/designs.py`: 1.07; in poor light that counts for half of it."""
+_ALIKE = 0.06
+_MOST_OFF_MM = 0.5
+_ON_EDGE = 0.6
+"""Of an edge's parts so many lie on one line."""
+
+
+TOP, RIGHT, FOOT, LEFT = "top", "right", "foot", "left"
+EVERY_SIDE = frozenset((TOP, RIGHT, FOOT, LEFT))
+_OUT_MM = {TOP: 6.0, RIGHT: 9.0, FOOT: 9.0, LEFT: 9.0}
+"""How far from the bars a slip may end; at its foot with its print."""
+
+
+def sides_on_card(photo: NDArray[np.uint8], bars: Quad) -> frozenset[str]:
+    """On which sides the paper that bears these bars is seen to end on a card; none unless its left
+    and its right side are among them. photo: grey (h, w) uint8."""
+    corners = corners_of(bars)
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    high_mm = _BARS_MM * float(sides[1] + sides[3]) / max(1.0, float(sides[0] + sides[2]))
+    margin = _MARGIN_MM
+    size = tuple(round((v + 2 * margin) * _PX_PER_MM) for v in (_BARS_MM, high_mm))
+    flat = rectangle(margin, margin, _BARS_MM, high_mm) * _PX_PER_MM
+    plane = laid_flat(photo, homography(flat, corners), (size[0], size[1]))
+    soft = cv2.GaussianBlur(plane.grey, (0, 0), 0.12 * _PX_PER_MM)
+    side = round(_CLOSED_MM * _PX_PER_MM) | 1
+    paper = cv2.morphologyEx(soft, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
+    first = round(margin * _PX_PER_MM)
+    middle = np.asarray(paper, np.float64)
+    rows = middle[:, first : size[0] - first]
+    columns = middle[first : size[1] - first]
+    beyond = {
+        TOP: rows[:first][::-1],
+        FOOT: rows[size[1] - first :],
+        LEFT: columns[:, :first][:, ::-1].T,
+        RIGHT: columns[:, size[0] - first :].T,
+    }
+    steps = {name: _step(beyond[name], round(_OUT_MM[name] * _PX_PER_MM)) for name in _OUT_MM}
+    left, right = steps[LEFT], steps[RIGHT]
+    if left is None or right is None or abs(left[0] - right[0]) > _ALIKE:
+        return frozenset()
+    factor, level = (left[0] + right[0]) / 2, (left[1] + right[1]) / 2
+    # Between bars no space is as light as bare paper: there what lies beyond tells.
+    return frozenset(
+        name
+        for name, step in steps.items()
+        if step is not None and min(abs(step[0] - factor), abs(step[1] / level - 1)) < _ALIKE
+    ) | {LEFT, RIGHT}
+
+
+def _step(outward: Floats, farthest: int) -> tuple[float, float] | None:
+    """By what factor the paper gets darker at the slip's edge, and the grey level beyond; None
+    where no straight edge is seen. outward: grey values (distance from the bars, along it)."""
+    near, far = round(_NEAR_MM * _PX_PER_MM), round(_FAR_MM * _PX_PER_MM)
+    places: list[float] = []
+    factors: list[float] = []
+    levels: list[float] = []
+    at: list[float] = []
+    for number, part in enumerate(np.array_split(outward, _PARTS, axis=1)):
+        # Of the rows that cross the bars the widest spaces show the paper.
+        profile = np.percentile(part, 80, axis=1)
+        sums = np.concatenate([[0.0], np.cumsum(profile)])
+        d = np.arange(far, min(farthest, len(profile) - far))
+        inside = (sums[d - near] - sums[d - far]) / (far - near)
+        outside = (sums[d + far] - sums[d + near]) / (far - near)
+        factor = inside / np.maximum(outside, 1.0)
+        steep = np.flatnonzero(factor > _LEAST_STEP)
+        if not len(steep):
+            continue
+        run = steep[: int(np.argmax(np.diff(steep, append=steep[-1] + 99) > 1)) + 1]
+        best = int(run[np.argmax(factor[run])])
+        places.append(float(d[best]))
+        factors.append(float(factor[best]))
+        levels.append(float(outside[best]))
+        at.append(float(number))
+    if len(places) < _ON_EDGE * _PARTS:
+        return None
+    x, y = np.array(at), np.array(places)
+    i, j = np.triu_indices(len(x), 1)
+    slope = float(np.median((y[j] - y[i]) / (x[j] - x[i])))
+    off = np.abs(y - slope * x - np.median(y - slope * x))
+    on_edge = off < _MOST_OFF_MM * _PX_PER_MM
+    if on_edge.sum() < _ON_EDGE * _PARTS:
+        return None
+    step = float(np.median(np.array(factors)[on_edge]))
+    level = float(np.median(np.array(levels)[on_edge]))
+    return (step, level) if step < _MOST_STEP else None

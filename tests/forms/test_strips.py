@@ -1,0 +1,101 @@
+"""A strip with bars on a card whose form nobody taught: where it may lie, and what is no strip.
+
+Common practice, no source: a strip is a slip of paper of its own pasted on the
+card. Cards and photos are drawn by `tests/benchmarks/designs.py`.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from pairing.demo.sheet import PX_PER_MM, Sheet, bar_modules
+from pairing.model import Quad, Symbol, Verdict
+from pairing.photos.barcodes import card as cards
+from pairing.photos.forms import folder
+from pairing.photos.written.pasted_slip import EVERY_SIDE, sides_on_card
+from tests.benchmarks.card_photos import photographed
+from tests.benchmarks.designs import DESIGNS
+from tests.benchmarks.drawn_cards import card_to_fill, fill_in
+from tests.benchmarks.taught import outcome
+
+_GREEN, _WHITE = (221, 238, 221), (248, 248, 246)
+
+
+@pytest.mark.parametrize("name", ["line", "beside", "comb"])
+def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    rng = np.random.default_rng(41)
+    card = card_to_fill(DESIGNS[name], rng)
+    fill_in(card, "strip_barcode")
+    jpeg, _ = photographed(card.sheet, "phone", rng)
+    assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
+
+
+def _photo(stock: tuple[int, int, int], *, torn_mm: float = 0.0) -> tuple[np.ndarray, Quad]:
+    """A strip on a card of that stock, and its bars; torn_mm: from there down the card is gone,
+    and what is seen is a white label on a dark table."""
+    modules = bar_modules("70639990036366191093", gs1=False)
+    strip = Sheet(width_mm=len(modules) * 0.3 + 7, height_mm=9.0, stock=_WHITE)
+    strip.bars(3.5, 0.6, modules, module_mm=0.3, height_mm=5.3)
+    card = Sheet(width_mm=90.0, height_mm=40.0, stock=stock)
+    card.paste(strip, x_mm=45.0, y_mm=20.0, angle_deg=0.0)
+    pixels = np.clip(card.pixels, 0, 255).astype(np.uint8)
+    if torn_mm:
+        kept = pixels.copy()
+        pixels[round(torn_mm * PX_PER_MM) :] = _WHITE
+        top, left = round(15.5 * PX_PER_MM), round((45 - strip.width_mm / 2) * PX_PER_MM)
+        pixels[top : top + round(9 * PX_PER_MM), left:-left] = kept[
+            top : top + round(9 * PX_PER_MM), left:-left
+        ]
+    gray = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    gray = cv2.resize(
+        gray, None, fx=12 / PX_PER_MM, fy=12 / PX_PER_MM, interpolation=cv2.INTER_AREA
+    )
+    left_px, top_px = 12 * (45 - len(modules) * 0.15), 12 * (15.5 + 0.6)
+    right_px, foot_px = 12 * (45 + len(modules) * 0.15), 12 * (15.5 + 5.9)
+    quad = Quad(
+        top_left=(left_px, top_px), top_right=(right_px, top_px),
+        bottom_right=(right_px, foot_px), bottom_left=(left_px, foot_px),
+    )  # fmt: skip
+    return np.asarray(gray, np.uint8), quad
+
+
+def test_a_slip_ends_on_the_card_on_all_sides() -> None:
+    assert sides_on_card(*_photo(_GREEN)) == EVERY_SIDE
+
+
+def test_nothing_is_told_of_white_paper_on_white() -> None:
+    assert sides_on_card(*_photo(_WHITE)) < EVERY_SIDE
+
+
+def test_what_shows_of_a_label_under_a_torn_card_does_not() -> None:
+    assert not sides_on_card(*_photo(_GREEN, torn_mm=15.5))
+
+
+def _standing(x_px: float, height_px: float, *, high_x: float) -> cards.Standing:
+    wide = 140 * x_px
+    quad = Quad(
+        top_left=(0, 0), top_right=(wide, 0), bottom_right=(wide, height_px),
+        bottom_left=(0, height_px),
+    )  # fmt: skip
+    symbol = Symbol(text="", aim="", kind="Code 128", quad=quad, angle_deg=0.0, x_px=x_px,
+                    witnesses=(), is_measured=True)  # fmt: skip
+    return cards.Standing(symbol=symbol, height_x=high_x)
+
+
+def test_bars_are_low_by_the_x_of_the_card_too() -> None:
+    """BCOCA and UPU S10-12 section 8: a label's bars are 12.5 mm high and more, and no narrow bar
+    is wider than 0.53 mm. A strip of 0.25 mm by 6 mm has 24 X of its own."""
+    strip = _standing(2.5, 60.0, high_x=24.0)
+    card = _standing(3.3, 110.0, high_x=33.0).symbol
+    assert cards.is_low(strip, card)
+    assert not cards.is_low(strip, None)
+    label = _standing(2.5, 125.0, high_x=50.0)
+    assert not cards.is_low(label, card)
