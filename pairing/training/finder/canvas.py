@@ -40,10 +40,14 @@ class Canvas:
         if kind is not None:
             self.kinds[top:foot, left:right][part > _INKED] = kind
 
-    def paste(self, grey: NDArray[np.uint8], kinds: NDArray[np.uint8], place: NDArray[np.float64]) -> None:
+    def paste(
+        self, grey: NDArray[np.uint8], kinds: NDArray[np.uint8], place: NDArray[np.float64]
+    ) -> None:
         """A sheet stuck on: place, its (2, 3) map to the canvas, px."""
         size = self.grey.shape[::-1]
-        corners = np.array([(0, 0), (grey.shape[1], 0), (grey.shape[1], grey.shape[0]), (0, grey.shape[0])])
+        corners = np.array(
+            [(0, 0), (grey.shape[1], 0), (grey.shape[1], grey.shape[0]), (0, grey.shape[0])]
+        )
         there = corners @ place[:, :2].T + place[:, 2]
         low = np.clip(np.floor(there.min(0)).astype(int) - 4, 0, size)
         high = np.clip(np.ceil(there.max(0)).astype(int) + 4, 0, size)
@@ -100,11 +104,17 @@ class Canvas:
             self.rule(a, b, c, d, pen_mm, light, style)
 
 
-def bars_of(rng: Rng, wide_mm: float, high_mm: float, dark: float, light: float) -> NDArray[np.uint8]:
+def bars_of(
+    rng: Rng, wide_mm: float, high_mm: float, dark: float, light: float
+) -> NDArray[np.uint8]:
     """A bar pattern with Code 128's widths, (h, w) uint8."""
     modules = max(20, round(wide_mm / rng.uniform(0.25, 0.4)))
     widths = rng.choice([1, 2, 3, 4], modules, p=[0.5, 0.28, 0.13, 0.09])
     line = np.repeat(np.arange(modules) % 2, widths)[:modules].astype(np.float32)
     size = max(2, round(wide_mm * PX_PER_MM)), max(2, round(high_mm * PX_PER_MM))
-    wide = cv2.resize(line[None], (size[0], 1), interpolation=cv2.INTER_LINEAR if modules > size[0] else cv2.INTER_NEAREST)
+    wide = cv2.resize(
+        line[None],
+        (size[0], 1),
+        interpolation=cv2.INTER_LINEAR if modules > size[0] else cv2.INTER_NEAREST,
+    )
     return np.repeat((dark + (light - dark) * wide), size[1], 0).astype(np.uint8)

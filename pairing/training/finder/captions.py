@@ -61,14 +61,20 @@ def number(rng: Rng) -> str:
         letters = "ABCDEFGHJKLMNPRSTUVWXYZ"
         ends = "".join(letters[int(at)] for at in rng.integers(0, len(letters), 4))
         return ends[:2] + digits(rng, 9) + ends[2:]
-    many = int(rng.choice([22, 20, 13, 16, 18, 24, 26], p=[0.62, 0.2, 0.05, 0.04, 0.03, 0.03, 0.03]))
+    many = int(
+        rng.choice([22, 20, 13, 16, 18, 24, 26], p=[0.62, 0.2, 0.05, 0.04, 0.03, 0.03, 0.03])
+    )
     return rng.choice(["9", "9", "7", ""]) + digits(rng, many - 1)
 
 
 def grouped(rng: Rng, text: str) -> str:
     """The text in printed groups, or in none."""
     if len(text) == 13 and not text.isdigit():
-        return text if rng.random() < 0.4 else f"{text[:2]} {text[2:5]} {text[5:8]} {text[8:11]} {text[11:]}"
+        return (
+            text
+            if rng.random() < 0.4
+            else f"{text[:2]} {text[2:5]} {text[5:8]} {text[8:11]} {text[11:]}"
+        )
     if rng.random() < 0.25:
         return text
     step = 4 if rng.random() < 0.9 else 3

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pairing.training.finder import captions
 from pairing.training.finder.canvas import PAPER, PRINT, PX_PER_MM, STRIP, WRITING, Canvas, bars_of
 from pairing.training.finder.layouts import Layout, Rect
-from pairing.training.finder.materials import Alpha, Hand, Materials, Rng, text_ink
+from pairing.training.finder.materials import Alpha, Hand, Materials, Rng, resized, text_ink
 
 
 class Filler:
@@ -30,15 +30,19 @@ class Filler:
         ink = text_ink(self.materials.font(face or self.face, size), text)  # type: ignore[arg-type]
         if ink.shape[1] > most * PX_PER_MM:
             high = max(4, round(ink.shape[0] * most * PX_PER_MM / ink.shape[1]))
-            ink = cv2.resize(ink, (round(most * PX_PER_MM), high), interpolation=cv2.INTER_AREA)
+            ink = resized(ink, round(most * PX_PER_MM), high)
         light = self.form_light if light is None else light
-        self.canvas.put(ink, (x + self.at[0]) * PX_PER_MM, (y + self.at[1]) * PX_PER_MM, light, kind)
+        self.canvas.put(
+            ink, (x + self.at[0]) * PX_PER_MM, (y + self.at[1]) * PX_PER_MM, light, kind
+        )
         return ink.shape[1] / PX_PER_MM
 
     def by_hand(self, x: float, y: float, text: str, mm: float, most: float) -> None:
         """Words by hand, a face for them."""
         faces = self.materials.hand_faces
-        font = self.materials.font(faces[int(self.rng.integers(len(faces)))], round(mm * PX_PER_MM * 1.5))
+        font = self.materials.font(
+            faces[int(self.rng.integers(len(faces)))], round(mm * PX_PER_MM * 1.5)
+        )
         ink = text_ink(font, text, stroke=int(self.rng.random() < 0.4))
         if ink.shape[1] > most * PX_PER_MM:
             ink = ink[:, : max(1, round(most * PX_PER_MM))]
@@ -58,27 +62,70 @@ class Filler:
             self.print(rng.uniform(2, layout.size[0] / 2), rng.uniform(1, layout.size[1] * 0.3),
                        captions.pick(rng, captions.TITLES), mm, face=self.title_face,
                        most=layout.size[0] * 0.6)  # fmt: skip
+        if rng.random() < 0.25:
+            self._header(layout)
         if layout.bars is not None:
             self._own(layout.bars)
         for _ in range(int(rng.integers(0, 3))):
             self.print(rng.uniform(2, layout.size[0] - 30), layout.size[1] - rng.uniform(2, 4),
                        captions.pick(rng, captions.FOOTERS), 1.6, most=40)  # fmt: skip
 
+    def _header(self, layout: Layout) -> None:
+        """Light words on a dark band along the card's head."""
+        high = round(float(self.rng.uniform(3.5, 8)) * PX_PER_MM)
+        wide = round(layout.size[0] * float(self.rng.uniform(0.4, 0.97)) * PX_PER_MM)
+        sheet = np.full((high, wide), self.rng.uniform(15, 90), np.uint8)
+        words = f"{captions.pick(self.rng, captions.TITLES)}   {captions.pick(self.rng, captions.FIELDS)}"
+        ink = text_ink(self.materials.font(self.title_face, max(8, round(high * 0.6))), words)
+        ink = ink[: high - 2, : wide - 12]
+        y = (high - ink.shape[0]) // 2
+        part = sheet[y : y + ink.shape[0], 8 : 8 + ink.shape[1]]
+        part[:] = (part * (1 - ink) + 245 * ink).astype(np.uint8)
+        kinds = np.full(sheet.shape, PRINT, np.uint8)
+        x = (self.at[0] + layout.size[0] / 2) * 1.0
+        self.canvas.paste(
+            sheet, kinds, placed(sheet, x, self.at[1] + high / PX_PER_MM / 2 + 1.0, 0.0)
+        )
+
     def _cell(self, layout: Layout, rect: Rect, role: str, style: str) -> None:
         rng = self.rng
         left, top, wide, high = rect
         if layout.style == "walls":
-            self.canvas.frame((left + self.at[0], top + self.at[1], wide, high), layout.pen, self.form_light, style)
+            self.canvas.frame(
+                (left + self.at[0], top + self.at[1], wide, high),
+                layout.pen,
+                self.form_light,
+                style,
+            )
         elif layout.style == "apart" and role not in ("title", "empty"):
             left, top, wide, high = left + 1.5, top + 3.2, wide - 3, high - 4.2
             if high > 4:
-                self.canvas.frame((left + self.at[0], top + self.at[1], wide, high), layout.pen, self.form_light, style)
+                self.canvas.frame(
+                    (left + self.at[0], top + self.at[1], wide, high),
+                    layout.pen,
+                    self.form_light,
+                    style,
+                )
         elif layout.style == "lines" and role not in ("title", "empty"):
             y = top + high - 1.5 + self.at[1]
-            self.canvas.rule(left + 2 + self.at[0], y, left + wide - 2 + self.at[0], y, layout.pen, self.form_light, style)
+            self.canvas.rule(
+                left + 2 + self.at[0],
+                y,
+                left + wide - 2 + self.at[0],
+                y,
+                layout.pen,
+                self.form_light,
+                style,
+            )
         if role != "empty" or rng.random() < 0.3:
             above = 3.0 if layout.style == "apart" else -0.8
-            self.print(left + 1, top - above, captions.pick(rng, captions.FIELDS), self.caption_mm, most=wide - 2)
+            self.print(
+                left + 1,
+                top - above,
+                captions.pick(rng, captions.FIELDS),
+                self.caption_mm,
+                most=wide - 2,
+            )
         if high > 5:
             self._contents((left, top, wide, high), role)
 
@@ -94,7 +141,14 @@ class Filler:
                 if role == "address":
                     self.by_hand(left + 3, y + at * step, line, step * 0.7, wide - 4)
                 else:
-                    self.print(left + 3, y + at * step, line, min(step * 0.68, 4.2), light=float(rng.uniform(10, 90)), most=wide - 5)
+                    self.print(
+                        left + 3,
+                        y + at * step,
+                        line,
+                        min(step * 0.68, 4.2),
+                        light=float(rng.uniform(10, 90)),
+                        most=wide - 5,
+                    )
         elif role == "signature" and rng.random() < 0.7:
             self._signature(rect)
         elif role == "name" and rng.random() < 0.7:
@@ -106,17 +160,33 @@ class Filler:
             elif rng.random() < 0.5:
                 self.digits_by_hand(left + 3, y, text, tall, wide - 4)
             else:
-                self.print(left + 3, y, text, min(tall, 3.6), light=float(rng.uniform(10, 90)), most=wide - 4)
+                self.print(
+                    left + 3,
+                    y,
+                    text,
+                    min(tall, 3.6),
+                    light=float(rng.uniform(10, 90)),
+                    most=wide - 4,
+                )
         elif role == "checks":
             self._checks(rect)
         elif role == "text":
             for at in range(int(min(5, high / 3))):
-                words = " ".join(captions.pick(rng, captions.FIELDS + captions.FOOTERS) for _ in range(3))
+                words = " ".join(
+                    captions.pick(rng, captions.FIELDS + captions.FOOTERS) for _ in range(3)
+                )
                 self.print(left + 1.5, top + 3 + at * 2.6, words, 1.5, most=wide - 3)
         elif role == "postmark" and rng.random() < 0.7:
             self.postmark(left + wide * rng.uniform(0.2, 0.8), top + high / 2)
         elif role == "title":
-            self.print(left + 2, top + 2, captions.pick(rng, captions.TITLES), min(5.0, high * 0.4), face=self.title_face, most=wide - 4)
+            self.print(
+                left + 2,
+                top + 2,
+                captions.pick(rng, captions.TITLES),
+                min(5.0, high * 0.4),
+                face=self.title_face,
+                most=wide - 4,
+            )
 
     def digits_by_hand(self, x: float, y: float, text: str, mm: float, most: float) -> None:
         """Digits of a writer that are no article's number."""
@@ -124,10 +194,20 @@ class Filler:
         light = float(self.rng.uniform(10, 110))
         at = 0.0
         for char in text:
-            ink = hand.character(char, mm * PX_PER_MM) if char != " " else np.zeros((2, 12), np.float32)
+            ink = (
+                hand.character(char, mm * PX_PER_MM)
+                if char != " "
+                else np.zeros((2, 12), np.float32)
+            )
             if (at + ink.shape[1]) > most * PX_PER_MM:
                 return
-            self.canvas.put(ink, (x + self.at[0]) * PX_PER_MM + at, (y + mm + self.at[1]) * PX_PER_MM - ink.shape[0], light, WRITING)
+            self.canvas.put(
+                ink,
+                (x + self.at[0]) * PX_PER_MM + at,
+                (y + mm + self.at[1]) * PX_PER_MM - ink.shape[0],
+                light,
+                WRITING,
+            )
             at += ink.shape[1] + self.rng.uniform(0.02, 0.3) * mm * PX_PER_MM
 
     def _signature(self, rect: Rect) -> None:
@@ -135,9 +215,18 @@ class Filler:
         t = np.linspace(0, 1, 60)
         many = int(self.rng.integers(3, 8))
         x = left + wide * (0.1 + 0.6 * t) + 3 * np.sin(many * 6.3 * t + 1)
-        y = top + high / 2 + high * 0.3 * np.sin(many * 5 * t + self.rng.uniform(0, 6)) * self.rng.uniform(0.3, 1.3)
+        y = (
+            top
+            + high / 2
+            + high
+            * 0.3
+            * np.sin(many * 5 * t + self.rng.uniform(0, 6))
+            * self.rng.uniform(0.3, 1.3)
+        )
         points = np.stack([x + self.at[0], y + self.at[1]], 1)
-        self.canvas.line(points, float(self.rng.uniform(0.3, 0.8)), float(self.rng.uniform(15, 90)), WRITING)
+        self.canvas.line(
+            points, float(self.rng.uniform(0.3, 0.8)), float(self.rng.uniform(15, 90)), WRITING
+        )
 
     def _checks(self, rect: Rect) -> None:
         left, top, wide, high = rect
@@ -146,9 +235,23 @@ class Filler:
         for at in range(int(max(1, (high - 4) / 4.5)) * columns):
             x, y = left + 2 + (at % columns) * wide / 2, top + 4 + at // columns * 4.5
             self.canvas.frame((x + self.at[0], y + self.at[1], side, side), 0.25, self.form_light)
-            self.print(x + side + 1.2, y + 0.3, captions.pick(self.rng, captions.SERVICES), 1.9, most=wide / columns - 6)
+            self.print(
+                x + side + 1.2,
+                y + 0.3,
+                captions.pick(self.rng, captions.SERVICES),
+                1.9,
+                most=wide / columns - 6,
+            )
             if self.rng.random() < 0.25:
-                points = np.array([(x, y), (x + side, y + side), (x + side / 2, y + side / 2), (x + side, y), (x, y + side)])
+                points = np.array(
+                    [
+                        (x, y),
+                        (x + side, y + side),
+                        (x + side / 2, y + side / 2),
+                        (x + side, y),
+                        (x, y + side),
+                    ]
+                )
                 self.canvas.line(points + self.at, 0.4, 40, WRITING)
 
     def postmark(self, x: float, y: float) -> None:
@@ -162,17 +265,25 @@ class Filler:
             self.canvas.line(middle + radius * share * circle, 0.4, light, PRINT, strength)
         size = 2 * radius * PX_PER_MM
         font = self.materials.font(self.title_face, max(8, round(radius * 2.6)))
-        ink = text_ink(font, f"{captions.digits(self.rng, 2)} {captions.digits(self.rng, 2)} {captions.digits(self.rng, 2)}")
+        ink = text_ink(
+            font,
+            f"{captions.digits(self.rng, 2)} {captions.digits(self.rng, 2)} {captions.digits(self.rng, 2)}",
+        )
         if ink.shape[1] > size * 0.8:
-            ink = cv2.resize(ink, (round(size * 0.8), max(3, round(ink.shape[0] * size * 0.8 / ink.shape[1]))))
+            high = max(3, round(ink.shape[0] * size * 0.8 / ink.shape[1]))
+            ink = resized(ink, round(size * 0.8), high)
         turn = float(self.rng.uniform(-40, 40))
         side = max(ink.shape) + 4
         padded = np.zeros((side, side), np.float32)
         oy, ox = (side - ink.shape[0]) // 2, (side - ink.shape[1]) // 2
         padded[oy : oy + ink.shape[0], ox : ox + ink.shape[1]] = ink
         matrix = cv2.getRotationMatrix2D((side / 2, side / 2), turn, 1.0)
-        turned = np.asarray(cv2.warpAffine(padded, matrix, (side, side)), np.float32) * np.float32(strength)
-        self.canvas.put(turned, middle[0] * PX_PER_MM - side / 2, middle[1] * PX_PER_MM - side / 2, light, PRINT)
+        turned = np.asarray(cv2.warpAffine(padded, matrix, (side, side)), np.float32) * np.float32(
+            strength
+        )
+        self.canvas.put(
+            turned, middle[0] * PX_PER_MM - side / 2, middle[1] * PX_PER_MM - side / 2, light, PRINT
+        )
 
     def _own(self, rect: Rect) -> None:
         left, top, wide, high = rect
@@ -187,10 +298,12 @@ class Filler:
         mm = float(rng.uniform(1.8, 3.4))
         font = self.materials.font(self.face, round(mm * PX_PER_MM * 1.4))
         ink = text_ink(font, text)
-        room = np.full((ink.shape[0] + round(0.8 * PX_PER_MM), bars.shape[1]), float(under), np.uint8)
+        room = np.full(
+            (ink.shape[0] + round(0.8 * PX_PER_MM), bars.shape[1]), float(under), np.uint8
+        )
         sorts = np.zeros(room.shape, np.uint8)
         if ink.shape[1] > room.shape[1]:
-            ink = cv2.resize(ink, (room.shape[1], ink.shape[0]), interpolation=cv2.INTER_AREA)
+            ink = resized(ink, room.shape[1], ink.shape[0])
         if rng.random() < 0.92:
             x = (room.shape[1] - ink.shape[1]) // 2
             part = room[-ink.shape[0] :, x : x + ink.shape[1]]
@@ -198,10 +311,15 @@ class Filler:
             sorts[-ink.shape[0] :, x : x + ink.shape[1]][ink > 0.4] = PRINT
         picture, kinds = np.concatenate([picture, room]), np.concatenate([kinds, sorts])
         if is_upright:
-            picture, kinds = np.ascontiguousarray(np.rot90(picture)), np.ascontiguousarray(np.rot90(kinds))
+            picture, kinds = (
+                np.ascontiguousarray(np.rot90(picture)),
+                np.ascontiguousarray(np.rot90(kinds)),
+            )
             if rng.random() < 0.5:
                 picture, kinds = picture[::-1, ::-1].copy(), kinds[::-1, ::-1].copy()
-        place = np.array([[1, 0, (left + self.at[0]) * PX_PER_MM], [0, 1, (top + self.at[1]) * PX_PER_MM]])
+        place = np.array(
+            [[1, 0, (left + self.at[0]) * PX_PER_MM], [0, 1, (top + self.at[1]) * PX_PER_MM]]
+        )
         high_px, wide_px = picture.shape
         y0, x0 = round(place[1, 2]), round(place[0, 2])
         region = self.canvas.grey[y0 : y0 + high_px, x0 : x0 + wide_px]
@@ -210,7 +328,7 @@ class Filler:
             self.canvas.kinds[y0 : y0 + high_px, x0 : x0 + wide_px] = kinds
 
 
-def strip_sheet(  # noqa: PLR0913, PLR0917 - what is printed on it, and how
+def strip_sheet(
     materials: Materials, rng: Rng, text: str, *, mm: float, has_bars: bool, number: int,
     wide_mm: float | None = None,
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:  # fmt: skip
@@ -221,7 +339,7 @@ def strip_sheet(  # noqa: PLR0913, PLR0917 - what is printed on it, and how
     ink = text_ink(font, text)
     if wide_mm is not None and ink.shape[1] > wide_mm * PX_PER_MM:
         high = max(5, round(ink.shape[0] * wide_mm * PX_PER_MM / ink.shape[1]))
-        ink = cv2.resize(ink, (round(wide_mm * PX_PER_MM), high), interpolation=cv2.INTER_AREA)
+        ink = resized(ink, round(wide_mm * PX_PER_MM), high)
     if rng.random() < 0.12:
         ink = ink * (rng.random((1, ink.shape[1])) < 0.9) * (rng.random((ink.shape[0], 1)) < 0.93)
         ink = np.asarray(cv2.GaussianBlur(ink, (0, 0), 0.7), np.float32)
@@ -249,7 +367,9 @@ def strip_sheet(  # noqa: PLR0913, PLR0917 - what is printed on it, and how
     return grey, kinds
 
 
-def placed(sheet: NDArray[np.uint8], x_mm: float, y_mm: float, degrees: float) -> NDArray[np.float64]:
+def placed(
+    sheet: NDArray[np.uint8], x_mm: float, y_mm: float, degrees: float
+) -> NDArray[np.float64]:
     """The (2, 3) map of a sheet whose middle is put at x, y of the canvas, turned."""
     high, wide = sheet.shape
     matrix = cv2.getRotationMatrix2D((wide / 2, high / 2), degrees, 1.0)

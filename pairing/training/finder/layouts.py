@@ -84,7 +84,12 @@ def _bars_in(rng: Rng, cell: Rect) -> Rect:
     if wide >= 48:
         long = min(long, wide - 5)
         low = min(low, high - 5)
-        return (left + rng.uniform(0.1, 0.9) * (wide - long), top + rng.uniform(0.5, 1.5), long, low)
+        return (
+            left + rng.uniform(0.1, 0.9) * (wide - long),
+            top + rng.uniform(0.5, 1.5),
+            long,
+            low,
+        )
     long = min(long, high - 3)
     low = min(low, wide - 6)
     return (left + 1.5, top + 1.5, low, long)
@@ -102,7 +107,10 @@ def _box_in(rng: Rng, cell: Rect, layout: Layout) -> Rect:
     inner_wide = min(wide - 4, float(rng.uniform(56, 100)))
     inner_high = min(high - 1, float(rng.uniform(7.5, 17)))
     if layout.box_kind == "comb":
-        inner_wide, inner_high = min(wide - 3, float(rng.uniform(70, 112))), min(high - 2, float(rng.uniform(5.5, 10)))
+        inner_wide, inner_high = (
+            min(wide - 3, float(rng.uniform(70, 112))),
+            min(high - 2, float(rng.uniform(5.5, 10))),
+        )
     return (left + rng.uniform(0.1, 0.9) * (wide - inner_wide), top + rng.uniform(0.4, 1.0) * (high - inner_high),
             inner_wide, inner_high)  # fmt: skip
 

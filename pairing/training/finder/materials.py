@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ImageFont
 
+from pairing.training.character_sources import _as_ttf, _pendigits, _unipen
 from pairing.training.faces import FORBIDDEN, HAND_FACES, LEFT_OUT
-from pairing.training.sources import _as_ttf, _pendigits, _unipen
 
 Rng = np.random.Generator
 Alpha = NDArray[np.float32]
@@ -27,7 +27,7 @@ _PENS = 0.45
 
 def gather(written: Path, faces: Path, out: Path) -> int:
     """Pack faces (woff2 to ttf) and digits into one zip file; how many faces. Folders as in
-    `training.sources.gather`."""
+    `training.character_sources.gather`."""
     count = 0
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for face in sorted(path for path in faces.iterdir() if path.is_dir()):
@@ -96,7 +96,9 @@ def _by_writer(
 ) -> list[list[NDArray[Any]]]:
     order = np.argsort(writers, kind="stable")
     found = []
-    for part in np.split(order, np.flatnonzero(np.diff(np.unique(writers[order], return_inverse=True)[1])) + 1):
+    for part in np.split(
+        order, np.flatnonzero(np.diff(np.unique(writers[order], return_inverse=True)[1])) + 1
+    ):
         each = [glyphs[part[labels[part] == digit]] for digit in range(10)]
         if all(len(one) for one in each):
             found.append(each)
@@ -188,6 +190,12 @@ def text_ink(font: Any, text: str, stroke: int = 0) -> Alpha:
     picture = Image.new("L", (right - left, foot - top))
     ImageDraw.Draw(picture).text((-left, -top), text, 255, font, stroke_width=stroke)
     return np.asarray(picture, np.float32) / 255
+
+
+def resized(ink: Alpha, wide: int, high: int) -> Alpha:
+    """Shrunk to a size, px."""
+    small = cv2.resize(ink, (wide, high), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.float32)
 
 
 def cropped(ink: Alpha) -> Alpha:

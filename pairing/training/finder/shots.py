@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import torch
 import torch.nn.functional as nn_f
 
-from pairing.training.camera import Camera
 from pairing.training.finder.canvas import KINDS, NUMBER, PAPER, PX_PER_MM, STRIP
 from pairing.training.line_paper import blurred
+from pairing.training.phone_photo import Camera
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,10 +65,12 @@ class Photographer:
         self, scenes: torch.Tensor, where: torch.Tensor, altered: torch.Tensor, view: View
     ) -> Windows:
         """Windows about `where` (left, top, right, foot), one a scene."""
-        b, _, high, wide = scenes.shape
+        _b, _, high, wide = scenes.shape
         grid, angle = self._grid(where, view, (high, wide))
         source = scenes.to(torch.float32)
-        grey = nn_f.grid_sample(source[:, :1] / 255, grid, padding_mode="border", align_corners=False)
+        grey = nn_f.grid_sample(
+            source[:, :1] / 255, grid, padding_mode="border", align_corners=False
+        )
         kinds = nn_f.grid_sample(source[:, 1:], grid, mode="nearest", align_corners=False)
         if view.finer > 1:
             grey = nn_f.avg_pool2d(grey, view.finer)
@@ -112,7 +114,7 @@ class Photographer:
         return grid, angle
 
     def _photographed(self, grey: torch.Tensor, view: View) -> torch.Tensor:
-        b, high, wide = grey.shape
+        b, _high, _wide = grey.shape
         groups = []
         for part in grey.split(max(1, b // 6)):
             low, most = view.blur_px
@@ -140,7 +142,7 @@ class Photographer:
         steep = torch.exp(self._u(b, 1, 1, low=1.0, high=5.0))
         depth = self._u(b, 1, 1, high=0.6) * (self._u(b, 1, 1) < 0.35)
         seen = grey * light.clamp(0.15, 1.4) * (1 - depth * torch.sigmoid(across * steep))
-        spot = ((x - self._u(b, 1, 1, low=-1)) ** 2 + (y - self._u(b, 1, 1, low=-1)) ** 2)
+        spot = (x - self._u(b, 1, 1, low=-1)) ** 2 + (y - self._u(b, 1, 1, low=-1)) ** 2
         glare = self._u(b, 1, 1, high=0.4) * (self._u(b, 1, 1) < 0.1)
         seen = seen + glare * torch.exp(-spot / self._u(b, 1, 1, low=0.02, high=0.3))
         return seen.clamp(0, 1) ** self._u(b, 1, 1, low=0.7, high=1.4)

@@ -52,7 +52,7 @@ def _make(name: str, slots: int, folder: str, seed: int, free: Any, ready: Any) 
             return
         try:
             scene = draw(materials, rng)
-        except Exception as error:  # noqa: BLE001 - one scene that cannot be drawn is no matter
+        except Exception as error:  # one scene that cannot be drawn is no matter
             ready.put((slot, None, repr(error)))
             continue
         shared[slot, 0], shared[slot, 1] = scene.grey, scene.kinds
@@ -83,7 +83,7 @@ class Pool:
         self.number = torch.zeros((plan.pool, 4), device=device)
         self.card = torch.zeros((plan.pool, 4), device=device)
         self.has = torch.zeros(plan.pool, dtype=torch.bool, device=device)
-        self.seen, self.failed = 0, 0
+        self.seen, self.failed, self.last_error = 0, 0, ""
 
     def refill(self, most: int) -> None:
         """Take in what was drawn in the meantime, waiting only while the pool is nearly empty."""
@@ -93,8 +93,7 @@ class Pool:
             slot, told, error = self.ready.get()
             if told is None:
                 self.failed += 1
-                if self.failed < 4:
-                    print("not drawn:", error, flush=True)
+                self.last_error = error
                 self.free.put(slot)
                 continue
             at = self.seen % self.plan.pool
@@ -174,12 +173,16 @@ class Learner:
         torch.nn.utils.clip_grad_norm_(self.model.parameters(), 2.0)
         self.optimiser.step()
         self.steps += 1
-        self.average.multi_avg_fn = get_ema_multi_avg_fn(min(0.998, (1 + self.steps) / (10 + self.steps)))
+        self.average.multi_avg_fn = get_ema_multi_avg_fn(
+            min(0.998, (1 + self.steps) / (10 + self.steps))
+        )
         self.average.update_parameters(self.model)
         self.parts.append(parts)
 
 
-def teach(folder: Path, plan: Plan, out: Path, say: Callable[[str], None], start: Path | None = None) -> None:
+def teach(
+    folder: Path, plan: Plan, out: Path, say: Callable[[str], None], start: Path | None = None
+) -> None:
     """Train both; leaves far.pt and near.pt in `out`. folder: the materials, unpacked."""
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     begun = time.monotonic()
@@ -197,7 +200,9 @@ def teach(folder: Path, plan: Plan, out: Path, say: Callable[[str], None], start
     saved = time.monotonic()
     while (share := (time.monotonic() - begun) / plan.seconds) < 1:
         pool.refill(40)
-        rate = plan.rate * (min(1.0, 0.05 + share / 0.05) * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * share))))
+        rate = plan.rate * (
+            min(1.0, 0.05 + share / 0.05) * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * share)))
+        )
         for learner, many in zip(learners, plan.batch, strict=True):
             with torch.no_grad():
                 windows = pool.windows(photographer, learner.view, many)
@@ -207,7 +212,10 @@ def teach(folder: Path, plan: Plan, out: Path, say: Callable[[str], None], start
             parts = [torch.stack(one.parts).mean(0).tolist() for one in learners]
             for one in learners:
                 one.parts = []
-            told = "  ".join(f"{name} " + " ".join(f"{v:.4f}" for v in values) for name, values in zip(names, parts, strict=True))
+            told = "  ".join(
+                f"{name} " + " ".join(f"{v:.4f}" for v in values)
+                for name, values in zip(names, parts, strict=True)
+            )
             say(f"{time.monotonic() - begun:6.0f} s  step {steps}  {pool.seen} scenes  {told}")
         if time.monotonic() - saved > 90 or steps == 2:
             _save(learners, names, out)
