@@ -8,12 +8,13 @@ the old file or the new one, and never half of either.
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TextIO
 
 from pairing.errors import OutputRefused
 
@@ -69,6 +70,17 @@ def replacing(target: Path, *, is_private: bool = False, remedy: str = _ROOM) ->
         _flush(file)
         file.close()  # Windows renames no open file
         place.replace(target)
+
+
+@contextmanager
+def replacing_text(target: Path, *, remedy: str = _ROOM) -> Iterator[TextIO]:
+    """`replacing`, for text (UTF-8, line feeds). Raises OutputRefused."""
+    with replacing(target, remedy=remedy) as file:
+        text = io.TextIOWrapper(file, encoding="utf-8", newline="\n")
+        try:
+            yield text
+        finally:
+            text.detach()
 
 
 def replace(

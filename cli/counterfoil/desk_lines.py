@@ -6,20 +6,18 @@ in each.
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
 
 import click
 
 from counterfoil import terminal
-from counterfoil.keyboard import PACE_S, Keyboard, TerminalKeys, Typed, single_keys
+from counterfoil.keyboard import PACE_S, Keyboard, Typed
 from counterfoil.view import stub, style
 from pairing.desk.arrivals import Heard
 from pairing.desk.phrases import worded
 from pairing.desk.remarks import Remark
 from pairing.desk.words import TABLE, Arrived, Work
-from pairing.errors import CounterfoilError
 from pairing.model import Side
 
 _LONGEST_READ = 65_536
@@ -35,17 +33,8 @@ _AS = {
 
 
 def is_terminal() -> bool:
-    """Whether somebody sits at standard input. Raises CounterfoilError where that terminal does
-    not hand over single keys."""
-    if sys.stdin is None or not sys.stdin.isatty():
-        return False
-    if os.name == "nt":
-        raise CounterfoilError(
-            "This terminal does not hand over single keys",
-            where="standard input",
-            remedy="Let the scans come through a pipe, or use the kiosk.",
-        )
-    return True
+    """Whether somebody sits at standard input."""
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def from_pipe() -> Iterator[Typed]:
@@ -69,8 +58,9 @@ def from_terminal(
     def echo(text: str) -> None:
         click.echo(text, nl=False, err=True)
 
-    with single_keys():
-        keys = TerminalKeys(sys.stdin.fileno())
+    from counterfoil.terminal_keys import single_keys  # noqa: PLC0415 - for a terminal alone
+
+    with single_keys() as keys:
         if keys.is_ready(0):
             wipe()  # what was scanned before the program was ready, the terminal has echoed
         keyboard = Keyboard(keys, echo, pace_s=pace_s)

@@ -1,4 +1,4 @@
-"""Exit codes. They are promised in README and never change their meaning."""
+"""Exit codes. They are promised in COMMANDS.md and never change their meaning."""
 
 from __future__ import annotations
 

@@ -12,18 +12,15 @@ from __future__ import annotations
 
 import codecs
 import itertools
-import os
 import re
-import select
 import statistics
-import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from pairing.desk.words import Arrived, parse_line
+from pairing.numbers.text import compact, is_digits
 
 PACE_S = 0.05
 """A pause this long between two keys may be a person's; few type faster, and nobody does so
@@ -86,25 +83,6 @@ class Keys(Protocol):
 
     def read(self) -> bytes:
         """The keys that are there, at least one; nothing at the end."""
-
-
-class TerminalKeys:
-    """Keys of the terminal `fd`, which hands over each at once and shows none."""
-
-    def __init__(self, fd: int) -> None:
-        self._fd = fd
-
-    def is_ready(self, timeout_s: float | None) -> bool:
-        """Wait until there are keys, or no longer than that."""
-        ready, _, _ = select.select([self._fd], [], [], timeout_s)
-        return bool(ready)
-
-    def read(self) -> bytes:
-        """The keys that are there; nothing where the terminal was closed."""
-        try:
-            return os.read(self._fd, 4096)
-        except OSError:
-            return b""
 
 
 class Keyboard:
@@ -256,29 +234,9 @@ def _is_open(before: str, char: str) -> bool:
     """Whether a typed key may be read on the screen: letters, and the digits after a word,
     but not those of a label. A number without a word may be a label's."""
     if _MASKED.match(before) or not _begins_with_word(before):
-        return not char.isdigit()
+        return not is_digits(compact(char))  # of any script
     return True
 
 
 def _begins_with_word(text: str) -> bool:
     return parse_line(text, Arrived.TYPED).word is not None
-
-
-@contextmanager
-def single_keys() -> Iterator[None]:
-    """The terminal hands over each key at once and shows none, also between two lines; what
-    was typed ahead is kept."""
-    try:
-        import termios  # noqa: PLC0415 - not on every system
-    except ImportError:  # pragma: no cover
-        yield
-        return
-    fd = sys.stdin.fileno()
-    before = termios.tcgetattr(fd)
-    now = termios.tcgetattr(fd)
-    now[3] &= ~(termios.ICANON | termios.ECHO)
-    termios.tcsetattr(fd, termios.TCSANOW, now)
-    try:
-        yield
-    finally:
-        termios.tcsetattr(fd, termios.TCSANOW, before)

@@ -47,7 +47,7 @@ class CopyError(StrEnum):
 
     CARD_OWN = "card's own number"
     OTHER_PIECE = "another piece's number"
-    PAD_NEIGHBOUR = "neighbour on the pad"
+    PAD_NEIGHBOUR = "neighbor on the pad"
     ONE_DIGIT = "one digit"
     ADJACENT_SWAP = "adjacent swap"
     JUMP_SWAP = "jump swap"

@@ -2,29 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 
+from pairing import csv_tables
 from pairing.demo.scenario import BoxBy, Piece
 from pairing.model import Verdict
 
 MANIFEST = "manifest.csv"
-COLUMNS = (
-    "piece",
-    "photos",
-    "purpose",
-    "article",
-    "card",
-    "box",
-    "box_bars",
-    "box_by",
-    "second_article",
-    "error",
-    "verdict",
-    "verdict_when_read",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,10 +50,10 @@ def row_of(piece: Piece) -> Row:
 
 def write_manifest(folder: Path, rows: tuple[Row, ...]) -> None:
     """Write the rows as CSV (RFC 4180 quoting, line feeds, UTF-8)."""
-    text = StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in rows:
-        cells = [getattr(row, column) for column in COLUMNS]
-        writer.writerow([";".join(c) if isinstance(c, tuple) else str(c) for c in cells])
-    (folder / MANIFEST).write_text(text.getvalue(), encoding="utf-8", newline="\n")
+
+    def cells(row: Row) -> list[str]:
+        found = (getattr(row, head) for head in csv_tables.SAMPLES)
+        return [";".join(one) if isinstance(one, tuple) else str(one) for one in found]
+
+    text = "".join(csv_tables.table(csv_tables.SAMPLES, map(cells, rows)))
+    (folder / MANIFEST).write_text(text, encoding="utf-8", newline="\n")

@@ -9,6 +9,7 @@ from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
 from pairing.model import TrackingNumber
 from pairing.numbers import identify, printed
+from pairing.numbers.text import is_digits
 
 _LONGEST_SEQUENCE = 9
 """Digits of an entry's sequence; every number of a label or card is longer."""
@@ -42,7 +43,7 @@ def settle(ledger: Ledger, text: str) -> Draft | Remark:
     which, how = _parted(text)
     if not which or not how:
         return Remark(code=Say.SETTLE_HOW)
-    if which.isdigit() and len(which) <= _LONGEST_SEQUENCE:
+    if is_digits(which) and len(which) <= _LONGEST_SEQUENCE:
         entry = ledger.entry(int(which))
         if entry is None:
             return Remark(code=Say.NO_ENTRY, entry=int(which))
@@ -142,7 +143,7 @@ def read_again(entry: Entry | None) -> tuple[Finding, ...]:
 
 def _sequence(ledger: Ledger, text: str) -> int | Remark:
     digits = text.strip()
-    if digits.isascii() and digits.isdigit() and len(digits) <= _LONGEST_SEQUENCE:
+    if is_digits(digits) and len(digits) <= _LONGEST_SEQUENCE:
         return int(digits)
     number = identify(digits)
     if not isinstance(number, TrackingNumber):

@@ -21,6 +21,7 @@ from typing import Any
 from pairing.desk import dates
 from pairing.errors import KeyReused, LedgerDamaged
 from pairing.ledger import Draft, Entry, Kind, Ledger, Piece, State
+from pairing.numbers.text import is_digits
 
 MARK = "Day list "
 """What the note of a list begins with; its first line is for people, the rest is its rows."""
@@ -204,8 +205,7 @@ def _ordered(rows: Sequence[Any], article: Callable[[Any], str]) -> tuple[Any, .
 
     def order(row: Any) -> tuple[bool, int, str]:
         text = article(row)
-        is_digits = text.isascii() and text.isdigit()
-        return not is_digits, int(text) if is_digits else 0, text
+        return not is_digits(text), int(text) if is_digits(text) else 0, text
 
     return tuple(sorted(rows, key=order))
 

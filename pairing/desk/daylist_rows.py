@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from pairing.cells import grouped, harmless, line
+from pairing.csv_tables import DAY_LIST, grouped, harmless, table
 from pairing.desk.daylist import DayList, Row
 from pairing.desk.for_whom import Field, addressee
 from pairing.numbers import printed
@@ -56,19 +56,16 @@ def _blocks(daylist: DayList) -> Iterator[Block]:
         yield Line(sequence=change.was.sequence, place=0, numbers=both)
 
 
-CSV_COLUMNS = (
-    "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
-    "addressee", "reference", "service", "fee",
-)  # fmt: skip
-
 About = Mapping[int, Mapping[str, str]]
 """Piece to for whom and why it is (`for_whom`)."""
 
 
 def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
-    """The list as CSV, the heading first: one line a row, `says` sealed, voided or corrected."""
-    known = about or {}
-    yield line(CSV_COLUMNS)
+    """The list as CSV, the heads first: one line a row, `says` sealed, voided or corrected."""
+    return table(DAY_LIST, _csv_rows(daylist, about or {}))
+
+
+def _csv_rows(daylist: DayList, known: About) -> Iterator[tuple[object, ...]]:
     for place, row in enumerate(daylist.entered, 1):
         yield _csv(daylist, str(place), "sealed", row, None, known)
     for row in daylist.struck:
@@ -79,26 +76,21 @@ def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
 
 def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
     daylist: DayList, place: str, says: str, row: Row, was: Row | None, known: About
-) -> str:
+) -> tuple[object, ...]:
     about = known.get(row.sequence, {})
-    return line(
-        (
-            daylist.day.isoformat(),
-            daylist.number,
-            harmless(daylist.desk),
-            place,
-            says,
-            grouped(row.article),
-            grouped(row.card),
-            grouped(was.article) if was else "",
-            grouped(was.card) if was else "",
-            row.sequence,
-            harmless(addressee(about)),
-            *(
-                harmless(about.get(name, ""))
-                for name in (Field.REFERENCE, Field.SERVICE, Field.FEE)
-            ),
-        )
+    return (
+        daylist.day.isoformat(),
+        daylist.number,
+        harmless(daylist.desk),
+        place,
+        says,
+        grouped(row.article),
+        grouped(row.card),
+        grouped(was.article) if was else "",
+        grouped(was.card) if was else "",
+        row.sequence,
+        harmless(addressee(about)),
+        *(harmless(about.get(name, "")) for name in (Field.REFERENCE, Field.SERVICE, Field.FEE)),
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pairing.compare import Comparison, compare
 from pairing.ledger import Ledger, Piece
 from pairing.numbers import group_sizes, is_number
+from pairing.numbers.text import is_digits
 
 _DIGITS = "0123456789"
 _LONGEST = 40
@@ -48,7 +49,7 @@ def near(ledger: Ledger, text: str) -> tuple[Near, ...]:
 
 def _slips(text: str) -> Iterator[str]:
     for place, char in enumerate(text):
-        if char.isdigit():
+        if is_digits(char):
             yield from (text[:place] + digit + text[place + 1 :] for digit in _DIGITS)
         yield text[:place] + text[place + 1 :]
     for place in range(len(text) + 1):

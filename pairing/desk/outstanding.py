@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 from itertools import islice
 
-from pairing.cells import grouped, harmless, line
+from pairing.csv_tables import OUTSTANDING, grouped, harmless, table
 from pairing.desk import dates
 from pairing.desk.for_whom import Field, addressee
 from pairing.ledger import Ledger, Piece, State
@@ -26,11 +26,6 @@ CAUTION = (
     "These dates are counted from the day the piece was sealed at the desk. Your postal operator "
     "says which deadlines apply and how long delivery records are kept: ask there, and early."
 )
-
-CSV_COLUMNS = (
-    "entry", "sealed", "days", "article", "card", "desk", "operator", "inquire_by",
-    "number_free_from", "addressee", "reference", "service", "fee",
-)  # fmt: skip
 
 _AT_ONCE = 200
 """Rows whose names are looked up together."""
@@ -80,25 +75,25 @@ _OTHERS = (Field.REFERENCE, Field.SERVICE, Field.FEE)
 
 
 def csv_lines(rows: Iterator[Outstanding]) -> Iterator[str]:
-    """The list as CSV, the heading first."""
-    yield line(CSV_COLUMNS)
-    for row in rows:
-        first = row.piece.first
-        yield line(
-            (
-                row.piece.sequence,
-                row.sealed.isoformat(),
-                row.days,
-                grouped(row.piece.article),
-                grouped(row.piece.card),
-                harmless(first.desk),
-                harmless(first.operator),
-                row.inquire_by.isoformat() if row.inquire_by else "",
-                row.free_from.isoformat(),
-                harmless(addressee(row.about)),
-                *(harmless(row.about.get(name, "")) for name in _OTHERS),
-            )
-        )
+    """The list as CSV, the heads first."""
+    return table(OUTSTANDING, map(_csv, rows))
+
+
+def _csv(row: Outstanding) -> tuple[object, ...]:
+    first = row.piece.first
+    return (
+        row.piece.sequence,
+        row.sealed.isoformat(),
+        row.days,
+        grouped(row.piece.article),
+        grouped(row.piece.card),
+        harmless(first.desk),
+        harmless(first.operator),
+        row.inquire_by.isoformat() if row.inquire_by else "",
+        row.free_from.isoformat(),
+        harmless(addressee(row.about)),
+        *(harmless(row.about.get(name, "")) for name in _OTHERS),
+    )
 
 
 def _of(piece: Piece, now: datetime, inquiry_days: int, zone: tzinfo | None) -> Outstanding:

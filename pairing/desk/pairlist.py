@@ -142,7 +142,7 @@ class _Columns:
     def _place(self, wanted: str) -> int:
         key = wanted.strip().casefold()
         same = [at for at, name in enumerate(self._names) if name.casefold() == key]
-        if not same and key.isdecimal() and 1 <= int(key) <= len(self._names):
+        if not same and texts.is_digits(key) and 1 <= int(key) <= len(self._names):
             same = [int(key) - 1]
         if len(same) != 1:
             listed = ", ".join(repr(name) for name in self._names)
@@ -260,7 +260,7 @@ def _why_not(article: str, card: str, *, is_named: bool) -> str:
 
 def _heads(first: csv_rows.Row) -> tuple[str, ...]:
     """The first row, unless it holds a number itself."""
-    has_number = any(sum(map(str.isdigit, cell)) >= texts.FEWEST_DIGITS for cell in first.cells)
+    has_number = any(texts.count_digits(cell) >= texts.FEWEST_DIGITS for cell in first.cells)
     return () if has_number else first.cells
 
 

@@ -155,22 +155,19 @@ class Session:
 
     def scan(self, text: str, *, key: str = "") -> Answer:
         """Take what a scanner sent; usually one scan, told by its number's form."""
-        take = self._strip if self._hand.strip_is_next else self._hand.scan
-        return self._take(key, ("scan", text), lambda: take(text))
+        if self._hand.strip_is_next:
+            return self.strip(text, key=key)
+        return self._take(key, ("scan", text), lambda: self._hand.scan(text))
 
     def strip(self, text: str = "", *, key: str = "") -> Answer:
         """Take the scan of the strip in the box; without a text the next scan is it."""
         # Offered again it may come as a scan like any other.
-        return self._take(key, ("scan", text), lambda: self._strip(text))
+        return self._take(key, ("scan", text), lambda: self._strip(text, key))
 
     def take_back_strip(self) -> Answer:
         """The next scan is not the strip's after all."""
         self._hand.take_back_strip()
         return self._nothing()
-
-    def expect_repeats(self, seconds: float) -> None:
-        """For so long entries may come again, all at once."""
-        self._strip_pace.expect_repeats(seconds)
 
     def key(self, side: Side, text: str, *, key: str = "") -> Answer:
         """Take what a person keyed as the number on that side (label, card or box)."""
@@ -229,10 +226,15 @@ class Session:
         """A word that is about the record and not about the piece in hand."""
         return self._nothing()
 
-    def _strip(self, text: str) -> Taken:
+    def _strip(self, text: str, key: str) -> Taken:
         if not text.strip():
             self._strip_pace.asked_for()
-        elif self._hand.strip_is_next and self._strip_pace.is_too_soon():
+        # Offered again after it was recorded, it comes all at once with the piece's other entries.
+        elif (
+            self._hand.strip_is_next
+            and not self._recorder.has_recorded(key)
+            and self._strip_pace.is_too_soon()
+        ):
             return Taken(remarks=(Remark(code=Say.STRIP_TOO_SOON),))
         return self._hand.strip(text)
 
@@ -287,6 +289,7 @@ class Session:
                 desk=self.desk,
                 operator=self.operator,
                 corrects=self._correcting,
+                read_at=self._lookup.now(),
             )
             self._correcting = None
             finished.append(self._recorder.record(offer))

@@ -17,21 +17,16 @@ class StripPace:
     def __init__(self, ticks: Callable[[], float], *, is_live: bool) -> None:
         self._ticks = ticks
         self._is_live = is_live
-        self._asked_for_s = self._repeats_until_s = 0.0
+        self._asked_for_s = 0.0
 
     def asked_for(self) -> None:
         """The strip was announced now."""
         self._asked_for_s = self._ticks()
 
-    def expect_repeats(self, seconds: float) -> None:
-        """For so long entries may come again, all at once."""
-        self._repeats_until_s = self._ticks() + seconds
-
     def is_too_soon(self) -> bool:
         """Whether a scan now is too soon to be the strip's; the next one is timed from now."""
         now = self._ticks()
-        is_soon = self._is_live and now - self._asked_for_s < TURN_OVER_S
-        if not is_soon or now < self._repeats_until_s:
+        if not self._is_live or now - self._asked_for_s >= TURN_OVER_S:
             return False
         self._asked_for_s = now
         return True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.words import Arrived, Line, Word, parse_line
+from pairing.numbers.text import count_digits
 
 
 def refusal(line: str, said: Line, arrived: Arrived) -> Remark | None:
@@ -27,6 +28,6 @@ def _unnamed(text: str) -> Remark:
     """A line that a person typed without a word. Which number it is, is not guessed at; a
     scanner that is set too slow must not key the box."""
     first = text.split(maxsplit=1)[0]
-    if first.isalpha() or not any(map(str.isdigit, text)):
+    if first.isalpha() or not count_digits(text):
         return Remark(code=Say.NO_WORD, text=text.strip())
     return Remark(code=Say.UNNAMED)

@@ -10,6 +10,7 @@ from starlette.requests import Request
 
 from pairing.kiosk.messages import Body
 from pairing.kiosk.refusals import Refused, malformed
+from pairing.numbers.text import is_digits
 
 Kind = TypeVar("Kind", bound=Body)
 
@@ -27,7 +28,7 @@ async def raw(request: Request, most: int) -> bytes:
         status=413, code="too-long", message=f"More than {most} bytes are not taken."
     )
     length = request.headers.get("content-length", "0")
-    if not (length.isascii() and length.isdigit() and len(length) <= _LONGEST_LENGTH):
+    if not (is_digits(length) and len(length) <= _LONGEST_LENGTH):
         raise malformed("The length of the body is not a number.")
     if int(length) > most:
         raise too_long

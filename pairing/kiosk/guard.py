@@ -18,6 +18,7 @@ from pairing.kiosk.limits import Buckets
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.secret import Checked
 from pairing.kiosk.settings import Settings, is_address, is_loopback
+from pairing.numbers.text import is_digits
 
 ACCESS_COOKIE = "counterfoil_access"
 PAGE_HEADER = "x-counterfoil"
@@ -195,7 +196,7 @@ def _hostname(host: str) -> str:
 
 
 def _is_port(text: str) -> bool:
-    return not text or (text.isascii() and text.isdigit())
+    return not text or is_digits(text)
 
 
 def _bearer(headers: Headers) -> str:

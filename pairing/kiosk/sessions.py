@@ -35,10 +35,6 @@ _REMEMBERED = 16
 """Answers kept by each place; a page has one entry under way at a time."""
 
 
-_REPEATS_S = 10.0
-"""A page that has lost its place offers its piece's entries again within this time."""
-
-
 class EntryKind(StrEnum):
     """What a page sends: a scan, a number keyed for a side, or a word."""
 
@@ -103,8 +99,6 @@ class Sessions:
             may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )
-        if instead:
-            counter.expect_repeats(_REPEATS_S)
         with self._turn:
             self._places.pop(instead, None)
             self._sweep()

@@ -9,24 +9,18 @@ names and addresses are not in it.
 from __future__ import annotations
 
 import csv
-import io
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import msgspec
 
-from pairing.cells import FORMULA_STARTS
+from pairing.csv_tables import FORMULA_STARTS, line
+from pairing.csv_tables import LEDGER as COLUMNS
 from pairing.errors import CounterfoilError, TableUnusable
 from pairing.ledger.canonical import canonical
 from pairing.ledger.entries import Entry, encode, from_members, members
 from pairing.ledger.tree import leaf_hash
 from pairing.numbers import printed
-
-COLUMNS = (
-    "sequence", "at", "kind", "desk", "operator", "verdict", "article", "card", "written",
-    "refers", "remark", "key", "findings", "readings", "commitment", "previous", "version",
-    "hash",
-)  # fmt: skip
 
 _NUMBERS = ("article", "card", "written")
 _JSON = ("findings", "readings")
@@ -37,14 +31,14 @@ _QUOTED = (*FORMULA_STARTS, "'")
 
 def rows(entries: Iterable[Entry]) -> Iterator[str]:
     """The CSV's lines, the heading first. Streams. Lines end with a line feed."""
-    yield _line(COLUMNS)
+    yield line(COLUMNS)
     for entry in entries:
         found = members(entry)
         cells = dict.fromkeys(COLUMNS, "") | {
             name: _cell(name, value) for name, value in found.items()
         }
         cells["hash"] = leaf_hash(encode(entry)).hex()
-        yield _line([cells[name] for name in COLUMNS])
+        yield line([cells[name] for name in COLUMNS])
 
 
 def entries_of(source: Iterable[str], *, where: str) -> Iterator[Entry]:
@@ -93,13 +87,6 @@ def _value(name: str, cell: str) -> Any:
     if cell.startswith("'"):
         return cell[1:]
     return cell.replace(" ", "") if name in _NUMBERS else cell
-
-
-def _line(cells: Iterable[str]) -> str:
-    out = io.StringIO()
-    # Told that a line ends in both, the writer quotes cells with either in them.
-    csv.writer(out, lineterminator="\r\n").writerow(cells)
-    return out.getvalue()[:-2] + "\n"
 
 
 def _unusable(what: str, where: str, line: int) -> TableUnusable:

@@ -12,6 +12,8 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from pairing.numbers.text import count_digits
+
 NUMBER_GRAM = 5
 WORD_GRAM = 3
 """Characters of a gram. Measured by `tests/benchmarks/finding.py`."""
@@ -96,7 +98,7 @@ def sought(text: str) -> tuple[Sought, ...]:
     number, and may be several terms."""
     terms = tuple(folded(text).split())
     found = [Sought(terms=terms)] if terms else []
-    has_groups = len(terms) > 1 and all(any(map(str.isdecimal, term)) for term in terms)
+    has_groups = len(terms) > 1 and all(map(count_digits, terms))
     joined = "".join(terms)
     if has_groups and joined.isascii():
         found.insert(0, Sought(terms=(joined,)))
@@ -104,7 +106,7 @@ def sought(text: str) -> tuple[Sought, ...]:
 
 
 def _ways(term: str) -> Iterator[tuple[Gram, ...]]:
-    is_number = term.isascii() and any(map(str.isdecimal, term))
+    is_number = term.isascii() and count_digits(term) > 0
     if is_number and len(term) >= _SHORTEST_OF_NUMBER:
         yield _asked("n", term, NUMBER_GRAM)
     if len(term) >= SHORTEST:

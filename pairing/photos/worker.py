@@ -34,6 +34,9 @@ stays under 1.5 GB. Measured: reading a 50 MP photo adds 0.5 GB; 0.6 GB are in u
 
 TIMEOUT_S = 120.0
 """Longest wait for one photo. Measured: the hardest photos take a few seconds."""
+_START_S = 120.0
+"""Longest wait for a child to start, which is not the photo's time: a second where nothing else
+runs, and most of it goes to the loading of libraries."""
 
 _THREAD_COUNTS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 """What numpy's and scipy's linear algebra take their number of threads from (OpenBLAS user
@@ -81,8 +84,8 @@ class PhotoWorker:
         Raises what `work` raises of `errors.CounterfoilError`, and `PhotoUnusable`
         where it raised anything else, died, ran out of memory or out of time.
         """
-        pipe = self._started()
         try:
+            pipe = self._started()
             pipe.send((work, path))
             if not pipe.poll(self._timeout_s):
                 self._end()
@@ -122,6 +125,10 @@ class PhotoWorker:
             self._process.start()
         theirs.close()
         self._pipe = ours
+        if not ours.poll(_START_S):
+            self._end()
+            raise EOFError
+        ours.recv()  # it is ready
         return ours
 
     def _cause_of_death(self) -> str:
@@ -198,6 +205,7 @@ def _serve(pipe: Connection, ceiling_bytes: int, timeout_s: float) -> None:
     _limit_memory(ceiling_bytes)
     # A batch has a process for each core; threads within one would only wait for each other.
     cv2.setNumThreads(1)
+    pipe.send(None)  # ready: from here on the time is the photo's
     while True:
         try:
             task = pipe.recv()

@@ -29,9 +29,10 @@ from pairing.photos.written import (
 from pairing.photos.written.card_without_bars import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
 from pairing.photos.written.unknown_card import read_unknown
-from pairing.pieces.known_form import form_of, look_in_form
+from pairing.pieces.known_form import form_of, is_in_box, look_in_form
 from pairing.pieces.placed import Looked, Placed, source_of, strip_print
 from pairing.pieces.strips import refused_strip, strip_in_place, why_not_strip
+from pairing.pieces.unread_bars import unread_bars
 
 _FEWEST_BY_SHAPE = 10
 """Of several ruled fields the one with so many characters holds the number: a date has 8, the
@@ -48,15 +49,32 @@ _SURELY_UPRIGHT = -0.11
 
 
 def look_in_box(
-    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, *, shows: Side | None
+    frame: Frame,
+    placed: Sequence[Placed],
+    own: cards.Standing | None,
+    *,
+    shows: Side | None,
+    unread: Sequence[Quad] = (),
 ) -> Looked:
     """Read the box of the card in this frame.
 
     own: the card's own barcode; without it the card is looked for by its shape, unless the
-    photo is said to show the label alone. shows: what the photo is said to show.
+    photo is said to show the label alone. shows: what the photo is said to show. unread: places
+    that may hold bars which nobody read.
     """
     if shows is not Side.LABEL and (match := form_of(frame.gray, placed)) is not None:
-        return look_in_form(frame, placed, own, match)
+        looked = look_in_form(frame, placed, own, match)
+        inside = [quad for quad in unread if is_in_box(match, quad)]
+    else:
+        looked = _of_no_form(frame, placed, own, shows)
+        inside = [quad for quad in unread if own and cards.is_in_box(own.symbol, quad)]
+    return replace(looked, found=unread_bars(frame.gray, inside))
+
+
+def _of_no_form(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, shows: Side | None
+) -> Looked:
+    """The box of a card whose form is not known."""
     if own is not None:
         placed = [_off_box(frame, one, own) for one in placed]
     strip = None
@@ -89,7 +107,8 @@ def _with_strip(
     placed = [strip if one.standing is strip.standing else one for one in placed]
     is_by_shape = own is None
     zone = box_zone(own.symbol.quad) if own is not None else _around(strip)
-    if (reason := why_not_strip(frame.gray, strip)) is not None:
+    card = None if own is None else own.symbol.quad
+    if (reason := why_not_strip(frame.gray, strip, card=card)) is not None:
         return refused_strip(frame, placed, zone, reason, is_by_shape=is_by_shape)
     readings = tuple(one.reading for one in placed)
     return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=is_by_shape))

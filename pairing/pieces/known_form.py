@@ -16,6 +16,8 @@ from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.forms import folder
 from pairing.photos.forms.box_region import region_of
+from pairing.photos.forms.definition import NO_BOX
+from pairing.photos.forms.field_ink import seen_fields
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
@@ -50,6 +52,16 @@ def look_in_form(
     frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, match: Match
 ) -> Looked:
     """Read the box that the form has; what is not accounted for in it leaves it unread."""
+    fields = seen_fields(frame.gray, match)
+    if match.form.kind == NO_BOX:
+        readings = tuple(one.reading for one in placed)
+        return Looked(readings=readings, seen=None, fields=fields)
+    return replace(_box_in_form(frame, placed, own, match), fields=fields)
+
+
+def _box_in_form(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, match: Match
+) -> Looked:
     placed = [_sided(one, own, match) for one in placed]
     readings = tuple(one.reading for one in placed)
     if any(_is_label_over_box(one, match) for one in placed):
@@ -123,8 +135,13 @@ def _is_cards(one: Placed) -> bool:
     return isinstance(number, TrackingNumber) and number.role is Role.CARD
 
 
+def is_in_box(match: Match, quad: Quad) -> bool:
+    """Whether the middle of a place in the photo lies in the form's box."""
+    return _contains(_polygon(match, match.form.box, _BOX_SLACK_MM), quad)
+
+
 def _is_in_box(match: Match, one: Placed) -> bool:
-    return _holds(_polygon(match, match.form.box, _BOX_SLACK_MM), one)
+    return is_in_box(match, one.standing.symbol.quad)
 
 
 def _card(match: Match) -> NDArray[np.float64]:
@@ -145,5 +162,9 @@ def _polygon(
 
 
 def _holds(polygon: NDArray[np.float64], one: Placed) -> bool:
+    return _contains(polygon, one.standing.symbol.quad)
+
+
+def _contains(polygon: NDArray[np.float64], quad: Quad) -> bool:
     corners = polygon.astype(np.float32).reshape(-1, 1, 2)
-    return cv2.pointPolygonTest(corners, one.standing.symbol.quad.centre, False) >= 0
+    return cv2.pointPolygonTest(corners, quad.centre, False) >= 0

@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 
+from pairing.findings import Finding
 from pairing.judge.box import Seen
+from pairing.judge.fields import FieldSeen
 from pairing.model import Quad, Reading, Role, TrackingNumber
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
@@ -34,10 +36,13 @@ class Placed:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looked:
     """The frame's readings, a strip found by the card's shape among them put in the box, and
-    what was seen there; `seen` is None where no box was found."""
+    what was seen there; `seen` is None where no box was found. found: what was found out about
+    the box otherwise. fields: the form's other fields."""
 
     readings: tuple[Reading, ...]
     seen: Seen | None
+    found: tuple[Finding, ...] = ()
+    fields: tuple[FieldSeen, ...] = ()
 
 
 def source_of(frame: Frame) -> str:

@@ -11,6 +11,8 @@ from pathlib import Path
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, Stretch
+from pairing.judge.fields import FieldSeen
+from pairing.judge.fields import together as fields_together
 from pairing.model import (
     How,
     Number,
@@ -48,6 +50,7 @@ class FrameReadings:
     readings: tuple[Reading, ...]
     found: tuple[Finding, ...]
     seen: Seen | None = None
+    fields: tuple[FieldSeen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +95,11 @@ class PieceReadings:
         return tuple(one for frame in self._frames for one in frame.found)
 
     @property
+    def fields(self) -> tuple[FieldSeen, ...]:
+        """The other fields of its card, each once."""
+        return fields_together(one for frame in self._frames for one in frame.fields)
+
+    @property
     def _frames(self) -> tuple[FrameReadings, ...]:
         return tuple(frame for photo in self.photos for frame in photo.frames)
 
@@ -133,27 +141,20 @@ def read_photo(photo: Photo) -> PhotoReadings:
     for frame in frames(photo.path):
         report = _symbols(frame)
         placed, own = _placed(frame, report.symbols, photo)
-        looked = _looked(frame, placed, own, photo)
+        looked = _looked(frame, placed, own, photo, report.unread)
         read.append(
             FrameReadings(
                 page=frame.page,
                 readings=looked.readings,
-                found=(*report.conflicts, *_unread_in_box(report.unread, own)),
+                found=(*report.conflicts, *looked.found),
                 seen=looked.seen,
+                fields=looked.fields,
             )
         )
         missing.update(dict.fromkeys(report.missing))
     return PhotoReadings(
         photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
     )
-
-
-def _unread_in_box(unread: Sequence[Quad], own: cards.Standing | None) -> tuple[Finding, ...]:
-    """Bars of any symbology in the card's box, torn or legible to others, may say another number
-    than what else is there."""
-    if own is None or not any(cards.is_in_box(own.symbol, quad) for quad in unread):
-        return ()
-    return (Finding.of(Code.BOX_BARS_UNREAD),)
 
 
 def read_photo_at(shows: Side | None, path: Path) -> PhotoReadings:
@@ -185,10 +186,14 @@ def _sha256(photo: Photo) -> str:
 
 
 def _looked(
-    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, photo: Photo
+    frame: Frame,
+    placed: Sequence[Placed],
+    own: cards.Standing | None,
+    photo: Photo,
+    unread: Sequence[Quad],
 ) -> Looked:
     try:
-        return look_in_box(frame, placed, own, shows=photo.shows)
+        return look_in_box(frame, placed, own, shows=photo.shows, unread=unread)
     except CounterfoilError:
         raise
     except Exception as error:  # what the libraries raise must not end the batch

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import os
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from pairing.cells import harmless
+from pairing import csv_tables
+from pairing.csv_tables import grouped, harmless
 from pairing.judge.box import places
-from pairing.numbers import printed
 from pairing.pieces.batch import BatchResult, PieceResult
 
 
@@ -29,39 +27,23 @@ def as_json(batch: BatchResult) -> dict[str, Any]:
 def as_csv(batch: BatchResult) -> str:
     """One line a piece. Numbers are written in their printed groups, so that a spreadsheet does
     not round 22 digits to 15."""
-    out = io.StringIO()
-    rows = csv.writer(out, lineterminator="\n")
-    rows.writerow(
-        (
-            "piece",
-            "verdict",
-            "article",
-            "card",
-            "written",
-            "written_by",
-            "findings",
-            "photos",
-            "box_read",
-            "box_doubtful",
-        )
+    return "".join(csv_tables.table(csv_tables.PHOTOS, map(_csv, batch.pieces)))
+
+
+def _csv(result: PieceResult) -> tuple[str, ...]:
+    judgement = result.judgement
+    return (
+        harmless(_text(result.piece.name)),
+        judgement.verdict.value,
+        grouped(judgement.article),
+        grouped(judgement.card),
+        grouped(judgement.written),
+        judgement.written_by.value if judgement.written_by else "",
+        " ".join(finding.code for finding in judgement.findings),
+        harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
+        grouped(_best(result)),
+        " ".join(map(str, places(result.weighed.asks))),
     )
-    for result in batch.pieces:
-        judgement = result.judgement
-        rows.writerow(
-            (
-                harmless(_text(result.piece.name)),
-                judgement.verdict.value,
-                _grouped(judgement.article),
-                _grouped(judgement.card),
-                _grouped(judgement.written),
-                judgement.written_by.value if judgement.written_by else "",
-                " ".join(finding.code for finding in judgement.findings),
-                harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
-                _grouped(_best(result)),
-                " ".join(map(str, places(result.weighed.asks))),
-            )
-        )
-    return out.getvalue()
 
 
 def schema() -> dict[str, Any]:
@@ -89,6 +71,18 @@ def _piece(result: PieceResult) -> dict[str, Any]:
             for finding in judgement.findings
         ],
         "box": _box(result),
+        "fields": [
+            {
+                "name": one.name,
+                "state": one.state.value,
+                "share": one.share,
+                "mark": one.mark.value or None,
+                "place": [[round(x, 1), round(y, 1)] for x, y in one.place.corners]
+                if one.place
+                else None,
+            }
+            for one in result.fields
+        ],
     }
 
 
@@ -117,7 +111,3 @@ def _text(text: Path | str) -> str:
     """A path, or words that quote one, as text that can be written anywhere: bytes that are
     no UTF-8 become `\\xff`."""
     return os.fsencode(text).decode("utf-8", "backslashreplace")
-
-
-def _grouped(text: str | None) -> str:
-    return printed(text)

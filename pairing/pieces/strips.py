@@ -15,8 +15,7 @@ from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.written import read_label_print, seen, shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.frame import Mark
-from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.frame import ink_of
 from pairing.photos.written.pasted_slip import EVERY_SIDE, TOP, sides_on_card
 from pairing.photos.written.plane import (
     PX_PER_MM,
@@ -30,6 +29,7 @@ from pairing.photos.written.region import Region, content_of
 from pairing.photos.written.ruled_cells import is_in_cell
 from pairing.photos.written.strokes import is_struck_over, longest_stroke
 from pairing.photos.written.unknown_card import read_unknown
+from pairing.pieces.beside_strip import is_on, is_written_beside
 from pairing.pieces.placed import Looked, Placed, source_of
 
 _QUIET_MM, _OVER_MM, _UNDER_MM = 2.0, 1.2, 4.6
@@ -39,13 +39,13 @@ _STRIP_PRINT = 5.0
 """A straight path of ink in the small print under bars, which runs together where a photo is
 blurred, is no longer than so many heights of its characters. Measured on cards of
 `tests/benchmarks/designs.py`, level hard: up to 3.3; struck out 8.7 and more."""
+_INKED = 0.03
+"""Under bars without print less is inked: 22 digits of 2 mm fill a tenth of that place."""
 _BARS_MM = 48.0
 """A strip's bars are about so long: 20 or 22 digits at 0.3 mm. Common practice, no source."""
-_BESIDE_MM, _ABOVE_MM = 22.0, 2.0
+_BESIDE_MM, _ABOVE_MM = 26.0, 7.0
 """On a card of no known form, how far from a strip something is looked for that was written
 beside it."""
-_WRITTEN_MM = (2.4, 9.5)
-"""Lower rows beside a strip are the form's captions; higher marks the table beside the card."""
 _WITH_PRINT_ALONG, _WITH_PRINT_BELOW = (-0.75, 0.75), (-0.3, 0.45)
 """A strip and its print, from the middle of its bars, in their lengths."""
 
@@ -100,49 +100,50 @@ def _is_print_of(strip: Placed, line: Quad) -> bool:
 
 
 def why_not_strip(
-    photo: NDArray[np.uint8], strip: Placed, region: Region | None = None
+    photo: NDArray[np.uint8],
+    strip: Placed,
+    region: Region | None = None,
+    *,
+    card: Quad | None = None,
 ) -> Unread | None:
     """Why a strip whose bars were read may not count; None for no reason. region: the box that
-    it is in; without it, on a card of no known form, the paper around the strip is looked at."""
+    it is in; without it, on a card of no known form, the paper around the strip is looked at.
+    card: the card's own bars, with whose number nothing is the matter."""
     bars = strip.standing.symbol.quad
-    is_known = region is not None
+    print_in_photo = _print_of(photo, strip)
+
+    def places(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64] | None]:
+        own = None if print_in_photo is None else region.plane.place(corners_of(print_in_photo))
+        return _strip_corners(region, bars)[0], own
+
     if region is None:
         region = _around(photo, bars)
-    corners, long_mm = _strip_corners(region, bars)
-    content = content_of(region, strip=corners)
-    if content.is_covered:
-        return Unread.CUT
-    own_print = _print_in(photo, strip, region)
-    rows = [[mark for mark in row if not _is_on(own_print, mark)] for row in content.rows]
-    left_over = [mark for mark in content.left_over if not _is_on(own_print, mark)]
-    if not is_known:
-        least, most = _WRITTEN_MM[0] * PX_PER_MM, _WRITTEN_MM[1] * PX_PER_MM
-        rows = [[mark for mark in row if mark[3] < most] for row in rows]
-        rows = [row for row in rows if row and tall_of(row) > least]
-    if any(rows) or (is_known and left_over):
-        return Unread.OTHER_WRITING
+        if is_written_beside(photo, region, card, bars.centre, places):
+            return Unread.OTHER_WRITING
+    else:
+        corners, own_print = places(region)
+        content = content_of(region, strip=corners)
+        if content.is_covered:
+            return Unread.CUT
+        marks = [mark for row in (*content.rows, content.left_over) for mark in row]
+        if any(not is_on(own_print, mark) for mark in marks):
+            return Unread.OTHER_WRITING
+    _, long_mm = _strip_corners(region, bars)
     if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars):
         return Unread.STRUCK
+    if print_in_photo is None and _is_inked_under(region, bars):
+        # A print that does not say what the bars say may have been struck out or written over.
+        return Unread.NO_NUMBER
     return None
 
 
-def _print_in(
-    photo: NDArray[np.uint8], strip: Placed, region: Region
-) -> NDArray[np.float64] | None:
-    """The print under a strip's bars in the region's plane, corners (4, 2); None unless it was read
-    whole and says what they do: it may reach beyond them on both sides."""
+def _print_of(photo: NDArray[np.uint8], strip: Placed) -> Quad | None:
+    """Where the print under a strip's bars lies in the photo; None unless it was read whole and
+    says what they do: it may reach beyond them on both sides."""
     read = read_label_print(photo, strip.standing.symbol.quad, shared_reader())
     if read.line is None or read.line.best != strip.reading.number.text:
         return None
-    return np.asarray(region.plane.place(corners_of(read.used[0].inked())), np.float64)
-
-
-def _is_on(place: NDArray[np.float64] | None, mark: Mark) -> bool:
-    middle = (mark[0] + mark[2] / 2, mark[1] + mark[3] / 2)
-    return place is not None and (
-        cv2.pointPolygonTest(place.astype(np.float32).reshape(-1, 1, 2), middle, measureDist=False)
-        >= 0
-    )
+    return read.used[0].inked()
 
 
 def refused_strip(
@@ -175,12 +176,25 @@ def _around(photo: NDArray[np.uint8], bars: Quad) -> Region:
 
 def _is_print_struck(region: Region, bars: Quad) -> bool:
     """Whether a stroke runs through what is printed under a strip's bars."""
+    content = content_of(replace(region, box=_under(region, bars)))
+    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
+    return any(one.straight > _STRIP_PRINT for one in strokes)
+
+
+def _is_inked_under(region: Region, bars: Quad) -> bool:
+    """Whether anything is printed or written under a strip's bars."""
+    under = np.zeros(region.plane.grey.shape, np.uint8)
+    cv2.fillPoly(under, [np.round(_under(region, bars)).astype(np.int32)], (255,))
+    inked = ink_of(region.plane.grey)[under > 0] > 0
+    return bool(inked.mean() > _INKED) if len(inked) else False
+
+
+def _under(region: Region, bars: Quad) -> NDArray[np.float64]:
+    """Corners (4, 2) of the place of a strip's print in the region's plane."""
     corners, _ = _strip_corners(region, bars)
     flat = region.plane.place(corners_of(bars))
     corners[:2] = flat[[3, 2]] + (corners[:2] - flat[:2]) * (1.0, -0.1)
-    content = content_of(replace(region, box=corners))
-    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
-    return any(one.straight > _STRIP_PRINT for one in strokes)
+    return corners
 
 
 def _strip_corners(region: Region, bars: Quad) -> tuple[NDArray[np.float64], float]:

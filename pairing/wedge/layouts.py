@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import re
 
+from pairing.numbers.text import is_digits
+
 _AZERTY_DIGITS = dict(zip("&é\"'(-è_çà", "1234567890", strict=True)) | {"§": "6", "!": "8"}
 _AZERTY_LETTERS = {"A": "Q", "Q": "A", "Z": "W", "W": "Z", "?": "M", ",": "M"}
 _AZERTY_BRACKET = "$"
@@ -29,7 +31,7 @@ def from_azerty(text: str) -> str | None:
     body = text.removeprefix(_AZERTY_BRACKET)
     keys = sum(char in _AZERTY_DIGITS for char in body)
     others = [char for char in body if char not in _AZERTY_DIGITS and not char.isspace()]
-    if keys < FEWEST_KEYS or any(char.isdecimal() for char in body):
+    if keys < FEWEST_KEYS or any(map(is_digits, body)):
         return None
     if not all((char.isascii() and char.isalpha()) or char in "?,\x1d" for char in others):
         return None

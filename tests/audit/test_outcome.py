@@ -21,6 +21,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from pairing import csv_tables
 from pairing.audit.reports import (
     charts,
     code_words,
@@ -370,7 +371,7 @@ def test_tables_hold_every_row(tmp_path: Path) -> None:
     tables.write_parquet(found, tmp_path / "a.parquet")
     table = pq.read_table(tmp_path / "a.parquet").to_pylist()
     assert [one["article"] for one in table] == [one.article for one in found]
-    assert tuple(table[0]) == tables.COLUMNS
+    assert tuple(table[0]) == csv_tables.AUDIT
 
 
 def decisions(tmp_path: Path, *given: tuple[Any, str], at: str = "2026-11-25T10:00:00Z") -> Path:

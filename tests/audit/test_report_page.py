@@ -174,3 +174,25 @@ def test_at_ten_thousand_pieces_only_what_is_seen_is_built(
     tab.run(tab.page.fill("#good", good.article or ""))
     assert tab.text("#goodcount") == "1 found"
     assert good.piece in tab.text("#goodlist")
+
+
+def test_the_pieces_are_on_paper_too(browser: Browser, tmp_path: Path) -> None:
+    """Fields and findings of each piece that is shown, and what was decided; not the buttons."""
+    address = reported(tmp_path, [row(0, "unread"), row(1, "differs"), row(2), row(3, "differs")])
+    tab = browser.open(address)
+    assert not tab.run(tab.page.is_visible("#paper"))
+    press(tab, "m")
+    press(tab, "k")
+    assert tab.text("#sheet h3").startswith("MISREAD") or tab.text("#sheet h3").startswith(
+        "misread"
+    )
+    tab.run(tab.page.emulate_media(media="print"))
+    tab.run(tab.page.evaluate("window.dispatchEvent(new Event('beforeprint'))"))
+    assert tab.run(tab.page.is_visible("#paper"))
+    assert not tab.run(tab.page.is_visible("#sheet"))
+    paper = tab.text("#paper")
+    assert all(name in paper for name in ("00000", "00001", "00003"))
+    assert "00002" not in paper  # it agrees
+    assert "Looked at: misread" in paper
+    assert tab.run(tab.page.locator("#paper figure").count()) == 6
+    assert tab.errors == []

@@ -549,7 +549,7 @@ def test_the_command(
 
 
 def test_the_command_where_nobody_answers(photos: Path, tmp_path: Path) -> None:
-    """Exit code 13, as README promises for a job that could not be done."""
+    """Exit code 13, as COMMANDS.md promises for a job that could not be done."""
     words = [
         "audit",
         str(photos),

@@ -266,7 +266,8 @@ KINDS: dict[str, Callable[[Filled], None]] = {
         overwritten, overwritten_boldly, corrected_above, inserted, two_numbers, struck_and_new,
         void_after, pasted_over, group_missing, strips.print_struck, strips.print_group_struck,
         strips.bars_struck, strips.bars_crossed, strips.bars_print_struck,
-        strips.hand_beside_strip, strips.other_bars, strips.torn_strip,
+        strips.hand_beside_strip, strips.other_bars, strips.other_symbol, strips.torn_strip,
+        strips.overlaid_strip, strips.doubled_strip, strips.shifted_strip,
     )
 }  # fmt: skip
 TWO_LINES = frozenset(

@@ -3,7 +3,7 @@
     python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES]   (2 to 4 s of CPU a piece)
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING]
-    python -m tests.benchmarks.audit simulated COUNT [SHARE_MISSING [SHARE_LISTED [BAGS]]]
+    python -m tests.benchmarks.audit simulated COUNT [MISSING [LISTED [BAGS [PROCESSES]]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
     python -m tests.benchmarks.audit speed FOLDER [PIECES]
@@ -15,7 +15,6 @@ What a lot holds is planted by `audit_lot`; nothing but its truth is compared wi
 from __future__ import annotations
 
 import json
-import math
 import os
 import random
 import resource
@@ -29,7 +28,6 @@ import time
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -38,14 +36,13 @@ import msgspec
 import numpy as np
 import zxingcpp
 
-from pairing.audit.matching import cards_to_labels
-from pairing.audit.matching.cards_to_labels import Box
 from pairing.audit.run import lot
 from pairing.audit.run.job import Job
 from pairing.audit.run.rows import Row, rows_in
 from pairing.audit.run.run_store import FILE
 from pairing.audit.run.sources import Source
-from tests.benchmarks.audit_lot import Truth, draw, pieces, truths_in
+from tests.benchmarks.audit_bags import simulated
+from tests.benchmarks.audit_lot import draw, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -129,61 +126,6 @@ def _note_legible(row: Row, whose: dict[str, str], labels: set[str], boxes: set[
             labels.add(name[:5])
         if "card" in name and (row.written or (row.box and row.box.read)):
             boxes.add(name[:5])
-
-
-def simulated(count: int, missing: float = 0.05, listed: float = 0.0, bags: int = 1) -> None:
-    """Matching alone, boxes read as a reader with known errors would: one line in five has its
-    best text one digit off. A share of the photos is missing on either side; for a share of the
-    pieces a list names the pair, as it was printed."""
-    least = cards_to_labels.least_margin_to_agree("1e-4")
-    start = time.process_time()
-    whole: Counter[str] = Counter()
-    for seed in range(bags):
-        rng = random.Random(seed)
-        lot_of = [truth for _, truth in pieces(count, 11 + seed)]
-        labels = [one.article for one in lot_of if rng.random() >= missing]
-        cards = [one for one in lot_of if rng.random() >= missing]
-        boxes = [_simulated_box(one, rng, listed) for one in cards]
-        found = cards_to_labels.match(labels, boxes)
-        there = set(labels)
-        for truth, box, one in zip(cards, boxes, found, strict=True):
-            is_right = one.label == truth.article
-            says_so = one.is_sure and box.best == one.label
-            is_proven = says_so and box.known == one.label and one.margin >= least
-            is_probable = says_so and box.known != one.label
-            whole["both photos there, box right"] += truth.article in there and not truth.error
-            whole["both photos there, box wrong"] += truth.article in there and bool(truth.error)
-            for name, holds in (("agree", is_proven), ("probably agree", is_probable)):
-                whole[f"{name}, right partner"] += holds and is_right and not truth.error
-                whole[f"{name}, WRONG PARTNER"] += holds and not is_right
-            differs = one.is_sure and box.best != one.label
-            whole["differ or probably differ, right partner"] += differs and is_right
-            whole["differ or probably differ, wrong partner"] += differs and not is_right
-    for name, number in whole.items():
-        print(f"{name:45}{number:10,}")
-    spent = time.process_time() - start
-    print(f"{spent:.1f} s of CPU for {bags} bags of {count:,} pieces, {missing:.0%} of the photos "
-          f"missing, {listed:.0%} on a list")  # fmt: skip
-
-
-def _simulated_box(one: Truth, rng: random.Random, listed: float) -> Box:
-    text = one.box
-    sure = rng.random() < 0.8
-    chances = {text: rng.uniform(0.7, 0.999) if sure else rng.uniform(0.2, 0.45)}
-    if not sure:
-        at = rng.randrange(len(text))
-        wrong = f"{text[:at]}{rng.choice('0123456789')}{text[at + 1 :]}"
-        chances[wrong] = chances.get(wrong, 0) + 0.5
-    return replace(_read(chances, one.card), known=one.article if rng.random() < listed else None)
-
-
-def _read(chances: dict[str, float], card: str) -> Box:
-    rest = max(1e-12, 1 - sum(chances.values()))
-
-    def log_chances(texts: Sequence[str]) -> list[float]:
-        return [math.log(chances.get(text, rest * 1e-5)) for text in texts]
-
-    return Box(best=max(chances, key=lambda one: chances[one]), log_chances=log_chances, own=card)
 
 
 _RUN = (
@@ -290,7 +232,7 @@ _FRUGAL = {
     "DASK_DISTRIBUTED__WORKER__PROFILE__ENABLED": "False",
     "DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL": "1s",
 }
-"""As README tells to start them."""
+"""As AUDIT.md tells to start them."""
 
 
 def _scheduler(place: Path) -> tuple[subprocess.Popen[bytes], str]:
@@ -431,8 +373,7 @@ def main() -> None:
         case "bag":
             bag(Path(rest[0]), float(rest[1]) if rest[1:] else 0.0)
         case "simulated":
-            missing, listed, bags = (*rest[1:], *("0.05", "0", "1")[len(rest) - 1 :])
-            simulated(int(rest[0]), float(missing), float(listed), int(bags))
+            simulated(rest)
         case "kills":
             kills(Path(rest[0]), int(rest[1]), *rest[2:])
         case "workers":

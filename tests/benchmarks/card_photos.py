@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pairing.demo.camera import Placed, Shot, _place, _view, photograph
 from pairing.demo.sheet import PX_PER_MM, Sheet
 from pairing.demo.tabletop import TABLES
-from tests.benchmarks.designs import DESIGNS, Rect
+from tests.benchmarks.designs import Design, Rect
 from tests.benchmarks.drawn_cards import blank, card_number
 
 
@@ -60,10 +60,9 @@ def corners(to_photo: NDArray[np.float64], rect: Rect) -> list[tuple[float, floa
 
 
 @cache
-def taught(name: str, level: str = "phone", seed: int = 0) -> tuple[bytes, tuple[float, ...]]:
+def taught(design: Design, level: str = "phone", seed: int = 0) -> tuple[bytes, tuple[float, ...]]:
     """A photo of the empty card and, flat, its corners' and its box's px."""
-    rng = np.random.default_rng([seed, *name.encode(), 77])
-    design = DESIGNS[name]
+    rng = np.random.default_rng([seed, *design.name.encode(), 77])
     sheet = blank(design, card_number(rng) if design.bars else "")
     photo, to_photo = photographed(sheet, level, rng)
     places: Sequence[Rect] = ((0.0, 0.0, *design.size), design.box)

@@ -13,11 +13,16 @@ from pairing.demo.paper import as_gs1, grouped, write
 from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Colour, Sheet, Type, bar_modules
 from pairing.numbers.checkdigit import mod10
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, WHITE, Design, Rect
+from tests.benchmarks.people import Person, write_number
+from tests.benchmarks.postmarks import stamp
 
 
 @dataclass(slots=True)
 class Filled:
-    """A card being filled in: where the number's line lies is told as it is written."""
+    """A card being filled in: where the number's line lies is told as it is written.
+
+    person: whoever's digits the number is written in, else it is the hand. is_loose: written
+    and stuck as it comes: up to the form's words and over them, aslant, strips of other sizes."""
 
     sheet: Sheet
     design: Design
@@ -26,6 +31,8 @@ class Filled:
     card: str
     rng: np.random.Generator
     ink: list[Rect] = field(default_factory=list)
+    person: Person | None = None
+    is_loose: bool = False
 
     @property
     def writing(self) -> Rect:
@@ -38,28 +45,38 @@ class Filled:
     def line(self, text: str, *, foot: float | None = None, tall: float | None = None) -> Rect:
         """Write a line by hand; left, top, width, height of its ink."""
         left, top, wide, high = self.writing
-        tall = tall or min(5.0, 0.52 * high)
-        foot = top + high - max(0.9, 0.24 * high) if foot is None else foot
+        most = float(self.rng.uniform(3.2, 6.2)) if self.is_loose else 5.0
+        tall = tall or min(most, (0.75 if self.is_loose else 0.52) * high)
+        if foot is None:
+            low = float(self.rng.uniform(-1.2, max(0.5, high - tall))) if self.is_loose else 0.9
+            foot = top + high - (low if self.is_loose else max(low, 0.24 * high))
         room = wide - 3.0
         if self.design.box_kind == "comb":
             return self._comb(text.replace(" ", ""), foot, min(tall, 0.62 * high))
-        ink = write_line(text, hand=self.hand, height_mm=tall, width_mm=room, rng=self.rng)
+        ink = self._ink(text, tall, room)
+        if self.is_loose:
+            ink = aslant(ink, float(self.rng.normal(0, 0.012)))
         columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
         rows = np.flatnonzero(ink.max(axis=1) > 0.3) / PX_PER_MM
         spare = max(0.0, room - columns[-1])
         x = left + 1.5 + self.rng.uniform(0, 0.6) * spare
         y = foot - ink.shape[0] * 2 / 3 / PX_PER_MM
-        self.sheet.stain(x, y, ink, self.hand.ink)
+        self.sheet.stain(x, y, ink, (self.person or self.hand).ink)
         place = (x + columns[0], y + rows[0], columns[-1] - columns[0], rows[-1] - rows[0])
         self.ink.append(place)
         return place
+
+    def _ink(self, text: str, tall: float, wide: float) -> NDArray[np.float32]:
+        if self.person is not None:
+            return write_number(text, self.person, height_mm=tall, width_mm=wide, rng=self.rng)
+        return write_line(text, hand=self.hand, height_mm=tall, width_mm=wide, rng=self.rng)
 
     def _comb(self, text: str, foot: float, tall: float) -> Rect:
         left, top, wide, high = self.design.box
         pitch = wide / COMB_CELLS
         foot = top + high - 0.2 * high
         for at, char in enumerate(text):
-            ink = write_line(char, hand=self.hand, height_mm=tall, width_mm=9.0, rng=self.rng)
+            ink = self._ink(char, tall, 9.0)
             columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
             middle = (columns[0] + columns[-1]) / 2
             x = left + (at + 0.5) * pitch - middle + self.rng.normal(0, 0.25)
@@ -86,31 +103,50 @@ class Filled:
             ink or self.hand.ink,
         )  # fmt: skip
 
-    def strip(self, text: str, *, bars: str | None, gs1: bool = True) -> Rect:
+    def strip(
+        self, text: str, *, bars: str | None, gs1: bool = True, high_mm: float | None = None
+    ) -> Rect:
         """Paste a strip: bars over print, or print alone."""
         left, top, wide, high = self.writing
         if bars is None:
             tall = min(7.0, high - 1)
+            size = float(self.rng.uniform(3.0, 4.4)) if self.is_loose else 4.2
+            face = SANS if self.is_loose and self.rng.random() < 0.5 else BOLD
+            tall = float(self.rng.uniform(size + 0.8, tall + 1)) if self.is_loose else tall
             strip = Sheet(width_mm=60 * min(1, wide / 64), height_mm=tall, stock=WHITE)
-            strip.text(strip.width_mm / 2, strip.height_mm / 2 + 1.5, text,
-                       Type(size_mm=4.2, colour=INK_BLACK, face=BOLD), is_centred=True)  # fmt: skip
+            kind = Type(size_mm=size, colour=INK_BLACK, face=face)
+            middle = strip.width_mm / 2, strip.height_mm / 2 + 1.5
+            strip.text(*middle, text, kind, is_centred=True)
         else:
             # Another application identifier than 92 to 95 is no article's, and not encoded.
             gs1 = gs1 and len(bars) == 22 and bars[:2] in ("92", "93", "94", "95")
             modules = bar_modules(as_gs1(bars) if gs1 else bars, gs1=gs1)
-            x = 0.30
+            x = (
+                float(self.rng.uniform(0.25, min(0.33, (wide - 8) / len(modules))))
+                if self.is_loose
+                else 0.30
+            )
             tall = min(9.0, high + 0.5)
+            tall = float(self.rng.uniform(8.0, max(9.5, high + 2.0))) if self.is_loose else tall
+            tall = high_mm or tall
             strip = Sheet(width_mm=len(modules) * x + 7, height_mm=tall, stock=WHITE)
             strip.bars(3.5, 0.6, modules, module_mm=x, height_mm=tall - 3.7)
             strip.text(strip.width_mm / 2, tall - 0.6, text,
                        Type(size_mm=2.6, colour=INK_BLACK, face=MONO), is_centred=True)  # fmt: skip
         x_mm = left + wide / 2 + self.rng.uniform(-0.4, 0.4) * max(0.0, wide - strip.width_mm)
         y_mm = top + high / 2
+        y_mm += float(self.rng.uniform(-1.5, 1.5)) if self.is_loose else 0.0
         self.sheet.paste(strip, x_mm=x_mm, y_mm=y_mm, angle_deg=float(self.rng.uniform(-1.4, 1.4)))
         place = (x_mm - strip.width_mm / 2, y_mm - strip.height_mm / 2,
                  strip.width_mm, strip.height_mm)  # fmt: skip
         self.ink.append(place)
         return place
+
+
+def aslant(ink: NDArray[np.float32], slope: float) -> NDArray[np.float32]:
+    """A line of ink that rises or falls by that much."""
+    matrix = np.array([[1, 0, 0], [slope, 1, -slope * ink.shape[1] / 2]])
+    return np.asarray(cv2.warpAffine(ink, matrix, ink.shape[::-1]), np.float32)
 
 
 def through(card: Filled, left: float, right: float, y: float, **how: object) -> None:
@@ -218,8 +254,8 @@ def card_to_fill(design: Design, rng: np.random.Generator) -> Filled:
     card = card_number(rng) if design.bars else ""
     sheet = blank(design, card)
     _address(sheet, design, rng)
-    return Filled(sheet=sheet, design=design, hand=hand, article=article_number(rng), card=card,
-                  rng=rng)  # fmt: skip
+    return Filled(sheet=sheet, design=design, hand=hand, article=article_number(rng),
+                  card=card, rng=rng)  # fmt: skip
 
 
 _NAMES = ("Corin Thackmire", "Isaura Penbrook", "Theda Orrick", "Osric Dunmallow")
@@ -243,23 +279,6 @@ def _address(sheet: Sheet, design: Design, rng: np.random.Generator) -> None:
             sheet.text(x, foot, text, Type(size_mm=tall, colour=INK_BLACK, face=face))
 
 
-def stamp(card: Filled, x: float, y: float, *, strength: float = 0.6) -> None:
-    """A round postmark with its middle at the point."""
-    side = round(27 * PX_PER_MM)
-    ink = np.zeros((side, side), np.uint8)
-    middle = (side // 2, side // 2)
-    for radius in (12.5, 8.0):
-        cv2.circle(ink, middle, round(radius * PX_PER_MM), (255,), round(0.45 * PX_PER_MM),
-                   cv2.LINE_AA)  # fmt: skip
-    day = f"{card.rng.integers(1, 28):02d}.{card.rng.integers(1, 12):02d}.26"
-    cv2.putText(ink, day, (round(7.4 * PX_PER_MM), round(14.5 * PX_PER_MM)),
-                cv2.FONT_HERSHEY_SIMPLEX, 2.0, (255,), 6, cv2.LINE_AA)  # fmt: skip
-    worn = card.rng.uniform(0.35, 1.0, (12, 12)).astype(np.float32)
-    spread = cv2.resize(worn, (side, side), interpolation=cv2.INTER_CUBIC)
-    layer = np.clip(ink.astype(np.float32) / 255 * spread, 0, 1) * np.float32(strength)
-    card.sheet.stain(x - 13.5, y - 13.5, np.asarray(layer, np.float32), (50, 46, 60))
-
-
 def fill_in(card: Filled, mode: str) -> str:
     """The number put in the box as people do; what is written."""
     text = grouped(card.article)
@@ -271,5 +290,10 @@ def fill_in(card: Filled, mode: str) -> str:
         card.strip(text, bars=card.article, gs1=card.rng.random() < 0.7)
     if card.design.is_stamped:
         left, top, wide, _ = card.design.box
-        stamp(card, left + wide + card.rng.uniform(-6, 2), top - card.rng.uniform(10, 16))
+        stamp(
+            card.sheet,
+            card.rng,
+            left + wide + card.rng.uniform(-6, 2),
+            top - card.rng.uniform(10, 16),
+        )
     return card.article

@@ -27,7 +27,7 @@ def teach(designs: Sequence[Design], place: Path) -> None:
     """Teach each design from one phone photo of an empty card; the forms go to `place`."""
     os.environ[folder.VARIABLE] = os.fspath(place)
     for design in designs:
-        jpeg, flat = taught(design.name)
+        jpeg, flat = taught(design)
         photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
         assert photo is not None
         corners = np.array(flat).reshape(8, 2)

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from stdnum import ean
 
+from pairing.csv_tables import SAMPLES
 from pairing.demo import MANIFEST, PIECES, Row
-from pairing.demo.manifest import COLUMNS, row_of
+from pairing.demo.manifest import row_of
 from pairing.demo.paper import grouped
 
 SCANS = Path(__file__).parents[2] / "sample_scans"
@@ -42,11 +43,11 @@ def test_s10_rule_against_published_examples() -> None:
 def test_manifest_says_what_the_scenario_says() -> None:
     with (SCANS / MANIFEST).open(encoding="utf-8", newline="") as lines:
         cells = list(csv.reader(lines))
-    assert tuple(cells[0]) == COLUMNS
+    assert tuple(cells[0]) == SAMPLES
     assert len(cells) - 1 == len(PIECES) >= 24
     for line, row in zip(cells[1:], ROWS.values(), strict=True):
-        told = dict(zip(COLUMNS, line, strict=True))
-        for column in COLUMNS:
+        told = dict(zip(SAMPLES, line, strict=True))
+        for column in SAMPLES:
             meant = getattr(row, column)
             text = ";".join(meant) if isinstance(meant, tuple) else str(meant)
             assert told[column] == text, (row.piece, column)

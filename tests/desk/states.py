@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
-from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any, cast
 
@@ -19,7 +18,6 @@ import pytest
 
 from pairing.desk import dates, in_hand, lookup
 from pairing.desk.answers import Answer
-from pairing.desk.book import RunBook
 from pairing.desk.counter import Counter
 from pairing.desk.strip_pace import TURN_OVER_S
 from pairing.desk.words import Arrived
@@ -27,25 +25,11 @@ from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
 from pairing.ledger import Entry, Ledger, Piece, State
 from pairing.model import EarlierUse, ExpectedPair, Judgement, Reading, Side
+from tests.desk.records import NOW, Record
 from tests.ledger.making import card, label
-
-NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 Looked = frozenset[tuple[int, Side]]
 """Which sides of which piece were looked at since the piece in hand was begun."""
-
-
-class Record(RunBook):
-    """A run's record with what a counter asks of a ledger besides."""
-
-    def entry(self, sequence: int) -> Entry | None:
-        """The entry with this sequence."""
-        return self._entries[sequence - 1] if 0 < sequence <= len(self._entries) else None
-
-    @property
-    def youngest_pair(self) -> int:
-        """The sequence of the piece that was sealed last; 0 for none."""
-        return max((one for one in self._standing.pieces), default=0)
 
 
 @dataclass(frozen=True)
@@ -85,7 +69,7 @@ class Place:
 
     def __init__(self) -> None:
         self.passed_s = 0.0
-        self.book = Record(lambda: NOW)
+        self.book = Record()
         self.session: Counter = self._begun()
         self.looked: Looked = frozenset()
 

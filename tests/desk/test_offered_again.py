@@ -63,3 +63,25 @@ def test_a_piece_whose_card_has_no_number_is_not_held_against_itself(
     assert ledger.size() == 1
     new = offered(make(), {f"{key}-new": line for key, line in lines.items()})
     assert new.advice is Advice.ASK
+
+
+def test_a_strip_on_record_is_not_too_soon_when_all_is_offered_at_once(ledger: Ledger) -> None:
+    """A page whose service was started anew offers its piece again, without a pause; a strip
+    that is not on record is questioned then as ever."""
+    ticks = 0.0
+
+    def make() -> Counter:
+        return Counter(ledger, desk="d", operator="o", ticks=lambda: ticks, is_live=True)
+
+    first = make()
+    for key, line in (("key-1", label(1)), ("key-2", card(1)), ("key-3", "strip")):
+        first.take(line, key=key)
+    ticks += 10.0
+    (sealed,) = first.scan(label(1), key="key-4").finished
+    assert sealed.advice is Advice.SEAL
+    for last, is_known in (("key-4", True), ("key-5", False)):
+        again = make()
+        for key, line in (("key-1", label(1)), ("key-2", card(1)), ("key-3", "strip")):
+            again.take(line, key=key)
+        finished = again.scan(label(1), key=last).finished
+        assert [one.entry for one in finished] == ([sealed.entry] if is_known else [])

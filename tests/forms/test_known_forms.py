@@ -144,8 +144,17 @@ def test_strips_are_read_in_the_box_of_a_taught_form(office: Path, name: str, mo
     assert what.read == article
 
 
+def test_a_strip_as_high_as_the_cell_is_no_label(office: Path) -> None:
+    """Its bars are 8 mm; a label's are 12.5 mm and more (UPU S10-12 section 8; 0.5 in, BCOCA)."""
+    rng = np.random.default_rng(11)
+    card = card_to_fill(DESIGNS["grid"], rng)
+    card.strip(card.article, bars=card.article, high_mm=11.7)
+    jpeg, _ = photographed(card.sheet, "phone", rng)
+    assert outcome(jpeg, card.article, card.card, office).verdict is Verdict.AGREES
+
+
 def test_an_empty_box_of_a_taught_form_is_empty(office: Path) -> None:
-    jpeg, _ = taught("grid", seed=5)
+    jpeg, _ = taught(DESIGNS["grid"], seed=5)
     what = outcome(jpeg, "9589073361400182450735", "9590948231076137543417", office)
     assert "box-empty" in what.codes
 
@@ -202,7 +211,7 @@ def test_an_empty_card_of_no_known_form_is_not_called_empty(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
-    jpeg, _ = taught("grid", seed=6)
+    jpeg, _ = taught(DESIGNS["grid"], seed=6)
     what = outcome(jpeg, "9589073361400182450735", "9590948231076137543417", tmp_path)
     assert what.verdict is Verdict.UNREAD
     assert "form-unknown" in what.codes
@@ -213,7 +222,7 @@ def test_a_form_is_learned_listed_exported_and_removed_by_command(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path / "forms"))
-    jpeg, flat = taught("beside")
+    jpeg, flat = taught(DESIGNS["beside"])
     photo, drawing, copy = tmp_path / "empty.jpg", tmp_path / "seen.png", tmp_path / "b.form"
     photo.write_bytes(jpeg)
     points = [f"{x:.1f},{y:.1f}" for x, y in np.array(flat).reshape(8, 2)]
@@ -236,6 +245,10 @@ def test_a_form_is_learned_listed_exported_and_removed_by_command(
     assert "office card" in run("form", "check", str(photo))
     run("form", "export", "office card", str(copy))
     run("form", "remove", "office card")
-    assert "office card" not in run("form", "list")
+    listed = run("form", "list")
+    assert "office card" not in listed
+    # Those that come with the program are named by `check` too.
+    assert "demo-card: " in listed
+    assert "built in" in listed
     run("form", "import", str(copy))
     assert "office card" in run("form", "list")

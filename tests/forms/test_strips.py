@@ -18,6 +18,7 @@ from pairing.model import Quad, Symbol, Verdict
 from pairing.photos.barcodes import card as cards
 from pairing.photos.forms import folder
 from pairing.photos.written.pasted_slip import EVERY_SIDE, sides_on_card
+from tests.benchmarks.alterations import altered_card
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
@@ -36,6 +37,22 @@ def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
     fill_in(card, "strip_barcode")
     jpeg, _ = photographed(card.sheet, "phone", rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "seed"),
+    [
+        ("hand_beside_strip", "portrait", 301), ("hand_beside_strip", "beside", 301),
+        ("bars_print_struck", "portrait", 703),
+    ],
+)  # fmt: skip
+def test_nothing_may_be_written_beside_it_or_over_its_print(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, name: str, seed: int
+) -> None:
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    card = altered_card(kind, name, seed)
+    jpeg, _ = photographed(card.sheet, "phone", card.rng)
+    assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.UNREAD
 
 
 def _photo(stock: tuple[int, int, int], *, torn_mm: float = 0.0) -> tuple[np.ndarray, Quad]:

@@ -129,3 +129,13 @@ def test_rivals_are_what_compare_calls_them(label: str) -> None:
     for rival in rivals(label, group_sizes=sizes):
         seen = compare(label, rival.text, group_sizes=sizes, is_valid=lambda _: False)
         assert rival.error in (seen.error, *seen.also), rival
+
+
+def test_a_text_that_has_just_the_share_that_is_asked_for_differs() -> None:
+    # `Thresholds.differs_sure`: what share of all probability it must have; that much is enough.
+    other = "5" + LABEL[1:]
+    rule = replace(RULE, differs_sure=0.75)
+    for share, verdict in ((0.75, Verdict.DIFFERS), (0.74, Verdict.UNREAD)):
+        said = Said(other, {other: share, LABEL: 0.001})
+        done = decide(said, LABEL, thresholds=rule, group_sizes=(4,))
+        assert done.verdict is verdict

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pairing.findings import Finding, Weight
+from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
 from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
@@ -363,3 +363,25 @@ def test_bars_whose_middle_lies_in_other_bars_are_the_same(
         ]
         one_photo = [replace(reading, source="piece.jpg") for reading in readings]
         assert ("one-symbol-two-sides" in codes(judge(one_photo))) is is_shared
+
+
+def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_none() -> None:
+    # Own rule: a domestic card without a number of its own, vouched for at the counter.
+    numberless = [one for one in piece() if one.side is not Side.CARD]
+    said = Finding.of(Code.NUMBERLESS_CONFIRMED, operator="clerk 7")
+    assert judge(numberless).verdict is Verdict.UNREAD
+    assert judge(numberless, found=[said]).verdict is Verdict.AGREES
+    # A number was read on it after all, if not surely: what was said does not count.
+    refused = [*numberless, read(Side.CARD, CARD[:-1] + "9")]
+    assert judge(refused, found=[said]).verdict is Verdict.UNREAD
+
+
+def test_a_label_that_was_keyed_agrees_only_on_an_operators_word() -> None:
+    # Own rule: what was keyed for the label may be what is written in the box.
+    keyed = [replace(one, how=How.KEYED) if one.side is Side.LABEL else one for one in piece()]
+    word = Finding.of(Code.LABEL_CONFIRMED, operator="clerk 7", why="the bars are torn")
+    other = Finding.of(Code.SCANNED_AGAIN, side="label")
+    assert judge(keyed).verdict is Verdict.UNREAD
+    assert judge(keyed, found=[other]).verdict is Verdict.UNREAD
+    assert "label-unconfirmed" in codes(judge(keyed))
+    assert judge(keyed, found=[word]).verdict is Verdict.AGREES

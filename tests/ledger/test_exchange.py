@@ -162,7 +162,7 @@ def test_a_backup_overwrites_nothing(ledger: Ledger, tmp_path: Path) -> None:
         {"findings": (RecordedFinding(code="x", message="x", weight=Weight.CLASH),)},
     ],
 )
-def test_an_accepted_pair_that_does_not_agree_is_not_brought_in(
+def test_a_sealed_piece_that_does_not_agree_is_not_brought_in(
     ledger: Ledger, forged: dict[str, Any]
 ) -> None:
     # A file that was edited, its chain made to fit: no head is signed for its end.
@@ -170,7 +170,7 @@ def test_an_accepted_pair_that_does_not_agree_is_not_brought_in(
     after = leaf_hash(encode(first)).hex()
     entry = replace(first, sequence=2, previous=after, article=label(5), written=label(5))
     entry = replace(entry, **forged)
-    with pytest.raises(TableUnusable, match="pair that does not agree"):
+    with pytest.raises(TableUnusable, match="sealed piece that does not agree"):
         ledger.import_lines([encode(first) + b"\n", encode(entry) + b"\n"], where="lines")
     assert ledger.size() == 1
     assert ledger.verify().is_clean

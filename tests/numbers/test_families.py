@@ -11,6 +11,7 @@ from pairing.errors import UnknownFamily
 from pairing.findings import Weight
 from pairing.model import CheckRule, Rejection, Role, TrackingNumber
 from pairing.numbers import MODULES, checkdigit, family, identify, label20, printed, routing, s10
+from pairing.numbers import text as texts
 
 from . import strategies as numbers
 
@@ -244,3 +245,34 @@ def test_check_digits_are_worked_out_as_published(data: str, rule: CheckRule, to
     assert work is not None
     assert sum(work.products) == total
     assert str(total) in " ".join(work.lines)
+
+
+def test_a_routing_code_has_no_check_digit() -> None:
+    # GS1 General Specifications, AI 420: the postal code alone.
+    assert routing.calc_check_digit("42094043") == ""
+
+
+def test_a_reserved_service_indicator_is_named_with_its_two_letters() -> None:
+    # UPU S10: indicators that begin with X are reserved.
+    number = s10.validate("XA123456785GB")
+    assert isinstance(number, TrackingNumber)
+    (finding,) = number.findings
+    assert dict(finding.parameters)["service"] == "XA"
+    assert finding.positions == (1, 2)
+
+
+def test_every_letter_may_be_in_an_s10_numbers_letters() -> None:
+    # UPU S10-12: two letters, nine digits, two letters. Only the G among the digits is wrong.
+    number = s10.validate("ZA12345678GAZ")
+    assert isinstance(number, Rejection)
+    assert (number.code, number.positions) == ("shape", (11,))
+    number = s10.validate("1Z123456785ZZ")
+    assert isinstance(number, Rejection)
+    assert number.positions == (1,)
+
+
+def test_ascii_among_other_scripts_is_cleaned_as_it_is_alone() -> None:
+    # U+FF19 and U+FF12 are full-width digits (Unicode, Halfwidth and Fullwidth Forms).
+    assert texts.compact("\uff19\uff1200 (1)-2") == "920012"
+    # U+0663 is the Arabic-Indic digit three, U+FF21 a full-width A.
+    assert texts.compact("\u0663\uff21") == "3A"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pairing.model import GS, TrackingNumber
+from pairing.model import GS, Rejection, TrackingNumber
 from pairing.numbers import is_number
 from pairing.wedge import keypad, layouts, parse_keyed, parse_line, splitting
 from pairing.wedge.questions import LONGEST_LINE
@@ -121,3 +121,19 @@ def test_a_digit_among_the_keys_is_no_azerty() -> None:
     assert layouts.from_azerty("&\u00e9\"'(-\u00e8_") == "12345678"
     assert layouts.from_azerty("&\u00e9\"'(-\u00e8") is None
     assert layouts.from_azerty("&\u00e9\"'(-\u00e8_1") is None
+
+
+@pytest.mark.parametrize("key", ["?", ","])
+def test_the_letter_m_on_a_french_keyboard(key: str) -> None:
+    # The key of a US M gives "," there and with Shift "?"; A is where Q is (from memory). The
+    # number's check digit: UPU S10-12, weights 8 6 4 2 3 5 9 7.
+    assert layouts.from_azerty(f"{key}Q&\u00e9\"'(-\u00e8_(GB") == "MA123456785GB"
+    assert layouts.from_azerty("#Q&\u00e9\"'(-\u00e8_(GB") is None
+
+
+def test_of_a_line_too_long_to_be_a_scan_the_beginning_is_kept() -> None:
+    # Own rule: 40 characters, so that a person can tell what it was.
+    (scan,) = parse_line("8" * 60 + "7" * LONGEST_LINE)
+    assert scan.text == scan.raw == "8" * 40
+    assert isinstance(scan.number, Rejection)
+    assert scan.number.code == "length"

@@ -13,6 +13,7 @@ from counterfoil import exits, options
 from counterfoil.opening import existing
 from counterfoil.view import ledger_lines, style
 from pairing import output
+from pairing.csv_tables import encoded
 from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
@@ -94,8 +95,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             if table == "-":
                 click.echo("".join(csv_lines(found, known)), nl=False)
             elif table:
-                rows = (row.encode() for row in csv_lines(found, known))
-                output.write_new(Path(table), rows)
+                output.write_new(Path(table), encoded(csv_lines(found, known)))
     _tell(found, is_draft=draft, to_stderr=table == "-")
     _tell_totals(found, known, to_stderr=table == "-")
     return exits.ALL_AGREE

@@ -12,6 +12,8 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, options
+from counterfoil.view import style
+from pairing import output
 from pairing.kiosk import secret, serve
 from pairing.kiosk.settings import LANGUAGES, Settings
 from pairing.ledger import Ledger
@@ -51,6 +53,14 @@ _LEDGER_PATIENCE_S = 3.0
     help="Where PIN and token are kept, hashed; by default in the user's own folder.",
 )
 @click.option("--systemd", is_flag=True, help="Write a systemd unit to standard output, and end.")
+@click.option(
+    "--commands",
+    "sheet",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.pdf",
+    help="Write a sheet of barcodes that press the page's buttons, and end.",
+)
+@click.option("--paper", type=click.Choice(("letter", "a4")), default="letter", show_default=True)
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     host: str,
     port: int,
@@ -66,6 +76,8 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     new_token: bool,
     secrets_path: Path | None,
     systemd: bool,
+    sheet: Path | None,
+    paper: str,
 ) -> int:
     """Serve the kiosk's page until Ctrl+C: label and card in, one of three answers out.
 
@@ -75,6 +87,12 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     """
     if systemd:
         click.echo(_unit(), nl=False)
+        return exits.ALL_AGREE
+    if sheet is not None:
+        from pairing.kiosk.command_sheet import pdf  # noqa: PLC0415 - for this alone
+
+        output.write_new(sheet, [pdf(paper=paper, language=language or "en")])
+        click.echo(f"Written: {style.path_text(sheet)}")
         return exits.ALL_AGREE
     settings = Settings(
         host=host,

@@ -13,6 +13,7 @@ from counterfoil import exits, options
 from counterfoil.opening import existing
 from counterfoil.view import ledger_lines, style
 from pairing import output
+from pairing.csv_tables import encoded
 from pairing.desk import outstanding as cards
 from pairing.desk.for_whom import total
 from pairing.desk.outstanding import Outstanding
@@ -90,7 +91,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         if pdf:
             _write_pdf(pdf, list(rows), (paper, font), options.sender_lines(sender))
         elif target:
-            output.write_new(target, (text.encode() for text in cards.csv_lines(rows)))
+            output.write_new(target, encoded(cards.csv_lines(rows)))
             click.echo(f"Written: {style.path_text(target)}")
         elif table:
             for text in cards.csv_lines(rows):

@@ -10,7 +10,7 @@ from pairing.findings import Weight
 from pairing.model import Judgement, Verdict
 from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import groups
-from pairing.numbers.text import FEWEST_DIGITS
+from pairing.numbers.text import FEWEST_DIGITS, count_digits
 
 _LONGEST_SHOWN = 48
 """Texts longer than this are cut: no number is, and alignment means nothing then."""
@@ -115,7 +115,7 @@ def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
 
 def is_number_like(text: str) -> bool:
     """Whether a text has a number's digits: a name is neither grouped nor aligned."""
-    return sum(map(str.isdigit, text)) >= FEWEST_DIGITS
+    return count_digits(text) >= FEWEST_DIGITS
 
 
 def _number(judgement: Judgement, side: str) -> str:

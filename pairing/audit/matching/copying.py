@@ -14,6 +14,7 @@ from pairing.compare.error_shares import SHARES, several_share
 from pairing.compare.kinds import Pair
 from pairing.compare.slips import explanations
 from pairing.numbers import group_sizes, is_number
+from pairing.numbers.text import is_digits
 
 ERROR_RATE = 0.01
 """Share of boxes with a wrong number. Single entry by people errs in 0.55 to 3.6 % of entries
@@ -171,7 +172,7 @@ def _series_of(labels: Collection[str]) -> dict[str, list[int]]:
 def _serial(text: str) -> int | None:
     """The serial, without check digit; S10 numbers end in letters and count before them."""
     digits = text[-_SERIAL:-1]
-    if digits.isascii() and digits.isdigit():
+    if is_digits(digits):
         return int(digits)
-    kept = "".join(char for char in digits if char.isdigit() and char.isascii())
+    kept = "".join(char for char in digits if is_digits(char))
     return int(kept) if kept else None

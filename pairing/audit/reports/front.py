@@ -44,9 +44,9 @@ def _cells(front: Front) -> list[tuple[str, str, str]]:
     cells = [
         (one.value, f"{counts[one]:,}", word)
         for one, word in (
-            (Verdict.AGREES, "agree"),
             (Verdict.DIFFERS, "differ"),
             (Verdict.UNREAD, "unread"),
+            (Verdict.AGREES, "agree"),
         )
     ]
     if found is not None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 
+from pairing import csv_tables, output
 from pairing.audit.reports import crops, evidence_sheet, front, page, sheet_words, tables
 from pairing.audit.run import review
 from pairing.audit.run.job import Engine, Progress
@@ -27,7 +27,8 @@ from pairing.audit.statistics.summary import (
     as_members,
     conclude,
 )
-from pairing.errors import OutputRefused, ProofUnusable, TableUnusable
+from pairing.csv_tables import grouped, harmless
+from pairing.errors import ProofUnusable, TableUnusable
 from pairing.ledger import Ledger, ProofCheck, check_proof
 from pairing.model import Verdict
 
@@ -73,7 +74,7 @@ def summarise(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | N
         strictness=job.strictness,
     )
     members = as_members(summary, found, missing=missing)
-    _write(job.out / SUMMARY, json.dumps(members, indent=1) + "\n")
+    output.replace(job.out / SUMMARY, [f"{json.dumps(members, indent=1)}\n".encode()])
     return summary, found, missing
 
 
@@ -180,10 +181,7 @@ def _proof(row: Row, ledger: Ledger | None, target: Path) -> tuple[ProofCheck | 
         data = ledger.proof(row.article)
     except ProofUnusable:
         return None, ""  # the row says that it was never recorded
-    try:
-        target.write_bytes(data)
-    except OSError as error:
-        raise _refused(target, error) from error
+    output.replace(target, [data])
     return check_proof(data, where=target), target.name
 
 
@@ -213,20 +211,24 @@ def _first(found: Iterator[Row], most: int) -> Iterator[Row]:
 
 
 def _write_missing(target: Path, found: Iterable[Missing]) -> int:
-    """One line each; the file is removed where nothing is missing."""
+    """One line each, and how many; no file where nothing is missing."""
     many = 0
-    names = ("article", "card", "known_from", "desk", "day")
-    try:
-        with target.open("w", encoding="utf-8", newline="") as file:
-            table = csv.DictWriter(file, names, lineterminator="\n")
-            table.writeheader()
-            for one in found:
-                table.writerow(asdict(one))
-                many += 1
-        if not many:
-            target.unlink()
-    except OSError as error:
-        raise _refused(target, error) from error
+
+    def rows() -> Iterator[tuple[object, ...]]:
+        nonlocal many
+        for one in found:
+            many += 1
+            yield (
+                grouped(one.article),
+                grouped(one.card),
+                harmless(one.known_from),
+                harmless(one.desk),
+                harmless(one.day),
+            )
+
+    output.replace(target, csv_tables.encoded(csv_tables.table(csv_tables.MISSING, rows())))
+    if not many:
+        target.unlink()
     return many
 
 
@@ -234,19 +236,5 @@ def _first_missing(path: Path) -> Iterator[tuple[str, str, str]]:
     if path.exists():
         with path.open(encoding="utf-8", newline="") as file:
             for row, _ in zip(csv.DictReader(file), range(200), strict=False):
-                yield row["article"], row["card"], row["known_from"]
-
-
-def _write(target: Path, text: str) -> None:
-    try:
-        target.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise _refused(target, error) from error
-
-
-def _refused(target: Path, error: OSError) -> OutputRefused:
-    return OutputRefused(
-        f"The result cannot be written ({error.strerror or error})",
-        where=os.fspath(target),
-        remedy="Make room, or name another folder.",
-    )
+                article, card = (row[side].replace(" ", "") for side in ("article", "card"))
+                yield article, card, row["known_from"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import itertools
-import os
 import tempfile
 from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
@@ -13,11 +12,11 @@ from typing import IO, Any
 
 import msgspec
 
+from pairing import output
 from pairing.audit.reports import page_parts
 from pairing.audit.reports.front import Front, charts_of, missing_html, summary_html
 from pairing.audit.run.rows import Columns, Row
 from pairing.audit.run.run_store import Crop
-from pairing.errors import OutputRefused
 from pairing.model import Verdict
 from pairing.numbers import group_sizes, printed
 from pairing.numbers.grouping import bounds
@@ -26,7 +25,7 @@ CHUNK = 200
 """Crops in one block of the file: a block is taken apart only when one of it is looked at."""
 
 _NONE = "\u2013"
-"""Stands where label or box has no character."""
+"""Shown where label or box has no character."""
 
 
 def write(
@@ -46,30 +45,21 @@ def write(
         chunk=CHUNK,
         run=_short(f"{target.resolve()}").hex(),
     )
-    draft = target.with_name(target.name + ".part")
-    try:
-        with (
-            tempfile.TemporaryFile("w+", encoding="utf-8", dir=target.parent) as good,
-            tempfile.TemporaryFile("w+", encoding="utf-8", dir=target.parent) as cut,
-            draft.open("w", encoding="utf-8") as file,
-        ):
-            before, rest = shell.split("<!--EXCEPTIONS-->")
-            middle, rest = rest.split("<!--AGREEING-->")
-            last, after = rest.split("<!--CROPS-->")
-            file.write(before)
-            _exceptions(rows, crops, file, good, cut)
-            file.write(middle)
-            _copy(good, file)
-            file.write(last)
-            _copy(cut, file)
-            file.write(after)
-        draft.replace(target)
-    except OSError as error:
-        raise OutputRefused(
-            f"The report cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Make room, or name another folder.",
-        ) from error
+    with (
+        output.replacing_text(target) as file,
+        tempfile.TemporaryFile("w+", encoding="utf-8", dir=target.parent) as good,
+        tempfile.TemporaryFile("w+", encoding="utf-8", dir=target.parent) as cut,
+    ):
+        before, rest = shell.split("<!--EXCEPTIONS-->")
+        middle, rest = rest.split("<!--AGREEING-->")
+        last, after = rest.split("<!--CROPS-->")
+        file.write(before)
+        _exceptions(rows, crops, file, good, cut)
+        file.write(middle)
+        _copy(good, file)
+        file.write(last)
+        _copy(cut, file)
+        file.write(after)
 
 
 def _short(key: str) -> bytes:

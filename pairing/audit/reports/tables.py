@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 import os
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from pairing import csv_tables, output
 from pairing.audit.run.rows import Row
-from pairing.cells import harmless
-from pairing.errors import EngineMissing, OutputRefused
+from pairing.csv_tables import grouped, harmless
+from pairing.errors import EngineMissing
 from pairing.model import Verdict
-from pairing.numbers import printed
-
-COLUMNS = (
-    "piece", "verdict", "after_review", "article", "card", "written", "written_by", "error",
-    "positions", "findings", "desk", "day", "recorded", "ledger_entry", "match_log_odds",
-    "match_margin_log_odds", "review", "note", "photos", "sha256",
-)  # fmt: skip
-"""One line for each piece; several values in one cell are separated by semicolons."""
 
 _BATCH = 2000
 
@@ -29,14 +20,17 @@ _BATCH = 2000
 def write_csv(rows: Iterable[Row], target: Path) -> None:
     """RFC 4180 with line feeds, UTF-8. Numbers are written in their printed groups, so that a
     spreadsheet does not round 22 digits to 15. Raises OutputRefused."""
-    with _drafted(target) as draft, draft.open("w", encoding="utf-8", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(COLUMNS)
-        for row in rows:
-            cells = flat(row)
-            for name in ("article", "card", "written"):
-                cells[name] = printed(cells[name]) if cells[name] else None
-            table.writerow(_harmless(cells[name]) for name in COLUMNS)
+    lines = csv_tables.table(csv_tables.AUDIT, map(_cells, rows))
+    output.replace(target, csv_tables.encoded(lines))
+
+
+def _cells(row: Row) -> Iterator[Any]:
+    """A row as cells; only texts can be taken for formulas."""
+    for name, value in flat(row).items():
+        if name in ("article", "card", "written"):
+            yield grouped(value)
+        else:
+            yield harmless(value) if isinstance(value, str) else value
 
 
 def write_parquet(rows: Iterable[Row], target: Path) -> None:
@@ -51,10 +45,10 @@ def write_parquet(rows: Iterable[Row], target: Path) -> None:
         "match_log_odds": pa.float64(),
         "match_margin_log_odds": pa.float64(),
     }
-    schema = pa.schema([(name, numbers.get(name, pa.string())) for name in COLUMNS])
-    with _drafted(target) as draft, pq.ParquetWriter(draft, schema) as file:
+    schema = pa.schema([(name, numbers.get(name, pa.string())) for name in csv_tables.AUDIT])
+    with output.replacing(target) as file, pq.ParquetWriter(file, schema) as table:
         for batch in _batches(map(flat, rows)):
-            file.write_table(pa.Table.from_pylist(batch, schema=schema))
+            table.write_table(pa.Table.from_pylist(batch, schema=schema))
 
 
 def require_parquet(target: Path) -> None:
@@ -68,7 +62,7 @@ def require_parquet(target: Path) -> None:
 
 
 def flat(row: Row) -> dict[str, Any]:
-    """A row as one line of `COLUMNS`; None where there is nothing."""
+    """A row as one line of `csv_tables.AUDIT`; None where there is nothing."""
     match, record, review = row.match, row.record, row.review
     positions = row.difference.positions if row.difference else ()
     return {
@@ -95,21 +89,6 @@ def flat(row: Row) -> dict[str, Any]:
     }
 
 
-@contextmanager
-def _drafted(target: Path) -> Iterator[Path]:
-    """A file beside the target that takes its place when it is whole."""
-    draft = target.with_name(target.name + ".part")
-    try:
-        yield draft
-        draft.replace(target)
-    except OSError as error:
-        raise OutputRefused(
-            f"The table cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Make room, or name a file in another folder.",
-        ) from error
-
-
 def _batches(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
     batch: list[dict[str, Any]] = []
     for row in rows:
@@ -119,8 +98,3 @@ def _batches(rows: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
             batch = []
     if batch:
         yield batch
-
-
-def _harmless(cell: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula; only texts can be taken for one."""
-    return harmless(cell) if isinstance(cell, str) else cell

@@ -26,7 +26,7 @@ from pairing.audit.run.rows import (
     RowRecord,
 )
 from pairing.compare import compare
-from pairing.findings import Code, Finding
+from pairing.findings import Code, Finding, Weight
 from pairing.judge import Weighed
 from pairing.judge.box import places
 from pairing.model import EarlierUse, ExpectedPair, Judgement, Quad, Reading, Verdict
@@ -217,7 +217,10 @@ def _difference(judgement: Judgement) -> RowDifference | None:
         is_valid=is_number,
         card=judgement.card or None,
     )
-    code = next((f.code for f in judgement.findings if f.code.startswith("box-")), "")
+    about_box = [one for one in judgement.findings if one.code.startswith("box-")]
+    # That some digits were unsure is no kind of error where another finding names one.
+    about_box.sort(key=lambda one: one.weight is not Weight.CLASH)
+    code = about_box[0].code if about_box else ""
     return RowDifference(
         error=code.removeprefix("box-"),
         positions=tuple(found.positions),

@@ -13,6 +13,7 @@ from typing import Any
 
 from pairing.audit.statistics.sampling import Ranking
 from pairing.errors import OutputRefused, TableUnusable
+from pairing.numbers.text import is_digits
 
 FORMAT = "counterfoil sample 1"
 
@@ -71,7 +72,7 @@ class Numbered:
         return self.lot
 
     def __contains__(self, name: object) -> bool:
-        is_shaped = isinstance(name, str) and len(name) == len(str(self.lot)) and name.isdecimal()
+        is_shaped = isinstance(name, str) and len(name) == len(str(self.lot)) and is_digits(name)
         return is_shaped and 1 <= int(str(name)) <= self.lot
 
     def __iter__(self) -> Iterator[str]:

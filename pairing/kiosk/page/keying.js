@@ -27,7 +27,7 @@ export class Keying {
   // side: the one that is chosen already, "" for none.
   open(side = "", why = "") {
     if (!this.isOpen) {
-      this.field.value = "";
+      this.empty();
       this.tookSteadyKeys();
     }
     this.form.hidden = false;
@@ -45,8 +45,14 @@ export class Keying {
     // The focus goes nowhere: on an action the next Enter would press it.
     if (this.form.contains(document.activeElement)) document.activeElement.blur();
     this.form.hidden = true;
-    this.field.value = "";
+    this.empty();
     this.onClose();
+  }
+
+  // Nothing of a number stays, also where it is shown in groups.
+  empty() {
+    this.field.value = "";
+    this.field.dispatchEvent(new InputEvent("input", { bubbles: true, data: null }));
   }
 
   enter(event) {
@@ -61,7 +67,7 @@ export class Keying {
       $("keying-no").textContent = say("keying.noSide");
       return;
     }
-    this.field.value = "";
+    this.empty();
     if (this.tookSteadyKeys()) {
       // Else a label that is scanned slowly would be its own box.
       $("keying-no").textContent = say("keying.steady");

@@ -10,10 +10,18 @@ import { Keying } from "/page/keying.js";
 import { $, el } from "/page/nodes.js";
 import { Outbox } from "/page/outbox.js";
 import { get } from "/page/service.js";
+import { Pad } from "/page/pad.js";
 import { play } from "/page/sounds.js";
 import { finding, say } from "/page/texts.js";
 
 const SIDES = ["label", "card", "box"];
+// Barcodes of the printed sheet (pairing/kiosk/command_sheet.py).
+const COMMANDS = {
+  "COUNTERFOIL-STRIP": "do-strip",
+  "COUNTERFOIL-AGAIN": "do-again",
+  "COUNTERFOIL-NEXT": "do-next",
+  "COUNTERFOIL-ASIDE": "do-aside",
+};
 const HELD = ["stop", "look", "ask"]; // answers that are left by a deliberate act
 
 const state = {
@@ -34,7 +42,7 @@ const state = {
 };
 
 const outbox = new Outbox({
-  onBegun: (place) => ($("desk").textContent = say("desk", { desk: place.desk })),
+  onBegun: (place) => ($("desk").textContent = deskName(place.desk)),
   onAnswer: answered,
   onLost: lost,
   onSlow: () => {
@@ -58,6 +66,7 @@ const camera = new Camera({
 });
 
 let idle = null;
+let pad = null;
 let capture = null;
 
 function put(kind, text, more) {
@@ -236,6 +245,10 @@ function remark(found) {
   state.remarks = [...new Map(found.map((one) => [one.code + one.message, one])).values()];
 }
 
+function isTold(code) {
+  return state.remarks.some((one) => one.code === code);
+}
+
 function isOnly(side) {
   return state.missing.length === 1 && state.missing[0] === side;
 }
@@ -246,6 +259,8 @@ function todo() {
   if (state.held) return say(`todo.${state.held}`);
   if (state.isFinished) return say("todo.next");
   if (state.stripNext) return say("todo.strip");
+  if (isTold("known-sealed")) return say("todo.known");
+  if (isTold("not-listed")) return say("todo.unlisted");
   if (isOnly("box")) return say("todo.box");
   if (state.mayLackCard) return say(state.missing.includes("box") ? "todo.cardless" : "todo.end");
   if (!state.missing.includes("label") && state.missing.includes("card")) return say("todo.card");
@@ -352,6 +367,8 @@ function sideToKey() {
 function scanned({ text, caps, layout }) {
   idle?.stir();
   leaveFocus();
+  const command = COMMANDS[text.trim().toUpperCase()];
+  if (command) return press(command);
   if (state.held) {
     refuse([say(`refused.${state.held}`)]);
     draw();
@@ -363,6 +380,13 @@ function scanned({ text, caps, layout }) {
     remarks.push({ code: "page-qwertz", message: say("layout.qwertz") });
   }
   put("scan", text, { remarks });
+}
+
+// A barcode of the printed sheet stands for its button, where that button is there to be pressed.
+function press(id) {
+  if (!$(id).hidden) return $(id).click();
+  refuse([say("refused.command")]);
+  draw();
 }
 
 function wipe() {
@@ -406,6 +430,8 @@ function start() {
   on("do-camera", toggleCamera);
   on("eye-close", () => camera.stop());
   on("do-sound", hear);
+  pad = new Pad();
+  on("do-pad", () => pad.toggle());
   idle = new Idle({
     hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || Boolean(state.shown?.columns.length) || keying.hasText,
     box: $("idle"),
@@ -420,6 +446,11 @@ function start() {
       if (wasHalf) notice(say("idle.gone"));
     },
   });
+}
+
+// Many a desk is called "desk 1" already.
+function deskName(name) {
+  return /^desk\b/i.test(name) ? name : say("desk", { desk: name });
 }
 
 function on(id, act) {
@@ -458,12 +489,14 @@ async function main() {
     // The first scan will say so.
   }
   await dress(place.language, () => {
+    pad.draw();
     if (state.shown) show($("answer"), state.shown);
     draw();
-    $("desk").textContent = say("desk", { desk: place.desk });
+    $("desk").textContent = deskName(place.desk);
   });
-  $("desk").textContent = say("desk", { desk: place.desk });
+  $("desk").textContent = deskName(place.desk);
   document.title = say("title");
+  pad.draw();
   recall();
   idle.begin(place.idle_s);
   draw();

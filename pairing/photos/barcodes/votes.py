@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pairing.findings import Code, Finding
 from pairing.model import Quad
 from pairing.numbers import checkdigit, s10
+from pairing.numbers.text import is_digits
 from pairing.photos.barcodes.engines import CODE_128, ZXING
 
 WHOLE, UPPER, LOWER = "", "upper band", "lower band"
@@ -101,13 +102,8 @@ def claims_mod10(text: str) -> bool:
     (package numbers as in the USPS Parcel Labeling Guide 5.1; 26-digit ones too).
     """
     number = _without_routing(text)
-    return (
-        number.isascii()
-        and number.isdigit()
-        and (
-            (len(number) == 20 and number[0] in "79")
-            or (len(number) in (22, 26) and number[0] == "9")
-        )
+    return is_digits(number) and (
+        (len(number) == 20 and number[0] in "79") or (len(number) in (22, 26) and number[0] == "9")
     )
 
 

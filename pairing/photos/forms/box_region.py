@@ -30,9 +30,10 @@ def region_of(photo: NDArray[np.uint8], match: Match) -> Region:
     plane = laid_flat(photo, match.to_photo @ to_mm, size)
     to_picture = np.diag([PICTURE_PX_PER_MM, PICTURE_PX_PER_MM, 1.0]) @ to_mm
     picture = laid_flat(match.form.picture, to_picture, size).grey
-    printed = ink_of(picture)
+    printed, own = ink_of(picture), np.zeros(picture.shape, np.uint8)
     if match.form.bars is not None:
         # Each card has bars and a number of its own there.
         bars = mapped(inverse(to_mm), np.array(match.form.bars))
-        cv2.fillPoly(printed, [np.round(bars).astype(np.int32)], (255,))
-    return Region(plane=plane, box=mapped(inverse(to_mm), box), printed=printed)
+        cv2.fillPoly(own, [np.round(bars).astype(np.int32)], (255,))
+        printed[own > 0] = 0
+    return Region(plane=plane, box=mapped(inverse(to_mm), box), printed=printed, own=own)

@@ -40,6 +40,15 @@ def forms() -> tuple[Form, ...]:
     return tuple(read_form(path) for path in paths())
 
 
+def built_in() -> tuple[Form, ...]:
+    """The forms that come with the program."""
+    return tuple(read_form(path, is_builtin=True) for path in _built_in_paths())
+
+
+def _built_in_paths() -> list[Path]:
+    return sorted(BUILT_IN.glob(f"*{SUFFIX}")) if BUILT_IN.is_dir() else []
+
+
 def find(name: str) -> Form:
     """The office's form of that name. Raises CounterfoilError."""
     for form in forms():
@@ -91,8 +100,7 @@ def remove(name: str) -> None:
 def index() -> Index:
     """All forms that a card may be of, indexed; made again only when a file has changed.
     Raises CounterfoilError."""
-    built_in = sorted(BUILT_IN.glob(f"*{SUFFIX}")) if BUILT_IN.is_dir() else []
-    files = [*((path, True) for path in built_in), *((path, False) for path in paths())]
+    files = [*((path, True) for path in _built_in_paths()), *((path, False) for path in paths())]
     known = []
     for path, is_built_in in files:
         state = path.stat()

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.model import Quad
+from pairing.numbers.text import is_digits
 from pairing.photos.written.box_lines import Line, cut_line, lines_in_box
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
@@ -93,7 +94,7 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
 
 def is_digit_struck(line: Line, content: Content, read: WrittenLine) -> bool:
     """Whether a stroke goes through a digit from side to side that has none of its own."""
-    if not read.best.isdigit():
+    if not is_digits(read.best):
         return False
     middles = np.array([(a + b) / 2 for a, b in read.spans_px])
     first, scale = line.row_px
@@ -110,7 +111,7 @@ def is_all_read(line: Line, row: Sequence[Mark], read: WrittenLine) -> bool:
     middles = np.array([(a + b) / 2 for a, b in read.spans_px])
     if len(middles) < 2:
         return False
-    if not read.best.isdigit():
+    if not is_digits(read.best):
         # The network tells an S10 number's letters at the line's ends, wherever they are written.
         return True
     pitch = float(np.median(np.diff(middles)))

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
+from pairing.photos.written.paper_edges import EDGE_MM, is_edge
 from pairing.photos.written.plane import PX_PER_MM, Plane
 
 LEAST_MM = 1.5
@@ -32,6 +33,8 @@ _THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
 _SLIVER_HIGH_MM = 1.4
 _LONG_MM = 5.0
+_LOWEST_MM, _TALLEST_MM = 2.5, 9.5
+_TOUCHING = 2.2  # of its height, what is a digit, or two that touch, is no wider
 _BAR_MM, _FEWEST_BARS = 2.6, 18
 """Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
 _EDGE_PX = 3
@@ -47,11 +50,14 @@ _MOST_TALL = 1.9
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Region:
     """A stretch of paper around a box. plane: `plane.PX_PER_MM` px a mm, level. box: the box's
-    corners (4, 2) in its px. printed: 255 where the form's own ink lies, as nearly as known."""
+    corners (4, 2) in its px. printed: 255 where the form's own ink lies, as nearly as known. own:
+    255 where each card has bars and a number of its own, but for what of it lies in the box; None
+    for nowhere."""
 
     plane: Plane
     box: NDArray[np.float64]
     printed: NDArray[np.uint8]
+    own: NDArray[np.uint8] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,15 +82,21 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     """Find what is in the box. strip: corners (4, 2) of a strip in the plane: what is on it is
     its own."""
     grey = region.plane.grey
-    hidden = _hidden(grey, region.printed)
+    hidden = _hidden(grey, region)
     clean = np.asarray(cv2.inpaint(grey, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
     ink = ink_of(clean)
-    sorted_out = _sorted_out(ink, region, strip)
-    rows, left_over = _rows([m for _, m in sorted_out.marks])
+    sorted_out = _sorted_out(clean, ink, region, strip)
+    # A large 1 or 7 by a fine pen is thin and long too.
+    upright = [m for _, m in sorted_out.thin if _could_be_character(m)]
+    rows, left_over = _rows([m for _, m in sorted_out.marks] + upright)
+    in_rows = {id(m) for row in rows for m in row}
+    thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
+    left_over = [m for m in left_over if all(m is not other for _, other in thin)]
     left_over += _dotted(sorted_out.dots, rows)
-    left_over += [m for at, m in sorted_out.thin if _crosses(m, sorted_out.labels == at, rows)]
+    beside = (*thin, *sorted_out.edges)
+    left_over += [m for at, m in beside if _crosses(m, sorted_out.labels, at, rows)]
     rows = [_run_on(row, sorted_out.beyond) for row in rows]
-    every = [m for _, m in (*sorted_out.marks, *sorted_out.thin)]
+    every = [m for _, m in (*sorted_out.marks, *sorted_out.thin, *sorted_out.edges)]
     bars = [m for m in every if m[3] > 5 * m[2] and m[3] > _BAR_MM * PX_PER_MM]
     return Content(
         clean=clean,
@@ -120,17 +132,22 @@ def is_cut(row: list[Mark], ink: NDArray[np.uint8]) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _SortedOut:
-    """Marks in the box with their labels, thin and long ones apart; marks beyond it; dots in it."""
+    """Marks in the box with their labels, apart from those that are thin and long and from a
+    strip's edges; marks beyond it; dots in it."""
 
     labels: NDArray[np.int32]
     marks: list[tuple[int, Mark]]
     thin: list[tuple[int, Mark]]
+    edges: list[tuple[int, Mark]]
     beyond: list[Mark]
     dots: list[Mark]
 
 
 def _sorted_out(
-    ink: NDArray[np.uint8], region: Region, strip: NDArray[np.float64] | None
+    clean: NDArray[np.uint8],
+    ink: NDArray[np.uint8],
+    region: Region,
+    strip: NDArray[np.float64] | None,
 ) -> _SortedOut:
     """What is inked, without specks, slivers of the form's own ink, and what a strip bears."""
     near_print = cv2.dilate(region.printed, _disc(_SLIVER_MM))
@@ -139,7 +156,10 @@ def _sorted_out(
     count, labels, stats, _ = cv2.connectedComponentsWithStats(ink)
     in_box = np.bincount(labels[inside > 0], minlength=count)
     on_print = np.bincount(labels[near_print > 0], minlength=count)
-    found = _SortedOut(labels=np.asarray(labels, np.int32), marks=[], thin=[], beyond=[], dots=[])
+    found = _SortedOut(
+        labels=np.asarray(labels, np.int32), marks=[], thin=[], edges=[], beyond=[], dots=[]
+    )
+    soft = np.asarray(cv2.GaussianBlur(clean, (0, 0), 1.5), np.float32)
     for at in range(1, count):
         left, top, wide, high, area = (int(v) for v in stats[at])
         mark = (float(left), float(top), float(wide), float(high))
@@ -151,11 +171,29 @@ def _sorted_out(
             continue
         elif in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:
             found.beyond.append(mark)
-        elif max(wide, high) > _LONG_MM * PX_PER_MM and area < _THIN_MM * PX_PER_MM * (wide + high):
+        elif area < EDGE_MM * PX_PER_MM * max(wide, high) and is_edge(
+            soft, labels[top : top + high, left : left + wide] == at, mark
+        ):
+            found.edges.append((at, mark))
+        elif _is_thin(mark, area):
             found.thin.append((at, mark))
         else:
             found.marks.append((at, mark))
     return found
+
+
+def _could_be_character(mark: Mark) -> bool:
+    """Whether a thin, long mark could be a digit or two that touch, and no flat stroke: what then
+    stands in a line must be read there."""
+    _, _, wide, high = mark
+    return _LOWEST_MM < high / PX_PER_MM < _TALLEST_MM and wide < _TOUCHING * high
+
+
+def _is_thin(mark: Mark, area: int) -> bool:
+    """Whether a mark is a long stroke with nothing else to it."""
+    _, _, wide, high = mark
+    is_long = max(wide, high) > _LONG_MM * PX_PER_MM
+    return is_long and area < _THIN_MM * PX_PER_MM * (wide + high)
 
 
 def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
@@ -164,9 +202,10 @@ def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
     return cv2.pointPolygonTest(polygon, middle, False) >= 0
 
 
-def _hidden(grey: NDArray[np.uint8], printed: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """255 on the form's own ink where it is really seen."""
-    if not printed.any():
+def _hidden(grey: NDArray[np.uint8], region: Region) -> NDArray[np.uint8]:
+    """255 on the form's own ink where it is really seen, and on the card's own bars."""
+    printed = region.printed
+    if not printed.any() and region.own is None:
         return np.zeros_like(grey)
     near = cv2.dilate(printed, _disc(_SLACK_MM))
     seen = cv2.dilate(ink_of(grey), _disc(0.12))
@@ -176,6 +215,10 @@ def _hidden(grey: NDArray[np.uint8], printed: NDArray[np.uint8]) -> NDArray[np.u
     found = cv2.boxFilter(((printed > 0) & (seen > 0)).astype(np.float32), -1, (side, side))
     is_seen = cv2.dilate((found > _LEAST_SEEN * expected).astype(np.uint8), _disc(_SLACK_MM))
     is_hidden = (is_seen > 0) & (near > 0) & (seen > 0)
+    if region.own is not None:
+        own = region.own.copy()
+        cv2.fillPoly(own, [np.round(region.box).astype(np.int32)], (0,))
+        is_hidden |= (own > 0) & (seen > 0)
     return np.where(is_hidden, np.uint8(255), np.uint8(0))
 
 
@@ -204,18 +247,18 @@ def _dotted(dots: list[Mark], rows: list[list[Mark]]) -> list[Mark]:
     return []
 
 
-def _crosses(mark: Mark, pixels: NDArray[np.bool_], rows: list[list[Mark]]) -> bool:
+def _crosses(mark: Mark, labels: NDArray[np.int32], label: int, rows: list[list[Mark]]) -> bool:
     """Whether a thin, long mark has a part where a line's characters are: else it may be a
     strip's edge, or an arc of a postmark beside the number."""
+    first, top, wide, high = (int(v) for v in mark)
+    y, x = np.nonzero(labels[top : top + high, first : first + wide] == label)
+    x, y = x + first, y + top
     for row in rows:
         tall = tall_of(row)
         slope, at = fitted(*middles(row))
         left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
-        y, x = np.nonzero(pixels)
-        off = np.abs(y - at - slope * x)
-        if (
-            (off < (0.5 - _CORE) * tall) & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)
-        ).any():
+        is_level = np.abs(y - at - slope * x) < (0.5 - _CORE) * tall
+        if (is_level & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)).any():
             return True
     return False
 

@@ -27,10 +27,10 @@ _FAINT = 0.16
 _LEAST_DROP = 6.0
 _BAND = 0.62
 """What runs farther from the middle of the line, in its height, is a rule or a strip's edge."""
-_SLANTS = (-0.6, -0.3, 0.0, 0.3, 0.6)
-_RUN = 3
+_SLANTS = (-0.6, -0.45, -0.3, -0.15, 0.0, 0.15, 0.3, 0.45, 0.6)
+_RUN = 9
 """A straight path rises by at most one px in so many more or less than its slant says."""
-_STRAIGHT_HAND, _STRAIGHT_PRINT = 3.2, 3.5
+_STRAIGHT_HAND, _STRAIGHT_PRINT = 2.8, 3.5
 """A straight path within whole characters is no longer than so many of their heights. Measured on
 `tests/benchmarks/designs.py`, all levels: by hand up to 2.7, where digits touch; in print, whose
 groups run together in a blurred photo, up to 3.1."""
@@ -188,7 +188,7 @@ _CHARACTER = (0.6, 1.5)
 """Height and width of a mark that is one character, in the line's height."""
 _END = 0.14
 """A stroke sticks out of a character on both sides by so much of the line's height."""
-_BAND_END, _MIDDLE = 0.3, (0.25, 0.8)
+_BAND_END, _MIDDLE = 0.3, (0.25, 0.72)
 _MOST_LEAN = 0.4
 _STROKE_PX = 2
 _GOES_THROUGH = 0.9

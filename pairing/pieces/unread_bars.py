@@ -1,0 +1,42 @@
+"""Bars in the box that nobody could read: they may say another number than what else is there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.findings import Code, Finding
+from pairing.model import Quad
+from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
+
+_WIDE_PX, _HIGH_PX = 480, 60
+_BANDS = (slice(8, 24), slice(36, 52))
+"""Of the height, two bands that bars cross alike and writing does not."""
+_SMOOTH_PX = 61
+_MOST_SHIFT_PX = 24
+"""A quad that leans against its bars by so much still shows them."""
+_LEAST_LIKENESS = 0.7
+"""Correlation of the two bands. Measured on lines that are drawn by `tests/benchmarks/lost.py`:
+print up to 0.58; bars 0.9 and more."""
+
+
+def unread_bars(photo: NDArray[np.uint8], places: Sequence[Quad]) -> tuple[Finding, ...]:
+    """A finding where one of these places in the box holds bars, of whatever symbology. photo:
+    grey (h, w) uint8."""
+    if not any(_are_bars(photo, quad) for quad in places):
+        return ()
+    return (Finding.of(Code.BOX_BARS_UNREAD),)
+
+
+def _are_bars(photo: NDArray[np.uint8], quad: Quad) -> bool:
+    """Whether what changes along a place changes alike in its upper and its lower half."""
+    flat = rectangle(0.0, 0.0, float(_WIDE_PX), float(_HIGH_PX))
+    plane = laid_flat(photo, homography(flat, corners_of(quad)), (_WIDE_PX, _HIGH_PX))
+    upper, lower = (plane.grey[band].mean(axis=0).astype(np.float32) for band in _BANDS)
+    upper, lower = (line - cv2.blur(line[None], (_SMOOTH_PX, 1))[0] for line in (upper, lower))
+    middle = upper[_MOST_SHIFT_PX:-_MOST_SHIFT_PX]
+    found = cv2.matchTemplate(lower[None], middle[None], cv2.TM_CCOEFF_NORMED)
+    return bool(found.max() > _LEAST_LIKENESS)
