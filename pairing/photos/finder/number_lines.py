@@ -81,7 +81,7 @@ def proposals(
 
 def _px_per_mm(photo: NDArray[np.uint8], bars: Corners | None) -> float:
     if bars is None:
-        return max(photo.shape) * _CARD_SHARE / _CARD_MM
+        return float(max(photo.shape)) * _CARD_SHARE / _CARD_MM
     return max(0.5, float(np.linalg.norm(bars[1] + bars[2] - bars[0] - bars[3])) / 2 / _BARS_MM)
 
 

@@ -126,7 +126,11 @@ class Hand:
     def any(cls, materials: Materials, rng: Rng, px_per_mm: float) -> Hand:
         """A hand at random."""
         sort = "pen" if rng.random() < _PENS else ("scan" if rng.random() < 0.5 else "face")
-        pool = {"pen": materials.pens, "scan": materials.scans, "face": materials.hand_faces}[sort]
+        pool: list[Any] = {
+            "pen": materials.pens,
+            "scan": materials.scans,
+            "face": materials.hand_faces,
+        }[sort]  # type: ignore[assignment]
         return cls(
             materials=materials, rng=rng,
             pen_px=float(px_per_mm * rng.choice([0.22, 0.3, 0.38, 0.45, 0.55, 0.7, 1.0],
@@ -177,7 +181,7 @@ class Hand:
         for index in np.flatnonzero(stroke[:-1, 2] > 0.5):
             cv2.line(layer, tuple(map(int, at[index])), tuple(map(int, at[index + 1])), 255, thick,
                      cv2.LINE_AA, 4)  # fmt: skip
-        return cropped(layer.astype(np.float32) / 255)
+        return cropped(np.asarray(layer / 255, np.float32))
 
 
 def text_ink(font: Any, text: str, stroke: int = 0) -> Alpha:
@@ -189,7 +193,7 @@ def text_ink(font: Any, text: str, stroke: int = 0) -> Alpha:
         return np.zeros((1, 1), np.float32)
     picture = Image.new("L", (right - left, foot - top))
     ImageDraw.Draw(picture).text((-left, -top), text, 255, font, stroke_width=stroke)
-    return np.asarray(picture, np.float32) / 255
+    return np.asarray(np.asarray(picture) / 255, np.float32)
 
 
 def resized(ink: Alpha, wide: int, high: int) -> Alpha:
