@@ -9,8 +9,8 @@ import numpy as np
 
 from pairing.training.finder import captions
 from pairing.training.finder.canvas import NUMBER, PRINT, PX_PER_MM, STROKE, Canvas
+from pairing.training.finder.card_layouts import Rect
 from pairing.training.finder.filling import placed, strip_sheet
-from pairing.training.finder.layouts import Rect
 from pairing.training.finder.materials import Alpha, Hand, Materials, Rng
 
 ALTERED = 0.4

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from pairing.training.finder import captions
 from pairing.training.finder.canvas import PAPER, PRINT, PX_PER_MM, STRIP, WRITING, Canvas, bars_of
-from pairing.training.finder.layouts import Layout, Rect
+from pairing.training.finder.card_layouts import Layout, Rect
 from pairing.training.finder.materials import Alpha, Hand, Materials, Rng, resized, text_ink
 
 

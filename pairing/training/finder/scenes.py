@@ -20,8 +20,8 @@ from pairing.training.finder.altering import (
     write_strip,
 )
 from pairing.training.finder.canvas import PAPER, PRINT, PX_PER_MM, WRITING, Canvas
+from pairing.training.finder.card_layouts import Layout, layout_of
 from pairing.training.finder.filling import Filler, placed, strip_sheet
-from pairing.training.finder.layouts import Layout, layout_of
 from pairing.training.finder.materials import Hand, Materials, Rng
 
 SIZE_MM = (208.0, 168.0)
