@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from pairing.desk.arrivals import is_cut_from, is_refused
 from pairing.findings import Code, Finding
-from pairing.model import Reading, Side, TrackingNumber
+from pairing.model import How, Reading, Side, TrackingNumber
 
 
 @dataclass(slots=True)
@@ -68,6 +68,17 @@ class Gathered:
         elif reading.side is Side.BOX and not reading.in_doubt and reading.number.text:
             self.sides.add(reading.side)
         self.readings.append(reading)
+
+    def take_back_keyed(self, side: Side, *, but: str) -> None:
+        """What was keyed for that side does not count: it is keyed again. but: the new text."""
+        keyed = [one for one in self.readings if one.side is side and one.how is How.KEYED]
+        if not keyed:
+            return
+        self.readings = [one for one in self.readings if one not in keyed]
+        if not any(one.side is side for one in self.readings):
+            self.sides.discard(side)
+        if any(one.number.text != but for one in keyed):
+            self.found.append(Finding.of(Code.SCANNED_AGAIN, side=side.value))
 
     def _forgive(self, whole: Reading) -> None:
         """A scan that was cut short says nothing once the whole number is read, if it is a

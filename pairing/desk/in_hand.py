@@ -199,6 +199,8 @@ class InHand:
         scan = parse_keyed(text)
         reading = reading_of(scan, side, How.KEYED)
         if side is Side.BOX:
+            if self._rules.is_followed:
+                self._read.take_back_keyed(Side.BOX, but=reading.number.text)
             return self._add_box(reading)
         natural = self._placed(replace(reading, side=likely_side(scan)))
         is_slip = isinstance(scan.number, Rejection) or natural.side is not side or reading.in_doubt

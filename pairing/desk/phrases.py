@@ -51,6 +51,7 @@ _PHRASES = {
     "aside and ask.",
     Say.NUMBER_MISSING: "Type it after the word: {text} ...",
     Say.DATE_UNCLEAR: "{text!r} is not a date; write it as 2026-11-25, today or yesterday.",
+    Say.SIGNED_UNDATED: "Signed, without a date. If there is one, type signed 2026-11-25.",
     Say.CARD_MISSING: "There is no card for this date or name.",
     Say.TOO_FAST: "The word {text} came too fast to be typed; it does nothing. Type it.",
     Say.TOO_EVEN: "That came as evenly as from a scanner, so it does not count. Key what you "

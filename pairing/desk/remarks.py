@@ -49,6 +49,7 @@ class Say(StrEnum):
     SEALED_BEFORE = "known-sealed"
     NUMBER_MISSING = "number-missing"
     DATE_UNCLEAR = "date-unclear"
+    SIGNED_UNDATED = "signed-undated"
     CARD_MISSING = "card-missing"
     TOO_FAST = "too-fast"
     TOO_EVEN = "too-even"

@@ -46,6 +46,7 @@ class CardResult:
     piece: Piece | None
     findings: tuple[Finding, ...]
     signed: date | None = None
+    is_signed: bool | None = None
     days: int | None = None
     days_to_signature: int | None = None
     elsewhere: tuple[Piece, ...] = ()
@@ -60,34 +61,92 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     operator: str,
     today: date,
     zone: tzinfo | None = None,
+    last: CardResult | None = None,
 ) -> CardResult:
     """Record a returned card, durably, and judge it.
 
-    today: the desk's day, with which the date of signature is compared. zone: the desk's, by
-    default this machine's. Raises LedgerUnusable: then nothing was recorded.
+    last: what became of the card before it at this desk; where this is the same card given
+    again after a slip, its return is taken back first. today: the desk's day, with which the
+    date of signature is compared. zone: the desk's, by default this machine's. Raises
+    LedgerUnusable: then nothing was recorded.
     """
     own = _own(read)
     piece = _piece(ledger, card=own) if own else None
     read = _weighed(read, own, piece)
     written, found = _sides(read)
     if own is None and not _is_unnumbered(read, written):
-        return CardResult(
-            verdict=Verdict.UNREAD,
-            card=None,
-            written=written,
-            outcome=None,
-            piece=None,
-            findings=tuple(dict.fromkeys(found)),
-            signed=read.signed,
-            elsewhere=_standing(ledger, written),
-            hints=_hints(ledger, read.readings),
-        )
+        return _unrecorded(ledger, read, written, found)
     if own is None:
         piece = _piece(ledger, article=written)
+    is_whole = piece is None or (piece.article == written and piece.state is not State.VOID)
+    found += _of_signature(read, is_whole=is_whole and written is not None)
+    found += _taken_back(ledger, read, (own, written), last, desk=desk, operator=operator)
     findings = tuple(dict.fromkeys((*found, *_of_date(read.signed, piece, today, zone))))
     draft = _draft(read, own, written, findings)
     outcome = ledger.append(replace(draft, desk=desk, operator=operator))
     return _result(ledger, read, outcome, zone)
+
+
+def _unrecorded(
+    ledger: Ledger, read: ReadCard, written: str | None, found: Sequence[Finding]
+) -> CardResult:
+    """A card that cannot be recorded: nothing on it tells which one it is."""
+    return CardResult(
+        verdict=Verdict.UNREAD,
+        card=None,
+        written=written,
+        outcome=None,
+        piece=None,
+        findings=tuple(dict.fromkeys(found)),
+        signed=read.signed,
+        is_signed=read.is_signed,
+        elsewhere=_standing(ledger, written),
+        hints=_hints(ledger, read.readings),
+    )
+
+
+def _of_signature(read: ReadCard, *, is_whole: bool) -> Iterator[Finding]:
+    """A card is in order only with signature and date, said or seen. is_whole: nothing else is
+    known to be wrong, so that it is worth asking."""
+    if read.is_signed is None and is_whole:
+        yield Finding.of(Code.SIGNATURE_UNSAID, weight=Weight.DOUBT)
+    elif read.is_signed is False:
+        yield Finding.of(Code.CARD_UNSIGNED, weight=Weight.DOUBT)
+    elif read.is_signed and not read.is_dated:
+        yield Finding.of(Code.CARD_UNDATED, weight=Weight.DOUBT)
+
+
+def _taken_back(  # noqa: PLR0913 - a card, the one before it, and who took it back where
+    ledger: Ledger,
+    read: ReadCard,
+    numbers: tuple[str | None, str | None],
+    last: CardResult | None,
+    *,
+    desk: str,
+    operator: str,
+) -> Iterator[Finding]:
+    """The last card's return is taken back where this is the same card given again. numbers: the
+    card's own, and what is written in its box."""
+    own, written = numbers
+    if last is None or last.outcome is None or last.piece is None:
+        return
+    is_again = own is not None and own == last.card and last.verdict is Verdict.DIFFERS
+    if not (read.amends or is_again):
+        return
+    before = last.outcome.entry.sequence
+    if last.verdict is not Verdict.UNREAD:  # what was unread may be read again as it is
+        void = Draft(
+            kind=Kind.VOIDED,
+            desk=desk,
+            operator=operator,
+            article=last.piece.article,
+            card=last.card,
+            refers=before,
+            remark="Given again after a slip at the desk.",
+        )
+        ledger.append(void)
+    if last.written not in (None, written):
+        yield Finding.of(Code.RETURN_CORRECTED, entry=before)
 
 
 def _own(read: ReadCard) -> str | None:
@@ -172,6 +231,7 @@ def _result(ledger: Ledger, read: ReadCard, outcome: Outcome, zone: tzinfo | Non
         piece=piece,
         findings=entry.said,
         signed=read.signed,
+        is_signed=read.is_signed,
         days=(dates.day_of(entry.when, zone) - accepted).days if accepted else None,
         days_to_signature=(read.signed - accepted).days if read.signed and accepted else None,
         elsewhere=() if is_own else _standing(ledger, entry.written),

@@ -43,6 +43,7 @@ class Word(StrEnum):
     UNLISTED = "unlisted"
     NONUMBER = "nonumber"
     SIGNED = "signed"
+    UNSIGNED = "unsigned"
     NAME = "name"
     NEXT = "next"
     AGAIN = "again"
@@ -95,8 +96,10 @@ TABLE = (
           does="this piece is on no list that was loaded, and that is right (a walk-in)"),
     Usage(word=Word.NONUMBER, follows="", used_in=_PIECES,
           does="this card has no number of its own"),
-    Usage(word=Word.SIGNED, follows="DATE", used_in=_CARDS,
-          does="the date beside the signature: 2026-11-25, today or yesterday"),
+    Usage(word=Word.SIGNED, follows="[DATE]", used_in=_CARDS,
+          does="it is signed, with the date beside it: 2026-11-25, today or yesterday"),
+    Usage(word=Word.UNSIGNED, follows="", used_in=_CARDS,
+          does="the card is not signed"),
     Usage(word=Word.NAME, follows="TEXT", used_in=_CARDS,
           does="who signed"),
     Usage(word=Word.NEXT, follows="", used_in=_ALL,

@@ -226,6 +226,14 @@ class Code(StrEnum):
         "a keyed label and a card stopped with another",
     )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
+    SIGNATURE_UNSAID = "signature-unsaid", _NOTE_OR_DOUBT, "nobody said or saw that it is signed"
+    CARD_UNSIGNED = "card-unsigned", _NOTE_OR_DOUBT, "a returned card without a signature"
+    CARD_UNDATED = "card-undated", _NOTE_OR_DOUBT, "a returned card without a date of signature"
+    RETURN_CORRECTED = (
+        "return-corrected",
+        _NOTE,
+        "given again after a slip, the label's number seen",
+    )
     SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was accepted"
 
     # What the ledger says of a draft.
@@ -245,6 +253,7 @@ class Code(StrEnum):
     RETURN_UNKNOWN = "return-unknown", _DOUBT, "no piece has this card"
     RETURN_OF_VOID = "return-of-void", _CLASH, "the card of a voided piece came back"
     RETURN_READ_AGAIN = "return-read-again", _NOTE, "an unread return is read again"
+    RETURN_SAME = "return-same", _NOTE, "the card came back before and says the same"
     RETURN_AGAIN = "return-again", _CLASH, "the card came back before"
     RETURN_NAMES_ANOTHER = "return-names-another", _CLASH, "the box names another article"
     VOID_AGAIN = "void-again", _DOUBT, "it was voided before"

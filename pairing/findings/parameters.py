@@ -177,6 +177,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.UNLISTED_CONFIRMED: {"operator": TEXT},
     Code.NUMBERLESS_CONFIRMED: {"operator": TEXT},
     Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
+    Code.RETURN_CORRECTED: {"entry": COUNT},
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},
     Code.PIECE_RECORDED_BEFORE: {"piece": TEXT},
@@ -193,6 +194,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.CORRECTION_OF_RETURNED: {"piece": TEXT},
     Code.RETURN_OF_VOID: {"piece": TEXT},
     Code.RETURN_READ_AGAIN: {"day": TEXT, "entry": COUNT},
+    Code.RETURN_SAME: {"piece": TEXT, "day": TEXT, "entry": COUNT},
     Code.RETURN_AGAIN: {"piece": TEXT, "day": TEXT, "entry": COUNT},
     Code.RETURN_NAMES_ANOTHER: {"written": TEXT, "article": _MAYBE_TEXT},
     Code.VOID_OF_RETURNED: {"piece": TEXT},

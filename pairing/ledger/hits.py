@@ -3,7 +3,7 @@ is declared of a piece before it is recorded."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
@@ -73,7 +73,7 @@ def find(
 
 
 def declared(
-    database: Database, *, article: str | None, card: str | None, now: datetime
+    database: Database, *, article: str | None, card: str | None, clock: Callable[[], datetime]
 ) -> dict[str, str]:
     """What the lists that expect this article say of it, and what was said when this very label
     and card were stopped within a day. Raises LedgerUnusable."""
@@ -85,13 +85,10 @@ def declared(
         for one in known.expected
         if not one.is_withdrawn and one.entry.article == article
     ]
-    stopped = [
-        one.sequence
-        for one in known.entries
-        if one.kind is Kind.STOPPED
-        and (one.article, one.card) == (article, card)
-        and now - one.when < STOPS_FOR
-    ]
+    same = (article, card)
+    stops = [one for one in known.entries if one.kind is Kind.STOPPED]
+    stops = [one for one in stops if (one.article, one.card) == same]
+    stopped = [one.sequence for one in stops[-1:] if clock() - one.when < STOPS_FOR]
     about = erasable.of_pieces(database, [*listed[-1:], *stopped[-1:]])
     return {**about.get((listed or [0])[-1], {}), **about.get((stopped or [0])[-1], {})}
 

@@ -148,8 +148,15 @@ def _return_findings(draft: Draft, piece: Piece) -> Iterator[Finding]:
         yield Finding.of(Code.RETURN_READ_AGAIN, day=first.at[:10], entry=first.sequence)
     elif piece.returns:
         first = piece.returns[0]
+        # One card scanned twice is one card; only a box that says something else is news.
+        is_same = draft.written is None or any(
+            one.written == draft.written for one in piece.returns
+        )
         yield Finding.of(
-            Code.RETURN_AGAIN, piece=piece.name, day=first.at[:10], entry=first.sequence
+            Code.RETURN_SAME if is_same else Code.RETURN_AGAIN,
+            piece=piece.name,
+            day=first.at[:10],
+            entry=first.sequence,
         )
     if draft.written is not None and draft.written != piece.article:
         yield Finding.of(

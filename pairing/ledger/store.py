@@ -183,7 +183,7 @@ class Ledger(Closing):
     def declared(self, *, article: str | None, card: str | None) -> dict[str, str]:
         """For whom and why the piece with these numbers is, by the list that expects it or its
         own stop within a day; see `hits.declared`."""
-        return hits.declared(self._database, article=article, card=card, now=self._clock())
+        return hits.declared(self._database, article=article, card=card, clock=self._clock)
 
     def find(self, text: str, *, progress: find_index.Progress | None = None) -> Iterator[hits.Hit]:
         """What a number, a name, a reference, or a part of one stands on, the youngest first;

@@ -15,6 +15,7 @@ from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.written import read_label_print, seen, shared_reader
 from pairing.photos.written.box import BoxReading
+from pairing.photos.written.frame import ink_of
 from pairing.photos.written.pasted_slip import EVERY_SIDE, TOP, sides_on_card
 from pairing.photos.written.plane import (
     PX_PER_MM,
@@ -38,6 +39,8 @@ _STRIP_PRINT = 5.0
 """A straight path of ink in the small print under bars, which runs together where a photo is
 blurred, is no longer than so many heights of its characters. Measured on cards of
 `tests/benchmarks/designs.py`, level hard: up to 3.3; struck out 8.7 and more."""
+_INKED = 0.03
+"""Under bars without print less is inked: 22 digits of 2 mm fill a tenth of that place."""
 _BARS_MM = 48.0
 """A strip's bars are about so long: 20 or 22 digits at 0.3 mm. Common practice, no source."""
 _BESIDE_MM, _ABOVE_MM = 26.0, 7.0
@@ -128,6 +131,9 @@ def why_not_strip(
     _, long_mm = _strip_corners(region, bars)
     if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars):
         return Unread.STRUCK
+    if print_in_photo is None and _is_inked_under(region, bars):
+        # A print that does not say what the bars say may have been struck out or written over.
+        return Unread.NO_NUMBER
     return None
 
 
@@ -170,12 +176,25 @@ def _around(photo: NDArray[np.uint8], bars: Quad) -> Region:
 
 def _is_print_struck(region: Region, bars: Quad) -> bool:
     """Whether a stroke runs through what is printed under a strip's bars."""
+    content = content_of(replace(region, box=_under(region, bars)))
+    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
+    return any(one.straight > _STRIP_PRINT for one in strokes)
+
+
+def _is_inked_under(region: Region, bars: Quad) -> bool:
+    """Whether anything is printed or written under a strip's bars."""
+    under = np.zeros(region.plane.grey.shape, np.uint8)
+    cv2.fillPoly(under, [np.round(_under(region, bars)).astype(np.int32)], (255,))
+    inked = ink_of(region.plane.grey)[under > 0] > 0
+    return bool(inked.mean() > _INKED) if len(inked) else False
+
+
+def _under(region: Region, bars: Quad) -> NDArray[np.float64]:
+    """Corners (4, 2) of the place of a strip's print in the region's plane."""
     corners, _ = _strip_corners(region, bars)
     flat = region.plane.place(corners_of(bars))
     corners[:2] = flat[[3, 2]] + (corners[:2] - flat[:2]) * (1.0, -0.1)
-    content = content_of(replace(region, box=corners))
-    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
-    return any(one.straight > _STRIP_PRINT for one in strokes)
+    return corners
 
 
 def _strip_corners(region: Region, bars: Quad) -> tuple[NDArray[np.float64], float]:

@@ -223,6 +223,12 @@ def _cards_come_back(day: Day) -> Iterator[int]:
     day.type(f"box {PIECES[0].box}", "next")  # a second time
     day.scan(card(99))
     day.type("next")  # of nobody
+    day.scan(PIECES[9].card)
+    day.type(f"box {PIECES[12].box}", "signed 2026-12-20", "next")  # a slip
+    day.type(f"box {PIECES[9].box}")  # put right by the same word
+    day.scan(PIECES[12].card)
+    day.type(f"box {PIECES[12].article}", "unsigned", "next")
+    day.type("signed 2026-12-21")  # it was signed after all
     day.scan(PIECES[11].card)
     day.type(f"box {PIECES[11].box}", "name Theda Orrick", "next")
     yield day.end()

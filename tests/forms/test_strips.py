@@ -39,12 +39,18 @@ def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
 
 
-@pytest.mark.parametrize("name", ["portrait", "beside"])
-def test_nothing_may_be_written_beside_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+@pytest.mark.parametrize(
+    ("kind", "name", "seed"),
+    [
+        ("hand_beside_strip", "portrait", 301), ("hand_beside_strip", "beside", 301),
+        ("bars_print_struck", "portrait", 703),
+    ],
+)  # fmt: skip
+def test_nothing_may_be_written_beside_it_or_over_its_print(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, name: str, seed: int
 ) -> None:
     monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
-    card = altered_card("hand_beside_strip", name, 301)
+    card = altered_card(kind, name, seed)
     jpeg, _ = photographed(card.sheet, "phone", card.rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.UNREAD
 

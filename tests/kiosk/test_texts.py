@@ -67,6 +67,8 @@ def test_what_stops_a_piece_has_a_sentence_in_each_language() -> None:
     known = {path.removeprefix("findings.") for path in TEXTS["en"]}
     # Notes, and what other commands say.
     not_shown = {Code.READ_ANEW, Code.SIGNED_IN_FUTURE, Code.SIGNED_BEFORE_MAILING}
+    not_shown |= {Code.SIGNATURE_UNSAID, Code.CARD_UNSIGNED, Code.CARD_UNDATED}
+    not_shown |= {Code.RETURN_CORRECTED}
     not_shown |= {Code.MAILER_RANGE, Code.BOX_BY_SHAPE, Code.BOX_DIGITS_UNSURE}
     not_shown |= {Code.STRIP_PRINT_UNREAD, Code.BOX_OTHER_NUMBER}
     # A kiosk corrects nothing.

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from pairing.errors import LedgerUnusable
-from pairing.ledger import Draft, Kind, Ledger, grams
+from pairing.ledger import Draft, Kind, Ledger, grams, schema
 from pairing.numbers import printed
 from tests.ledger.making import Clock, card, label, pair, returned
 
@@ -189,12 +189,18 @@ def test_a_ledger_of_the_first_version_is_given_an_index(tmp_path: Path, clock: 
         assert ledger.verify().is_clean
 
 
-def test_an_older_ledger_that_may_only_be_read_is_read(tmp_path: Path, clock: Clock) -> None:
+def test_an_older_ledger_that_may_only_be_read_is_read(
+    tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
     path = tmp_path / "ledger.db"
     _filled(str(path), clock).close()
     _make_first_version(path)
-    url = f"sqlite:///file:{path}?mode=ro&immutable=1&uri=true"
-    with Ledger.open(url, clock=clock, files=path) as ledger:
+
+    def upgrade(_: object) -> None:
+        raise LedgerUnusable("The ledger may only be read", where="", remedy="")
+
+    monkeypatch.setattr(schema, "upgrade", upgrade)  # root may write everywhere
+    with Ledger.open(str(path), clock=clock) as ledger:
         assert len(list(ledger.pieces())) == len(NAMED)
         with pytest.raises(LedgerUnusable, match="no index"):
             list(ledger.find("Orrick"))

@@ -190,7 +190,9 @@ def test_returned_cards(ledger: Ledger) -> None:
     good = ledger.append(returned(1, 1))
     assert good.is_as_offered
     assert good.entry.refers == 1
-    assert codes(ledger.append(returned(1, 1)).entry.findings) == {"return-again"}
+    assert codes(ledger.append(returned(1, 1)).entry.findings) == {"return-same"}
+    other = ledger.append(returned(1, 2))
+    assert codes(other.entry.findings) == {"return-again", "return-names-another"}
     other = ledger.append(returned(2, 1))
     assert codes(other.entry.findings) == {"return-names-another"}
     assert other.entry.verdict is Verdict.DIFFERS

@@ -20,7 +20,7 @@ from pairing.desk.returns import CardResult, take_back
 from pairing.desk.words import Arrived, Word, Work, parse_line
 from pairing.errors import PhotoUnusable
 from pairing.ledger import Draft, Ledger
-from pairing.model import How, Reading, Side
+from pairing.model import How, Reading, Side, Verdict
 from pairing.wedge import WedgeSetup, parse_keyed
 
 _GROUP = 4
@@ -33,6 +33,7 @@ _LARGEST_KEPT_BYTES = 64_000_000
 @click.argument("scans", metavar="[SCAN]...", nargs=-1)
 @click.option("--box", metavar="NUMBER", help="What a person reads in the card's box.")
 @click.option("--signed", type=options.DAY, help="The date beside the signature: 2026-11-25.")
+@click.option("--unsigned", is_flag=True, help="The card is not signed.")
 @click.option("--name", metavar="TEXT", default="", help="Who signed; erasable, see `forget`.")
 @click.option(
     "--photo",
@@ -51,6 +52,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     scans: tuple[str, ...],
     box: str | None,
     signed: date | None,
+    unsigned: bool,
     name: str,
     photos: tuple[Path, ...],
     keep_photos: bool,
@@ -68,7 +70,9 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
       box NUMBER    what you read in the card's box (or /NUMBER)
       strip [SCAN]  the scan in this line, or the next one, is the strip in the box
       card NUMBER   its own number, keyed because its bars cannot be scanned
-      signed DATE   the date beside the signature: 2026-11-25, today or yesterday
+      signed DATE   it is signed, with the date beside the signature: 2026-11-25,
+                    today or yesterday
+      unsigned      it is not signed
       name TEXT     who signed
       next          the card ends here (so does a blank line, or the next card)
       again         start this card over
@@ -76,17 +80,22 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     Exit codes: 0 every box agrees, 10 something contradicts, 11 something is not
     known.
     """
-    if len(scans) + len(photos) != 1 and (box or signed or name):
-        raise click.UsageError("--box, --signed and --name go with one SCAN or one --photo.")
+    if len(scans) + len(photos) != 1 and (box or signed or unsigned or name):
+        raise click.UsageError(
+            "--box, --signed, --unsigned and --name go with one SCAN or one --photo."
+        )
+    if signed and unsigned:
+        raise click.UsageError("Give --signed or --unsigned, not both.")
     if len(scans) > 1 and max(map(len, scans)) <= _GROUP:
         raise click.UsageError("A number with blanks is one SCAN only in quotes.")
-    verdicts = []
+    results: list[CardResult] = []
     with existing(ledger_url) as opened:
-        session = CardSession(WedgeSetup(gs_substitutes=gs))
+        is_live = not (scans or photos) and desk_lines.is_terminal()
+        session = CardSession(WedgeSetup(gs_substitutes=gs), is_live=is_live)
         voids = _Voids(opened, session, desk=desk, operator=operator)
         cards = _given(session, scans, photos) if scans or photos else _from_stdin(session, voids)
         for card in cards:
-            whole = _with(card, box, signed, name)
+            whole = _with(card, box, False if unsigned else signed, name)
             if keep_photos:
                 _keep(opened, photos, whole)
             result = take_back(
@@ -95,21 +104,29 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
                 desk=desk,
                 operator=operator,
                 today=datetime.now().astimezone().date(),
+                last=results[-1] if results and is_live else None,
             )
-            verdicts.append(result.verdict)
+            if whole.amends and results:
+                results.pop()
+            results.append(result)
+            session.judged(is_in_order=result.verdict is Verdict.AGREES)
             _show(result)
-    if not verdicts:
+    if not results:
         click.echo("No card was read.", err=True)
         return exits.UNREAD
-    return exits.of_verdicts(verdicts)
+    return exits.of_verdicts([one.verdict for one in results])
 
 
 def _show(result: CardResult) -> None:
     click.echo("\n".join(returned_lines.block(result)) + "\n")
 
 
-def _with(card: ReadCard, box: str | None, signed: date | None, name: str) -> ReadCard:
-    """The card with what the command line says of it."""
+def _with(card: ReadCard, box: str | None, signed: date | bool | None, name: str) -> ReadCard:
+    """The card with what the command line says of it. signed: False for a card without
+    signature."""
+    if signed is not None:
+        day = signed if isinstance(signed, date) else None
+        card = replace(card, is_signed=day is not None, is_dated=day is not None, signed=day)
     readings = card.readings
     if box is not None:
         scan = parse_keyed(box)
@@ -125,7 +142,6 @@ def _with(card: ReadCard, box: str | None, signed: date | None, name: str) -> Re
     return replace(
         card,
         readings=readings,
-        signed=signed or card.signed,
         name=" ".join(name.split()) or card.name,
     )
 
@@ -240,4 +256,4 @@ def _from_stdin(session: CardSession, voids: _Voids) -> Iterator[ReadCard]:
 
 
 def _prompt(session: CardSession) -> str:
-    return "card" if session.is_empty else "box, strip, signed, name, or Enter"
+    return "card" if session.is_empty else "box, strip, signed, unsigned, name, or Enter"

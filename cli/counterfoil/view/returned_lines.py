@@ -30,6 +30,8 @@ def block(result: CardResult) -> Iterator[str]:
         yield from _numbers(result, result.piece)
     elif result.written:
         yield style.paragraph(ledger_lines.number(result.written), head="box")
+    if result.is_signed is False:
+        yield style.paragraph("no", head="signed")
     if result.signed:
         yield style.paragraph(_signed(result), head="signed")
     for finding in result.findings:

@@ -116,6 +116,22 @@ FORMS: Mapping[Code, Form] = {
         "not count with it.",
         "Scan the label itself.",
     ),
+    Code.SIGNATURE_UNSAID: form(
+        "Nobody has said yet that this card is signed and dated.",
+        "Look at the card, and say signed with the date, or unsigned.",
+    ),
+    Code.CARD_UNSIGNED: form(
+        "This card is not signed.",
+        "It proves no delivery. Ask the post office for the record of delivery, and keep the card.",
+    ),
+    Code.CARD_UNDATED: form(
+        "There is no date beside the signature, or it was not given.",
+        "Look at the card; if there is a date, say signed with it.",
+    ),
+    Code.RETURN_CORRECTED: form(
+        "The operator says that entry {entry} came from a slip at the desk; what it said was given "
+        "again after the label's number had been shown."
+    ),
     Code.SIGNED_IN_FUTURE: form(
         "The date of signature, {signed}, is still to come.", "Read the date again."
     ),
@@ -154,6 +170,9 @@ FORMS: Mapping[Code, Form] = {
     ),
     Code.RETURN_READ_AGAIN: form(
         "This card was taken back on {day} (entry {entry}), and not read to the end."
+    ),
+    Code.RETURN_SAME: form(
+        "The card of {piece} came back before, on {day} (entry {entry}); it says nothing else now."
     ),
     Code.RETURN_AGAIN: form(
         "The card of {piece} came back before, on {day} (entry {entry}).", "Compare both cards."

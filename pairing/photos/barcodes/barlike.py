@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -110,16 +109,18 @@ def worth_reading_beside(gray: Gray, quad: Quad, known: Known) -> Quad | None:
             continue
         if height_px(candidate) < _LEAST_HEIGHT_X * known.least_x_px:
             continue
-        flat = _flat(gray, candidate, _FINE_ROWS)
-        for first, last in ((0.0, 1.0), *_bar_rows(flat)):
+        seen = _looks(gray, candidate, is_beside=True)
+        if _are_bars_beside(seen, length_px(candidate), known):
+            return candidate
+        if seen.swings < _LEAST_SWINGS_BESIDE / 2:
+            continue  # an edge, a few strokes: there is nothing in it to separate
+        for first, last in _bar_rows(_flat(gray, candidate, _FINE_ROWS)):
             part = _rows_of(candidate, first, last)
             if height_px(part) < _LEAST_HEIGHT_X * known.least_x_px:
                 continue
             seen = _looks(gray, part, is_beside=True)
             if _are_bars_beside(seen, length_px(part), known):
                 return part
-            if first == 0.0 and last == 1.0 and seen.swings < _LEAST_SWINGS_BESIDE / 2:
-                break  # an edge, a few strokes: there is nothing in it to separate
     return None
 
 
@@ -142,7 +143,7 @@ def _directions(quad: Quad) -> list[Quad]:
 def _bar_rows(flat: Floats) -> list[tuple[float, float]]:
     """Stretches of rows, as shares of the height, that show one pattern each; tallest first."""
     bands = _high_passed(flat.reshape(_FINE_BANDS, -1, flat.shape[1]).mean(axis=1))
-    same = [_likeness(upper, lower) > _LEAST_LIKENESS for upper, lower in pairwise(bands)]
+    same = (_likenesses(bands) > _LEAST_LIKENESS).tolist()
     runs: list[tuple[int, int]] = []
     for band, is_same in enumerate(same):
         if is_same and runs and runs[-1][1] == band:
@@ -181,29 +182,31 @@ def _looks(gray: Gray, quad: Quad, *, is_beside: bool) -> _Look:
     spread = flat.std(axis=1) + 1e-3
     weight = (spread / spread.max()) ** 2
     size = _ROWS // _BANDS
-    bands = [
-        _high_passed(np.average(flat[a : a + size], axis=0, weights=weight[a : a + size])[None])[0]
-        for a in range(0, _ROWS, size)
-    ]
-    choose = min if is_beside else max
-    likeness = choose(_likeness(upper, lower) for upper, lower in pairwise(bands))
-    best = max(bands, key=lambda band: float(np.abs(band).mean()))
-    depth = float(np.abs(best).mean())
+    weight = weight.reshape(_BANDS, size)
+    shares = weight / weight.sum(axis=1, keepdims=True)
+    bands = _high_passed(np.einsum("br,brc->bc", shares, flat.reshape(_BANDS, size, -1)))
+    likeness = float((np.min if is_beside else np.max)(_likenesses(bands)))
+    depths = np.abs(bands).mean(axis=1)
+    best, depth = bands[int(depths.argmax())], float(depths.max())
     count = swings(best, 0.7 * depth) if depth > _LEAST_DEPTH else 0
     return _Look(swings=count, likeness=likeness, depth=depth)
 
 
-def _likeness(upper: Floats, lower: Floats) -> float:
-    """Correlation, tile by tile, each tile shifted for the best: bars may lean."""
-    tiles = int(np.clip(len(upper) // _TILE_COLUMNS, 1, _TILES))
-    edges = np.linspace(_SHIFT, len(upper) - _SHIFT, tiles + 1).astype(int)
-    inner = upper[edges[0] : edges[-1]]
-    others = np.lib.stride_tricks.sliding_window_view(lower, edges[-1] - edges[0])
+def _likenesses(lines: Floats) -> Floats:
+    """Correlation of each line with the next, tile by tile, each tile shifted for the best: bars
+    may lean. lines: (n, columns); (n - 1,) comes back."""
+    upper, lower = lines[:-1].astype(np.float32), lines[1:].astype(np.float32)
+    size = lines.shape[1]
+    tiles = int(np.clip(size // _TILE_COLUMNS, 1, _TILES))
+    edges = np.linspace(_SHIFT, size - _SHIFT, tiles + 1).astype(int)
+    inner = upper[:, None, edges[0] : edges[-1]]
+    others = np.lib.stride_tricks.sliding_window_view(lower, edges[-1] - edges[0], axis=1)
     starts = edges[:-1] - edges[0]
-    product = np.add.reduceat(others * inner, starts, axis=1)
-    power = np.add.reduceat(others * others, starts, axis=1)
-    mine = np.add.reduceat(inner * inner, starts)
-    return float((product / (np.sqrt(power * mine) + 1e-9)).max(axis=0).mean())
+    product = np.add.reduceat(others * inner, starts, axis=2)
+    power = np.add.reduceat(others * others, starts, axis=2)
+    mine = np.add.reduceat(inner * inner, starts, axis=2)
+    best = (product / (np.sqrt(power * mine) + 1e-9)).max(axis=1).mean(axis=1)
+    return np.asarray(best, np.float64)
 
 
 def _high_passed(lines: Floats) -> Floats:

@@ -12,41 +12,28 @@ lost or gained an end (`tests/benchmarks/RESULTS.md`).
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
-from pairing.photos.barcodes.engines import CODE_128, Detection, Engine, Engines, Gray, Scope
+from pairing.photos.barcodes.engines import Detection, Engine, Engines, Gray, Scope
+from pairing.photos.barcodes.own_reading import own_fit, own_votes
 from pairing.photos.barcodes.profile import Profiles, profiles_of, row_runs
 from pairing.photos.barcodes.profile_image import profile_image
-from pairing.photos.barcodes.quads import height_px
 from pairing.photos.barcodes.rectify import Strip, cut_strip, flat_cut
-from pairing.photos.barcodes.votes import LOWER, PROFILE, UPPER, WHOLE, Vote, is_checked, outcome
-from pairing.photos.code128 import encoding
-from pairing.photos.code128.fitting import (
-    Fit,
-    decode_again,
-    fit_symbol,
-    swings_beyond,
-    weakest_cell,
-)
+from pairing.photos.barcodes.votes import LOWER, UPPER, WHOLE, Vote, outcome
+from pairing.photos.code128.scanline import swings
 
 _QUARTERS = 4
 _LEAST_QUARTER_ROWS = 6
 _ROWS_SCANNED, _LEAST_ROWS_SCANNED = 40, 24
 _MOST_PARTS = 3
 _BLANK_COLUMNS = 33
-_WEAKEST_CELL = 0.55
-_WEAKEST_CELL_OF_CLEAR, _CLEAR_CONFIDENCE = 0.62, 60.0
-_MOST_BEYOND = 4
-"""Limits for `weakest_cell` and `swings_beyond`. Measured on damaged drawings: numbers with
-characters lost or made up at an end begin at 0.75; of 253 true numbers among 1,000 crops that
-pass every other test 242 stay within 0.55, and no wrong number passes the other tests."""
-
 _INSET = 0.22
+_EDGE = 0.12  # of the bars' contrast
 _CLEAR_AGREEMENT = 0.85
 _LEAST_AGREEMENT = 0.45
 """Correlation of the two halves below which rows show no common bars."""
@@ -56,57 +43,79 @@ _LEAST_OWN_AGREEMENT = 0.9
 reference photos it never read anything below 0.93; of what it refused in photos without bars
 about half lay below 0.9."""
 
-_LEAST_X_PX = 0.75
-"""The smallest X looked for, in photo pixels; below, a module is under one pixel and
-neighbouring narrow bars run together (measured: nothing is read below 0.8)."""
 
-_LEAST_EXPLAINED = 0.85
-_LEAST_CONFIDENCE = 30.0
-_LEAST_BAND_CONFIDENCE = 10.0
-"""What our own reader must reach to be heard; measured, see tests/benchmarks/decode.py."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuickRead:
+    """What the engines made of a place. votes: earlier ones too. strip, profiles: what is left for
+    our own reader to try; None where the votes settle the place or its rows show no common bars."""
 
-_LEAST_HEIGHT_X = 8.0
-_LONGEST_UNCHECKED = 12
-"""Lower bars and longer texts are heard from our own reader only as a number whose check digit
-holds. The halves of low bars blur into each other, and a strip laid over a bent symbol leaves its
-end out; and a number that loses or gains an end becomes a long unknown one. Measured: of 22,933
-reads of 29,000 damaged crops three were wrong, 16, 18 and 24 digits of 22, one under bars 2 X
-high; what our reader alone reads of the reference photos has 8 digits."""
+    quad: Quad
+    votes: tuple[Vote, ...]
+    strip: Strip | None = None
+    profiles: Profiles | None = None
+
+    @property
+    def agreement(self) -> float:
+        """How far the two halves of the place show the same bars; 0 where nothing is left."""
+        return 0.0 if self.profiles is None else self.profiles.whole.agreement
+
+    @property
+    def edges(self) -> int:
+        """Changes between dark and light along what is left to try."""
+        if self.profiles is None:
+            return 0
+        first, last = (int(max(column, 0)) for column in self.profiles.bars)
+        return swings(self.profiles.whole.dark[first:last] - 0.5, _EDGE)
 
 
 def read_place(
     gray: Gray, quad: Quad, engines: Engines, votes: tuple[Vote, ...] = ()
 ) -> tuple[Vote, ...]:
     """Votes on the symbol at `quad`, going only as far as needed; earlier votes count."""
+    return read_slowly(gray, read_quickly(gray, quad, engines, votes))
+
+
+def read_quickly(
+    gray: Gray, quad: Quad, engines: Engines, votes: tuple[Vote, ...] = ()
+) -> QuickRead:
+    """What the engines read at `quad`, in its rows and in their average; earlier votes count."""
     strip = cut_strip(gray, quad)
     if strip is None:
-        return votes
+        return QuickRead(quad=quad, votes=votes)
     votes += _engine_votes(_rows_to_scan(strip.pixels), strip, engines, None)
-    if _settled(votes):
-        return votes
+    if is_settled(votes):
+        return QuickRead(quad=quad, votes=votes)
     profiles = profiles_of(strip)
     if profiles.whole.agreement < _LEAST_AGREEMENT:
-        return votes
+        return QuickRead(quad=quad, votes=votes)
     for blanked in (False, True):
         picture = profile_image(profiles.whole, strip, blanked=blanked)
         votes += _engine_votes(picture, strip, engines, profiles)
-        if not _settled(votes):
+        if not is_settled(votes):
             votes += _band_votes(strip, engines, profiles, votes, blanked=blanked)
-        if _settled(votes):
-            return votes
+        if is_settled(votes):
+            return QuickRead(quad=quad, votes=votes)
+    return QuickRead(quad=quad, votes=votes, strip=strip, profiles=profiles)
+
+
+def read_slowly(gray: Gray, quick: QuickRead) -> tuple[Vote, ...]:
+    """The votes on a place, those of our own reader too where the engines' do not settle it."""
+    votes, strip, profiles = quick.votes, quick.strip, quick.profiles
+    if strip is None or profiles is None:
+        return votes
     agreement = profiles.whole.agreement
     is_tried = agreement >= _LEAST_OWN_AGREEMENT
-    fit = _own_fit(strip, profiles) if is_tried else None
-    own = _own_votes(strip, profiles, fit)
+    fit = own_fit(strip, profiles) if is_tried else None
+    own = own_votes(strip, profiles, fit)
     if own or agreement <= _CLEAR_AGREEMENT or (is_tried and fit is None):
         return votes + own
     # Text and the bars' ragged ends spoil the outer rows: the middle alone, then. (Where no
     # placement at all came near, the middle never helped: measured on ladder and photos.)
-    core = cut_strip(gray, quad, inset_rows=_INSET)
+    core = cut_strip(gray, quick.quad, inset_rows=_INSET)
     if core is None:
         return votes
     profiles = profiles_of(core)
-    return votes + _own_votes(core, profiles, _own_fit(core, profiles))
+    return votes + own_votes(core, profiles, own_fit(core, profiles))
 
 
 def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
@@ -126,7 +135,8 @@ def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
     ]
 
 
-def _settled(votes: tuple[Vote, ...]) -> bool:
+def is_settled(votes: tuple[Vote, ...]) -> bool:
+    """Whether the votes agree and are enough."""
     return bool(outcome(votes).accepted)
 
 
@@ -172,7 +182,7 @@ def _band_votes(
         for band, profile in ((UPPER, profiles.upper), (LOWER, profiles.lower))
         for vote in _one_engine_votes(profile_image(profile, strip, blanked=blanked), alone, strip)
     )
-    return halves if _settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
+    return halves if is_settled(votes + halves) else halves + _quarter_votes(strip, profiles, alone)
 
 
 def _quarter_votes(strip: Strip, profiles: Profiles, alone: Engine) -> tuple[Vote, ...]:
@@ -224,57 +234,6 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
         kind=detection.kind,
         quad=strip.quad(first, last, top=top, bottom=max(bottom, top + 1)),
         exact=exact,
-    )
-
-
-def _own_fit(strip: Strip, profiles: Profiles) -> Fit | None:
-    return fit_symbol(profiles.whole, profiles.bars, least_x=_LEAST_X_PX * strip.scale)
-
-
-def _own_votes(strip: Strip, profiles: Profiles, fit: Fit | None) -> tuple[Vote, ...]:
-    """Our own reader on all rows and on either half; silent unless it is sure."""
-    if fit is None or not _is_sure(fit, _LEAST_CONFIDENCE):
-        return ()
-    message = encoding.message_of(fit.chain.values)
-    if message is None:
-        return ()
-    is_known = is_checked(message.text)
-    is_clear = fit.confidence >= _CLEAR_CONFIDENCE
-    weakest = _WEAKEST_CELL_OF_CLEAR if is_clear else _WEAKEST_CELL
-    if (
-        weakest_cell(profiles.whole, fit) > weakest
-        or swings_beyond(profiles.whole, fit) > _MOST_BEYOND
-    ):
-        return ()
-    quad = strip.quad(
-        fit.placement.knots[0], fit.placement.knots[-1], top=profiles.top, bottom=profiles.bottom
-    )
-    height_x = height_px(quad) * strip.scale / fit.placement.x_columns
-    if not is_known and (height_x < _LEAST_HEIGHT_X or len(message.text) > _LONGEST_UNCHECKED):
-        return ()
-    for half in (profiles.upper, profiles.lower):
-        again = decode_again(half, fit)
-        if again.chain.values != fit.chain.values or again.confidence < _LEAST_BAND_CONFIDENCE:
-            return ()
-    return tuple(_own_vote(message, band, quad) for band in (WHOLE, UPPER, LOWER))
-
-
-def _is_sure(fit: Fit, least_confidence: float) -> bool:
-    return (
-        fit.chain.passes
-        and fit.explained >= _LEAST_EXPLAINED
-        and fit.confidence >= least_confidence
-    )
-
-
-def _own_vote(message: encoding.Message, band: str, quad: Quad) -> Vote:
-    return Vote(
-        engine=PROFILE,
-        band=band,
-        text=message.text,
-        aim=message.aim,
-        kind=CODE_128,
-        quad=quad,
     )
 
 

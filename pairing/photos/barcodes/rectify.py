@@ -105,7 +105,7 @@ def cut_strip(
         (columns, rows),
         flags=cv2.INTER_CUBIC,
         borderMode=cv2.BORDER_CONSTANT,
-        borderValue=_paper_level(window),
+        borderValue=_paper_level(gray, wide, window),
     ).astype(np.float32)
     strip = Strip(
         pixels=flat,
@@ -139,15 +139,18 @@ def flat_cut(gray: Gray, quad: Quad, *, columns: int, rows: int, quiet_columns: 
             (total, rows),
             flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT,
-            borderValue=_paper_level(window),
+            borderValue=_paper_level(gray, wide, window),
         ),
         dtype=np.uint8,
     )
 
 
-def _paper_level(window: Gray) -> float:
+def _paper_level(gray: Gray, wide: Quad, window: Gray) -> float:
     """What stands beyond the photo's edge: paper, so that a symbol cut off flush with
-    it keeps a quiet zone."""
+    it keeps a quiet zone. Asked only where the quad goes beyond it."""
+    points = corners_of(wide)
+    if points.min() >= 1 and (points.max(axis=0) < np.array(gray.shape[::-1]) - 1).all():
+        return 0.0
     return float(np.percentile(window[::3, ::3], 85))
 
 
