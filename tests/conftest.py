@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import ClassVar, Self, TypeVar
 
+import cv2
 import pytest
 from hypothesis import HealthCheck, settings
 
+from pairing.photos import pool
 from pairing.photos.barcodes.engines import load_engines
+from pairing.photos.worker import PhotoWorker
 from tests.kiosk.driving import Browser
+
+Result = TypeVar("Result")
 
 ROOT = Path(__file__).resolve().parent.parent
 SHARED = ROOT.parent / "shared"
@@ -20,6 +26,8 @@ settings.register_profile(
     "counterfoil", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("counterfoil")
+
+cv2.setNumThreads(1)
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -32,6 +40,38 @@ def no_forms_of_this_machine(tmp_path_factory: pytest.TempPathFactory) -> Iterat
         del os.environ["COUNTERFOIL_FORMS"]
     else:
         os.environ["COUNTERFOIL_FORMS"] = before
+
+
+class KeptWorker(PhotoWorker):
+    """A reader that outlives the run that started it and is given to the next one: to start one
+    takes as long as to read a photo. It knows the folder and the settings of its start."""
+
+    idle: ClassVar[dict[tuple[str, ...], list[PhotoWorker]]] = {}
+
+    def __enter__(self) -> Self:
+        named = sorted(one for one in os.environ.items() if one[0].startswith("COUNTERFOIL"))
+        self._place = (str(Path.cwd()), *map("=".join, named))
+        ready = self.idle.setdefault(self._place, [])
+        self._kept = ready.pop() if ready else PhotoWorker()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.idle[self._place].append(self._kept)
+
+    def read(self, work: Callable[[Path], Result], path: Path) -> Result:
+        """As `PhotoWorker.read`."""
+        return self._kept.read(work, path)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def readers_are_kept() -> Iterator[None]:
+    """Runs in this process share their readers; `tests/photos/test_worker.py` tests theirs."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pool, "PhotoWorker", KeptWorker)
+        yield
+    for workers in KeptWorker.idle.values():
+        for worker in workers:
+            worker.close()
 
 
 @pytest.fixture(scope="session")

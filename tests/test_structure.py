@@ -22,6 +22,7 @@ LONG_FILES = {
     "pairing/demo/pieces.py": "a table: 36 pieces, a dozen lines each",
     "pairing/desk/in_hand.py": "what becomes of a scan, told in one place",
     "pairing/desk/session.py": "an entry's way from the line to the answer",
+    "pairing/findings/codes.py": "one enumeration, a line for each code",
     "pairing/photos/code128/fitting.py": "one search told in order",
     "tests/audit/test_lot.py": "a lot's run from start to end, kill by kill",
     "tests/audit/test_outcome.py": "every part of the outcome's files",

@@ -10,6 +10,8 @@ from pathlib import Path
 from pairing.desk.card_session import ReadCard
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Seen
+from pairing.judge.fields import on_return
+from pairing.judge.fields import together as fields_together
 from pairing.model import Side
 from pairing.photos.worker import PhotoWorker
 from pairing.photos.written import thresholds, together
@@ -24,6 +26,8 @@ def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> 
     if read.sha256 != digest:
         raise changed_meanwhile(path)
     seen = together([frame.seen for frame in read.frames if frame.seen])
+    fields = fields_together(one for frame in read.frames for one in frame.fields)
+    is_signed, is_dated, said = on_return(fields)
     readings = tuple(
         reading
         for frame in read.frames
@@ -32,8 +36,10 @@ def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> 
     )
     return ReadCard(
         readings=readings,
-        found=tuple(found for frame in read.frames for found in frame.found),
+        found=(*(found for frame in read.frames for found in frame.found), *said),
         signed=signed,
+        is_signed=is_signed,
+        is_dated=is_dated,
         name=name,
         photos={reading.source: digest for reading in readings} | _of_seen(seen, digest),
         seen=seen,

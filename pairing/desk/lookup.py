@@ -117,6 +117,22 @@ class Lookup:
                 found.append(Finding.of(Code.KEYED_AFTER_STOP, entry=stop.sequence, time=time))
         return tuple(found)
 
+    def now(self) -> datetime:
+        """The desk's time, aware."""
+        return self._clock()
+
+    def stopped_since(self, readings: Sequence[Reading], read_at: datetime) -> tuple[Finding, ...]:
+        """A piece that could not be recorded when it was read, and that was called different at
+        another desk meanwhile, is not sealed by the older reading."""
+        found = []
+        for side in (Side.LABEL, Side.CARD):
+            for number in sorted({one.number.text for one in readings if one.side is side}):
+                stop = self._stop_today(side, number, None)
+                if stop and stop.verdict is Verdict.DIFFERS and stop.when > read_at:
+                    time = f"{stop.when.astimezone():%H:%M}"
+                    found.append(Finding.of(Code.STOPPED_SINCE, entry=stop.sequence, time=time))
+        return tuple(dict.fromkeys(found))
+
     def _stop_today(self, side: Side, number: str, but: Entry | None) -> Entry | None:
         """The last stop of that label or card today, unless it was sealed since."""
         since, _ = dates.span(dates.day_of(self._clock()))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from pairing.desk import commands, photographed
 from pairing.desk.answers import Finished
@@ -12,19 +13,23 @@ from pairing.desk.lookup import Lookup, without_label
 from pairing.desk.onscreen import OnScreen
 from pairing.desk.rules import Collected
 from pairing.errors import LedgerUnusable
+from pairing.findings import Finding
 from pairing.ledger import Draft, Entry, Kind, Outcome, State, draft_of, observed
 from pairing.model import Judgement, Side, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """A finished piece that is to be recorded. corrects: the entry it was read again for.
+    """A finished piece that is to be recorded. corrects: the entry it was read again for. read_at:
+    when its last reading was made. has_waited: it could not be recorded then.
     about: for whom and why it is; None until it is offered for the first time."""
 
     piece: Collected
     key: str
     desk: str
     operator: str
+    read_at: datetime
+    has_waited: bool = False
     corrects: Entry | None = None
     about: Mapping[str, str] | None = None
 
@@ -66,7 +71,7 @@ class Recorder:
             # Offered again, a piece must not be held against itself.
             before = self._book.offered(offer.key)
             readings = offer.piece.readings
-            stopped = () if before else self._lookup.keyed_after_stop(readings, own)
+            stopped = () if before else self._stops_against(offer)
             judgement = self._lookup.judged(
                 readings,
                 (*offer.piece.found, *commands.read_again(own), *stopped),
@@ -75,7 +80,7 @@ class Recorder:
             draft = replace(_draft(offer, judgement), refers=self._about(offer, judgement))
             outcome = self._book.append(replace(draft, particulars=self._for_whom(offer, draft)))
         except LedgerUnusable as problem:
-            self._waiting.append(offer)
+            self._waiting.append(replace(offer, has_waited=True))
             # What the records say cannot be asked; the sides are judged without them.
             alone = self._lookup.judged_alone(offer.piece.readings, offer.piece.found)
             return self._given_out(offer, alone, None, str(problem))
@@ -94,6 +99,13 @@ class Recorder:
         article, card = draft.article, draft.card
         said = dict(offer.about or {}) if article or card else {}
         return {**self._book.declared(article=article, card=card), **said}
+
+    def _stops_against(self, offer: Offer) -> tuple[Finding, ...]:
+        """What stops of its label or card say against it."""
+        readings = offer.piece.readings
+        keyed = self._lookup.keyed_after_stop(readings, offer.corrects)
+        since = self._lookup.stopped_since(readings, offer.read_at) if offer.has_waited else ()
+        return (*keyed, *since)
 
     def _about(self, offer: Offer, judgement: Judgement) -> int | None:
         """The piece that this is a reading of: the one that it is read again for, or the sealed

@@ -289,6 +289,7 @@ class Session:
                 desk=self.desk,
                 operator=self.operator,
                 corrects=self._correcting,
+                read_at=self._lookup.now(),
             )
             self._correcting = None
             finished.append(self._recorder.record(offer))

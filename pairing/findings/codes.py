@@ -203,6 +203,15 @@ class Code(StrEnum):
     ENGINES_DISAGREE = "engines-disagree", _DOUBT, "one symbol is read in more than one way"
     ONE_WITNESS = "one-witness", _DOUBT, "a symbol was read by one decoder only"
 
+    # The other fields of a card whose form is known.
+    SENDER_EMPTY = "sender-empty", _NOTE_OR_DOUBT, "the sender's address is missing on the card"
+    ADDRESSEE_EMPTY = "addressee-empty", _NOTE_OR_DOUBT, "the addressee's field is empty"
+    SERVICE_UNMARKED = "service-unmarked", _NOTE_OR_DOUBT, "no service is marked on the card"
+    SERVICE_TWO = "service-two", _NOTE_OR_DOUBT, "more than one service is marked"
+    SERVICE_BETWEEN = "service-between", _NOTE_OR_DOUBT, "a mark on the border of two boxes"
+    SERVICE_CORRECTED = "service-corrected", _NOTE_OR_DOUBT, "one box blotted out, another marked"
+    SIGNATURE_OUTSIDE = "signature-outside", _NOTE_OR_DOUBT, "writing beside the signature's field"
+
     # The counter, and cards that came back.
     SECOND_LABEL = "second-label", _DOUBT, "a second label before the piece was finished"
     SECOND_CARD = "second-card", _DOUBT, "a second card before the piece was finished"
@@ -224,6 +233,11 @@ class Code(StrEnum):
         "keyed-after-stop",
         _DOUBT,
         "a keyed label and a card stopped with another",
+    )
+    STOPPED_SINCE = (
+        "stopped-since",
+        _DOUBT,
+        "called different after it was read here, and before it could be recorded",
     )
     SIGNED_IN_FUTURE = "signed-in-future", _DOUBT, "the date of signature is still to come"
     SIGNATURE_UNSAID = "signature-unsaid", _NOTE_OR_DOUBT, "nobody said or saw that it is signed"

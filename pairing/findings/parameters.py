@@ -176,8 +176,11 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.LABEL_CONFIRMED: {"operator": TEXT, "why": TEXT},
     Code.UNLISTED_CONFIRMED: {"operator": TEXT},
     Code.NUMBERLESS_CONFIRMED: {"operator": TEXT},
+    Code.STOPPED_SINCE: {"entry": COUNT, "time": TEXT},
     Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.RETURN_CORRECTED: {"entry": COUNT},
+    Code.SERVICE_TWO: {"services": TEXTS},
+    Code.SERVICE_CORRECTED: {"services": TEXTS},
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},
     Code.PIECE_RECORDED_BEFORE: {"piece": TEXT},

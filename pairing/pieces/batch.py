@@ -12,6 +12,7 @@ from pairing.errors import CounterfoilError
 from pairing.findings import Code, Finding
 from pairing.judge import Weighed, judge, sides, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
+from pairing.judge.fields import FieldSeen, before_mailing
 from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side
 from pairing.photos.pool import Pool, Task, cores
 from pairing.photos.written import thresholds as standard_thresholds
@@ -34,6 +35,7 @@ class PieceResult:
     judgement: Judgement
     seen: Seen | None = None
     weighed: Weighed = field(default_factory=Weighed)
+    fields: tuple[FieldSeen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +199,7 @@ def judge_piece(piece: PieceReadings, context: PieceContext) -> PieceResult:
         ),
         seen=piece.seen,
         weighed=weighed,
+        fields=piece.fields,
     )
 
 
@@ -227,7 +230,7 @@ def found_on(piece: PieceReadings) -> tuple[Finding, ...]:
         Finding.of(Code.PHOTO_SKIPPED, photo=row.photo.path.name, reason=row.reason)
         for row in piece.skipped
     )
-    return (*piece.found, *unseen)
+    return (*piece.found, *unseen, *before_mailing(piece.fields))
 
 
 def _by_number(uses: Sequence[EarlierUse]) -> Mapping[str, list[EarlierUse]]:

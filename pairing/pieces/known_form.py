@@ -16,6 +16,8 @@ from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.forms import folder
 from pairing.photos.forms.box_region import region_of
+from pairing.photos.forms.definition import NO_BOX
+from pairing.photos.forms.field_ink import seen_fields
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
@@ -50,6 +52,16 @@ def look_in_form(
     frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, match: Match
 ) -> Looked:
     """Read the box that the form has; what is not accounted for in it leaves it unread."""
+    fields = seen_fields(frame.gray, match)
+    if match.form.kind == NO_BOX:
+        readings = tuple(one.reading for one in placed)
+        return Looked(readings=readings, seen=None, fields=fields)
+    return replace(_box_in_form(frame, placed, own, match), fields=fields)
+
+
+def _box_in_form(
+    frame: Frame, placed: Sequence[Placed], own: cards.Standing | None, match: Match
+) -> Looked:
     placed = [_sided(one, own, match) for one in placed]
     readings = tuple(one.reading for one in placed)
     if any(_is_label_over_box(one, match) for one in placed):

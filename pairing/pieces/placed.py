@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from pairing.findings import Finding
 from pairing.judge.box import Seen
+from pairing.judge.fields import FieldSeen
 from pairing.model import Quad, Reading, Role, TrackingNumber
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
@@ -36,11 +37,12 @@ class Placed:
 class Looked:
     """The frame's readings, a strip found by the card's shape among them put in the box, and
     what was seen there; `seen` is None where no box was found. found: what was found out about
-    the box otherwise."""
+    the box otherwise. fields: the form's other fields."""
 
     readings: tuple[Reading, ...]
     seen: Seen | None
     found: tuple[Finding, ...] = ()
+    fields: tuple[FieldSeen, ...] = ()
 
 
 def source_of(frame: Frame) -> str:

@@ -11,6 +11,8 @@ from pathlib import Path
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.findings import Code, Finding
 from pairing.judge.box import Seen, Stretch
+from pairing.judge.fields import FieldSeen
+from pairing.judge.fields import together as fields_together
 from pairing.model import (
     How,
     Number,
@@ -48,6 +50,7 @@ class FrameReadings:
     readings: tuple[Reading, ...]
     found: tuple[Finding, ...]
     seen: Seen | None = None
+    fields: tuple[FieldSeen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +93,11 @@ class PieceReadings:
     def found(self) -> tuple[Finding, ...]:
         """What was found while reading."""
         return tuple(one for frame in self._frames for one in frame.found)
+
+    @property
+    def fields(self) -> tuple[FieldSeen, ...]:
+        """The other fields of its card, each once."""
+        return fields_together(one for frame in self._frames for one in frame.fields)
 
     @property
     def _frames(self) -> tuple[FrameReadings, ...]:
@@ -140,6 +148,7 @@ def read_photo(photo: Photo) -> PhotoReadings:
                 readings=looked.readings,
                 found=(*report.conflicts, *looked.found),
                 seen=looked.seen,
+                fields=looked.fields,
             )
         )
         missing.update(dict.fromkeys(report.missing))

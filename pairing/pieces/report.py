@@ -71,6 +71,18 @@ def _piece(result: PieceResult) -> dict[str, Any]:
             for finding in judgement.findings
         ],
         "box": _box(result),
+        "fields": [
+            {
+                "name": one.name,
+                "state": one.state.value,
+                "share": one.share,
+                "mark": one.mark.value or None,
+                "place": [[round(x, 1), round(y, 1)] for x, y in one.place.corners]
+                if one.place
+                else None,
+            }
+            for one in result.fields
+        ],
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 import os
@@ -22,6 +23,7 @@ from pairing.demo.scenario import BoxBy, Piece
 from pairing.photos.barcodes.engines import load_engines
 from pairing.pieces import report
 from tests.benchmarks import spoilt
+from tests.cli.calling import call
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 SAMPLES = ROOT / "sample_scans"
@@ -31,7 +33,15 @@ SWAPPED = "9590940258780083231151"  # derived: digits 15 and 16 swapped, passes 
 ENTRY = "import sys; from counterfoil.main import main; sys.argv[0] = 'counterfoil'; main()"
 
 
-def run(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProcess[str]:
+def run(*words: str, stdin: str = "") -> subprocess.CompletedProcess[str]:
+    """The command in this process: what it writes, exit codes and all."""
+    with contextlib.chdir(ROOT):
+        done = call(*words, stdin=stdin.encode())
+    return subprocess.CompletedProcess(words, done.code, done.out, done.err)
+
+
+def start(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProcess[str]:
+    """The command in a process of its own."""
     return subprocess.run(
         [sys.executable, "-c", ENTRY, *words],
         input=stdin,
@@ -48,7 +58,7 @@ def run(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProcess
 
 
 def test_help_names_every_command_and_loads_no_decoder() -> None:
-    done = run("--help")
+    done = start("--help")
     assert done.returncode == 0
     for name in ("check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"):
         assert f"  {name} " in done.stdout
@@ -72,7 +82,7 @@ def test_help_names_every_command_and_loads_no_decoder() -> None:
     "name", ["check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"]
 )
 def test_each_command_has_help(name: str) -> None:
-    done = run(name, "--help")
+    done = start(name, "--help")
     assert done.returncode == 0
     assert "Usage: counterfoil" in done.stdout
 
@@ -269,7 +279,7 @@ def test_the_labels_number_is_not_shown_before_the_box_is_read(struck_out: Path)
 def in_doubt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """A folder with one piece, drawn, in whose box a digit was written over, so that the reader
     leaves one or a few to a person, and the digits that were written there first."""
-    for seed in range(12):
+    for seed in (4, *range(12)):  # 4 was one when this was written; another reader asks elsewhere
         folder = tmp_path_factory.mktemp("in-doubt")
         article, photo = spoilt.card("overwritten", seed)
         (folder / "0001-card.jpg").write_bytes(photo)
@@ -314,8 +324,8 @@ def test_a_digit_that_nobody_can_tell_means_keying_all(in_doubt: tuple[Path, str
     assert "One key" in done.stderr
     assert "What is written in the card's box?" in done.stderr
     # The box by itself: the photo may show the label too.
-    assert "-box-alone.png. What stands" in done.stderr
-    dumb = run("photos", str(folder), "--ask", stdin="\n\n", PYTHONIOENCODING="ascii")
+    assert "-box-alone.png. What is written" in done.stderr
+    dumb = start("photos", str(folder), "--ask", stdin="\n\n", PYTHONIOENCODING="ascii")
     assert "Traceback" not in dumb.stderr
     assert "#" in dumb.stderr
 
@@ -452,7 +462,7 @@ def test_without_one_decoder_it_says_so_once_and_goes_on(two_pieces: Path) -> No
         "ctypes.util.find_library = lambda name: None if 'zbar' in name else find(name)\n"
     )
     path = os.pathsep.join((str(hide), str(ROOT), str(ROOT / "cli")))
-    done = run("photos", str(two_pieces), "--json", "-", PYTHONPATH=path)
+    done = start("photos", str(two_pieces), "--json", "-", PYTHONPATH=path)
     assert done.returncode == 10
     assert done.stderr.count("libzbar0") == 1
     verdicts = [piece["verdict"] for piece in json.loads(done.stdout)["pieces"]]

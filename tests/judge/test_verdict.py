@@ -374,3 +374,14 @@ def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_
     # A number was read on it after all, if not surely: what was said does not count.
     refused = [*numberless, read(Side.CARD, CARD[:-1] + "9")]
     assert judge(refused, found=[said]).verdict is Verdict.UNREAD
+
+
+def test_a_label_that_was_keyed_agrees_only_on_an_operators_word() -> None:
+    # Own rule: what was keyed for the label may be what is written in the box.
+    keyed = [replace(one, how=How.KEYED) if one.side is Side.LABEL else one for one in piece()]
+    word = Finding.of(Code.LABEL_CONFIRMED, operator="clerk 7", why="the bars are torn")
+    other = Finding.of(Code.SCANNED_AGAIN, side="label")
+    assert judge(keyed).verdict is Verdict.UNREAD
+    assert judge(keyed, found=[other]).verdict is Verdict.UNREAD
+    assert "label-unconfirmed" in codes(judge(keyed))
+    assert judge(keyed, found=[word]).verdict is Verdict.AGREES

@@ -16,6 +16,7 @@ EQUIVALENT: dict[str, str] = {
     "pairing/numbers/checkdigit.py _mod10_work: True -> False": _SAME_LENGTHS,
     "pairing/numbers/checkdigit.py _s10_work: True -> False": _SAME_LENGTHS,
     "pairing/judge/sides.py box: True -> False": _SAME_LENGTHS,
+    "pairing/numbers/checkdigit.py s10: True -> False": _SAME_LENGTHS,
     "pairing/compare/slips.py _extra: 0 -> -1": "the list has one member",
     "pairing/judge/box/rivals.py _shifted: True -> False": _SAME_LENGTHS,
     "pairing/judge/box/asked_characters.py _put: True -> False": _SAME_LENGTHS,

@@ -274,3 +274,5 @@ def test_every_letter_may_be_in_an_s10_numbers_letters() -> None:
 def test_ascii_among_other_scripts_is_cleaned_as_it_is_alone() -> None:
     # U+FF19 and U+FF12 are full-width digits (Unicode, Halfwidth and Fullwidth Forms).
     assert texts.compact("\uff19\uff1200 (1)-2") == "920012"
+    # U+0663 is the Arabic-Indic digit three, U+FF21 a full-width A.
+    assert texts.compact("\u0663\uff21") == "3A"

@@ -112,6 +112,35 @@ def _engines(of: Values) -> str:
 _TAKE_AGAIN = "Look at the symbol yourself, or take the photo again."
 
 FORMS: Mapping[Code, Form] = {
+    Code.SENDER_EMPTY: form(
+        "The sender's address is missing on the card, so it cannot come back.",
+        "Do not seal. Fill in or stamp the return address on the card.",
+    ),
+    Code.ADDRESSEE_EMPTY: form(
+        "The addressee's field on the card is empty.", "Fill it in, then check the piece again."
+    ),
+    Code.SERVICE_UNMARKED: form(
+        "No service is marked on the card.", "Mark the one that was paid for."
+    ),
+    Code.SERVICE_TWO: form(
+        lambda of: f"More than one service is marked on the card: {', '.join(of['services'])}.",
+        "Make out a new card with the one that was paid for.",
+    ),
+    Code.SERVICE_BETWEEN: form(
+        "A mark on the card is on the border of two service boxes.",
+        "Look at the card; if it does not say which one is meant, make out a new card.",
+    ),
+    Code.SERVICE_CORRECTED: form(
+        lambda of: (
+            "A service box on the card looks blotted out, with another one marked: "
+            f"{', '.join(of['services'])}."
+        ),
+        "Look at the card; a new card is safer than a corrected one.",
+    ),
+    Code.SIGNATURE_OUTSIDE: form(
+        "The signature's field is empty, but there is writing beside it.",
+        "Look at the card, and say signed with the date, or unsigned.",
+    ),
     **{code: _copying(code) for code in COPYING},
     **{
         refused(side, code): form(_refused, _refused_action)

@@ -116,6 +116,11 @@ FORMS: Mapping[Code, Form] = {
         "not count with it.",
         "Scan the label itself.",
     ),
+    Code.STOPPED_SINCE: form(
+        "After this piece was read here, and before it could be recorded, it was stopped at {time} "
+        "(entry {entry}).",
+        "Read the whole piece again.",
+    ),
     Code.SIGNATURE_UNSAID: form(
         "Nobody has said yet that this card is signed and dated.",
         "Look at the card, and say signed with the date, or unsigned.",

@@ -28,9 +28,11 @@ Polygon = tuple[tuple[float, float], ...]
 
 PX_PER_MM = 8.0
 """Of the stored picture: a rule of 0.2 mm still has 1.6 px."""
-KINDS = ("frame", "line", "comb", "free")
+NO_BOX = "none"
+KINDS = ("frame", "line", "comb", "free", NO_BOX)
 """How the box is marked: ruled all around, a rule to write on, cells for single characters, or
-nothing but its place."""
+nothing but its place. `NO_BOX`: the card's other side, which has no number's box; `box` is then
+a place of no meaning."""
 SUFFIX = ".form"
 _VERSION = 1
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,59}")
@@ -42,7 +44,7 @@ _MOST_CELLS = 40
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """Another field of the form, such as the addressee's; read by no part of the program yet."""
+    """Another field of the form, such as the addressee's (`judge.fields` has the names)."""
 
     name: str
     place: Polygon
@@ -54,7 +56,8 @@ class Form:
     size_mm: width, height. box: the number's box, four corners. kind: one of `KINDS`.
     cells: of a comb, else 0. bars: where the card's own barcode and its number lie, None
     for a card without. families: names of the number families that may be written in the box;
-    () for all. fields: other fields. is_builtin: it comes with the program."""
+    () for all. fields: other fields. only_notes: codes of findings about them that the office
+    has as notes (`judge.fields.SETTABLE`). is_builtin: it comes with the program."""
 
     name: str
     picture: NDArray[np.uint8]
@@ -65,6 +68,7 @@ class Form:
     bars: Polygon | None = None
     families: tuple[str, ...] = ()
     fields: tuple[Field, ...] = field(default=())
+    only_notes: tuple[str, ...] = ()
     is_builtin: bool = False
 
 
@@ -125,6 +129,7 @@ def as_bytes(form: Form) -> bytes:
         "bars_mm": None if form.bars is None else _listed(form.bars),
         "families": list(form.families),
         "fields": [{"name": one.name, "corners_mm": _listed(one.place)} for one in form.fields],
+        **({"only_notes": list(form.only_notes)} if form.only_notes else {}),
     }
     is_done, png = cv2.imencode(".png", form.picture, [cv2.IMWRITE_PNG_COMPRESSION, 9])
     assert is_done
@@ -183,6 +188,7 @@ def _from_bytes(content: bytes, *, is_builtin: bool) -> Form:
             fields=tuple(
                 Field(name=one["name"], place=_polygon(one["corners_mm"])) for one in head["fields"]
             ),
+            only_notes=tuple(map(str, head.get("only_notes", ()))),
             is_builtin=is_builtin,
         )
     )

@@ -10,21 +10,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.errors import CounterfoilError
-from pairing.photos.forms.definition import PX_PER_MM, Form, Polygon
+from pairing.photos.forms.definition import NO_BOX, PX_PER_MM, Form, Polygon
 
-_BOX, _BARS = (40, 40, 200), (150, 150, 150)
+_BOX, _FIELD, _BARS = (40, 40, 200), (190, 90, 20), (150, 150, 150)
 """BGR."""
 
 
 def drawn(form: Form) -> NDArray[np.uint8]:
-    """(height, width, 3) BGR uint8: the box in red, the card's own bars in grey."""
+    """(height, width, 3) BGR uint8: the box in red, other fields in blue, the card's own bars in
+    grey."""
     page = np.asarray(cv2.cvtColor(form.picture, cv2.COLOR_GRAY2BGR), np.uint8)
     if form.bars is not None:
         _outline(page, form.bars, _BARS, 2)
-    _outline(page, form.box, _BOX, 4)
-    x, y = (round(v * PX_PER_MM) for v in form.box[0])
-    cv2.putText(page, "number", (x, max(24, y - 10)), cv2.FONT_HERSHEY_SIMPLEX, 0.9, _BOX, 2,
-                cv2.LINE_AA)  # fmt: skip
+    for one in form.fields:
+        _outline(page, one.place, _FIELD, 2)
+        _name(page, one.place, one.name, _FIELD)
+    if form.kind != NO_BOX:
+        _outline(page, form.box, _BOX, 4)
+        _name(page, form.box, "number", _BOX)
     return page
 
 
@@ -40,6 +43,13 @@ def write_drawing(page: NDArray[np.uint8], path: Path) -> None:
             where=os.fspath(path),
             remedy="Check the folder, or give another one with --drawing.",
         ) from error
+
+
+def _name(page: NDArray[np.uint8], place: Polygon, text: str, colour: tuple[int, int, int]) -> None:
+    x, y = (round(v * PX_PER_MM) for v in place[0])
+    ascii_text = text.encode("ascii", "replace").decode()
+    cv2.putText(page, ascii_text, (x, max(24, y - 10)), cv2.FONT_HERSHEY_SIMPLEX, 0.9, colour, 2,
+                cv2.LINE_AA)  # fmt: skip
 
 
 def _outline(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pairing.errors import CounterfoilError
 from pairing.model import Quad
-from pairing.photos.forms.definition import PX_PER_MM, Form, Polygon, checked
+from pairing.photos.forms.definition import PX_PER_MM, Field, Form, Polygon, checked
 from pairing.photos.forms.features import Index
 from pairing.photos.forms.registration import registered
 from pairing.photos.written.plane import (
@@ -32,6 +32,7 @@ _BARS_SIDE_MM, _BARS_OVER_MM, _BARS_UNDER_MM = 3.0, 1.0, 5.0
 _BARS_MM, _USUAL_MM = 52.0, 150.0
 """How long a card's bars are (22 digits at 0.33 mm), and how wide a card is. Common practice, no
 source."""
+_NO_BOX_MM = (16.0, 2.5)
 _BOX_LONG_MM = (38.0, 120.0)
 _LEAST_SHARE = 0.04
 """A card is at least this much of the photo."""
@@ -41,13 +42,16 @@ _CLOSE = 0.02
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marked:
     """What a person marked in the first photo: the card's corners, the box's, the card's size in
-    mm, how the box is marked and how many cells a comb has."""
+    mm, how the box is marked, how many cells a comb has, other fields by name, and codes of
+    findings about them that are to be notes only."""
 
     corners: Corners
     box: Corners
     size_mm: tuple[float, float]
     kind: str = "frame"
     cells: int = 0
+    fields: tuple[tuple[str, Corners], ...] = ()
+    only_notes: tuple[str, ...] = ()
 
 
 def learned(
@@ -76,8 +80,18 @@ def learned(
         if bars is None
         else _around_bars(mapped(back, np.array(bars.corners)), wide, high),
         families=tuple(families),
+        fields=tuple(
+            Field(name=name, place=_polygon(mapped(back, place))) for name, place in marked.fields
+        ),
+        only_notes=marked.only_notes,
     )
     return _averaged(checked(form), photos[1:])
+
+
+def no_box(corners: Corners, size_mm: tuple[float, float]) -> Corners:
+    """The place of no meaning that a side without a number's box has in its stead."""
+    to_photo = homography(rectangle(0.0, 0.0, *size_mm), corners)
+    return mapped(to_photo, rectangle(1.0, 1.0, _NO_BOX_MM[0], _NO_BOX_MM[1]))
 
 
 def card_corners(photo: NDArray[np.uint8], bars: Quad | None = None) -> Corners | None:

@@ -7,10 +7,11 @@ from pathlib import Path
 import click
 
 from counterfoil import exits
+from counterfoil.view import style
 from pairing.errors import CounterfoilError
 from pairing.photos.files import frames
 from pairing.photos.forms import folder
-from pairing.photos.forms.definition import Form, box_mm, read_form
+from pairing.photos.forms.definition import NO_BOX, Form, Polygon, box_mm, read_form
 from pairing.photos.forms.form_drawing import drawn, write_drawing
 from pairing.photos.forms.registration import registered
 
@@ -36,10 +37,13 @@ def show_form(name: str, drawing: Path | None) -> int:
     """What is known of form NAME."""
     form = folder.find(name)
     click.echo(_line(form))
-    corners = "  ".join(f"{x:.1f},{y:.1f}" for x, y in form.box)
-    click.echo(f"  box, mm from the top left: {corners}")
-    bars = "  ".join(f"{x:.1f},{y:.1f}" for x, y in form.bars or ())
-    click.echo(f"  the card's own bars: {bars or 'none'}")
+    if form.kind != NO_BOX:
+        click.echo(f"  box, mm from the top left: {_listed(form.box)}")
+    for field in form.fields:
+        click.echo(f"  {style.plain(field.name)}: {_listed(field.place)}")
+    if form.only_notes:
+        click.echo(f"  notes only: {', '.join(map(style.plain, form.only_notes))}")
+    click.echo(f"  the card's own bars: {_listed(form.bars or ()) or 'none'}")
     click.echo(f"  families: {', '.join(form.families) or 'all'}")
     if drawing is not None:
         write_drawing(drawn(form), drawing)
@@ -95,7 +99,14 @@ def remove(name: str) -> int:
     return exits.ALL_AGREE
 
 
+def _listed(place: Polygon) -> str:
+    return "  ".join(f"{x:.1f},{y:.1f}" for x, y in place)
+
+
 def _line(form: Form) -> str:
+    if form.kind == NO_BOX:
+        wide, high = form.size_mm
+        return f"{form.name}: {wide:g} x {high:g} mm, the other side ({len(form.fields)} fields)"
     long, high = box_mm(form)
     kind = f"comb of {form.cells}" if form.kind == "comb" else form.kind
     return (

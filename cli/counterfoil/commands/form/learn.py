@@ -13,14 +13,22 @@ from numpy.typing import NDArray
 
 from counterfoil import exits
 from pairing.errors import CounterfoilError
+from pairing.judge.fields import NAMES, SETTABLE, is_name
 from pairing.model import Quad
 from pairing.numbers import MODULES
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.files import frames
 from pairing.photos.forms import folder
-from pairing.photos.forms.definition import KINDS
+from pairing.photos.forms.definition import KINDS, NO_BOX
 from pairing.photos.forms.form_drawing import drawn, write_drawing
-from pairing.photos.forms.learning import Marked, card_corners, learned, proposed_box, proposed_size
+from pairing.photos.forms.learning import (
+    Marked,
+    card_corners,
+    learned,
+    no_box,
+    proposed_box,
+    proposed_size,
+)
 
 _POINT = re.compile(r"\s*(-?[0-9.]+)\s*,\s*(-?[0-9.]+)\s*")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
@@ -33,11 +41,21 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
               "from the card's top left clockwise.")  # fmt: skip
 @click.option("--box", help="The corners of the number's box, in the same way.")
 @click.option("--size", help="The card's width and height, mm: 150x95.")
-@click.option("--kind", type=click.Choice(KINDS), default="frame", show_default=True,
-              help="How the box is marked.")  # fmt: skip
+@click.option("--kind", type=click.Choice([one for one in KINDS if one != NO_BOX]),
+              default="frame", show_default=True, help="How the box is marked.")  # fmt: skip
 @click.option("--cells", type=int, default=0, help="Of a comb, how many cells it has.")
 @click.option("--family", "families", multiple=True, type=click.Choice(list(MODULES)),
               help="A family that may be written in the box (all, if none is given).")  # fmt: skip
+@click.option("--field", "fields", multiple=True, type=(str, str), metavar="NAME CORNERS",
+              help="Another field: addressee, sender, signature, printed-name, date, "
+              "restricted-delivery, postmark, or 'service NAME' for each service's box, and its "
+              "corners in the first photo.")  # fmt: skip
+@click.option("--other-side", is_flag=True,
+              help="The photos show the card's other side, which has no number's box.")  # fmt: skip
+@click.option("--only-note", "only_notes", multiple=True,
+              type=click.Choice([str(code) for code in SETTABLE]),
+              help="Say this of a card's fields as a note; without it the piece is looked at "
+              "again.")  # fmt: skip
 @click.option("--drawing", type=click.Path(path_type=Path),
               help="Where to draw what was understood (by default NAME.png).")  # fmt: skip
 @click.option("--yes", is_flag=True, help="Do not ask.")
@@ -52,6 +70,9 @@ def command(  # noqa: PLR0913 - a command's options
     kind: str,
     cells: int,
     families: tuple[str, ...],
+    fields: tuple[tuple[str, str], ...],
+    other_side: bool,
+    only_notes: tuple[str, ...],
     drawing: Path | None,
     yes: bool,
     replace: bool,
@@ -66,12 +87,24 @@ def command(  # noqa: PLR0913 - a command's options
     asks = not yes and sys.stdin.isatty()
     around = _corners(corners) if corners else _proposed_card(pictures[0], bars)
     size_mm = _size(size) if size else _asked_size(around, bars, asks)
-    place = _corners(box) if box else _proposed_box(pictures[0], bars, around, size_mm)
-    marked = Marked(corners=around, box=place, size_mm=size_mm, kind=kind, cells=cells)
+    if other_side:
+        kind, place = NO_BOX, no_box(around, size_mm)
+    else:
+        place = _corners(box) if box else _proposed_box(pictures[0], bars, around, size_mm)
+    marked = Marked(
+        corners=around,
+        box=place,
+        size_mm=size_mm,
+        kind=kind,
+        cells=cells,
+        fields=tuple((_field_name(name), _corners(text)) for name, text in fields),
+        only_notes=only_notes,
+    )
     form = learned(name, pictures, marked, bars=bars, families=families)
     target = drawing or Path(f"{name}.png")
     write_drawing(drawn(form), target)
-    click.echo(f"{name}: {size_mm[0]:g} x {size_mm[1]:g} mm, the box drawn in {target}")
+    what = "its fields" if other_side else "the box"
+    click.echo(f"{name}: {size_mm[0]:g} x {size_mm[1]:g} mm, {what} drawn in {target}")
     if not yes:
         if not asks:
             raise click.UsageError("Look at the drawing, then give --yes: nothing was kept.")
@@ -85,6 +118,15 @@ def command(  # noqa: PLR0913 - a command's options
 def _own_bars(photo: NDArray[np.uint8]) -> Quad | None:
     symbols = read_symbols(photo).symbols
     return symbols[0].quad if len(symbols) == 1 else None
+
+
+def _field_name(name: str) -> str:
+    cleaned = " ".join(name.split())
+    if not is_name(cleaned):
+        raise click.BadParameter(
+            f"A field is {', '.join(NAMES)} or 'service NAME', not {name!r}.", param_hint="--field"
+        )
+    return cleaned
 
 
 def _corners(text: str) -> NDArray[np.float64]:
