@@ -11,6 +11,7 @@ from itertools import islice
 from typing import Any
 
 from pairing.desk.dates import day_of, span
+from pairing.desk.for_whom import described
 from pairing.desk.outstanding import outstanding
 from pairing.desk.unsettled import unsettled
 from pairing.findings import Finding, Weight
@@ -21,6 +22,9 @@ from pairing.numbers import identify, printed
 
 MOST_SHOWN = 100
 """Rows of a list on the page; the rest is counted."""
+
+MOST_FOUND = 20
+"""Hits of a search on the page."""
 
 MOST_COUNTED = 2_000
 """Cards that have not come back are counted up to here."""
@@ -149,6 +153,25 @@ def _counted(codes: Iterable[str]) -> list[dict[str, Any]]:
     counts = Counter(code for code in codes if code)
     ordered = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
     return [{"code": code, "count": count} for code, count in ordered]
+
+
+def found(ledger: Ledger, text: str) -> dict[str, Any]:
+    """What a name, a reference, a number, or a part of one is on; see `Ledger.find`. Raises
+    LedgerUnusable."""
+    hits = list(islice(ledger.find(text), MOST_FOUND + 1))
+    return {
+        "is_cut": len(hits) > MOST_FOUND,
+        "hits": [
+            {
+                "at": hit.entry.at,
+                "state": hit.state,
+                "article": _printed(hit.article),
+                "card": _printed(hit.card),
+                "about": described(hit.about),
+            }
+            for hit in hits[:MOST_FOUND]
+        ],
+    }
 
 
 class OutstandingCards:

@@ -169,6 +169,12 @@ class Token(Body):
     token: Annotated[str, Meta(max_length=200)]
 
 
+class Sought(Body):
+    """What the operator looks for."""
+
+    text: Annotated[str, Meta(max_length=200)]
+
+
 class Pin(Body):
     """An operator's PIN."""
 

@@ -12,7 +12,7 @@ from starlette.routing import BaseRoute, Route
 
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, dayview
-from pairing.kiosk.messages import Pin
+from pairing.kiosk.messages import Pin, Sought
 from pairing.kiosk.pin import PASS_S, Passes, Tries
 from pairing.kiosk.refusals import Refused, malformed
 from pairing.kiosk.secret import Checked
@@ -68,11 +68,27 @@ def routes(
             raise malformed("'days' is 1, 7 or 30.")
         return JSONResponse(await to_thread.run_sync(_overview, ledger, sessions, cards, int(span)))
 
+    async def find(request: Request) -> JSONResponse:
+        if not passes.is_good(request.headers.get(PASS_HEADER, "")):
+            raise Refused(status=401, code="pass", message="The PIN is needed.")
+        text = (await bodies.decoded(request, Sought, settings.json_bytes)).text
+        return JSONResponse(await to_thread.run_sync(_found, ledger, text))
+
     return [
+        Route("/operator/find", find, methods=["POST"]),
         Route("/operator/open", open_day, methods=["POST"]),
         Route("/operator/close", close_day, methods=["POST"]),
         Route("/operator/day", day, methods=["GET"]),
     ]
+
+
+def _found(ledger: Ledger, text: str) -> dict[str, Any]:
+    try:
+        return dayview.found(ledger, text)
+    except LedgerUnusable as error:
+        raise Refused(
+            status=503, code="ledger", message="The ledger cannot be read now."
+        ) from error
 
 
 def _overview(

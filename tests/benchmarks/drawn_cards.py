@@ -45,7 +45,8 @@ class Filled:
     def line(self, text: str, *, foot: float | None = None, tall: float | None = None) -> Rect:
         """Write a line by hand; left, top, width, height of its ink."""
         left, top, wide, high = self.writing
-        tall = tall or min(5.0, 0.52 * high)
+        most = float(self.rng.uniform(3.2, 6.2)) if self.is_loose else 5.0
+        tall = tall or min(most, (0.75 if self.is_loose else 0.52) * high)
         if foot is None:
             low = float(self.rng.uniform(-1.2, max(0.5, high - tall))) if self.is_loose else 0.9
             foot = top + high - (low if self.is_loose else max(low, 0.24 * high))

@@ -65,8 +65,8 @@ def person(name: str, seed: int = 0) -> Person:
         name=name,
         ink=_INKS[int(rng.integers(len(_INKS)))],
         fields=tuple(drawn),
-        pen_mm=float(rng.uniform(-0.12, 0.1)),
-        apart=float(rng.uniform(0.08, 0.3)),
+        pen_mm=float(rng.uniform(-0.2, 0.1)),
+        apart=float(rng.uniform(0.0, 0.3)),
     )
 
 

@@ -13,6 +13,7 @@ from pairing.kiosk.dayview import OutstandingCards
 from pairing.ledger import Draft, Kind, Ledger
 from tests.kiosk.making import CARD, LABEL, PAGE, PIN, copied_pieces, pair
 from tests.kiosk.paging import Page
+from tests.ledger.making import label as numbers_of
 from tests.ledger.making import pair as accepted
 
 
@@ -86,3 +87,17 @@ def test_outstanding_cards_oldest_first_and_cut(ledger: Ledger) -> None:
     assert cards.shown(ledger, later) is found
     now[0] = dayview.OUTSTANDING_FOR_S
     assert cards.shown(ledger, later)["count"] == found["count"] + 1
+
+
+def test_the_operator_finds_a_piece_by_its_name(client: TestClient, ledger: Ledger) -> None:
+    ledger.append(accepted(1, 1, particulars={"name": "Adaline Orrick", "reference": "CV-417"}))
+    sought = {"text": "orrick"}
+    assert client.post("/operator/find", json=sought, headers=PAGE).status_code == 401
+    opened = client.post("/operator/open", json={"pin": PIN}, headers=PAGE).json()["pass"]
+    own = {**PAGE, "x-counterfoil-pass": opened}
+    (hit,) = client.post("/operator/find", json=sought, headers=own).json()["hits"]
+    assert (hit["state"], hit["about"]) == ("open", "Adaline Orrick; reference CV-417")
+    assert hit["article"].replace(" ", "") == numbers_of(1)
+    none = client.post("/operator/find", json={"text": "nobody"}, headers=own).json()
+    assert none == {"is_cut": False, "hits": []}
+    assert client.post("/operator/find", json={"text": "x" * 201}, headers=own).status_code == 400

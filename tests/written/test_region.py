@@ -78,3 +78,21 @@ def test_a_thin_upright_stroke_on_one_paper_is_a_mark() -> None:
     number(grey, 190)
     cv2.line(grey, (885, 150), (885, 190), (PEN,), 3)
     assert [len(row) for row in content(grey, nothing).rows] == [21]
+
+
+def test_large_digits_by_a_fine_pen_are_a_line() -> None:
+    """5.5 mm high: longer than what else is thin and long."""
+    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    for at in range(13):
+        where = (80 + 68 * at, 190)
+        cv2.putText(grey, "17"[at % 2], where, cv2.FONT_HERSHEY_SIMPLEX, 3.1, (PEN,), 3)
+    found = content(grey, nothing)
+    assert not found.left_over
+    assert [len(row) for row in found.rows] == [13]
+
+
+def test_a_flat_thin_stroke_in_a_line_is_left_over() -> None:
+    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(grey, 190)
+    cv2.line(grey, (858, 176), (940, 172), (PEN,), 4)
+    assert len(content(grey, nothing).left_over) == 1

@@ -36,11 +36,30 @@ async function close() {
   pass = "";
   last = null;
   $("sheets").replaceChildren();
+  $("hits").replaceChildren();
+  $("sought").value = "";
   $("login").hidden = false;
   $("day").hidden = true;
   $("out").hidden = true;
   $("pin").focus();
   if (own) await post("/operator/close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
+}
+
+async function find(event) {
+  event.preventDefault();
+  const text = $("sought").value.trim();
+  if (!text || !pass) return;
+  try {
+    const { hits, is_cut: isCut } = await post("/operator/find", { text }, { headers: { "X-Counterfoil-Pass": pass } });
+    const day = (at) => new Date(at).toLocaleDateString(document.documentElement.lang);
+    const head = ["since", "answer", "forWhom", "article", "card"].map((name) => say(`operator.${name}`));
+    const rows = hits.map((one) => [day(one.at), say(`operator.state.${one.state}`), one.about || "\u2013", number(one.article), number(one.card)]);
+    const more = isCut ? el("p", {}, say("operator.findMore")) : null;
+    $("hits").replaceChildren(roll(head, rows, 0, say("operator.find")), ...(more ? [more] : []));
+  } catch (problem) {
+    if (problem instanceof Refusal && problem.status === 401) await close();
+    else $("hits").replaceChildren(el("p", {}, say("operator.lost")));
+  }
 }
 
 async function refresh(isByItself = false) {
@@ -140,6 +159,7 @@ for (const button of document.querySelectorAll("[data-days]")) {
   });
 }
 $("login").addEventListener("submit", open);
+$("find").addEventListener("submit", find);
 $("out").addEventListener("click", close);
 document.querySelector("h1").tabIndex = -1;
 await dress("", () => {

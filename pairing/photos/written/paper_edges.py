@@ -10,7 +10,8 @@ from pairing.photos.written.plane import PX_PER_MM
 
 EDGE_MM, _LONG = 0.45, 2.5
 """A strip's edge throws a shadow so wide at most, and so many times as long."""
-_OFF_MM = 0.4
+_OFF_MM = (0.4, 0.8)
+"""So far off its two sides are looked at: a letter beside it is not paper."""
 _STEP, _SHARE = 5.0, 0.8
 """By how many grey levels the paper on its two sides differs, along so much of it. A pen's stroke
 has the same paper on both sides."""
@@ -27,13 +28,23 @@ def is_edge(soft: NDArray[np.float32], pixels: NDArray[np.bool_], mark: Mark) ->
     if high > wide:
         soft, pixels, left, top = soft.T, pixels.T, top, left
     there = np.flatnonzero(pixels.any(0))
-    off = round(_OFF_MM * PX_PER_MM)
-    first = top + pixels.argmax(0)[there] - off
-    last = top + len(pixels) - 1 - pixels[::-1].argmax(0)[there] + off
+    first = top + pixels.argmax(0)[there]
+    last = top + len(pixels) - 1 - pixels[::-1].argmax(0)[there]
+    return _is_step(soft, left + there, first, last)
+
+
+def _is_step(
+    soft: NDArray[np.float32],
+    columns: NDArray[np.intp],
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
+) -> bool:
+    """Whether the paper above rows `first` differs from that below rows `last`, one way."""
     lowest = soft.shape[0] - 1
-    step = (
-        soft[np.clip(last, 0, lowest), left + there] - soft[np.clip(first, 0, lowest), left + there]
-    )
-    middle = float(np.median(step))
-    is_one_way = float(np.mean(step * np.sign(middle) > _STEP / 2))
-    return abs(middle) > _STEP and is_one_way > _SHARE
+    steps = []
+    for off in (round(mm * PX_PER_MM) for mm in _OFF_MM):
+        below = soft[np.clip(last + off, 0, lowest), columns]
+        steps.append(below - soft[np.clip(first - off, 0, lowest), columns])
+    middle = float(np.median(steps[0]))
+    one_way = np.stack(steps) * np.sign(middle) > _STEP / 2
+    return abs(middle) > _STEP and float(one_way.all(0).mean()) > _SHARE

@@ -29,10 +29,12 @@ digits lie on a comb's cell marks, half."""
 _SLIVER_MM = 0.7
 _DOT_MM, _FEWEST_DOTS = 0.3, 3
 """A pen's dot, and how many of them in a row are no specks."""
-_THIN_MM = 1.0
+_THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
 _SLIVER_HIGH_MM = 1.4
 _LONG_MM = 5.0
+_LOWEST_MM, _TALLEST_MM = 2.5, 9.5
+_TOUCHING = 2.2  # of its height, what is a digit, or two that touch, is no wider
 _BAR_MM, _FEWEST_BARS = 2.6, 18
 """Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
 _EDGE_PX = 3
@@ -84,11 +86,17 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     clean = np.asarray(cv2.inpaint(grey, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
     ink = ink_of(clean)
     sorted_out = _sorted_out(clean, ink, region, strip)
-    rows, left_over = _rows([m for _, m in sorted_out.marks])
+    # A large 1 or 7 by a fine pen is thin and long too.
+    upright = [m for _, m in sorted_out.thin if _could_be_character(m)]
+    rows, left_over = _rows([m for _, m in sorted_out.marks] + upright)
+    in_rows = {id(m) for row in rows for m in row}
+    thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
+    left_over = [m for m in left_over if all(m is not other for _, other in thin)]
     left_over += _dotted(sorted_out.dots, rows)
-    left_over += [m for at, m in sorted_out.thin if _crosses(m, sorted_out.labels, at, rows)]
+    beside = (*thin, *sorted_out.edges)
+    left_over += [m for at, m in beside if _crosses(m, sorted_out.labels, at, rows)]
     rows = [_run_on(row, sorted_out.beyond) for row in rows]
-    every = [m for _, m in (*sorted_out.marks, *sorted_out.thin)]
+    every = [m for _, m in (*sorted_out.marks, *sorted_out.thin, *sorted_out.edges)]
     bars = [m for m in every if m[3] > 5 * m[2] and m[3] > _BAR_MM * PX_PER_MM]
     return Content(
         clean=clean,
@@ -130,6 +138,7 @@ class _SortedOut:
     labels: NDArray[np.int32]
     marks: list[tuple[int, Mark]]
     thin: list[tuple[int, Mark]]
+    edges: list[tuple[int, Mark]]
     beyond: list[Mark]
     dots: list[Mark]
 
@@ -147,7 +156,9 @@ def _sorted_out(
     count, labels, stats, _ = cv2.connectedComponentsWithStats(ink)
     in_box = np.bincount(labels[inside > 0], minlength=count)
     on_print = np.bincount(labels[near_print > 0], minlength=count)
-    found = _SortedOut(labels=np.asarray(labels, np.int32), marks=[], thin=[], beyond=[], dots=[])
+    found = _SortedOut(
+        labels=np.asarray(labels, np.int32), marks=[], thin=[], edges=[], beyond=[], dots=[]
+    )
     soft = np.asarray(cv2.GaussianBlur(clean, (0, 0), 1.5), np.float32)
     for at in range(1, count):
         left, top, wide, high, area = (int(v) for v in stats[at])
@@ -160,14 +171,22 @@ def _sorted_out(
             continue
         elif in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:
             found.beyond.append(mark)
-        elif _is_thin(mark, area) or (
-            area < EDGE_MM * PX_PER_MM * max(wide, high)
-            and is_edge(soft, labels[top : top + high, left : left + wide] == at, mark)
+        elif area < EDGE_MM * PX_PER_MM * max(wide, high) and is_edge(
+            soft, labels[top : top + high, left : left + wide] == at, mark
         ):
+            found.edges.append((at, mark))
+        elif _is_thin(mark, area):
             found.thin.append((at, mark))
         else:
             found.marks.append((at, mark))
     return found
+
+
+def _could_be_character(mark: Mark) -> bool:
+    """Whether a thin, long mark could be a digit or two that touch, and no flat stroke: what then
+    stands in a line must be read there."""
+    _, _, wide, high = mark
+    return _LOWEST_MM < high / PX_PER_MM < _TALLEST_MM and wide < _TOUCHING * high
 
 
 def _is_thin(mark: Mark, area: int) -> bool:

@@ -45,7 +45,10 @@ _OWN_MM = 5.5
 """Under, or over, a card's bars its own number is printed."""
 _AROUND_MM = (-30.0, 112.0)
 _BELOW_MM = (0.0, 44.0)
+_ABOVE_MM = (-46.0, -1.0)
 _BESIDE_MM, _BESIDE_HIGH_MM = (4.0, 112.0), (-9.0, 12.0)
+_ACROSS_MM, _ACROSS_HIGH_MM = (5.0, 110.0), (-45.0, 45.0)
+"""Beside bars that stand upright, from their middle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,19 +128,39 @@ def _rules(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def open_regions(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:
-    """The paper under the card's own bars, and beside them, without the number printed there."""
+    """The paper under the card's own bars, above them, and beside them, without the number printed
+    there."""
+    to_photo, high_mm = _bars_plane(bars)
+    foot = high_mm + _OWN_MM
+    beside = (_BESIDE_HIGH_MM[0], high_mm + _BESIDE_HIGH_MM[1])
+    places = (
+        (_AROUND_MM[0], foot + _BELOW_MM[0], _AROUND_MM[1], foot + _BELOW_MM[1]),
+        (_BARS_MM + _BESIDE_MM[0], beside[0], _BARS_MM + _BESIDE_MM[1], beside[1]),
+        (_AROUND_MM[0], _ABOVE_MM[0], _AROUND_MM[1], _ABOVE_MM[1]),
+        (-_BESIDE_MM[1], beside[0], -_BESIDE_MM[0], beside[1]),
+    )
+    return tuple(_open(photo, to_photo, place) for place in places)
+
+
+def regions_across(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:
+    """The paper on both sides of bars that stand upright, each the two ways it could be read."""
+    to_photo, high_mm = _bars_plane(bars)
+    off = high_mm / 2 + _ACROSS_MM[0]
+    found = []
+    for turn in (1.0, -1.0):
+        turned = np.array([[0.0, -turn, _BARS_MM / 2], [turn, 0.0, high_mm / 2], [0.0, 0.0, 1.0]])
+        for side in ((off, _ACROSS_MM[1]), (-_ACROSS_MM[1], -off)):
+            place = (side[0], _ACROSS_HIGH_MM[0], side[1], _ACROSS_HIGH_MM[1])
+            found.append(_open(photo, to_photo @ turned, place))
+    return tuple(found)
+
+
+def _bars_plane(bars: Quad) -> tuple[NDArray[np.float64], float]:
+    """From mm, from the bars' top left corner, to the photo's px; and how high they are, mm."""
     corners = corners_of(bars)
     long, low = _sides(corners)
     high_mm = _BARS_MM * low / max(long, 1.0)
-    flat = rectangle(0.0, 0.0, _BARS_MM, high_mm)
-    to_photo = homography(flat, corners)
-    foot = high_mm + _OWN_MM
-    places = (
-        (_AROUND_MM[0], foot + _BELOW_MM[0], _AROUND_MM[1], foot + _BELOW_MM[1]),
-        (_BARS_MM + _BESIDE_MM[0], _BESIDE_HIGH_MM[0], _BARS_MM + _BESIDE_MM[1],
-         high_mm + _BESIDE_HIGH_MM[1]),
-    )  # fmt: skip
-    return tuple(_open(photo, to_photo, place) for place in places)
+    return homography(rectangle(0.0, 0.0, _BARS_MM, high_mm), corners), high_mm
 
 
 def _open(

@@ -25,9 +25,16 @@ from pairing.photos.written.box_lines import Line, cut_line
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM
-from pairing.photos.written.reader import Reader, WrittenLine
+from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
-from pairing.photos.written.ruled_cells import Cell, cell_region, cells, middle_of, open_regions
+from pairing.photos.written.ruled_cells import (
+    Cell,
+    cell_region,
+    cells,
+    middle_of,
+    open_regions,
+    regions_across,
+)
 from pairing.photos.written.strokes import longest_stroke
 
 LENGTHS = frozenset(n for name, module in MODULES.items() if name not in ("sscc", "routing")
@@ -36,16 +43,23 @@ LENGTHS = frozenset(n for name, module in MODULES.items() if name not in ("sscc"
 _FEWEST_MARKS = 7
 """A number has at least 13 characters; two or three of them may touch."""
 _TALL_MM = (1.6, 9.5)
-_CAPTION = 0.8
-"""In heights of the number's characters: form print beside it is lower."""
+_CAPTION, _PRINTED = 0.8, 1.05
+"""In heights of the number's characters: form print beside it is lower, and what the network too
+takes for print hardly higher."""
 _FEWEST_LETTERS = 6
 """Fewer low marks may be a digit that was put in."""
+_PRINTED_FEET = 0.03
+"""In heights of a row: feet of printed letters lie so near to one line, of most of them."""
+_WORD_GAP = 2.5
+"""In heights of the line's characters: a wider gap parts it from the next column's words."""
 _BESIDE = 1.6
 """In the same: what is so near above or below the number, on paper without rules, has to do
 with it."""
 _LEAST_BEST = math.log(0.3)
 """A text less likely than this may be a word: nothing is told by its place."""
 _SAME_MM = 3.0
+_FAR_SURER = 2.3
+"""Ten times as likely: writing seen upside down is read too, but never surely."""
 _NEAR_OWN = 3
 """A text that differs from the card's own number in no more characters is that number, read
 badly."""
@@ -70,19 +84,14 @@ def read_unknown(
     found: list[Candidate] = []
     enclosed = cells(photo, bars)
     for cell in enclosed:
-        found += [
-            one
-            for one in _candidates(photo, cell_region(photo, cell), reader, is_cell=True)
-            if not _is_own(one, bars, own) and not _is_known(one, found)
-        ]
-    for region in open_regions(photo, bars) if bars is not None else ():
-        found += [
-            one
-            for one in _candidates(photo, region, reader, is_cell=False)
-            if not any(_is_in(one, cell) for cell in enclosed)
-            and not _is_own(one, bars, own)
-            and not _is_known(one, found)
-        ]
+        _add(found, _candidates(photo, cell_region(photo, cell), reader, is_cell=True), bars, own)
+    for places in (open_regions, regions_across):
+        if bars is None or (found and places is regions_across):
+            continue
+        for region in places(photo, bars):
+            read = _candidates(photo, region, reader, is_cell=False)
+            free = [one for one in read if not any(_is_in(one, cell) for cell in enclosed)]
+            _add(found, free, bars, own)
     lines = tuple(one.line for one in found)
     if len(found) != 1:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
@@ -96,14 +105,15 @@ def _candidates(
     photo: NDArray[np.uint8], region: Region, reader: Reader, *, is_cell: bool
 ) -> list[Candidate]:
     content = content_of(region)
+    rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
+    content = replace(content, rows=rows)
+    looked = [(row, *_looked_at(photo, region, content, row, reader)) for row in rows]
+    printed = [row for row, _, look in looked if look is not None and _is_printed(row, look)]
     found = []
-    for row in content.rows:
+    for row, line, look in looked:
         tall_mm = tall_of(row) / PX_PER_MM
-        if len(row) < _FEWEST_MARKS or not _TALL_MM[0] < tall_mm < _TALL_MM[1]:
+        if line is None or look is None or not _TALL_MM[0] < tall_mm < _TALL_MM[1]:
             continue
-        line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
-        line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
-        look = reader.look(line.picture)
         if not look.is_number and look.kind != "altered":
             continue
         read = WrittenLine([look.chances], [look.blots])
@@ -116,15 +126,56 @@ def _candidates(
                 read=read,
                 middle=middle_of(region, row),
                 mm_px=region.plane.scale * PX_PER_MM,
-                reason=_against(content, row, line, read, is_cell=is_cell)
+                reason=_against(content, row, line, read, printed=printed, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
             )
         )
     return found
 
 
-def _against(
-    content: Content, row: list[Mark], line: Line, read: WrittenLine, *, is_cell: bool
+def _looked_at(
+    photo: NDArray[np.uint8], region: Region, content: Content, row: list[Mark], reader: Reader
+) -> tuple[Line | None, Look | None]:
+    """A row cut out, and what the network says of it; None for few marks."""
+    if len(row) < _FEWEST_LETTERS:
+        return None, None
+    line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+    line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
+    look = reader.look(line.picture)
+    return (line if len(row) >= _FEWEST_MARKS else None), look
+
+
+def _parted(row: list[Mark]) -> list[list[Mark]]:
+    """A row's parts between wide gaps: on paper without rules the words of the next column are
+    on its level."""
+    gap = _WORD_GAP * tall_of(row)
+    parts: list[list[Mark]] = []
+    for mark in sorted(row):
+        if parts and mark[0] - max(m[0] + m[2] for m in parts[-1]) < gap:
+            parts[-1].append(mark)
+        else:
+            parts.append([mark])
+    return parts
+
+
+def _is_printed(row: list[Mark], look: Look) -> bool:
+    """Whether a row is words of the form's print: its letters stand on one line, and they are no
+    number."""
+    slope, _ = fitted(*middles(row))
+    tall = tall_of(row)
+    feet = np.array([m[1] + m[3] - slope * (m[0] + m[2] / 2) for m in row]) / tall
+    is_level = float(np.median(np.abs(feet - np.median(feet)))) < _PRINTED_FEET
+    return is_level and not look.is_number and look.kind == "print"
+
+
+def _against(  # noqa: PLR0913 - a line, what was read, and what is around it
+    content: Content,
+    row: list[Mark],
+    line: Line,
+    read: WrittenLine,
+    *,
+    printed: Sequence[list[Mark]],
+    is_cell: bool,
 ) -> Unread | None:
     """Why the line may not be taken, though it is a number; None for no reason."""
     tall = tall_of(row)
@@ -145,10 +196,11 @@ def _against(
         return Unread.CUT
     for other in content.rows:
         is_near = is_cell or any(reach(m) < _BESIDE and is_level(m) for m in other)
-        if other is not row and is_near and not _is_caption(other, tall):
+        if other is not row and is_near and not _is_caption(other, tall, printed):
             return Unread.OTHER_WRITING
     for mark in content.left_over:
-        if is_cell or (is_level(mark) and reach(mark) < _BESIDE):
+        is_near = is_cell or (is_level(mark) and reach(mark) < _BESIDE)
+        if is_near and not any(_is_letter_of(mark, words) for words in printed):
             return Unread.OTHER_WRITING
     content = replace(content, rows=(row,))
     stroke = longest_stroke(content.clean, content.ink, row)
@@ -157,10 +209,21 @@ def _against(
     return None if is_all_read(line, row, read) else Unread.OTHER_WRITING
 
 
-def _is_caption(row: list[Mark], tall: float) -> bool:
+def _is_letter_of(mark: Mark, words: list[Mark]) -> bool:
+    """Whether a low mark stands among the words of the form's print."""
+    tall = tall_of(words)
+    slope, at = fitted(*middles(words))
+    x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
+    is_between = min(m[0] for m in words) - tall < x < max(m[0] + m[2] for m in words) + tall
+    is_low = mark[3] < 1.5 * tall and mark[2] < 1.5 * tall
+    return is_low and is_between and abs(y - at - slope * x) < 0.6 * tall
+
+
+def _is_caption(row: list[Mark], tall: float, printed: Sequence[list[Mark]]) -> bool:
     """Whether a row is form print beside a number: lower, and of single letters."""
+    most = _PRINTED if any(row is one for one in printed) else _CAPTION
     is_print = len(row) >= _FEWEST_LETTERS and max(m[2] for m in row) < 1.6 * tall
-    return is_print and tall_of(row) < _CAPTION * tall
+    return is_print and tall_of(row) < most * tall
 
 
 def _is_own(one: Candidate, bars: Quad | None, own: str) -> bool:
@@ -180,8 +243,22 @@ def _is_in(one: Candidate, cell: Cell) -> bool:
     return cv2.pointPolygonTest(corners, (float(x), float(y)), False) >= 0
 
 
-def _is_known(one: Candidate, found: Sequence[Candidate]) -> bool:
+def _add(found: list[Candidate], read: Sequence[Candidate], bars: Quad | None, own: str) -> None:
+    """Add what is no known line; of one line read in two ways the far surer reading stays."""
+    for one in read:
+        if _is_own(one, bars, own):
+            continue
+        at = next((at for at, other in enumerate(found) if _is_one_place(one, other)), None)
+        if at is None:
+            found.append(one)
+            continue
+        here, there = (c.read.log_likelihood(c.read.best) for c in (one, found[at]))
+        if one.read.best == found[at].read.best or there - here > _FAR_SURER:
+            continue
+        is_surer = here - there > _FAR_SURER
+        found[at] = one if is_surer else replace(one, reason=Unread.FORM_UNKNOWN)
+
+
+def _is_one_place(one: Candidate, other: Candidate) -> bool:
     """Whether the same line was found before, in another region."""
-    return any(
-        float(np.linalg.norm(one.middle - other.middle)) < _SAME_MM * one.mm_px for other in found
-    )
+    return float(np.linalg.norm(one.middle - other.middle)) < _SAME_MM * one.mm_px
