@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 import pytest
 
+from pairing.model import Quad
 from pairing.photos.barcodes.bar_edges import measured
 from pairing.photos.barcodes.quads import corners_of, quad_of
 from pairing.photos.code128 import encoding
@@ -80,3 +81,13 @@ def test_bare_paper_has_no_corners() -> None:
     paper = np.clip(rng.normal(200, 6, (600, 900)), 0, 255).astype(np.uint8)
     quad = quad_of([(100, 200), (700, 200), (700, 300), (100, 300)])
     assert measured(paper, quad, 156) is None
+
+
+def test_bars_of_which_most_are_gone_have_no_measured_edges() -> None:
+    """Found in a run of damaged crops: it ended in a division by nothing. No source: the photo
+    says nothing of where those bars were."""
+    gray = np.full((120, 600), 220, np.uint8)
+    gray[20:100, 30:120:6] = 20
+    quad = Quad(top_left=(30, 20), top_right=(570, 20), bottom_right=(570, 100),
+                bottom_left=(30, 100))  # fmt: skip
+    assert measured(gray, quad, 145) is None

@@ -147,7 +147,7 @@ def _leaned(gray: Gray, grid: _Grid, rows: tuple[float, float]) -> _Grid | None:
         edges = np.linspace(0, flat.shape[1], _TILES + 1).astype(int)
         jxx = np.add.reduceat((upright * gx * gx).sum(axis=0), edges[:-1]).astype(np.float64)
         jxy = np.add.reduceat((upright * gx * gy).sum(axis=0), edges[:-1]).astype(np.float64)
-        if float(jxx.max()) <= 0:
+        if float(np.median(jxx)) <= 0:  # most of it is lost to glare or the photo's edge
             return None
         tilt = -jxy / (jxx + 1e-3)
         centres = (edges[:-1] + edges[1:]) / flat.shape[1] - 1
