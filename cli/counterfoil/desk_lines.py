@@ -116,7 +116,7 @@ class Aside:
         for one in heard:
             told = " ".join(finding.message for finding in one.findings)
             if not one.counts:
-                told = told or f"It looks like a {one.title}, but not surely. Scan it again."
+                told = told or f"It may be this: {one.title}. Scan it again."
                 self.say(f"Not counted as {_AS[one.side]}: {told}")
             elif told:
                 self.say(told)

@@ -37,7 +37,8 @@ _COMMANDS = {
     package="counterfoil.commands",
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
     epilog="Exit codes: 0 all agree, 2 usage, 10 something differs, 11 something unread and "
-    "nothing differs, 12 a photo or row was skipped, 13 the job could not be done.",
+    "nothing differs, 12 a photo of no known piece could not be used, 13 the job could not be "
+    "done.",
 )
 @click.version_option(package_name="counterfoil")
 @click.pass_context

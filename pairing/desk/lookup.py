@@ -89,7 +89,7 @@ class Lookup:
         if first is not None and not is_own and self._book.earlier(article=label, card=card):
             yield Remark(code=Say.SEALED_BEFORE, side=side, entry=first.sequence)
         elif stop is not None:
-            said = (stop.verdict or Verdict.UNREAD).clerk_word
+            said = "Do not seal" if stop.verdict is Verdict.DIFFERS else "Scan again"
             yield Remark(code=Say.STOPPED_BEFORE, side=side, entry=stop.sequence, text=said)
 
     def is_unlisted(self, article: str) -> bool:

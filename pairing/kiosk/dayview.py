@@ -84,6 +84,7 @@ def _piece_row(one: Piece) -> dict[str, Any]:
 def _stop_row(one: Entry) -> dict[str, Any]:
     return {
         "at": one.at,
+        "entry": one.sequence,
         "advice": "stop" if one.verdict is Verdict.DIFFERS else "look",
         "article": _printed(one.article),
         "card": _printed(one.card),

@@ -41,6 +41,11 @@ _DAMAGE = (
     "Keep a copy of the file, verify it, and go back to the last backup that verifies.",
 )
 
+_NO_LEDGER = (
+    "This file is not a ledger, or its beginning is damaged",
+    f"Name the ledger's own file. If this is it: {_DAMAGE[1][0].lower()}{_DAMAGE[1][1:]}",
+)
+
 _POSTGRESQL = {
     "53": ("The database server is out of room", f"{_NOTHING} Free disk, memory or connections."),
     "25": (
@@ -105,10 +110,9 @@ def as_failure(problem: BaseException, where: str) -> LedgerUnusable:
 
 def _of_sqlite(problem: sqlite3.Error, said: str, where: str) -> LedgerUnusable:
     code = getattr(problem, "sqlite_errorcode", None)
-    if (code is None and "decode" in said) or (code or 0) & 0xFF in (
-        sqlite3.SQLITE_CORRUPT,
-        sqlite3.SQLITE_NOTADB,
-    ):
+    if (code or 0) & 0xFF == sqlite3.SQLITE_NOTADB:
+        return LedgerDamaged(f"{_NO_LEDGER[0]} ({said})", where=where, remedy=_NO_LEDGER[1])
+    if (code is None and "decode" in said) or (code or 0) & 0xFF == sqlite3.SQLITE_CORRUPT:
         return LedgerDamaged(f"{_DAMAGE[0]} ({said})", where=where, remedy=_DAMAGE[1])
     what, remedy = _SQLITE.get(
         (code or 0) & 0xFF,

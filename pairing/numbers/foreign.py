@@ -33,6 +33,15 @@ def _is_gtin(length: int) -> Callable[[str], bool]:
     return lambda text: len(text) == length and bool(ean.is_valid(text))
 
 
+_IMB = "what a letter barcode (IMb) holds"
+
+
+def is_imb(kind: str) -> bool:
+    """Whether this is the kind of a letter barcode: four-state bars, which come with no symbology
+    identifier (ISO/IEC 15424 has none for them), so that digits with one are something else."""
+    return kind == _IMB
+
+
 _KINDS: tuple[tuple[str, Callable[[str], bool]], ...] = (
     ("an ISBN (a book's number)", lambda text: len(text) in (10, 13) and bool(isbn.is_valid(text))),
     ("an ISSN (a periodical's number)", lambda text: len(text) == 8 and bool(issn.is_valid(text))),
@@ -40,5 +49,5 @@ _KINDS: tuple[tuple[str, Callable[[str], bool]], ...] = (
     ("a UPC (an article of trade)", _is_gtin(12)),
     ("an EAN-8 (an article of trade)", _is_gtin(8)),
     ("a GTIN-14 (a case of goods)", _is_gtin(14)),
-    ("the digits of a letter barcode (IMb), which carry no check digit", _is_imb),
+    (_IMB, _is_imb),
 )

@@ -110,7 +110,7 @@ def _bare_digits(given: str, text: str, aim: str) -> Number:
         module = MODULES[_family_by_shape(text).name]
         return _keep(given, module.validate(text))
     named = foreign.kind(text)
-    if named:
+    if named and not (aim and foreign.is_imb(named)):
         return _foreign(given, text, named)
     return Rejection(given=given, text=text, reason=Finding.of(Code.LENGTH, length=len(text)))
 

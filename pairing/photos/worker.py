@@ -4,6 +4,9 @@ Image codecs and decoders are native code: a damaged file can abort the process 
 ask for all memory. The work is done in a child that may use a bounded amount of
 memory; when it dies, the photo is unusable and the next one gets a fresh child. The child
 ends with its parent, however that ends, and by itself where one photo takes too long.
+
+Tried with pebble 5.2.3 (2026-11-27): 256 lines instead of 296; `tests/photos/test_worker.py` and
+`test_worker_ends.py` pass. Not taken: forty lines are not enough for one more dependency.
 """
 
 from __future__ import annotations

@@ -47,7 +47,7 @@ def export(weights: Path, out: Path) -> str:
         input_names=["line"], output_names=["chances", "blots", "kinds"],
     )  # fmt: skip
     model.eval()  # the exporter leaves a fresh module in training mode
-    out.write_bytes(_halved(packed.getvalue()))
+    out.write_bytes(halved(packed.getvalue()))
     net = cv2.dnn.readNetFromONNX(str(out))
     worst = 0.0
     for seed in range(20):
@@ -62,8 +62,9 @@ def export(weights: Path, out: Path) -> str:
     return f"{out}: {out.stat().st_size} bytes, worst difference of a probability {worst:.1e}"
 
 
-def _halved(file: bytes) -> bytes:
-    """The ONNX file with each large tensor in 16 bits and a cast before its use."""
+def halved(file: bytes, least: int = LEAST_HALVED) -> bytes:
+    """The ONNX file with each tensor of `least` values and more in 16 bits and a cast before its
+    use."""
     import onnx  # noqa: PLC0415 - an extra
 
     model = onnx.load_from_string(file)
@@ -71,7 +72,7 @@ def _halved(file: bytes) -> bytes:
     casts = []
     for tensor in list(graph.initializer):
         values = onnx.numpy_helper.to_array(tensor)
-        if values.dtype != np.float32 or values.size < LEAST_HALVED:
+        if values.dtype != np.float32 or values.size < least:
             continue
         graph.initializer.remove(tensor)
         half = f"{tensor.name}_half"

@@ -176,6 +176,16 @@ def test_at_ten_thousand_pieces_only_what_is_seen_is_built(
     assert good.piece in tab.text("#goodlist")
 
 
+def test_the_gravest_finding_leads_to_its_piece(browser: Browser, tmp_path: Path) -> None:
+    tab = browser.open(reported(tmp_path, [row(n, "differs") for n in range(4)]))
+    press(tab, "j", "j")
+    assert chosen(tab) == "00002"
+    named = tab.run(tab.page.get_attribute("[data-go]", "data-go"))
+    tab.run(tab.page.click("[data-go]"))
+    assert chosen(tab) == named
+    assert tab.errors == []
+
+
 def test_the_pieces_are_on_paper_too(browser: Browser, tmp_path: Path) -> None:
     """Fields and findings of each piece that is shown, and what was decided; not the buttons."""
     address = reported(tmp_path, [row(0, "unread"), row(1, "differs"), row(2), row(3, "differs")])

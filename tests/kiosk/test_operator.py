@@ -55,6 +55,7 @@ def test_what_the_operator_sees(page: Page, ledger: Ledger) -> None:
     assert wrong == [17, 18, 19]
     stopped = [left[0], *(rows[name]["article"] for name in ("0026", "0015", "0013"))]
     assert [one["article"].replace(" ", "") for one in seen["unfinished"]["pieces"]] == stopped
+    assert [one["entry"] for one in seen["unfinished"]["pieces"]] == [5, 4, 3, 2]
     assert seen["unfinished"]["in_hand"] == 2
     assert seen["outstanding"]["count"] == 1
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from importlib import resources
@@ -144,3 +145,23 @@ def test_every_remark_of_the_desk_has_a_text() -> None:
     for language in LANGUAGES:
         for code in set(Say) - OF_THE_TERMINAL:
             assert f"findings.{code}" in TEXTS[language]
+
+
+GLOSSARY = list(csv.DictReader((Path(__file__).parent / "glossary.csv").open(encoding="utf-8")))
+"""A term, and what it is called in each language, as stems with a bar between two that will do.
+Terms of the trade as post offices of these countries print them, from memory."""
+
+
+@pytest.mark.parametrize("row", GLOSSARY, ids=[row["english"] for row in GLOSSARY])
+def test_a_term_is_called_the_same_everywhere(row: dict[str, str]) -> None:
+    """Wherever the English text has the term, so have the others, in their own words."""
+    term = re.compile(rf"\b{row['english']}\b", re.IGNORECASE)
+    having = [path for path, text in TEXTS["en"].items() if term.search(text)]
+    assert having
+    for language, name in (("es", "spanish"), ("fr", "french")):
+        stem = re.compile(row[name], re.IGNORECASE)
+        assert [path for path in having if not stem.search(TEXTS[language][path])] == []
+
+
+def test_there_are_forty_terms() -> None:
+    assert len(GLOSSARY) >= 40

@@ -16,7 +16,7 @@ from pairing.training import glyphs as all_glyphs  # noqa: E402
 from pairing.training import phone_photo as cameras  # noqa: E402
 from pairing.training.character_sources import CELL_PX, DRAWN, face_fields  # noqa: E402
 from pairing.training.drawn_lines import Lines  # noqa: E402
-from pairing.training.export import LEAST_HALVED, _halved  # noqa: E402
+from pairing.training.export import LEAST_HALVED, halved  # noqa: E402
 from pairing.training.line_paper import blurred  # noqa: E402
 from pairing.training.making import Order, made  # noqa: E402
 from pairing.training.network import CLASSES, STEPS, Reader  # noqa: E402
@@ -183,7 +183,7 @@ def test_halving_keeps_small_tensors_and_all_names() -> None:
         [numpy_helper.from_array(big, "big"), numpy_helper.from_array(small, "small")],
     )
     file = helper.make_model(graph).SerializeToString()
-    done = onnx.load_from_string(_halved(file)).graph
+    done = onnx.load_from_string(halved(file)).graph
     kept = {one.name: numpy_helper.to_array(one) for one in done.initializer}
     assert kept["small"].dtype == np.float32
     (half,) = (value for name, value in kept.items() if name != "small")

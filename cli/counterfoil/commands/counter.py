@@ -139,6 +139,7 @@ class _Day:
         is_practice: bool,
     ) -> None:
         self._is_practice = is_practice
+        self._is_told = False  # the stopped pieces, by the question just before the end
         self._counter = counter
         self._ledger = ledger
         self._clock = clock
@@ -165,7 +166,9 @@ class _Day:
             self._aside.next_line()
             answer = self._counter.take(typed.text, arrived=typed.arrived)
             self._show(answer)
-            if answer.word is Word.END and not answer.asks:
+            is_end = answer.word is Word.END
+            self._is_told = bool(answer.unsettled) or (self._is_told and is_end)
+            if is_end and not answer.asks:
                 return
         self._show(self._counter.finish())
 
@@ -173,7 +176,7 @@ class _Day:
         """The day's end; the exit code."""
         self._show(self._counter.say(Word.COUNT))
         left = self._counter.unsettled_here()
-        if left:
+        if left and not self._is_told:
             click.echo(_unsettled(left))
         try:
             reckoning = reckon(self._ledger, since=self._clock() - LIST_LIVES_FOR)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -18,7 +19,7 @@ from pairing.desk import daylist as lists
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_rows import csv_lines
 from pairing.desk.for_whom import total
-from pairing.errors import CounterfoilError
+from pairing.errors import CounterfoilError, OutputRefused
 from pairing.ledger import Ledger
 
 _COPY = "Copy of a list that was given out before"
@@ -93,12 +94,27 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
                 seal = () if draft else _seal(opened, found)
                 output.write_new(pdf, [_printed(found, style, (senders, known, seal))])
             if table == "-":
-                click.echo("".join(csv_lines(found, known)), nl=False)
+                _to_standard_output("".join(csv_lines(found, known)))
             elif table:
                 output.write_new(Path(table), encoded(csv_lines(found, known)))
     _tell(found, is_draft=draft, to_stderr=table == "-")
     _tell_totals(found, known, to_stderr=table == "-")
     return exits.ALL_AGREE
+
+
+def _to_standard_output(text: str) -> None:
+    """Written and flushed now, so that a full device is told of with the way out."""
+    try:
+        click.echo(text, nl=False)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise  # whoever read it has closed it
+    except OSError as error:
+        raise OutputRefused(
+            f"The list cannot be written ({error.strerror or error})",
+            where="standard output",
+            remedy="Free some room.",
+        ) from error
 
 
 def _check_targets(pdf: Path | None, table: str | None) -> None:

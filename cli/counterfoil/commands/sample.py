@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Collection, Iterable
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 
 import click
 
-from counterfoil import exits
+from counterfoil import exits, options
 from counterfoil.view import style
 from pairing.audit.statistics import draws, sampling
+from pairing.desk import dates
 
 
 def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
@@ -62,8 +63,8 @@ def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
 )
 @click.option("--column", help="The column of --from that names the pieces.")
 @click.option("--ledger", metavar="URL", help="Draw from the sealed pieces of this ledger.")
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Of the ledger: from this day on.")
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Of the ledger: before this day.")
+@click.option("--since", type=options.DAY, help="Of the ledger: from that day on.")
+@click.option("--until", type=options.DAY, help="Of the ledger: up to and with that day.")
 @click.option("--seed", help="Draw as was drawn with this seed; a new one by default.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.json",
               help="Record the sample there; `counterfoil audit --sample` takes it.")  # fmt: skip
@@ -76,8 +77,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     source: Path | None,
     column: str | None,
     ledger: str | None,
-    since: datetime | None,
-    until: datetime | None,
+    since: date | None,
+    until: date | None,
     seed: str | None,
     out: Path | None,
 ) -> int:
@@ -124,7 +125,7 @@ def _names(
     source: Path | None,
     column: str | None,
     ledger: str | None,
-    days: tuple[datetime | None, datetime | None],
+    days: tuple[date | None, date | None],
 ) -> Collection[str] | None:
     if lot is not None:
         return draws.Numbered(lot)
@@ -138,10 +139,12 @@ def _names(
     return draws.distinct(names)
 
 
-def _in_ledger(url: str, days: tuple[datetime | None, datetime | None]) -> list[str]:
+def _in_ledger(url: str, days: tuple[date | None, date | None]) -> list[str]:
     from pairing.ledger import Ledger, State  # noqa: PLC0415 - a database only where asked for
 
-    since, until = (day.astimezone() if day else None for day in days)  # the desk's days
+    first, last = days  # the desk's, as everywhere
+    since = dates.span(first)[0] if first else None
+    until = dates.span(last)[1] if last else None
     with Ledger.open(url) as ledger:
         found = ledger.pieces(states=(State.OPEN, State.RETURNED), since=since, until=until)
         return [piece.article for piece in found if piece.article]

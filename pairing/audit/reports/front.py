@@ -35,7 +35,8 @@ class Front:
 def summary_html(front: Front) -> Any:
     """The counts, and what may be concluded."""
     (_, lead), *said = _conclusions(front)
-    return part("summary", _cells(front), lead, said)
+    worst = front.summary.worst.piece if front.summary.worst else ""
+    return part("summary", _cells(front), lead, said, worst)
 
 
 def _cells(front: Front) -> list[tuple[str, str, str]]:

@@ -164,7 +164,7 @@ FORMS: Mapping[Code, Form] = {
         "label or in the box.",
         "Photograph label and card apart, or key what is written in the box.",
     ),
-    Code.OTHER_NUMBER: form("{source}: {number} is a {title}, no article or card number."),
+    Code.OTHER_NUMBER: form("{source}: {number} is no article or card number ({title})."),
     Code.LABEL_UNCONFIRMED: form(
         "The label was keyed and not scanned, so nothing shows that it was read by itself.",
         "Scan the label, or have an operator vouch for it.",

@@ -101,8 +101,8 @@ function draw() {
     sheet(
       op("unfinished"), "", el("p", { class: "hint" }, op("unfinishedSays")),
       el("p", {}, op("inHand", { n: unfinished.in_hand })),
-      roll(["at", "article", "card", "reason"].map((name) => op(name)),
-        unfinished.pieces.map((one) => [clock(one.at), number(one.article), number(one.card), reason(one)]), unfinished.left_out, op("unfinished")),
+      roll(["entry", "at", "article", "card", "reason"].map((name) => op(name)),
+        unfinished.pieces.map((one) => [String(one.entry), clock(one.at), number(one.article), number(one.card), reason(one)]), unfinished.left_out, op("unfinished")),
     ),
     sheet(op("errors"), "", ...bars(errors.kinds.map(named), op("errors"), [op("kind"), op("count")])),
     sheet(op("places"), "", ...errors.places.flatMap((one) => {

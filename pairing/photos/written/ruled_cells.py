@@ -114,10 +114,10 @@ def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
         y, x = round(box[at, 1]), round(box[at, 0])
         cv2.line(band, (0, y), (size[0], y), (255,), thick)
         cv2.line(band, (x, 0), (x, size[1]), (255,), thick)
-    return Region(plane=plane, box=box, printed=_rules(ink_of(plane.grey)) & band)
+    return Region(plane=plane, box=box, printed=rules_in(ink_of(plane.grey)) & band)
 
 
-def _rules(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def rules_in(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Long straight lines, a little aslant too."""
     across = cv2.dilate(ink, np.ones((3, 1), np.uint8))
     across = cv2.morphologyEx(across, cv2.MORPH_OPEN, np.ones((1, _RULE_PX), np.uint8))

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from pairing.judge.box import Unread
 from pairing.model import Quad
 from pairing.numbers import MODULES
+from pairing.photos.finder.number_lines import proposals
 from pairing.photos.written.box import (
     LEAST_SURE,
     BoxReading,
@@ -24,7 +25,8 @@ from pairing.photos.written.box import (
 from pairing.photos.written.box_lines import Line, cut_line
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
-from pairing.photos.written.plane import PX_PER_MM
+from pairing.photos.written.plane import PX_PER_MM, corners_of
+from pairing.photos.written.proposed_line import is_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
 from pairing.photos.written.ruled_cells import (
@@ -92,13 +94,36 @@ def read_unknown(
             read = _candidates(photo, region, reader, is_cell=False)
             free = [one for one in read if not any(_is_in(one, cell) for cell in enclosed)]
             _add(found, free, bars, own)
+    seen, is_struck = _proposed(photo, bars, reader)
+    # What is at a line that was found before has no say against that one's reasons.
+    new = [one for one in seen if not any(_is_one_place(one, other) for other in found)]
+    _add(found, new, bars, own)
     lines = tuple(one.line for one in found)
     if len(found) != 1:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
     (only,) = found
-    if only.reason is not None:
-        return BoxReading(line=None, reason=only.reason, lines=lines, used=())
+    reason = only.reason or (Unread.STRUCK if is_struck else None)
+    if reason is not None:
+        return BoxReading(line=None, reason=reason, lines=lines, used=())
     return BoxReading(line=only.read, reason=None, lines=lines, used=lines)
+
+
+def _proposed(
+    photo: NDArray[np.uint8], bars: Quad | None, reader: Reader
+) -> tuple[list[Candidate], bool]:
+    """The candidates in lines that the finder proposes, and whether it sees one of its lines
+    altered."""
+    found: list[Candidate] = []
+    is_struck = False
+    for one in proposals(photo, None if bars is None else corners_of(bars)):
+        region = proposed_region(photo, one)
+        is_struck = is_struck or is_altered(region, one)
+        found += [
+            each
+            for each in _candidates(photo, region, reader, is_cell=False)
+            if _is_on(each, one.corners) and not any(_is_one_place(each, other) for other in found)
+        ]
+    return found, is_struck
 
 
 def _candidates(
@@ -238,9 +263,13 @@ def _is_own(one: Candidate, bars: Quad | None, own: str) -> bool:
 
 
 def _is_in(one: Candidate, cell: Cell) -> bool:
-    corners = cell.corners.astype(np.float32).reshape(-1, 1, 2)
+    return _is_on(one, cell.corners)
+
+
+def _is_on(one: Candidate, corners: NDArray[np.float64]) -> bool:
+    around = corners.astype(np.float32).reshape(-1, 1, 2)
     x, y = one.middle[0]
-    return cv2.pointPolygonTest(corners, (float(x), float(y)), False) >= 0
+    return cv2.pointPolygonTest(around, (float(x), float(y)), False) >= 0
 
 
 def _add(found: list[Candidate], read: Sequence[Candidate], bars: Quad | None, own: str) -> None:

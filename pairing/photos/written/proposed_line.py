@@ -1,0 +1,68 @@
+"""A line that the finder proposes, laid flat with the paper around it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos.finder.number_lines import Proposal
+from pairing.photos.finder.segmentation import EVERY_PX, NUMBER, STROKE, near
+from pairing.photos.written.frame import ink_of
+from pairing.photos.written.plane import PX_PER_MM, homography, laid_flat, rectangle
+from pairing.photos.written.region import Region
+from pairing.photos.written.ruled_cells import rules_in
+
+_ENDS_MM = 3.0
+_AROUND = 2.3
+"""In heights of the line, above and below its middle: what is farther off has nothing to do with
+it (`unknown_card._BESIDE` is 1.6)."""
+_MARGIN_MM = 3.0
+_CORE = 0.36
+"""In the same, from the line's middle: what runs there runs through its characters, and is no
+rule whatever it looks like."""
+
+_ALTERED_FAR, _ALTERED_NEAR = 0.4, 0.29
+"""A line likelier than this to be altered is not read. Chosen on cards of
+`tests/benchmarks/designs.py` (`TUNED`, level phone): of 15 right lines the highest were 0.23 and
+0.26; of 33 altered ones 27 pass one of them or `_STROKES`."""
+_STROKES = 0.02
+"""Of the number's pixels so many others may be strokes: on those right lines there were none."""
+
+
+def is_altered(region: Region, one: Proposal) -> bool:
+    """Whether the networks see the line struck out, written over or added to. A reason to refuse;
+    False is none to trust."""
+    if one.altered > _ALTERED_FAR:
+        return True
+    high, wide = region.plane.grey.shape
+    padded = cv2.copyMakeBorder(
+        region.plane.grey, 0, -high % EVERY_PX, 0, -wide % EVERY_PX, cv2.BORDER_REPLICATE
+    )
+    scores = near().look(np.asarray(padded, np.uint8))
+    number = scores.kinds == NUMBER
+    if not number.any():
+        return True
+    strokes = int((scores.kinds == STROKE).sum())
+    is_struck = strokes > _STROKES * int(number.sum())
+    return is_struck or float(scores.altered[number].mean()) > _ALTERED_NEAR
+
+
+def proposed_region(photo: NDArray[np.uint8], one: Proposal) -> Region:
+    """The line and the paper around it, its long rules above, below and beside the characters
+    known as the form's own. photo: grey (h, w) uint8."""
+    sides = np.linalg.norm(np.roll(one.corners, -1, axis=0) - one.corners, axis=1)
+    wide = float(sides[0] + sides[2]) / 2 / one.px_per_mm * PX_PER_MM
+    high = float(sides[1] + sides[3]) / 2 / one.px_per_mm * PX_PER_MM
+    ends, above = _ENDS_MM * PX_PER_MM, (_AROUND - 0.5) * high
+    margin = _MARGIN_MM * PX_PER_MM
+    line = rectangle(margin + ends, margin + above, wide, high)
+    size = round(wide + 2 * (margin + ends)), round(high + 2 * (margin + above))
+    plane = laid_flat(photo, homography(line, one.corners), size)
+    box = rectangle(margin, margin, wide + 2 * ends, high + 2 * above)
+    printed = rules_in(ink_of(plane.grey))
+    middle = round(margin + above + high / 2)
+    core = round(_CORE * high)
+    left, right = round(margin + ends / 2), round(margin + 1.5 * ends + wide)
+    printed[middle - core : middle + core, left:right] = 0
+    return Region(plane=plane, box=box, printed=printed)
