@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from pairing.findings import Code, Finding
-from pairing.judge.box import Unread, decide
-from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
+from pairing.judge.box import Unread
+from pairing.model import How, Quad, Reading, Side, TrackingNumber
 from pairing.numbers import printed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
@@ -24,13 +24,12 @@ from pairing.photos.written import (
     read_label_print,
     seen,
     shared_reader,
-    thresholds,
 )
 from pairing.photos.written.card_without_bars import Field, fields, is_within, turned
 from pairing.photos.written.plane import stretch
 from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.known_form import form_of, is_in_box, look_in_form
-from pairing.pieces.placed import Looked, Placed, source_of, strip_print
+from pairing.pieces.placed import Looked, Placed, print_differs, source_of, strip_print
 from pairing.pieces.strips import refused_strip, strip_in_place, why_not_strip
 from pairing.pieces.unread_bars import unread_bars
 
@@ -136,19 +135,14 @@ def label_print(frame: Frame, reading: Reading) -> tuple[Finding, ...]:
     number = reading.number
     if reading.quad is None or not isinstance(number, TrackingNumber):
         return ()
-    line = read_label_print(frame.gray, reading.quad, shared_reader()).line
-    if line is None:
-        return ()
-    decision = decide(
-        line, number.text, thresholds=thresholds(), group_sizes=number.family.group_sizes
-    )
-    if decision.verdict is not Verdict.DIFFERS:
+    read = read_label_print(frame.gray, reading.quad, shared_reader())
+    if read.line is None or not print_differs(read, number):
         return ()
     return (
         Finding.of(
             Code.LABEL_PRINT_DIFFERS,
             bars=printed(number),
-            printed=printed(decision.best),
+            printed=printed(read.line.best),
         ),
     )
 

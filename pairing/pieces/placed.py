@@ -6,12 +6,13 @@ import os
 from dataclasses import dataclass
 
 from pairing.findings import Finding
-from pairing.judge.box import Seen
+from pairing.judge.box import Seen, decide
 from pairing.judge.fields import FieldSeen
-from pairing.model import Quad, Reading, Role, TrackingNumber
+from pairing.model import Quad, Reading, Role, TrackingNumber, Verdict
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
-from pairing.photos.written import read_label_print, seen, shared_reader
+from pairing.photos.written import read_label_print, seen, shared_reader, thresholds
+from pairing.photos.written.box import BoxReading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +50,15 @@ def source_of(frame: Frame) -> str:
     """The photo, as a reading names it."""
     path = os.fspath(frame.photo)
     return path if frame.page == 1 else f"{path} page {frame.page}"
+
+
+def print_differs(read: BoxReading, bars: TrackingNumber) -> bool:
+    """Whether what is printed under bars surely says another number than they do."""
+    if read.line is None:
+        return False
+    groups = bars.family.group_sizes
+    decision = decide(read.line, bars.text, thresholds=thresholds(), group_sizes=groups)
+    return decision.verdict is Verdict.DIFFERS
 
 
 def strip_print(frame: Frame, strip: Placed, zone: Quad, *, is_by_shape: bool) -> Seen | None:

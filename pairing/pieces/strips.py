@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
-from pairing.model import Quad, Reading, Side, Symbol
+from pairing.model import Quad, Reading, Side, Symbol, TrackingNumber
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.written import read_label_print, seen, shared_reader
@@ -30,7 +30,7 @@ from pairing.photos.written.ruled_cells import is_in_cell
 from pairing.photos.written.strokes import is_struck_over, longest_stroke
 from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.beside_strip import is_on, is_written_beside
-from pairing.pieces.placed import Looked, Placed, source_of
+from pairing.pieces.placed import Looked, Placed, print_differs, source_of
 
 _QUIET_MM, _OVER_MM, _UNDER_MM = 2.0, 1.2, 4.6
 """A strip around its bars: at the sides, above, and below with its print. Common practice, no
@@ -110,7 +110,9 @@ def why_not_strip(
     it is in; without it, on a card of no known form, the paper around the strip is looked at.
     card: the card's own bars, with whose number nothing is the matter."""
     bars = strip.standing.symbol.quad
-    print_in_photo = _print_of(photo, strip)
+    number = strip.reading.number
+    read = read_label_print(photo, bars, shared_reader())
+    print_in_photo = _same_print(read, number.text)
 
     def places(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64] | None]:
         own = None if print_in_photo is None else region.plane.place(corners_of(print_in_photo))
@@ -131,17 +133,18 @@ def why_not_strip(
     _, long_mm = _strip_corners(region, bars)
     if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars):
         return Unread.STRUCK
+    if isinstance(number, TrackingNumber) and print_differs(read, number):
+        return None  # Both readings of the box are told, and no piece agrees.
     if print_in_photo is None and _is_inked_under(region, bars):
         # A print that does not say what the bars say may have been struck out or written over.
         return Unread.NO_NUMBER
     return None
 
 
-def _print_of(photo: NDArray[np.uint8], strip: Placed) -> Quad | None:
+def _same_print(read: BoxReading, text: str) -> Quad | None:
     """Where the print under a strip's bars lies in the photo; None unless it was read whole and
     says what they do: it may reach beyond them on both sides."""
-    read = read_label_print(photo, strip.standing.symbol.quad, shared_reader())
-    if read.line is None or read.line.best != strip.reading.number.text:
+    if read.line is None or read.line.best != text:
         return None
     return read.used[0].inked()
 

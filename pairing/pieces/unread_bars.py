@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pairing.findings import Code, Finding
 from pairing.model import Quad
+from pairing.photos.barcodes.quads import height_px, length_px
 from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
 
 _WIDE_PX, _HIGH_PX = 480, 60
@@ -21,6 +22,10 @@ _MOST_SHIFT_PX = 24
 _LEAST_LIKENESS = 0.7
 """Correlation of the two bands. Measured on lines that are drawn by `tests/benchmarks/lost.py`:
 print up to 0.58; bars 0.9 and more."""
+_LEAST_HIGH = 1 / 40
+"""Of its length, the least height of a place that may hold bars: 1.2 mm where a number's bars are
+48 mm long, lower than any scanner is aimed at. A stretch so low through printed digits shows the
+same in its upper and its lower half (seen on `sample_scans/0001-card.jpg`)."""
 
 
 def unread_bars(photo: NDArray[np.uint8], places: Sequence[Quad]) -> tuple[Finding, ...]:
@@ -33,6 +38,8 @@ def unread_bars(photo: NDArray[np.uint8], places: Sequence[Quad]) -> tuple[Findi
 
 def _are_bars(photo: NDArray[np.uint8], quad: Quad) -> bool:
     """Whether what changes along a place changes alike in its upper and its lower half."""
+    if height_px(quad) < _LEAST_HIGH * length_px(quad):
+        return False
     flat = rectangle(0.0, 0.0, float(_WIDE_PX), float(_HIGH_PX))
     plane = laid_flat(photo, homography(flat, corners_of(quad)), (_WIDE_PX, _HIGH_PX))
     upper, lower = (plane.grey[band].mean(axis=0).astype(np.float32) for band in _BANDS)
