@@ -34,7 +34,8 @@ _THIN_MM = 0.75
 _SLIVER_HIGH_MM = 1.4
 _LONG_MM = 5.0
 _LOWEST_MM, _TALLEST_MM = 2.5, 9.5
-_TOUCHING = 2.2  # of its height, what is a digit, or two that touch, is no wider
+_MOST_MARKS, _TOUCHING = 400, 2.2
+"""More marks are the grain of a table; a digit, or two that touch, is so wide for its height."""
 _BAR_MM, _FEWEST_BARS = 2.6, 18
 """Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
 _EDGE_PX = 3
@@ -183,8 +184,7 @@ def _sorted_out(
 
 
 def _could_be_character(mark: Mark) -> bool:
-    """Whether a thin, long mark could be a digit or two that touch, and no flat stroke: what then
-    stands in a line must be read there."""
+    """Whether a thin, long mark could be a digit or two that touch; such must then be read."""
     _, _, wide, high = mark
     return _LOWEST_MM < high / PX_PER_MM < _TALLEST_MM and wide < _TOUCHING * high
 
@@ -224,7 +224,7 @@ def _hidden(grey: NDArray[np.uint8], region: Region) -> NDArray[np.uint8]:
 
 def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:
     """Lines, and the marks that are in none of them."""
-    rows = rows_of(marks)
+    rows = rows_of(marks) if len(marks) <= _MOST_MARKS else []
     used = {id(m) for row in rows for m in row}
     return rows, [m for m in marks if id(m) not in used]
 
