@@ -16,6 +16,7 @@ from pairing.photos.files import Frame, frames
 from pairing.photos.forms import folder
 from pairing.photos.written import line_under
 from pairing.photos.written.card_without_bars import fields, is_within
+from pairing.photos.written.plane import stretch
 from pairing.pieces.card_box import look_in_box
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.placed import Placed
@@ -66,7 +67,9 @@ def test_a_sheet_that_bears_a_label_is_no_card() -> None:
     paper = ruled[0].paper
     assert paper is not None
     assert is_within(ruled[1].place.centre, paper)
-    looked = look_in_box(frame, [tall_symbol(ruled[1].place)], None, shows=None)
+    # As high as a label's bars: 16 mm, on a card of 150 mm.
+    at = stretch(ruled[1].place, along=(-0.5, 0.5), below=(-0.1, 0.1))
+    looked = look_in_box(frame, [tall_symbol(at)], None, shows=None)
     assert looked.seen is None
 
 
