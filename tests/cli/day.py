@@ -22,6 +22,7 @@ PLACE = "/srv/quillhaven"
 """What the transcript has for the temporary folder."""
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
+_PROGRESS = re.compile(r" *\d+%\|.*")  # as many lines as the machine is slow
 
 PIECES = demo.PIECES[:36]
 """Those that differ by what is read at a desk, not by how they were photographed."""
@@ -54,10 +55,11 @@ class Day:
 
     @property
     def transcript(self) -> str:
-        """Everything shown so far; lines without blanks at their ends."""
+        """Everything shown so far, but for progress; lines without blanks at their ends."""
         text = "".join(self._shown).replace(str(self._folder), PLACE)
         text = _DIGEST.sub("(64 hexadecimal digits)", text)
-        return "\n".join(line.rstrip() for line in text.splitlines()) + "\n"
+        lines = (line.rstrip() for line in text.splitlines() if not _PROGRESS.match(line))
+        return "\n".join(lines) + "\n"
 
     @property
     def terminal(self) -> Terminal:

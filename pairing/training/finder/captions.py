@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pairing.numbers.text import is_digits
 from pairing.training.finder.materials import Rng
 
 TITLES = (
@@ -69,7 +70,7 @@ def number(rng: Rng) -> str:
 
 def grouped(rng: Rng, text: str) -> str:
     """The text in printed groups, or in none."""
-    if len(text) == 13 and not text.isdigit():
+    if len(text) == 13 and not is_digits(text):
         return (
             text
             if rng.random() < 0.4

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ImageFont
 
+from pairing.numbers.text import is_digits
 from pairing.training.character_sources import _as_ttf, _pendigits, _unipen
 from pairing.training.faces import FORBIDDEN, HAND_FACES, LEFT_OUT
 
@@ -143,7 +144,7 @@ class Hand:
         """One character's ink, cut to its bounds."""
         loose = self.rng.normal(0, 1, 4)
         high = max(6.0, high_px * (1 + 0.06 * loose[0]))
-        if not char.isdigit() or self.sort == "face":
+        if not is_digits(char) or self.sort == "face":
             ink = self._by_face(char, high)
         elif self.sort == "scan":
             ink = self._by_scan(int(char), high)
