@@ -310,7 +310,7 @@ def test_two_tabs(browser: Browser, service: Hosted) -> None:
     other.scan(LABEL)
     other.scan(CARD)
     other.key_in(LABEL)
-    assert other.answer() == "look"
+    assert other.answer() == "done"
     assert "already recorded" in other.text("#answer")
     assert kinds(service) == [Kind.PAIRED, Kind.PAIRED, Kind.STOPPED]
     one.close()
