@@ -32,7 +32,7 @@ def test_a_day_and_what_came_back(url: str, tmp_path: Path) -> None:
         assert given_out(ledger, DAY) == (first, second)
         clock.now += timedelta(days=40)
         tray = CardSession()
-        for line in (card(1), f"box {label(1)}"):
+        for line in (card(1), f"box {label(1)}", "signed 2026-03-10"):
             tray.take(line)
         (read,) = tray.close().cards
         today = date(2026, 4, 11)

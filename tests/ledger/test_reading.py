@@ -216,5 +216,8 @@ def test_a_card_that_was_not_read_to_the_end_may_come_again(ledger: Ledger) -> N
     assert [one.code for one in second.entry.findings] == ["return-read-again"]
     assert ledger.append(returned(1, 1, key="again")).is_as_offered
     third = ledger.append(returned(1, 1))
-    assert not third.is_as_offered
-    assert [one.code for one in third.entry.findings] == ["return-again"]
+    assert third.is_as_offered
+    assert [one.code for one in third.entry.findings] == ["return-same"]
+    fourth = ledger.append(returned(1, 2, verdict=Verdict.DIFFERS))
+    assert fourth.entry.verdict is Verdict.DIFFERS
+    assert "return-again" in [one.code for one in fourth.entry.findings]
