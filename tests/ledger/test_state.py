@@ -85,7 +85,8 @@ class Books(RuleBasedStateMachine):
         known = [mail for mail in self.mail.values() if mail.card == c]
         known.sort(key=lambda mail: not mail.is_void)
         mail = known[-1] if known else None
-        is_good = mail is not None and not mail.is_void and not mail.returns
+        # These cards say nothing of their box, so one that comes again says the same.
+        is_good = mail is not None and not mail.is_void
         assert self.append(returned(c)) == is_good
         if mail is not None and not mail.is_void:
             mail.returns.append(self.size)
