@@ -1,8 +1,8 @@
 // The camera takes label and card by itself: a picture goes to the service (on this machine)
 // when it is sharp and still; what was read there is outlined in place, without its digits.
 
-import { $, svg } from "/page/nodes.js";
-import { say } from "/page/texts.js";
+import { $, svg } from "./nodes.js";
+import { say } from "./texts.js";
 
 const LOOK_MS = 250;
 const SMALL_PX = 320;
