@@ -1,4 +1,4 @@
-// How the answers look: each has its own word, shape, sign and sound; colour comes last.
+// How the answers look: each has its own word, shape, sign and sound; color comes last.
 
 import { el, svg } from "./nodes.js";
 import { finding, say } from "./texts.js";

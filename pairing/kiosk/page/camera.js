@@ -6,7 +6,7 @@ import { say } from "./texts.js";
 
 const LOOK_MS = 250;
 const SMALL_PX = 320;
-const STILL = 6; // mean change of a small picture's grey values, 0 to 255
+const STILL = 6; // mean change of a small picture's gray values, 0 to 255
 const SHARP = 60; // variance of its Laplacian; print in focus gives hundreds
 const NEWS = 4; // change against the picture sent last that is worth another look
 const CLOSER_AFTER = 2; // pictures of a label without a card's bars before "come closer"
