@@ -239,7 +239,7 @@ def verdict(article: str, photo: bytes, folder: Path) -> Verdict:
 
 def main() -> None:
     """Print how each kind comes out."""
-    parser = argparse.ArgumentParser(prog="spoilt")
+    parser = argparse.ArgumentParser(prog="spoiled")
     parser.add_argument("many", type=int)
     parser.add_argument("kinds", nargs="*", choices=[*KINDS, []])
     given = parser.parse_args()
