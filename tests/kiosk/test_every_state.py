@@ -6,6 +6,7 @@ One page is led through its states once, and looked at in each of them in all fo
 
 from __future__ import annotations
 
+import asyncio
 import re
 from typing import Any
 
@@ -29,7 +30,8 @@ WHOLE, HALF = {"width": 1280, "height": 800}, {"width": 640, "height": 400}
 WRONG = next(row for row in copied_pieces() if row["piece"] == "0015")
 
 OUTSIDE = """() => document.documentElement.scrollWidth <= innerWidth ? [] :
-    [...document.querySelectorAll('body *')].filter((one) => !one.closest('.roll') && one.checkVisibility()
+    [...document.querySelectorAll('body *')].filter((one) => one.checkVisibility()
+        && !one.closest('.roll')
         && one.getBoundingClientRect().right > innerWidth).map((one) => one.outerHTML.slice(0, 90))
 """
 """What makes the page wider than its window."""
@@ -280,9 +282,29 @@ def test_the_operators_page(browser: Browser, service: Hosted, ledger: Ledger) -
     tab.run(tab.page.press("#sought", "Enter"))
     tab.run(tab.page.wait_for_selector("#hits table"))
     holds(tab, "the day, a table opened, a piece found")
+    held = tab.run(held_back(tab))
     tab.click("#out")
+    tab.run(held())
     assert tab.text("#sheets") == ""
     tab.close()
+
+
+async def held_back(tab: Tab) -> Any:
+    """Has the page ask for the day; the answer arrives when what this gives is awaited."""
+    asked = asyncio.get_running_loop().create_future()
+
+    async def keep(route: Any) -> None:
+        asked.set_result((route, await route.fetch()))
+
+    await tab.page.route("**/operator/day*", keep)
+    await tab.page.click("[data-days='7']")
+    route, response = await asked
+
+    async def arrive() -> None:
+        await route.fulfill(response=response)
+        await tab.page.evaluate("new Promise((done) => setTimeout(done, 100))")
+
+    return arrive
 
 
 def a_day(ledger: Ledger) -> None:
