@@ -4,9 +4,9 @@ The combined bound rests on Hoeffding (1956, Annals of Mathematical Statistics 2
 independent trials with unequal chances, few successes are never likelier than of as many trials
 with the mean chance, as long as "few" is no more than the mean less one. A sample without putting
 back is such a sum too (Vatutin and Mikhailov 1982, Theory of Probability 27); both from memory,
-the bound checked by whole enumeration in tests/audit/test_sample_plans.py. So the bound of Clopper and
-Pearson on all drawn pieces holds, whichever strata the bad ones lie in; it takes no credit for a
-finite lot.
+the bound checked by whole enumeration in tests/audit/test_sample_plans.py. So the bound of Clopper
+and Pearson on all drawn pieces holds, whichever strata the bad ones lie in; it takes no credit for
+a finite lot.
 """
 
 from __future__ import annotations
