@@ -27,7 +27,7 @@ def reported(folder: Path, found: list[Any]) -> str:
 
 def again(folder: Path) -> str:
     with report_job(folder) as job:
-        counts, conclusion, missing = outcome.summarise(job, outcome.Records())
+        counts, conclusion, missing = outcome.summarize(job, outcome.Records())
         pool: Pool[Any, Any] = Pool(1)
         path = outcome.report(
             job, counts, conclusion, missing, engine=pool.run, progress=lambda *_: None

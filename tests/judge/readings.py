@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pairing.findings import Finding
 from pairing.judge import Weighed, judge, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
-from pairing.model import How, Judgement, Quad, Reading, Side, TrackingNumber
+from pairing.model import How, Judgment, Quad, Reading, Side, TrackingNumber
 from pairing.numbers import identify
 
 PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
@@ -58,7 +58,7 @@ def weighed(
     label: str | None = PACKAGE,
     others: Mapping[str, str] | None = None,
     answers: Mapping[Stretch, str] | None = None,
-) -> tuple[Weighed, Judgement]:
+) -> tuple[Weighed, Judgment]:
     sides = [read(Side.CARD, CARD), *more]
     if label:
         sides.append(read(Side.LABEL, label))

@@ -74,23 +74,23 @@ def test_less_than_half_of_all_probability_never_differs() -> None:
     assert decide(said, LABEL, thresholds=far, group_sizes=(4,)).verdict is Verdict.UNREAD
 
 
-def test_a_spoilt_digit_never_agrees_and_is_asked_for() -> None:
-    done = _decide(Said(LABEL, {LABEL: 0.99}), spoilt=(10,))
+def test_a_spoiled_digit_never_agrees_and_is_asked_for() -> None:
+    done = _decide(Said(LABEL, {LABEL: 0.99}), spoiled=(10,))
     assert done.verdict is Verdict.UNREAD
     assert (done.doubtful, done.key_all) == ((Stretch(first=10, last=10),), False)
 
 
-def test_a_spoilt_digit_is_no_difference_but_another_digit_is_one() -> None:
+def test_a_spoiled_digit_is_no_difference_but_another_digit_is_one() -> None:
     swapped = LABEL[:3] + LABEL[4] + LABEL[3] + LABEL[5:]
     sure = Said(swapped, {swapped: 0.99})
-    assert _decide(sure, spoilt=(10,)).verdict is Verdict.DIFFERS
-    assert _decide(sure, spoilt=(4, 5)).verdict is Verdict.UNREAD
+    assert _decide(sure, spoiled=(10,)).verdict is Verdict.DIFFERS
+    assert _decide(sure, spoiled=(4, 5)).verdict is Verdict.UNREAD
     longer = LABEL[:5] + LABEL[4:]
-    assert _decide(Said(longer, {longer: 0.99}), spoilt=(10,)).verdict is Verdict.UNREAD
+    assert _decide(Said(longer, {longer: 0.99}), spoiled=(10,)).verdict is Verdict.UNREAD
 
 
-def test_many_spoilt_digits_mean_keying_all() -> None:
-    done = _decide(Said(LABEL, {LABEL: 0.99}), spoilt=(1, 2, 3, 4, 5))
+def test_many_spoiled_digits_mean_keying_all() -> None:
+    done = _decide(Said(LABEL, {LABEL: 0.99}), spoiled=(1, 2, 3, 4, 5))
     assert (done.doubtful, done.key_all) == ((), True)
 
 

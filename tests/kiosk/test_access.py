@@ -26,7 +26,7 @@ def tab(request: pytest.FixtureRequest, browser: Browser, service: Hosted) -> It
 
 
 def holds(tab: Tab, state: str) -> None:
-    """No violation in this state. Animations are over first: halfway colours prove nothing."""
+    """No violation in this state. Animations are over first: halfway colors prove nothing."""
     module = pytest.importorskip(
         "axe_playwright_python.async_playwright", reason="needs axe-playwright-python"
     )

@@ -209,7 +209,7 @@ def test_gs_in_all_its_ways(tab: Tab) -> None:
         tab.settle()
 
 
-def test_layouts_are_recognised_and_said(tab: Tab) -> None:
+def test_layouts_are_recognized_and_said(tab: Tab) -> None:
     tab.scan("ç(_çàè\"\"-&'àà&_é'('-_ç")
     assert tab.state("label") == "read"
     assert "AZERTY" in tab.text("#remarks")

@@ -125,7 +125,7 @@ def command(**options: Any) -> int:
                 given.out, ledger, desk=given.desk, operator=given.operator
             )
             click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
-        summary, found, missing = outcome.summarise(asked, records)
+        summary, found, missing = outcome.summarize(asked, records)
         written = outcome.write_tables(asked)
         if not given.no_report:
             with bars() as progress:

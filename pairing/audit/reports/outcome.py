@@ -58,7 +58,7 @@ class ReportJob:
     parquet: bool = False
 
 
-def summarise(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | None, int]:
+def summarize(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | None, int]:
     """Count the rows; write the summary and what was never photographed."""
     summary = Summary()
     sample = job.sample.names if job.sample else frozenset()

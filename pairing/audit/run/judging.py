@@ -29,7 +29,7 @@ from pairing.compare import compare
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import Weighed
 from pairing.judge.box import places
-from pairing.model import EarlierUse, ExpectedPair, Judgement, Quad, Reading, Verdict
+from pairing.model import EarlierUse, ExpectedPair, Judgment, Quad, Reading, Verdict
 from pairing.numbers import group_sizes, is_number, printed
 from pairing.photos.written import thresholds
 from pairing.pieces.batch import PieceContext, PieceResult, judge_piece
@@ -143,23 +143,23 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
     match = context.match
     if not context.is_apart:
         result = _judged(piece, context)
-        weighed, judgement = result.weighed, result.judgement
+        weighed, judgment = result.weighed, result.judgment
     elif context.is_probable and match is not None:
-        would = _judged(piece, context).judgement.verdict
+        would = _judged(piece, context).judgment.verdict
         match = msgspec.structs.replace(match, would=would)
-        weighed, judgement = Weighed(), _kept_apart(piece, context, _probable(match, would))
+        weighed, judgment = Weighed(), _kept_apart(piece, context, _probable(match, would))
     else:
-        weighed, judgement = Weighed(), _kept_apart(piece, context)
+        weighed, judgment = Weighed(), _kept_apart(piece, context)
     return Row(
         format=2,
         piece=piece.piece.name,
-        verdict=judgement.verdict,
-        article=judgement.article,
-        card=judgement.card,
-        written=judgement.written,
-        written_by=judgement.written_by,
-        difference=_difference(judgement),
-        findings=tuple(RowFinding.of(finding) for finding in judgement.findings),
+        verdict=judgment.verdict,
+        article=judgment.article,
+        card=judgment.card,
+        written=judgment.written,
+        written_by=judgment.written_by,
+        difference=_difference(judgment),
+        findings=tuple(RowFinding.of(finding) for finding in judgment.findings),
         photos=tuple(_photo(line) for line in lines),
         readings=tuple(_reading(one, lines) for one in (*piece.readings, *weighed.readings)),
         box=_box(piece, weighed, lines),
@@ -190,10 +190,10 @@ def _probable(match: RowMatch, would: Verdict) -> Finding:
     return Finding.of(Code.MATCHED_BY_BOX, odds=odds, other=other, would=would.value)
 
 
-def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> Judgement:
+def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> Judgment:
     """Of photos that are not known to belong together nothing can be said but the numbers."""
     article, card = numbers_of(piece)
-    return Judgement(
+    return Judgment(
         verdict=Verdict.UNREAD,
         article=article,
         card=card,
@@ -203,21 +203,21 @@ def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> J
     )
 
 
-def _difference(judgement: Judgement) -> RowDifference | None:
+def _difference(judgment: Judgment) -> RowDifference | None:
     """Label and box aligned, where both were read and are not the same."""
-    article, written = judgement.article, judgement.written
+    article, written = judgment.article, judgment.written
     if not article or not written or article == written:
         return None
-    if judgement.verdict is not Verdict.DIFFERS:
+    if judgment.verdict is not Verdict.DIFFERS:
         return None
     found = compare(
         article,
         written,
         group_sizes=group_sizes(article),
         is_valid=is_number,
-        card=judgement.card or None,
+        card=judgment.card or None,
     )
-    about_box = [one for one in judgement.findings if one.code.startswith("box-")]
+    about_box = [one for one in judgment.findings if one.code.startswith("box-")]
     # That some digits were unsure is no kind of error where another finding names one.
     about_box.sort(key=lambda one: one.weight is not Weight.CLASH)
     code = about_box[0].code if about_box else ""

@@ -1,18 +1,18 @@
 // The kiosk's page: what arrives from scanner, keys and camera goes to the service; its answers
 // are shown, said and sounded.
 
-import { clear, show } from "/page/answers.js";
-import { Camera } from "/page/camera.js";
-import { Capture } from "/page/capture.js";
-import { dress } from "/page/dress.js";
-import { Idle } from "/page/idle.js";
-import { Keying } from "/page/keying.js";
-import { $, el } from "/page/nodes.js";
-import { Outbox } from "/page/outbox.js";
-import { get } from "/page/service.js";
-import { Pad } from "/page/pad.js";
-import { play } from "/page/sounds.js";
-import { finding, say } from "/page/texts.js";
+import { clear, show } from "./answers.js";
+import { Camera } from "./camera.js";
+import { Capture } from "./capture.js";
+import { dress } from "./dress.js";
+import { Idle } from "./idle.js";
+import { Keying } from "./keying.js";
+import { $, el } from "./nodes.js";
+import { Outbox } from "./outbox.js";
+import { get } from "./service.js";
+import { Pad } from "./pad.js";
+import { play } from "./sounds.js";
+import { finding, say } from "./texts.js";
 
 const SIDES = ["label", "card", "box"];
 // Barcodes of the printed sheet (pairing/kiosk/command_sheet.py).
@@ -484,7 +484,7 @@ async function main() {
   start();
   let place = { language: "", idle_s: 60, desk: "" };
   try {
-    place = await get("/kiosk/place");
+    place = await get("kiosk_place");
   } catch {
     // The first scan will say so.
   }

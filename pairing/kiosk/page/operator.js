@@ -1,10 +1,10 @@
 // The operator's page: the day's figures, after the PIN.
 
-import { bars, places } from "/page/charts.js";
-import { dress } from "/page/dress.js";
-import { $, el } from "/page/nodes.js";
-import { Refusal, get, post } from "/page/service.js";
-import { findingOf, say } from "/page/texts.js";
+import { bars, places } from "./charts.js";
+import { dress } from "./dress.js";
+import { $, el } from "./nodes.js";
+import { Refusal, get, post } from "./service.js";
+import { findingOf, say } from "./texts.js";
 
 const AGAIN_MS = 30000;
 
@@ -17,7 +17,7 @@ async function open(event) {
   const pin = $("pin").value;
   $("pin").value = "";
   try {
-    ({ pass } = await post("/operator/open", { pin }));
+    ({ pass } = await post("operator_open", { pin }));
     $("no").textContent = "";
     $("login").hidden = true;
     $("day").hidden = false;
@@ -42,7 +42,7 @@ async function close() {
   $("day").hidden = true;
   $("out").hidden = true;
   $("pin").focus();
-  if (own) await post("/operator/close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
+  if (own) await post("operator_close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
 }
 
 async function find(event) {
@@ -50,7 +50,7 @@ async function find(event) {
   const text = $("sought").value.trim();
   if (!text || !pass) return;
   try {
-    const { hits, is_cut: isCut } = await post("/operator/find", { text }, { headers: { "X-Counterfoil-Pass": pass } });
+    const { hits, is_cut: isCut } = await post("operator_find", { text }, { headers: { "X-Counterfoil-Pass": pass } });
     const day = (at) => new Date(at).toLocaleDateString(document.documentElement.lang);
     const head = ["since", "answer", "forWhom", "article", "card"].map((name) => say(`operator.${name}`));
     const rows = hits.map((one) => [day(one.at), say(`operator.state.${one.state}`), one.about || "\u2013", number(one.article), number(one.card)]);
@@ -67,7 +67,7 @@ async function refresh(isByItself = false) {
   try {
     // The page asks by itself every half minute: that keeps nobody logged in.
     const headers = { "X-Counterfoil-Pass": pass, ...(isByItself ? { "X-Counterfoil-Poll": "1" } : {}) };
-    last = await get(`/operator/day?days=${days}`, { headers });
+    last = await get("operator_day", { query: { days }, headers });
     draw();
   } catch (problem) {
     if (problem instanceof Refusal && problem.status === 401) await close();

@@ -60,7 +60,7 @@ class Scope(Enum):
 
 
 class Engine(Protocol):
-    """Reads the symbols of a grey picture: (height, width) uint8."""
+    """Reads the symbols of a gray picture: (height, width) uint8."""
 
     @property
     def name(self) -> str: ...
@@ -170,7 +170,7 @@ def _transposed(detection: Detection) -> Detection:
 def _is_same(first: Detection, second: Detection) -> bool:
     """Whether one symbol was seen twice."""
     return (first.text, first.kind) == (second.text, second.kind) and contains(
-        quad_of(second.points), quad_of(first.points).centre
+        quad_of(second.points), quad_of(first.points).center
     )
 
 
