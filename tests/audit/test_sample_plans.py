@@ -277,7 +277,7 @@ def outcome_of(folder: Path, drawn: Drawn, bad: int) -> Any:
             for n, name in enumerate(drawn.pieces)]  # fmt: skip
     with_rows(folder, rows)
     with report_job(folder, sample=drawn) as job:
-        return outcome.summarise(job, Records())[1]
+        return outcome.summarize(job, Records())[1]
 
 
 def test_a_sample_extended_until_it_passes_is_named(tmp_path: Path) -> None:
