@@ -174,18 +174,15 @@ def conclude(  # noqa: PLR0913 - what the rows are held against
     """
     if sample:
         counted = count(sample, summary.drawn, void)
-        known, if_read = (
-            bounds_of(sample, counted, bad, confidence=confidence)
-            for bad in (counted.bad, counted.differs)
-        )
-        notes = [of_draw(sample, counted)]
+        bad, notes = (counted.bad, counted.differs), of_draw(sample, counted)
+        known, if_read = (bounds_of(sample, counted, n, confidence=confidence) for n in bad)
     else:
         counts = Counter(summary.distinct.values())
         if not (checked := sum(counts.values())):
             return None
         bad = checked - counts[Verdict.AGREES.value], counts[Verdict.DIFFERS.value]
-        known, if_read = (bounds(checked, one, confidence=confidence, lot=lot) for one in bad)
-        notes = [of_photos(lot, checked)]
+        known, if_read = (bounds(checked, n, confidence=confidence, lot=lot) for n in bad)
+        notes = of_photos(lot, checked)
     rate = rates(strictness)
     hidden = _hidden(summary, rate, float(strictness))
     by_line = 1 - _share_of_bars(summary)
@@ -196,7 +193,7 @@ def conclude(  # noqa: PLR0913 - what the rows are held against
         hidden=hidden,
         false_differs=rate.differs * by_line * known.checked,
         is_drawn=sample is not None or lot == known.checked,
-        notes=(*notes, *_notes(summary)),
+        notes=(notes, *_notes(summary)),
         aim=aim_of(sample, counted) if sample else None,
         power=_power(sample) if sample else (),
     )
