@@ -167,10 +167,9 @@ def conclude(  # noqa: PLR0913 - what the rows are held against
 ) -> Conclusion | None:
     """The conclusion; None where nothing was checked.
 
-    lot: pieces in the whole lot; None for a process without end. sample: what was drawn:
-    drawn pieces that no photo shows count as unread, pieces beside it do not count. void: drawn
-    pieces that were never mailed (`sample_counts.count`). A piece that several rows show counts
-    once.
+    lot: pieces in the whole lot; None for a process without end. sample: what was drawn: drawn
+    pieces that no photo shows count as unread, pieces beside it do not count; void: those never
+    mailed (`sample_counts.count`). A piece that several rows show counts once.
     """
     if sample:
         counted = count(sample, summary.drawn, void)
