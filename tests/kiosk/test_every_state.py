@@ -243,7 +243,7 @@ def with_a_camera(tab: Tab) -> None:
 
 def asked_about(tab: Tab, ledger: Ledger) -> None:
     listed = pair(31)
-    kind = {"kind": Kind.EXPECTED, "desk": "d", "operator": "o", "remark": "list"}
+    kind: dict[str, Any] = {"kind": Kind.EXPECTED, "desk": "d", "operator": "o", "remark": "list"}
     ledger.append(Draft(article=listed[0], card=listed[1], **kind))
     tab.scan(pair(32)[0])
     reads(tab, "a label on no list")
