@@ -22,6 +22,7 @@ from pairing.audit.run.lot import run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
 from pairing.audit.run.run_store import Store
 from pairing.audit.statistics import draws
+from pairing.audit.statistics.piece_lists import pieces_in
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
@@ -59,6 +60,9 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
               f"by its shape: {', '.join(STRICTNESS)}.")  # fmt: skip
 @click.option("--sample", type=click.Path(path_type=Path), metavar="FILE.json",
               help="The sample that was drawn; the bound is then on its lot.")  # fmt: skip
+@click.option("--void", "void", type=click.Path(path_type=Path), metavar="FILE",
+              help="Pieces of the sample that were never mailed, one a line: spares stand in "
+              "for them.")  # fmt: skip
 @click.option("--lot", type=click.IntRange(min=1), help="Pieces in the whole lot.")
 @click.option("--confidence", default="95%", show_default=True, callback=_confidence,
               metavar="C", help="Of the bound.")  # fmt: skip
@@ -171,6 +175,7 @@ def _report_job(
         confidence=given.confidence,
         lot=given.lot,
         sample=draws.read(given.sample) if given.sample else None,
+        void=frozenset(one.name for one in pieces_in(given.void)) if given.void else frozenset(),
         strictness=given.strictness,
         csv=given.as_csv,
         parquet=given.as_parquet,
@@ -245,6 +250,8 @@ def _tell(
         )
     if found is not None and found.aim is not None:
         click.echo(style.paragraph(front.aim_in_words(found.aim), head="aim"))
+        if found.warning:
+            click.echo(style.paragraph(found.warning, head="look"))
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"

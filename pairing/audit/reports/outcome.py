@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from pairing.audit.run.records import Missing, Records
 from pairing.audit.run.rows import Row, rows_in, write_rows
 from pairing.audit.run.run_store import Store
 from pairing.audit.run.sources import Source
+from pairing.audit.statistics import earlier_samples
 from pairing.audit.statistics.draws import Drawn
 from pairing.audit.statistics.reader_rates import rates
 from pairing.audit.statistics.summary import (
@@ -26,6 +27,7 @@ from pairing.audit.statistics.summary import (
     Summary,
     as_members,
     conclude,
+    with_warning,
 )
 from pairing.csv_tables import grouped, harmless
 from pairing.errors import ProofUnusable, TableUnusable
@@ -40,7 +42,7 @@ MOST_CROPS = 2000
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportJob:
     """What is asked of a finished run. store: the run's, open. lot: pieces in the whole lot.
-    title, made: for people."""
+    void: drawn pieces that were never mailed. title, made: for people."""
 
     out: Path
     store: Store
@@ -50,6 +52,7 @@ class ReportJob:
     confidence: float = 0.95
     lot: int | None = None
     sample: Drawn | None = None
+    void: Set[str] = frozenset()
     strictness: str = "1e-4"
     csv: bool = False
     parquet: bool = False
@@ -58,7 +61,7 @@ class ReportJob:
 def summarize(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | None, int]:
     """Count the rows; write the summary and what was never photographed."""
     summary = Summary()
-    sample = frozenset(job.sample.pieces) if job.sample else frozenset()
+    sample = job.sample.names if job.sample else frozenset()
     photographed: set[str] = set()
     keeps = records.ledger is not None or bool(records.pairs)
     for row in rows_in(job.out / ROWS):
@@ -72,7 +75,11 @@ def summarize(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | N
         lot=job.lot,
         sample=job.sample,
         strictness=job.strictness,
+        void=job.void,
     )
+    if job.sample and found and found.aim:
+        earlier = earlier_samples.note(job.out, job.sample, found.aim)
+        found = with_warning(found, earlier_samples.in_words(earlier, job.sample))
     members = as_members(summary, found, missing=missing)
     output.replace(job.out / SUMMARY, [f"{json.dumps(members, indent=1)}\n".encode()])
     return summary, found, missing

@@ -40,7 +40,7 @@ def write(
         title=front.title,
         made=front.made,
         summary=summary_html(front),
-        charts=charts_of(front.summary),
+        charts=charts_of(front.summary, front.conclusion),
         missing=missing_html(front),
         chunk=CHUNK,
         run=_short(f"{target.resolve()}").hex(),
