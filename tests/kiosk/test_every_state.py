@@ -69,7 +69,7 @@ def read_out(tab: Tab) -> list[str]:
     """What a screen reader finds from top to bottom: names, headings and texts, without the
     names of what they stand in."""
     tree = tab.run(tab.page.locator("body").aria_snapshot())
-    found = []
+    found: list[str] = []
     for line in tree.splitlines():
         said = re.sub(
             r"^(- )?(/\w+: .*|(?!link)[a-z]+( \"[^\"]*\")? ?(\[.*\])?:)$", "", line.strip()
