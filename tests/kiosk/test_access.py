@@ -1,4 +1,4 @@
-"""What axe-core's rules (`tests/kiosk/test_every_state.py`) cannot see of the page: sizes, and
+"""What axe-core's rules (`tests/kiosk/looking.py`) cannot see of the page: sizes, and
 answers that differ without their hue."""
 
 from __future__ import annotations

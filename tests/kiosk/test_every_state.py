@@ -1,68 +1,18 @@
-"""Both pages in every state, each seen in light, in dark, at twice the size and in forced colors:
-axe-core's rules (Deque; WCAG 2.2 A and AA), and what a screen reader finds there, in its order.
-
-One page is led through its states once, and looked at in each of them in all four ways.
-"""
+"""The kiosk's page in every state: seen in every way (`tests/kiosk/looking.py`), and what a screen
+reader finds there, in its order. One page is led through its states once."""
 
 from __future__ import annotations
 
-import asyncio
 import re
 from typing import Any
 
-import pytest
-
-from pairing.desk.counter import Counter
 from pairing.ledger import Draft, Kind, Ledger
-from pairing.model import Side
 from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import SCANNER_S, Browser, Tab
-from tests.kiosk.making import CARD, LABEL, PIN, copied_pieces, pair
-from tests.ledger.making import pair as sealed
-
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-BY_LOOKS = ["color-contrast", "link-in-text-block", "scrollable-region-focusable", "target-size"]
-"""The rules whose outcome depends on colors and sizes; the others are held once a state."""
-
-WHOLE, HALF = {"width": 1280, "height": 800}, {"width": 640, "height": 400}
-"""A zoom of 200 % leaves half as many pixels each way."""
+from tests.kiosk.looking import holds
+from tests.kiosk.making import CARD, LABEL, copied_pieces, pair
 
 WRONG = next(row for row in copied_pieces() if row["piece"] == "0015")
-
-OUTSIDE = """() => document.documentElement.scrollWidth <= innerWidth ? [] :
-    [...document.querySelectorAll('body *')].filter((one) => one.checkVisibility()
-        && !one.closest('.roll')
-        && one.getBoundingClientRect().right > innerWidth).map((one) => one.outerHTML.slice(0, 90))
-"""
-"""What makes the page wider than its window."""
-
-
-def holds(tab: Tab, state: str) -> None:
-    """No violation in this state, however it is seen, and nothing runs out to the side."""
-    module = pytest.importorskip(
-        "axe_playwright_python.async_playwright", reason="needs axe-playwright-python"
-    )
-    light, forced = ("light", "dark"), ("none", "active")
-    ways = [
-        ("light", WHOLE, light[0], forced[0]),
-        ("dark", WHOLE, light[1], forced[0]),
-        ("dark at 200 %", HALF, light[1], forced[0]),
-        ("forced colors at 200 %", HALF, light[0], forced[1]),
-    ]
-    for name, size, colors, are_forced in ways:
-        look = {"color_scheme": colors, "forced_colors": are_forced, "reduced_motion": "reduce"}
-        tab.run(tab.page.emulate_media(**look))
-        tab.run(tab.page.set_viewport_size(size))
-        only = {"type": "tag", "values": RULES}
-        if name != "light":
-            only = {"type": "rule", "values": BY_LOOKS}
-        found: Any = tab.run(module.Axe().run(tab.page, options={"runOnly": only})).response
-        told = [(one["id"], [at["target"] for at in one["nodes"]]) for one in found["violations"]]
-        assert told == [], (state, name)
-        outside = tab.run(tab.page.evaluate(OUTSIDE))
-        assert outside == [], (state, name)
-    tab.run(tab.page.emulate_media(color_scheme="light", forced_colors="none"))
-    tab.run(tab.page.set_viewport_size(WHOLE))
 
 
 def read_out(tab: Tab) -> list[str]:
@@ -262,69 +212,3 @@ def out_of_reach(tab: Tab) -> None:
     warn = "document.getElementById('idle-says').textContent = 'soon'; idle.hidden = false"
     tab.run(tab.page.evaluate(warn))
     holds(tab, "about to be wiped")
-
-
-def test_the_operators_page(browser: Browser, service: Hosted, ledger: Ledger) -> None:
-    a_day(ledger)
-    tab = browser.open(f"{service.address}operator")
-    holds(tab, "the PIN is asked for")
-    for pin, then in (("0", "#no:not(:empty)"), (PIN, "#sheets section")):
-        tab.run(tab.page.fill("#pin", pin))
-        tab.run(tab.page.keyboard.press("Enter"))
-        tab.run(tab.page.wait_for_selector(then))
-        holds(tab, f"PIN {pin}")
-    shown = tab.text("#sheets")
-    assert re.search(r"\bsealed\s+2\b", shown)
-    assert "One digit is missing in the box." in shown
-    assert "9589 0733 6140 0182 4530 19" in shown  # outstanding
-    tab.run(tab.page.click("summary >> nth=0"))
-    tab.run(tab.page.fill("#sought", "orrick"))
-    tab.run(tab.page.press("#sought", "Enter"))
-    tab.run(tab.page.wait_for_selector("#hits table"))
-    holds(tab, "the day, a table opened, a piece found")
-    held = tab.run(held_back(tab))
-    tab.click("#out")
-    tab.run(held())
-    assert tab.text("#sheets") == ""
-    tab.close()
-
-
-async def held_back(tab: Tab) -> Any:
-    """Has the page ask for the day; the answer arrives when what this gives is awaited."""
-    asked = asyncio.get_running_loop().create_future()
-
-    async def keep(route: Any) -> None:
-        asked.set_result((route, await route.fetch()))
-
-    await tab.page.route("**/operator/day*", keep)
-    await tab.page.click("[data-days='7']")
-    route, response = await asked
-
-    async def arrive() -> None:
-        await route.fulfill(response=response)
-        await tab.page.evaluate("new Promise((done) => setTimeout(done, 100))")
-
-    return arrive
-
-
-def a_day(ledger: Ledger) -> None:
-    """One piece of each kind, as a counter records them."""
-    counter = Counter(ledger, desk="desk 1", operator="")
-    rows = {row["piece"]: row for row in copied_pieces()}
-    for name in ("0008", "0013", "0015", "0021", "0023"):
-        counter.scan(rows[name]["article"])
-        counter.scan(rows[name]["card"])
-        counter.key(Side.BOX, rows[name]["box"])
-    counter.scan(rows["0016"]["card"])
-    counter.finish()
-    named = {"name": "Adaline Orrick", "reference": "CV-417"}
-    ledger.append(sealed(1, 1, particulars=named))
-
-
-def test_the_tokens_page(browser: Browser, service: Hosted) -> None:
-    tab = browser.open(f"{service.address}enter")
-    tab.run(tab.page.fill("#token", "no"))
-    tab.run(tab.page.keyboard.press("Enter"))
-    tab.run(tab.page.wait_for_selector("#no:not(:empty)"))
-    holds(tab, "a wrong token")
-    tab.close()

@@ -22,7 +22,9 @@ from pairing.ledger import Draft, Kind, Ledger, Observed, Via
 from pairing.model import Side
 
 FORMAT = "counterfoil decisions 1"
-SAID = ("confirmed", "misread")
+SAID = ("confirmed", "misread", "noted")
+NOTED = "noted"
+"""A note alone: whoever wrote it decided nothing, and the piece stays as it was judged."""
 WITHDRAWN = "withdrawn"
 """Said of a decision that was taken back: from then on there is none."""
 
@@ -34,7 +36,7 @@ class Decision(msgspec.Struct, frozen=True, kw_only=True):
     piece: str
     photos: tuple[str, ...]
     seen: str = ""
-    decision: Literal["confirmed", "misread", "withdrawn"]
+    decision: Literal["confirmed", "misread", "noted", "withdrawn"]
     note: str = ""
     by: str = ""
     at: str = ""
@@ -110,7 +112,11 @@ def record(row: Row, ledger: Ledger, *, desk: str, operator: str) -> bool:
     review = row.review
     if review is None:
         return False
-    said = {"confirmed": "confirmed on looking again", "misread": "a misreading, on looking again"}
+    said = {
+        "confirmed": "confirmed on looking again",
+        "misread": "a misreading, on looking again",
+        NOTED: "not decided on looking again",
+    }
     note = f" {review.note}" if review.note else ""
     about = hashlib.sha256(" ".join((*row.hashes, row.in_short)).encode()).hexdigest()
     ledger.append(
