@@ -208,6 +208,18 @@ def test_a_stuck_key_is_no_obstacle() -> None:
     assert look("1" * 5000, "1" * 4999 + "2").error is CopyError.ONE_DIGIT
 
 
+def test_groups_are_looked_for_in_texts_no_longer_than_any_number() -> None:
+    for extra, error in (("", CopyError.GROUP_SWAP), ("1", CopyError.SEVERAL_DIGITS)):
+        one, other = "1234" * (MAX_NUMBER // 8), "5678" * (MAX_NUMBER // 8)
+        found = compare(
+            one + other + extra,
+            other + one + extra,
+            group_sizes=(len(one),),
+            is_valid=oracle.is_valid,
+        )
+        assert found.error is error
+
+
 def test_nothing_is_not_equal_to_nothing() -> None:
     found = compare("", "", group_sizes=(4,), is_valid=oracle.is_valid)
     assert not found.equal

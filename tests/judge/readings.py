@@ -58,6 +58,7 @@ def weighed(
     label: str | None = PACKAGE,
     others: Mapping[str, str] | None = None,
     answers: Mapping[Stretch, str] | None = None,
+    rule: Thresholds = RULE,
 ) -> tuple[Weighed, Judgment]:
     sides = [read(Side.CARD, CARD), *more]
     if label:
@@ -69,7 +70,7 @@ def weighed(
         article=number if isinstance(number, TrackingNumber) else None,
         card=CARD,
         others=others or {},
-        thresholds=RULE,
+        thresholds=rule,
         answers=answers,
     )
     return found, judge([*sides, *found.readings], others=others, found=found.findings)

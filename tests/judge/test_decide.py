@@ -10,6 +10,7 @@ import pytest
 
 from pairing.compare import CopyError, compare
 from pairing.judge.box import Stretch, Thresholds, decide, rivals
+from pairing.judge.box.asked_characters import log_odds
 from pairing.model import Verdict
 
 LABEL = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed
@@ -72,6 +73,25 @@ def test_less_than_half_of_all_probability_never_differs() -> None:
     said = Said(texts[0], dict.fromkeys(texts, 0.33) | {LABEL: 1e-9})
     far = replace(RULE, differs_far=10.0)
     assert decide(said, LABEL, thresholds=far, group_sizes=(4,)).verdict is Verdict.UNREAD
+
+
+def test_a_threshold_that_is_just_met_is_met() -> None:
+    other = LABEL[:3] + LABEL[4] + LABEL[3] + LABEL[5:]
+
+    def verdict(best: str, chances: dict[str, float], **rule: float) -> Verdict:
+        said = Said(best, chances)
+        return decide(said, LABEL, thresholds=replace(RULE, **rule), group_sizes=(4,)).verdict
+
+    sure = math.log(0.95) - math.log(0.05)
+    margin = log_odds(math.log(0.95))
+    assert margin == pytest.approx(sure)
+    assert verdict(LABEL, {LABEL: 0.95}, agrees=margin) is Verdict.AGREES
+    assert verdict(LABEL, {LABEL: 0.95}, agrees=math.nextafter(margin, 9)) is Verdict.UNREAD
+    assert verdict(other, {other: 0.9}) is Verdict.DIFFERS
+    for beaten in ({"differs": math.log(0.9) - math.log(1e-9)},
+                   {"differs": 99.0, "differs_far": math.log(0.9) - math.log(1e-9)}):  # fmt: skip
+        assert verdict(other, {other: 0.9}, **beaten) is Verdict.DIFFERS
+    assert verdict(other, {other: 0.5}, differs_far=10.0) is Verdict.DIFFERS
 
 
 def test_a_spoiled_digit_never_agrees_and_is_asked_for() -> None:

@@ -10,7 +10,19 @@ from hypothesis import strategies as st
 
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
-from pairing.model import EarlierUse, ExpectedPair, How, Judgment, Quad, Reading, Side, Verdict
+from pairing.judge.sides import SideResult
+from pairing.judge.verdict import _verdict as verdict_of
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    How,
+    Judgment,
+    Quad,
+    Reading,
+    Side,
+    TrackingNumber,
+    Verdict,
+)
 from pairing.numbers import identify
 from pairing.wedge import parse_keyed
 from tests.numbers import strategies as numbers
@@ -374,6 +386,25 @@ def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_
     # A number was read on it after all, if not surely: what was said does not count.
     refused = [*numberless, read(Side.CARD, CARD[:-1] + "9")]
     assert judge(refused, found=[said]).verdict is Verdict.UNREAD
+
+
+def test_without_any_remark_too_a_card_that_is_not_known_keeps_from_agreeing() -> None:
+    """The rule's own conditions, should a remark that says the same ever be missing."""
+
+    def side(text: str, of: Side, *refused: Reading) -> SideResult:
+        reading = read(of, text)
+        assert isinstance(reading.number, TrackingNumber)
+        return SideResult(number=reading.number, readings=refused or (reading,), findings=())
+
+    label, box = side(PACKAGE, Side.LABEL), side(PACKAGE, Side.BOX)
+    nothing = SideResult(number=None, readings=(), findings=())
+    damaged = replace(nothing, readings=(read(Side.CARD, CARD[:-1] + "9"),))
+    numberless = (Finding.of(Code.NUMBERLESS_CONFIRMED, operator="clerk 7"),)
+    for card, said, answer in (
+        (side(CARD, Side.CARD), (), Verdict.AGREES), (nothing, numberless, Verdict.AGREES),
+        (nothing, (), Verdict.UNREAD), (damaged, numberless, Verdict.UNREAD),
+    ):  # fmt: skip
+        assert verdict_of(label.number, card, box, said) is answer
 
 
 def test_a_label_that_was_keyed_agrees_only_on_an_operators_word() -> None:
