@@ -164,7 +164,8 @@ def take_back(path: Path, store: Store) -> tuple[int, int]:
         nonlocal many, used
         for row in rows_in(target):
             said = decisions.about(row)
-            many += said is not None and said.decision != review.NOTED
+            is_decided = said is not None and said.decision != review.NOTED
+            many += is_decided or row.keyed is not None
             used += given.is_about(row)
             yield msgspec.structs.replace(row, review=said)
 
