@@ -20,6 +20,7 @@ from pairing.audit.run.job import Engine, Job, Result, check_apart
 from pairing.audit.run.judging import Context
 from pairing.audit.run.lot import run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
+from pairing.audit.run.review import Decisions
 from pairing.audit.run.run_store import Store
 from pairing.audit.statistics import draws
 from pairing.audit.statistics.piece_lists import pieces_in
@@ -193,6 +194,7 @@ def _job(given: audit_options.AuditOptions, source: sources.Source, store: Store
         listed=listed,
         is_unsorted=given.unsorted,
         rereads=given.rereads,
+        decisions=Decisions.read(given.decisions) if given.decisions else None,
         store=store,
     )
 

@@ -164,7 +164,7 @@ def take_back(path: Path, store: Store) -> tuple[int, int]:
         nonlocal many, used
         for row in rows_in(target):
             said = decisions.about(row)
-            many += said is not None
+            many += said is not None or row.keyed is not None
             used += given.is_about(row)
             yield msgspec.structs.replace(row, review=said)
 

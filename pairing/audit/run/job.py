@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pairing.audit.run.review import Decisions
 from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Source
 from pairing.errors import OutputRefused
@@ -27,6 +28,7 @@ class Job:
     listed: pieces by a list, with paths below the source; None goes by the photos' names.
     is_unsorted: nothing but what was read tells which photos belong together.
     rereads: photos that another version of the reader has read are read again.
+    decisions: what people said of the rows before, newer than what is kept.
     store: where everything is kept, open; None keeps it in `out`.
     """
 
@@ -35,6 +37,7 @@ class Job:
     listed: tuple[PhotoPiece, ...] | None = None
     is_unsorted: bool = False
     rereads: bool = False
+    decisions: Decisions | None = None
     store: Store | None = None
 
 

@@ -14,12 +14,14 @@ from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
+from pairing.audit.run.review import Decisions, Keyed
 from pairing.audit.run.rows import (
     Corners,
     Row,
     RowBox,
     RowDifference,
     RowFinding,
+    RowKeyed,
     RowMatch,
     RowPhoto,
     RowReading,
@@ -32,7 +34,7 @@ from pairing.judge.box import places
 from pairing.model import EarlierUse, ExpectedPair, Judgment, Quad, Reading, Verdict
 from pairing.numbers import group_sizes, is_number, printed
 from pairing.photos.written import thresholds
-from pairing.pieces.batch import PieceContext, PieceResult, judge_piece
+from pairing.pieces.batch import PieceContext, PieceResult, judge_piece, with_written
 from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
@@ -65,12 +67,14 @@ class RowContext:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgingTask:
-    """All that judging one piece takes, small enough to be sent."""
+    """All that judging one piece takes, small enough to be sent. keyed: what a person read in its
+    box on these very photos."""
 
     name: str
     is_declared: bool
     lines: tuple[PhotoLine, ...]
     context: RowContext
+    keyed: Keyed | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,17 +105,29 @@ class Context:
         )
 
 
-def task_of(piece: Piece, context: RowContext) -> JudgingTask:
+def task_of(piece: Piece, context: RowContext, decisions: Decisions) -> JudgingTask:
     """The task of one piece."""
     return JudgingTask(
-        name=piece.name, is_declared=piece.is_declared, lines=piece.lines, context=context
+        name=piece.name,
+        is_declared=piece.is_declared,
+        lines=piece.lines,
+        context=context,
+        keyed=decisions.keyed(piece.name, tuple(line.sha256 for line in piece.lines)),
     )
 
 
 def judged(task: JudgingTask, _: Path) -> Row:
-    """The piece's row."""
+    """The piece's row; with what a person read in its box, where the program did not read it."""
     piece = piece_of_lines(task.name, task.lines, is_declared=task.is_declared)
-    return row_of(piece, task.context, task.lines)
+    row = row_of(piece, task.context, task.lines)
+    keyed = task.keyed
+    if keyed is None or task.context.is_apart:
+        return row
+    if not row.may_be_keyed or row.in_short != keyed.seen:
+        return row
+    with_it = row_of(with_written(piece, keyed.text), task.context, task.lines)
+    note = RowKeyed(text=keyed.text, by=keyed.by, at=keyed.at, seen=keyed.seen)
+    return msgspec.structs.replace(with_it, keyed=note)
 
 
 def _earlier(piece: Piece, listing: Listing) -> tuple[EarlierUse, ...]:

@@ -229,12 +229,12 @@ class _Run:
     def _judge(self) -> int:
         """Write the rows, in the order of the pieces; the number of photos of no use."""
         target, bad = self.job.out / ROWS, 0
-        decisions = Decisions.of(self.store.decisions())
+        decisions = self._decisions()
         pieces = self.listing.count_pieces()
 
         def rows() -> Iterator[Row]:
             nonlocal bad
-            for done, row in enumerate(_in_order(self.judges(self._judging_tasks())), 1):
+            for done, row in enumerate(_in_order(self.judges(self._tasks(decisions))), 1):
                 bad += sum(photo.skipped is not None for photo in row.photos)
                 yield msgspec.structs.replace(row, review=decisions.about(row))
                 self.progress("pieces judged", done, pieces)
@@ -243,9 +243,17 @@ class _Run:
         self.store.finish(rows_in(target))
         return bad
 
-    def _judging_tasks(self) -> Iterator[Task[int, Row]]:
+    def _decisions(self) -> Decisions:
+        """What people said of the rows, the newest kept."""
+        decisions = Decisions.of(self.store.decisions())
+        if self.job.decisions is not None:
+            decisions.merge(self.job.decisions)
+            self.store.keep_decisions(decisions.by_piece.values())
+        return decisions
+
+    def _tasks(self, decisions: Decisions) -> Iterator[Task[int, Row]]:
         for number, piece in enumerate(self.listing.pieces()):
-            task = task_of(piece, self.context.of(piece, self.listing))
+            task = task_of(piece, self.context.of(piece, self.listing), decisions)
             yield number, partial(judged, task), Path(piece.name)
 
 

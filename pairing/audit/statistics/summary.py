@@ -46,6 +46,7 @@ class Summary:
     photos: int = 0
     unusable: int = 0
     matched: int = 0
+    keyed: int = 0
     agreeing_by_match: int = 0
     probable: Counter[str] = field(default_factory=Counter)
     worst: GravestFinding | None = None
@@ -59,6 +60,7 @@ class Summary:
         self.verdicts[verdict] += 1
         if row.review:
             self.reviewed[row.review.decision] += 1
+        self.keyed += row.keyed is not None
         # Photographed twice, it is as good as its worse half: it must not count for another.
         _note_worse(self.distinct, _name_of(row), verdict)
         for name in _names(row, sample):
@@ -229,6 +231,11 @@ def _hidden(summary: Summary, rate: ReaderRates, strictness: float) -> float:
 def _notes(summary: Summary) -> Iterable[str]:
     if repeated := summary.pieces - len(summary.distinct):
         yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
+    if summary.keyed:
+        yield (
+            f"{summary.keyed:,} boxes that the program did not read were keyed by a person who saw "
+            "no label; a person's own errors are in no rate here."
+        )
     if summary.matched:
         yield (
             "Label and card were photographed apart. They count as a pair where a list or a ledger "
@@ -259,6 +266,7 @@ def as_members(
         "recorded": dict(summary.records),
         "never_photographed": missing,
         "reviewed": dict(summary.reviewed),
+        "keyed": summary.keyed,
         "worst": asdict(summary.worst) if summary.worst else None,
         "conclusion": _conclusion(conclusion) if conclusion else None,
     }
