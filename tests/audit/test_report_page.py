@@ -87,7 +87,7 @@ def test_reviewed_by_keyboard_and_taken_back(browser: Browser, tmp_path: Path) -
     assert chosen(tab) == "00004"
     press(tab, "c", "k", "u")
     assert "2 looked at, 2 not saved yet" in tab.text("#count")
-    press(tab, "j", "n")  # a note without a decision is saved too
+    press(tab, "n")  # a note without a decision is saved too
     tab.run(tab.page.keyboard.type("ask the day's clerk"))
     press(tab, "Enter")
     assert "2 looked at, 3 not saved yet" in tab.text("#count")
