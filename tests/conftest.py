@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import ClassVar, Self, TypeVar
@@ -44,13 +45,14 @@ def no_forms_of_this_machine(tmp_path_factory: pytest.TempPathFactory) -> Iterat
 
 class KeptWorker(PhotoWorker):
     """A reader that outlives the run that started it and is given to the next one: to start one
-    takes as long as to read a photo. It knows the folder and the settings of its start."""
+    takes as long as to read a photo. It knows the folder, the modules and the settings of its
+    start."""
 
     idle: ClassVar[dict[tuple[str, ...], list[PhotoWorker]]] = {}
 
     def __enter__(self) -> Self:
         named = sorted(one for one in os.environ.items() if one[0].startswith("COUNTERFOIL"))
-        self._place = (str(Path.cwd()), *map("=".join, named))
+        self._place = (str(Path.cwd()), *sys.path, *map("=".join, named))
         ready = self.idle.setdefault(self._place, [])
         self._kept = ready.pop() if ready else PhotoWorker()
         return self
