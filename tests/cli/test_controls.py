@@ -49,8 +49,8 @@ def on_a_terminal(*words: object) -> str:
     reader = threading.Thread(target=_drain, args=(master, data))
     reader.start()
     with (
-        open(slave, "w", encoding="utf-8", buffering=1, closefd=False) as stream,
-        open(os.devnull, encoding="utf-8") as nothing,
+        os.fdopen(os.dup(slave), "w", encoding="utf-8", buffering=1) as stream,
+        Path(os.devnull).open(encoding="utf-8") as nothing,
         mock.patch.dict(os.environ, TERM="xterm"),
         mock.patch.multiple(sys, stdin=nothing, stdout=stream, stderr=stream),
         mock.patch.object(sys, "argv", ["counterfoil", *map(str, words)]),
