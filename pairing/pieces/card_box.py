@@ -206,12 +206,12 @@ def _is_on_card(field: Field, placed: Sequence[Placed], shows: Side | None) -> b
     tall = [one for one in placed if one.standing.height_x > cards.STRIP_MOST_X]
     if field.paper is None:
         return shows is Side.CARD and not tall
-    return not any(is_within(one.standing.symbol.quad.centre, field.paper) for one in tall)
+    return not any(is_within(one.standing.symbol.quad.center, field.paper) for one in tall)
 
 
 def _is_beside(strip: Placed, ruled: Sequence[Field]) -> bool:
     """Whether a strip is on the card: on one sheet with its ruled fields."""
-    at = strip.standing.symbol.quad.centre
+    at = strip.standing.symbol.quad.center
     if len(ruled) < _FEWEST_FIELDS:
         return False
     return any(field.paper is None or is_within(at, field.paper) for field in ruled)

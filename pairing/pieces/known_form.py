@@ -37,7 +37,7 @@ _LENGTH_SLACK = 1
 
 def form_of(photo: NDArray[np.uint8], placed: Sequence[Placed]) -> Match | None:
     """The taught form that the photo shows; None for none, or where the card's own bars lie
-    elsewhere than that form has them. photo: grey (h, w) uint8."""
+    elsewhere than that form has them. photo: gray (h, w) uint8."""
     match = registered(photo, folder.index())
     if match is None or match.form.bars is None:
         return match
@@ -167,4 +167,4 @@ def _holds(polygon: NDArray[np.float64], one: Placed) -> bool:
 
 def _contains(polygon: NDArray[np.float64], quad: Quad) -> bool:
     corners = polygon.astype(np.float32).reshape(-1, 1, 2)
-    return cv2.pointPolygonTest(corners, quad.centre, False) >= 0
+    return cv2.pointPolygonTest(corners, quad.center, False) >= 0

@@ -96,7 +96,7 @@ def _is_print_of(strip: Placed, line: Quad) -> bool:
     bars = strip.standing.symbol.quad
     quad = stretch(bars, along=_WITH_PRINT_ALONG, below=_WITH_PRINT_BELOW)
     around = np.array(quad.corners, np.float32)
-    return cv2.pointPolygonTest(around.reshape(-1, 1, 2), line.centre, measureDist=False) >= 0
+    return cv2.pointPolygonTest(around.reshape(-1, 1, 2), line.center, measureDist=False) >= 0
 
 
 def why_not_strip(
@@ -120,7 +120,7 @@ def why_not_strip(
 
     if region is None:
         region = _around(photo, bars)
-        if is_written_beside(photo, region, card, bars.centre, places):
+        if is_written_beside(photo, region, card, bars.center, places):
             return Unread.OTHER_WRITING
     else:
         corners, own_print = places(region)
@@ -174,7 +174,7 @@ def _around(photo: NDArray[np.uint8], bars: Quad) -> Region:
     size = (round(wide_mm * PX_PER_MM), round(tall_mm * PX_PER_MM))
     plane = laid_flat(photo, homography(flat, corners), size)
     box = rectangle(0.0, 0.0, float(size[0]), float(size[1]))
-    return Region(plane=plane, box=box, printed=np.zeros(plane.grey.shape, np.uint8))
+    return Region(plane=plane, box=box, printed=np.zeros(plane.gray.shape, np.uint8))
 
 
 def _is_print_struck(region: Region, bars: Quad) -> bool:
@@ -186,9 +186,9 @@ def _is_print_struck(region: Region, bars: Quad) -> bool:
 
 def _is_inked_under(region: Region, bars: Quad) -> bool:
     """Whether anything is printed or written under a strip's bars."""
-    under = np.zeros(region.plane.grey.shape, np.uint8)
+    under = np.zeros(region.plane.gray.shape, np.uint8)
     cv2.fillPoly(under, [np.round(_under(region, bars)).astype(np.int32)], (255,))
-    inked = ink_of(region.plane.grey)[under > 0] > 0
+    inked = ink_of(region.plane.gray)[under > 0] > 0
     return bool(inked.mean() > _INKED) if len(inked) else False
 
 

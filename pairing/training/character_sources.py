@@ -93,7 +93,7 @@ def _is_lone_bar(strokes: list[NDArray[Any]]) -> bool:
 
 
 def _packed(strokes: list[NDArray[Any]]) -> NDArray[np.float16]:
-    """STROKE_POINTS rows (x, y, pen down on the way to the next), centred, HIGH_PX high."""
+    """STROKE_POINTS rows (x, y, pen down on the way to the next), centered, HIGH_PX high."""
     points = np.concatenate(strokes)
     low, high = points.min(0), points.max(0)
     wide, tall = high - low
