@@ -105,7 +105,7 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
         raise PhotoUnusable(
             trouble,
             where=os.fspath(photo),
-            remedy=f"Export the photo as JPEG, or install it: {heic.EXTRA}.",
+            remedy=f"Export the photo as JPEG, or run {heic.EXTRA}.",
         )
     try:
         with warnings.catch_warnings():

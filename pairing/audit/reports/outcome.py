@@ -152,8 +152,8 @@ def write_sheet(job: ReportJob, name: str, ledger: Ledger | None, *, engine: Eng
 
 def take_back(path: Path, store: Store) -> tuple[int, int]:
     """Keep the decisions of a file with the run, and put them in its rows: how many rows have
-    one now, and how many of the file's are on no row (other pieces, or other photos of them, or
-    another verdict). Raises TableUnusable, OutputRefused."""
+    one now (a note alone is none), and how many of the file's are on no row (other pieces, or other
+    photos of them, or another verdict). Raises TableUnusable, OutputRefused."""
     given = review.Decisions.read(path)
     decisions = review.Decisions.of(store.decisions())
     decisions.merge(given)
@@ -164,7 +164,8 @@ def take_back(path: Path, store: Store) -> tuple[int, int]:
         nonlocal many, used
         for row in rows_in(target):
             said = decisions.about(row)
-            many += said is not None or row.keyed is not None
+            is_decided = said is not None and said.decision != review.NOTED
+            many += is_decided or row.keyed is not None
             used += given.is_about(row)
             yield msgspec.structs.replace(row, review=said)
 

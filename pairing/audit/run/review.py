@@ -22,9 +22,11 @@ from pairing.ledger import Draft, Kind, Ledger, Observed, Via
 from pairing.model import Side
 
 FORMAT = "counterfoil decisions 1"
-SAID = ("confirmed", "misread")
+SAID = ("confirmed", "misread", "noted")
 KEYED = "keyed"
 """Said of a piece whose box a person read."""
+NOTED = "noted"
+"""A note alone: whoever wrote it decided nothing, and the piece stays as it was judged."""
 WITHDRAWN = "withdrawn"
 """Said of a decision that was taken back: from then on there is none."""
 
@@ -51,7 +53,7 @@ class Decision(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     piece: str
     photos: tuple[str, ...]
     seen: str = ""
-    decision: Literal["confirmed", "misread", "withdrawn", "keyed"]
+    decision: Literal["confirmed", "misread", "noted", "withdrawn", "keyed"]
     note: str = ""
     by: str = ""
     at: str = ""
@@ -153,6 +155,7 @@ def _shortened(one: Decision) -> Decision:
 _IN_LEDGER = {
     "confirmed": "confirmed on looking again",
     "misread": "a misreading, on looking again",
+    NOTED: "not decided on looking again",
 }
 
 

@@ -124,9 +124,9 @@ class RowRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class RowReview(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a person said on looking again."""
+    """What a person said on looking again; "noted" is a note without a decision."""
 
-    decision: Literal["confirmed", "misread"]
+    decision: Literal["confirmed", "misread", "noted"]
     note: str
     by: str
     at: str

@@ -48,9 +48,11 @@ async function close() {
 async function find(event) {
   event.preventDefault();
   const text = $("sought").value.trim();
-  if (!text || !pass) return;
+  const own = pass;
+  if (!text || !own) return;
   try {
-    const { hits, is_cut: isCut } = await post("operator_find", { text }, { headers: { "X-Counterfoil-Pass": pass } });
+    const { hits, is_cut: isCut } = await post("operator_find", { text }, { headers: { "X-Counterfoil-Pass": own } });
+    if (pass !== own) return;
     const day = (at) => new Date(at).toLocaleDateString(document.documentElement.lang);
     const head = ["since", "answer", "forWhom", "article", "card"].map((name) => say(`operator.${name}`));
     const rows = hits.map((one) => [day(one.at), say(`operator.state.${one.state}`), one.about || "\u2013", number(one.article), number(one.card)]);
@@ -63,11 +65,14 @@ async function find(event) {
 }
 
 async function refresh(isByItself = false) {
-  if (!pass) return;
+  const own = pass;
+  if (!own) return;
   try {
     // The page asks by itself every half minute: that keeps nobody logged in.
-    const headers = { "X-Counterfoil-Pass": pass, ...(isByItself ? { "X-Counterfoil-Poll": "1" } : {}) };
-    last = await get("operator_day", { query: { days }, headers });
+    const headers = { "X-Counterfoil-Pass": own, ...(isByItself ? { "X-Counterfoil-Poll": "1" } : {}) };
+    const found = await get("operator_day", { query: { days }, headers });
+    if (pass !== own) return; // closed meanwhile: nothing of the day may come back
+    last = found;
     draw();
   } catch (problem) {
     if (problem instanceof Refusal && problem.status === 401) await close();
