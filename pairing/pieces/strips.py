@@ -108,9 +108,8 @@ def why_not_strip(
     card: Quad | None = None,
 ) -> Unread | None:
     """Why a strip whose bars were read may not count; None for no reason. read: the print under
-    its bars (`placed.read_strip_print`). region: the box that it is in; without it, on a card of
-    no known form, the paper around the strip is looked at. card: the card's own bars, with whose
-    number nothing is the matter."""
+    its bars. region: the box that it is in; None on a card of no known form, where the paper
+    around the strip is looked at. card: the card's own bars; the number under them may be there."""
     bars = strip.standing.symbol.quad
     number = strip.reading.number
     print_in_photo = _same_print(read, number.text)
