@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import sys
 from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
@@ -11,8 +12,8 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import audit_options, exits
-from counterfoil.progress import bars
+from counterfoil import audit_options, exits, terminal
+from counterfoil.progress import MinuteLog, bars
 from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
@@ -111,13 +112,20 @@ def command(**options: Any) -> int:
         job = _job(given, source, store)
         pool: Pool[Any, Any] = Pool(given.workers or cores())
         engine = _engine(given, held, pool.run)
+        log = MinuteLog(given.out / "progress.log", echo=_tell_line)
         with bars() as progress:
+
+            def tell(stage: str, done: int, total: int) -> None:
+                progress(stage, done, total)
+                log.tell(stage, done, total)
+
             result = run(
                 job,
                 context=Context(records=records, strictness=given.strictness),
                 engine=engine,
                 workers=given.workers,
-                progress=progress,
+                progress=tell,
+                heard=log.tally.add,
             )
         if given.decisions:
             _tell_taken(*outcome.take_back(given.decisions, store))
@@ -223,6 +231,16 @@ def _engine(given: audit_options.AuditOptions, held: ExitStack, own: Engine) -> 
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
         logging.getLogger(name).setLevel(logging.CRITICAL)
     return cluster.run
+
+
+def _tell_line(line: str) -> None:
+    """A line of progress, above the bar where there is one."""
+    if sys.stderr.isatty():
+        from tqdm import tqdm  # noqa: PLC0415 - only where progress is shown
+
+        tqdm.write(line, file=terminal.own(sys.stderr))
+    else:
+        click.echo(line, err=True)
 
 
 def _tell_taken(reviewed: int, strange: int) -> None:
