@@ -16,6 +16,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
+from pairing import column_heads
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_face import embedded, unusable
 from pairing.desk.daylist_rows import Block, Heading, Line, blocks
@@ -212,13 +213,13 @@ class _Printer:
                 self._pen.line(x, y - 2 - index * 14, x + 90 * _MM, y - 2 - index * 14)
 
     def _column_heads(self, y: float) -> None:
-        self._text_right(_MARGIN + _NO + 8 * _MM, y, "No.", _BOLD, 9)
-        self._text(_MARGIN + _ARTICLE, y, "Article number", _BOLD, 9)
-        self._text(_MARGIN + _CARD, y, "Return card's own number", _BOLD, 9)
-        last = "Addressee" if self._names else "Remarks of the accepting office"
+        self._text_right(_MARGIN + _NO + 8 * _MM, y, column_heads.PLACE, _BOLD, 9)
+        self._text(_MARGIN + _ARTICLE, y, column_heads.ARTICLE, _BOLD, 9)
+        self._text(_MARGIN + _CARD, y, column_heads.CARD, _BOLD, 9)
+        last = column_heads.ADDRESSEE if self._names else column_heads.REMARKS
         self._text(_MARGIN + _NAMES, y, last, _BOLD, 9)
         if self._fees:
-            self._text_right(self._right, y, "Fee", _BOLD, 9)
+            self._text_right(self._right, y, column_heads.FEE, _BOLD, 9)
 
     def _block(self, block: Block, y: float) -> float:
         """Draw a block whose top is at y; the y of the next one."""

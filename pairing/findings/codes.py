@@ -151,7 +151,7 @@ class Code(StrEnum):
     # The box against the label: the copying errors (`compare.CopyError`).
     BOX_CARD_OWN = "box-card-own", _CLASH, "the box holds the card's own number"
     BOX_OTHER_PIECE = "box-other-piece", _CLASH, "the box holds another piece's number"
-    BOX_PAD_NEIGHBOUR = "box-pad-neighbour", _CLASH, "the box holds the next label's number"
+    BOX_PAD_NEIGHBOR = "box-pad-neighbour", _CLASH, "the box holds the next label's number"
     BOX_ONE_DIGIT = "box-one-digit", _CLASH, "one character differs"
     BOX_ADJACENT_SWAP = "box-adjacent-swap", _CLASH, "two neighboring characters are swapped"
     BOX_JUMP_SWAP = "box-jump-swap", _CLASH, "two characters are swapped across another"

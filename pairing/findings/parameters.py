@@ -49,14 +49,14 @@ _OF_DOUBTS = {
     "length": COUNT,
     "is_digits": FLAG,
     "is_count_open": FLAG,  # how many characters there are is in doubt too
-    "spoilt": COUNTS,  # positions that look written over or struck out
+    "spoilt": COUNTS,  # positions that look written over or struck out; stored by this name
 }
 
 COPYING = frozenset(
     {
         Code.BOX_CARD_OWN,
         Code.BOX_OTHER_PIECE,
-        Code.BOX_PAD_NEIGHBOUR,
+        Code.BOX_PAD_NEIGHBOR,
         Code.BOX_ONE_DIGIT,
         Code.BOX_ADJACENT_SWAP,
         Code.BOX_JUMP_SWAP,

@@ -9,9 +9,10 @@ from anyio import to_thread
 from msgspec import Meta
 from starlette.requests import Request
 from starlette.responses import JSONResponse
-from starlette.routing import BaseRoute, Route
+from starlette.routing import BaseRoute
 
 from pairing.kiosk import bodies, shapes
+from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.messages import Body
 from pairing.kiosk.pictures import Reader
 from pairing.kiosk.refusals import malformed
@@ -84,11 +85,11 @@ def routes(sessions: Sessions, reader: Reader, settings: Settings) -> list[BaseR
         return JSONResponse({"is_left": True})
 
     return [
-        Route("/kiosk/place", about, methods=["GET"]),
-        Route("/kiosk/begin", begin, methods=["POST"]),
-        Route("/kiosk/entry", entry, methods=["POST"]),
-        Route("/kiosk/frame", frame, methods=["POST"]),
-        Route("/kiosk/leave", leave, methods=["POST"]),
+        route(Address.KIOSK_PLACE, about),
+        route(Address.KIOSK_BEGIN, begin, method="POST"),
+        route(Address.KIOSK_ENTRY, entry, method="POST"),
+        route(Address.KIOSK_FRAME, frame, method="POST"),
+        route(Address.KIOSK_LEAVE, leave, method="POST"),
     ]
 
 

@@ -31,15 +31,15 @@ def as_csv(batch: BatchResult) -> str:
 
 
 def _csv(result: PieceResult) -> tuple[str, ...]:
-    judgement = result.judgement
+    judgment = result.judgment
     return (
         harmless(_text(result.piece.name)),
-        judgement.verdict.value,
-        grouped(judgement.article),
-        grouped(judgement.card),
-        grouped(judgement.written),
-        judgement.written_by.value if judgement.written_by else "",
-        " ".join(finding.code for finding in judgement.findings),
+        judgment.verdict.value,
+        grouped(judgment.article),
+        grouped(judgment.card),
+        grouped(judgment.written),
+        judgment.written_by.value if judgment.written_by else "",
+        " ".join(finding.code for finding in judgment.findings),
         harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
         grouped(_best(result)),
         " ".join(map(str, places(result.weighed.asks))),
@@ -54,21 +54,21 @@ def schema() -> dict[str, Any]:
 
 
 def _piece(result: PieceResult) -> dict[str, Any]:
-    judgement = result.judgement
+    judgment = result.judgment
     return {
         "photos": [_text(photo.path) for photo in result.piece.photos],
-        "article": judgement.article,
-        "card": judgement.card,
-        "written": judgement.written,
-        "written_by": judgement.written_by.value if judgement.written_by else None,
-        "verdict": judgement.verdict.value,
+        "article": judgment.article,
+        "card": judgment.card,
+        "written": judgment.written,
+        "written_by": judgment.written_by.value if judgment.written_by else None,
+        "verdict": judgment.verdict.value,
         "findings": [
             {
                 "code": finding.code,
                 "message": _text(finding.message),
                 "positions": list(finding.positions),
             }
-            for finding in judgement.findings
+            for finding in judgment.findings
         ],
         "box": _box(result),
         "fields": [

@@ -75,7 +75,7 @@ def test_one_photo_missing_on_either_side() -> None:
 
 
 @pytest.mark.parametrize("error", sorted(set(SHARES) - {
-    CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR,
+    CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOR,
     CopyError.SEVERAL_DIGITS}))  # fmt: skip
 def test_a_copying_error_does_not_hide_the_partner(error: CopyError) -> None:
     """In a lot of 200 consecutive numbers in which all other cards are right, the one card
@@ -131,7 +131,7 @@ def test_the_margin_of_an_agreeing_pair_follows_from_the_strictness() -> None:
 
 
 def test_another_pieces_number_tells_no_partner() -> None:
-    """The card of labels[0] holds the number of labels[9]; the neighbour of that one has no
+    """The card of labels[0] holds the number of labels[9]; the neighbor of that one has no
     card, and is not given this one for being near."""
     labels = lot(50)
     boxes = [read(labels[9]), *(read(text) for text in labels[1:10] + labels[11:])]

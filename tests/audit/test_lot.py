@@ -201,8 +201,8 @@ def test_only_known_kinds_come_back(samples: Path) -> None:
         assert "a.jpg" in str(caught.value)
     with pytest.raises(TypeError):
         codec._plain(object())
-    grey = np.arange(12, dtype=np.uint8).reshape(3, 4)
-    assert (codec._value(codec._plain(grey)) == grey).all()
+    gray = np.arange(12, dtype=np.uint8).reshape(3, 4)
+    assert (codec._value(codec._plain(gray)) == gray).all()
 
 
 def test_a_second_run_reads_nothing_again(photos: Path, done: Path, tmp_path: Path) -> None:

@@ -42,7 +42,7 @@ def taught_with_fields(design: Design, level: str = "phone", seed: int = 0) -> F
     rng = np.random.default_rng([seed, *design.name.encode(), 78])
     sheet = blank(design, card_number(rng) if design.bars else "")
     jpeg, to_photo = photographed(sheet, level, rng)
-    photo = grey_of(jpeg)
+    photo = gray_of(jpeg)
     found = read_symbols(photo).symbols if design.bars else ()
 
     def at(rect: Rect) -> NDArray[np.float64]:
@@ -59,8 +59,8 @@ def taught_with_fields(design: Design, level: str = "phone", seed: int = 0) -> F
     return learned(design.name, [photo], marked, bars=found[0].quad if found else None)
 
 
-def grey_of(jpeg: bytes) -> NDArray[np.uint8]:
-    """A JPEG as a grey picture."""
+def gray_of(jpeg: bytes) -> NDArray[np.uint8]:
+    """A JPEG as a gray picture."""
     photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
     assert photo is not None
     return np.asarray(photo, np.uint8)
@@ -148,7 +148,7 @@ def _fill(card: Filled, name: str, rect: Rect) -> None:
         x = left + float(rng.uniform(0.08, 0.3)) * wide
         if rng.random() < 0.3:
             size = float(rng.uniform(2.6, 3.6))
-            kind = Type(size_mm=min(size, tall + 0.6), colour=INK_BLACK, face=SANS)
+            kind = Type(size_mm=min(size, tall + 0.6), color=INK_BLACK, face=SANS)
             card.sheet.text(x, foot, text, kind)
         else:
             write(card.sheet, text, card.hand, (x, foot, wide * 0.6, tall), rng)

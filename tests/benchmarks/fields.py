@@ -21,7 +21,7 @@ from pairing.photos.forms.field_ink import seen_fields
 from pairing.photos.forms.registration import registered
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import KEPT, TUNED, Design
-from tests.benchmarks.drawn_fields import drawn, grey_of, taught_with_fields
+from tests.benchmarks.drawn_fields import drawn, gray_of, taught_with_fields
 
 LEVELS = ("clean", "phone")
 SAID = {
@@ -49,7 +49,7 @@ class Table:
         rng = np.random.default_rng([seed, *design.name.encode(), *level.encode(), 6])
         beside = any(key == "signature" for _, key in design.fields) and rng.random() < 0.1
         made = drawn(design, rng, sign_beside=beside)
-        photo = grey_of(photographed(made.card.sheet, level, rng)[0])
+        photo = gray_of(photographed(made.card.sheet, level, rng)[0])
         match = registered(photo, index)
         if match is None:
             self.untold_forms += 1

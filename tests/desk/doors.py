@@ -128,7 +128,7 @@ class Terminal:
 
     @staticmethod
     def _given(answer: Answer) -> list[Given]:
-        return [(_NAMES[one.advice], one.judgement.article or "") for one in answer.finished]
+        return [(_NAMES[one.advice], one.judgment.article or "") for one in answer.finished]
 
 
 @dataclass

@@ -103,7 +103,7 @@ def test_of_equal_digits_the_whole_run_is_asked_for_where_their_number_is_in_dou
         assert done.rest == pytest.approx(1.0, abs=1e-3)
 
 
-def test_what_may_have_been_missed_is_looked_for_between_its_neighbours() -> None:
+def test_what_may_have_been_missed_is_looked_for_between_its_neighbors() -> None:
     longer = BEST[:10] + "7" + BEST[10:]
     (asked,) = doubts(Texts({BEST: 0.55, longer: 0.45}), RULE) or ()
     assert (asked.first, asked.last, asked.is_open) == (10, 11, True)

@@ -23,6 +23,7 @@ EQUIVALENT: dict[str, str] = {
     "pairing/wedge/lines.py _is_cut_short: 20 -> 21": (
         "20 digits that begin with 7 are never refused for their length (6,000 tried)"
     ),
+    "pairing/wedge/lines.py _is_cut_short: 0 -> -1": "shorter than six and shorter than none",
     "pairing/compare/slips.py _swap: return None for detect": _MADE_BEFORE,
     "pairing/compare/slips.py _twins: return None for detect": _MADE_BEFORE,
     "pairing/compare/alignment.py _costs: 1 -> 2": "one cell more, which is never read",

@@ -35,6 +35,8 @@ def test_parts_of_a_pre_printed_label() -> None:
         ("1E8765432161A", Code.SHAPE),
         ("E187654321612", Code.NOT_A_NUMBER), ("118765432161A", Code.NOT_A_NUMBER),
         ("X" * 6 + "0" * 16, Code.NOT_DIGITS), ("X" * 7 + "0" * 15, Code.NOT_A_NUMBER),
+        ("X" * 6 + "0" * 14, Code.NOT_DIGITS), ("X" * 6 + "0" * 20, Code.NOT_DIGITS),
+        ("X" * 6 + "0" * 21, Code.NOT_A_NUMBER), ("X" * 6 + "0" * 17, Code.NOT_A_NUMBER),
     ],
 )  # fmt: skip
 def test_letters_say_what_a_text_most_resembles(text: str, code: Code) -> None:

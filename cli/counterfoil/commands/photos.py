@@ -112,7 +112,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         _write(json_to, json.dumps(report.as_json(batch), indent=2) + "\n")
     if csv_to:
         _write(csv_to, report.as_csv(batch))
-    verdicts = (result.judgement.verdict for result in batch.pieces)
+    verdicts = (result.judgment.verdict for result in batch.pieces)
     return exits.of_verdicts(verdicts, skipped=bool(batch.skipped))
 
 
@@ -198,14 +198,14 @@ def _tell(batch: BatchResult) -> None:
 
 def _show(batch: BatchResult, *, brief: bool) -> None:
     for result in batch.pieces:
-        name, judgement = result.piece.name, result.judgement
+        name, judgment = result.piece.name, result.judgment
         if brief:
-            click.echo(verdicts.headline(name, judgement))
+            click.echo(verdicts.headline(name, judgment))
         else:
-            click.echo(verdicts.verdict_block(name, judgement) + "\n")
+            click.echo(verdicts.verdict_block(name, judgment) + "\n")
     many = len(batch.skipped)
     skipped = f"; {many} photo{'' if many == 1 else 's'} skipped" if many else ""
-    click.echo(verdicts.counts(result.judgement for result in batch.pieces) + skipped)
+    click.echo(verdicts.counts(result.judgment for result in batch.pieces) + skipped)
 
 
 def _write(target: str, text: str) -> None:

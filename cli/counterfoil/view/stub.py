@@ -65,8 +65,8 @@ def piece(finished: Finished, *, is_large: bool) -> str:
         rows += zip([*heads, "", ""], art, strict=False)
         heads = []
     rows.append((heads[0] if heads else "", _sentence(finished)))
-    rows += verdicts.number_rows(finished.judgement)
-    for finding in _worth_saying(finished.judgement.findings):
+    rows += verdicts.number_rows(finished.judgment)
+    for finding in _worth_saying(finished.judgment.findings):
         rows += _wrapped(style.HEADS[finding.weight], _sentences(finding))
     if is_large and finished.advice in _NEXT:
         rows += _wrapped("next", _next_step(finished))
@@ -84,7 +84,7 @@ def lines(texts: Iterable[str]) -> str:
 
 
 def _next_step(finished: Finished) -> str:
-    codes = {one.code for one in finished.judgement.findings}
+    codes = {one.code for one in finished.judgment.findings}
     is_unlisted = finished.advice is Advice.ASK and Code.NOT_EXPECTED in codes
     return _NEXT_UNLISTED if is_unlisted else _NEXT[finished.advice]
 

@@ -40,7 +40,7 @@ def write(
         title=front.title,
         made=front.made,
         summary=summary_html(front),
-        charts=charts_of(front.summary),
+        charts=charts_of(front.summary, front.conclusion),
         missing=missing_html(front),
         chunk=CHUNK,
         run=_short(f"{target.resolve()}").hex(),
@@ -80,7 +80,7 @@ def _exceptions(
     good.write("[")
     many = places = agreeing = 0
     for row in rows:
-        if row.standing is Verdict.AGREES:
+        if row.standing is Verdict.AGREES and row.keyed is None:
             numbers = _number(row.article), _number(row.card)
             short = [row.piece, *numbers, row.written_by or ""]
             good.write(("," if agreeing else "") + _json(short))
@@ -126,6 +126,8 @@ def _shown(row: Row, crop: int) -> dict[str, Any]:
         "review": row.review,
         "text": " ".join(str(word) for word in words if word).lower(),
         "crop": crop,
+        "blind": row.may_be_keyed,
+        "keyed": row.keyed,
     }
 
 
@@ -181,6 +183,8 @@ def _about(row: Row) -> Iterator[str]:
         yield row.day
     if row.record:
         yield f"recorded: {row.record.state}"
+    if row.keyed:
+        yield f"box keyed by {row.keyed.by or 'a person'} without seeing the label"
 
 
 def _json(value: Any) -> str:

@@ -1,18 +1,18 @@
 // The kiosk's page: what arrives from scanner, keys and camera goes to the service; its answers
 // are shown, said and sounded.
 
-import { clear, show } from "/page/answers.js";
-import { Camera } from "/page/camera.js";
-import { Capture } from "/page/capture.js";
-import { dress } from "/page/dress.js";
-import { Idle } from "/page/idle.js";
-import { Keying } from "/page/keying.js";
-import { $, el } from "/page/nodes.js";
-import { Outbox } from "/page/outbox.js";
-import { get } from "/page/service.js";
-import { Pad } from "/page/pad.js";
-import { play } from "/page/sounds.js";
-import { finding, say } from "/page/texts.js";
+import { clear, show } from "./answers.js";
+import { Camera } from "./camera.js";
+import { Capture } from "./capture.js";
+import { dress } from "./dress.js";
+import { Idle } from "./idle.js";
+import { Keying } from "./keying.js";
+import { $, el } from "./nodes.js";
+import { Outbox } from "./outbox.js";
+import { get } from "./service.js";
+import { Pad } from "./pad.js";
+import { play } from "./sounds.js";
+import { finding, say } from "./texts.js";
 
 const SIDES = ["label", "card", "box"];
 // Barcodes of the printed sheet (pairing/kiosk/command_sheet.py).
@@ -139,7 +139,7 @@ function offersStrip(answer) {
 function refuse(texts, { offersStrip = false } = {}) {
   state.refusal = { texts, offersStrip };
   play("refused");
-  sayAloud([say("refused.title"), ...texts, todo()].join(". "));
+  sayAloud([say("refused.title"), ...texts, todo()]);
 }
 
 // The finished piece still lies before the camera, and its answer stays.
@@ -166,7 +166,7 @@ function finished(piece) {
   keying.close();
   remember(piece);
   if (HELD.includes(piece.advice)) hold(piece.advice);
-  sayAloud(show($("answer"), piece).join(" "));
+  sayAloud(show($("answer"), piece));
   play(piece.advice);
 }
 
@@ -233,7 +233,7 @@ function lost() {
   keying.close();
   draw();
   if (!isNews) return;
-  sayAloud(show($("answer"), NOTHING).join(" "));
+  sayAloud(show($("answer"), NOTHING));
   play("lost");
 }
 
@@ -281,7 +281,9 @@ function draw() {
   $("refused-strip").hidden = !refusal?.offersStrip;
   const list = $("remarks");
   const more = [state.before, state.note].filter(Boolean);
-  const items = [...state.remarks.map(finding), ...more].map((text) => el("li", {}, text));
+  // What the headline says is not said twice.
+  const told = [...state.remarks.map(finding), ...more].filter((text) => text !== todo());
+  const items = told.map((text) => el("li", {}, text));
   list.hidden = !items.length;
   list.replaceChildren(...items);
 }
@@ -322,10 +324,13 @@ function drawSlot(side) {
 }
 
 function speak() {
-  sayAloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
+  sayAloud([state.before, ...state.remarks.map(finding), todo()]);
 }
 
-function sayAloud(text) {
+// Sentence by sentence: without a stop between them a screen reader runs them together.
+function sayAloud(sentences) {
+  const told = [...new Set(sentences.filter(Boolean))];
+  const text = told.map((one) => (/[.!?…]$/.test(one) ? one : `${one}.`)).join(" ");
   // The same text twice in a row is news again.
   $("voice").textContent = $("voice").textContent === text ? `${text}\u00a0` : text;
 }
@@ -334,7 +339,7 @@ function notice(text) {
   if (state.note === text) return;
   state.note = text;
   draw();
-  sayAloud(text);
+  sayAloud([text]);
   setTimeout(() => {
     if (state.note === text) state.note = "";
     draw();
@@ -408,7 +413,11 @@ function start() {
     onKey: (char) => /[0-9]/.test(char) && !state.note && !state.held && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),
   });
-  on("do-key", () => keying.open(sideToKey()));
+  on("do-key", () => {
+    state.refusal = null; // whoever presses this has read it
+    draw();
+    keying.open(sideToKey());
+  });
   on("do-strip", () => put("strip"));
   on("refused-strip", () => put("strip"));
   on("do-next", () => put("next"));
@@ -484,7 +493,7 @@ async function main() {
   start();
   let place = { language: "", idle_s: 60, desk: "" };
   try {
-    place = await get("/kiosk/place");
+    place = await get("kiosk_place");
   } catch {
     // The first scan will say so.
   }

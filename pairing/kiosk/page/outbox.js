@@ -4,7 +4,7 @@
 // the service and all entries of the piece are offered again with their keys: what was recorded
 // is found, what was not is recorded now. Nothing is shown as recorded before that answer.
 
-import { NoAnswer, Refusal, newKey, post } from "/page/service.js";
+import { NoAnswer, Refusal, newKey, post } from "./service.js";
 
 const AGAIN_MS = 1500;
 const SLOW_MS = 400;
@@ -31,7 +31,7 @@ export class Outbox {
   leave() {
     const session = this.session;
     this.reset();
-    if (session) post("/kiosk/leave", { session }).catch(() => {});
+    if (session) post("kiosk_leave", { session }).catch(() => {});
   }
 
   reset() {
@@ -50,7 +50,7 @@ export class Outbox {
   }
 
   async begin() {
-    const place = await post("/kiosk/begin", { instead: this.session });
+    const place = await post("kiosk_begin", { instead: this.session });
     this.session = place.session;
     this.on.onBegun(place);
   }
@@ -81,10 +81,10 @@ export class Outbox {
   send(entry) {
     if (entry.picture) {
       const headers = { "X-Counterfoil-Session": this.session, "X-Counterfoil-Key": entry.key };
-      return post("/kiosk/frame", entry.picture, { headers, patience: 20000 });
+      return post("kiosk_frame", entry.picture, { headers, patience: 20000 });
     }
     const { kind, text, key } = entry;
-    return post("/kiosk/entry", { session: this.session, kind, text, key });
+    return post("kiosk_entry", { session: this.session, kind, text, key });
   }
 
   answered(entry, answer) {
