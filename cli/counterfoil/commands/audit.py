@@ -110,7 +110,7 @@ def command(**options: Any) -> int:
         store = held.enter_context(Store(given.out, results=given.results_url or "", name=name))
         asked = _report_job(given, source, store)
         job = _job(given, source, store)
-        pool: Pool[Any, Any] = Pool(given.workers or cores())
+        pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
         engine = _engine(given, held, pool.run)
         log = MinuteLog(given.out / "progress.log", echo=_tell_line)
         with bars() as progress:
