@@ -13,7 +13,7 @@ from pairing.judge.box import Unread
 from pairing.model import Quad, Reading, Side, Symbol, TrackingNumber
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
-from pairing.photos.written import read_label_print, seen, shared_reader
+from pairing.photos.written import seen, shared_reader
 from pairing.photos.written.box import BoxReading
 from pairing.photos.written.frame import ink_of
 from pairing.photos.written.pasted_slip import EVERY_SIDE, TOP, sides_on_card
@@ -102,16 +102,16 @@ def _is_print_of(strip: Placed, line: Quad) -> bool:
 def why_not_strip(
     photo: NDArray[np.uint8],
     strip: Placed,
+    read: BoxReading,
     region: Region | None = None,
     *,
     card: Quad | None = None,
 ) -> Unread | None:
-    """Why a strip whose bars were read may not count; None for no reason. region: the box that
-    it is in; without it, on a card of no known form, the paper around the strip is looked at.
-    card: the card's own bars, with whose number nothing is the matter."""
+    """Why a strip whose bars were read may not count; None for no reason. read: the print under
+    its bars. region: the box that it is in; None on a card of no known form, where the paper
+    around the strip is looked at. card: the card's own bars; the number under them may be there."""
     bars = strip.standing.symbol.quad
     number = strip.reading.number
-    read = read_label_print(photo, bars, shared_reader())
     print_in_photo = _same_print(read, number.text)
 
     def places(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64] | None]:
