@@ -30,6 +30,7 @@ class Address(StrEnum):
     KIOSK_BEGIN = "/kiosk/begin"
     KIOSK_ENTRY = "/kiosk/entry"
     KIOSK_FRAME = "/kiosk/frame"
+    KIOSK_ABOUT = "/kiosk/about"
     KIOSK_LEAVE = "/kiosk/leave"
 
     OPERATOR_OPEN = "/operator/open"

@@ -6,7 +6,7 @@ import secrets
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -16,6 +16,7 @@ from typing import Any
 from pairing.desk import photographed
 from pairing.desk.answers import Answer
 from pairing.desk.counter import Counter
+from pairing.desk.for_whom import Field
 from pairing.errors import CounterfoilError, EntryRefused
 from pairing.kiosk import shapes
 from pairing.kiosk.camera_box import Frame, Writing
@@ -96,6 +97,7 @@ class Sessions:
             ticks=self._ticks,
             is_live=True,
             holds=False,  # the page does, so that it also knows what came too early
+            asked=self._settings.asked,
             may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )
@@ -126,6 +128,13 @@ class Sessions:
             if not given.finished:
                 given = _with_writing(place, given, key)
             return self._answer(place, given)
+
+    def tell(self, name: str, about: Mapping[Field, str], of: int | None, key: str) -> Any:
+        """For whom and why the piece in hand is, or the recorded one of entry `of`; the answer for
+        the page. Nothing of it is in the answer."""
+        place = self._place(name)
+        with place.turn, _desk_errors_refused():
+            return self._answer(place, place.counter.tell(about, of=of, key=key))
 
     def leave(self, name: str) -> None:
         """Close a place. A piece in hand is recorded as it is: unfinished."""

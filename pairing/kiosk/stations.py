@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse
 from starlette.routing import BaseRoute
 
+from pairing.desk.for_whom import Field
 from pairing.kiosk import bodies, shapes
 from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.messages import Body
@@ -41,6 +42,16 @@ class PageEntry(Body):
     text: Annotated[str, Meta(max_length=LONGEST_ENTRY)] = ""
 
 
+class About(Body):
+    """For whom and why a piece is. of: its entry, once it is recorded; without it the piece in
+    hand, or the next one."""
+
+    session: Name
+    key: Name
+    about: dict[Field, Annotated[str, Meta(max_length=LONGEST_ENTRY)]]
+    of: Annotated[int, Meta(ge=1)] | None = None
+
+
 class Leave(Body):
     """A page closes."""
 
@@ -55,7 +66,7 @@ def routes(sessions: Sessions, reader: Reader, settings: Settings) -> list[BaseR
         "idle_s": settings.idle_s,
     }
 
-    async def about(_: Request) -> JSONResponse:
+    async def here(_: Request) -> JSONResponse:
         return JSONResponse(place)
 
     async def begin(request: Request) -> JSONResponse:
@@ -79,16 +90,22 @@ def routes(sessions: Sessions, reader: Reader, settings: Settings) -> list[BaseR
         outlines += [{"side": "box", "corners": shapes.corners(box)} for box in boxes]
         return JSONResponse({**answer, "outlines": outlines})
 
+    async def about(request: Request) -> JSONResponse:
+        given = await bodies.decoded(request, About, settings.json_bytes)
+        said = (given.session, given.about, given.of, given.key)
+        return JSONResponse(await to_thread.run_sync(sessions.tell, *said))
+
     async def leave(request: Request) -> JSONResponse:
         given = await bodies.decoded(request, Leave, settings.json_bytes)
         await to_thread.run_sync(sessions.leave, given.session)
         return JSONResponse({"is_left": True})
 
     return [
-        route(Address.KIOSK_PLACE, about),
+        route(Address.KIOSK_PLACE, here),
         route(Address.KIOSK_BEGIN, begin, method="POST"),
         route(Address.KIOSK_ENTRY, entry, method="POST"),
         route(Address.KIOSK_FRAME, frame, method="POST"),
+        route(Address.KIOSK_ABOUT, about, method="POST"),
         route(Address.KIOSK_LEAVE, leave, method="POST"),
     ]
 

@@ -47,7 +47,7 @@ def holds(tab: Tab, state: str) -> None:
             only = {"type": "rule", "values": BY_LOOKS}
         found: Any = tab.run(module.Axe().run(tab.page, options={"runOnly": only})).response
         told = [(one["id"], [at["target"] for at in one["nodes"]]) for one in found["violations"]]
-        assert told == [], (state, name)
+        assert told == [], (state, name, told)
         outside = tab.run(tab.page.evaluate(OUTSIDE))
         assert outside == [], (state, name)
     tab.run(tab.page.emulate_media(color_scheme="light", forced_colors="none"))

@@ -129,6 +129,9 @@ def before_a_piece(tab: Tab) -> None:
 def a_sealed_piece(tab: Tab) -> None:
     tab.scan(LABEL)
     holds(tab, "the card is asked for")
+    tab.click("#do-whom")
+    holds(tab, "for whom it is")
+    tab.click("#whom-leave")
     tab.scan(CARD)
     reads(tab, "the box is asked for, keys on the screen")
     tab.run(tab.page.keyboard.press("Enter"))

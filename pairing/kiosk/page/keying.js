@@ -78,6 +78,7 @@ export class Keying {
   }
 
   refuse(event) {
+    if (event.target instanceof Element && event.target.closest("#whom")) return; // no number
     event.preventDefault();
     $("keying-no").textContent = say("keying.paste");
     this.onRefused(say("keying.paste"));

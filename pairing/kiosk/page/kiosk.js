@@ -13,6 +13,7 @@ import { get } from "./service.js";
 import { Pad } from "./pad.js";
 import { play } from "./sounds.js";
 import { finding, say } from "./texts.js";
+import { Whom } from "./whom.js";
 
 const SIDES = ["label", "card", "box"];
 // Barcodes of the printed sheet (pairing/kiosk/command_sheet.py).
@@ -61,7 +62,7 @@ const camera = new Camera({
   outlines: $("outlines"),
   says: $("eye-says"),
   send: (picture) => !state.held && outbox.put("frame", "", { picture }),
-  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen && !state.held,
+  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen && !whom.isOpen && !state.held,
   asksBox: () => keying.open("box", say("camera.asksBox")),
 });
 
@@ -96,6 +97,7 @@ function newPiece() {
 function answered(answer, entry) {
   state.isLost = false;
   state.isWaiting = false;
+  if (entry.about) return told(answer);
   // A picture in which nothing new was seen says nothing about a next piece.
   const isNews = !entry.picture || answer.heard.length > 0;
   if (entry.picture && !isNews && state.isFinished) return seen(answer);
@@ -121,6 +123,16 @@ function answered(answer, entry) {
   draw();
   if (!answer.finished.length && !isRefused) speak();
   if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length && !isRefused) keying.open("box");
+}
+
+// For whom the piece is was taken; what is on the screen stays.
+function told(answer) {
+  if (!state.isFinished) state.missing = answer.missing;
+  remark(answer.remarks);
+  if ($("answer").dataset.answer === "lost") clear($("answer"));
+  if (answer.remarks.some((one) => one.code === "reference-is-number")) refuse(state.remarks.splice(0).map(finding));
+  draw();
+  speak();
 }
 
 // Something came, and nothing of it counts.
@@ -164,6 +176,10 @@ function finished(piece) {
   state.shown = piece;
   state.refusal = null;
   keying.close();
+  if (whom.isOpen && !whom.of) {
+    if (piece.advice === "seal") whom.open(piece.entry);
+    else whom.close();
+  }
   remember(piece);
   if (HELD.includes(piece.advice)) hold(piece.advice);
   sayAloud(show($("answer"), piece));
@@ -256,6 +272,7 @@ function isOnly(side) {
 function todo() {
   if (state.isLost) return say("todo.offline");
   if (state.isWaiting) return say("todo.wait");
+  if (whom.isOpen) return whom.title;
   if (state.held) return say(`todo.${state.held}`);
   if (state.isFinished) return say("todo.next");
   if (state.stripNext) return say("todo.strip");
@@ -301,11 +318,12 @@ function drawActions() {
         : state.mayLackCard && isOnly("card")
           ? ["do-next", "do-again"]
           : ["do-key", "do-again"];
-  const others = state.held ? [] : ["do-key", "do-strip", "do-next", "do-again"].filter((id) => !fit.includes(id));
+  if (isTold("for-whom") || isTold("for-whom-entry")) fit.splice(0, fit.length, "do-whom", fit[0]);
+  const others = state.held ? [] : ["do-key", "do-strip", "do-whom", "do-next", "do-again"].filter((id) => !fit.includes(id));
   place($("actions"), fit);
   place($("menu-actions"), others);
   const shown = new Set([...fit, ...others]);
-  for (const id of ["do-aside", "do-key", "do-strip", "do-next", "do-again"]) $(id).hidden = !shown.has(id);
+  for (const id of ["do-aside", "do-key", "do-strip", "do-whom", "do-next", "do-again"]) $(id).hidden = !shown.has(id);
 }
 
 function place(where, ids) {
@@ -361,6 +379,21 @@ const keying = new Keying({
   onClose: () => camera.cover(false),
 });
 
+const whom = new Whom({
+  onTold: (about, of) => {
+    outbox.put("about", "", { about, of });
+    state.entries += 1;
+    $("main").dataset.entries = state.entries;
+    draw();
+  },
+  onOpen: () => {
+    keying.close();
+    state.refusal = null;
+    draw();
+  },
+  onClose: draw,
+});
+
 // Only the box is ever chosen for the person: a number keyed for the wrong side becomes another
 // piece.
 function sideToKey() {
@@ -374,6 +407,7 @@ function scanned({ text, caps, layout }) {
   leaveFocus();
   const command = COMMANDS[text.trim().toUpperCase()];
   if (command) return press(command);
+  if (whom.isOpen) return whom.scanned(text);
   if (state.held) {
     refuse([say(`refused.${state.held}`)]);
     draw();
@@ -404,6 +438,7 @@ function wipe() {
   state.shown = null;
   clear($("answer"));
   keying.close();
+  whom.close();
   camera.forget();
 }
 
@@ -419,6 +454,7 @@ function start() {
     keying.open(sideToKey());
   });
   on("do-strip", () => put("strip"));
+  on("do-whom", () => whom.open(state.shown?.advice === "seal" ? state.shown.entry : null));
   on("refused-strip", () => put("strip"));
   on("do-next", () => put("next"));
   on("do-aside", () => {
@@ -428,6 +464,7 @@ function start() {
   });
   on("do-again", () => {
     keying.close();
+    whom.close();
     if (state.held) {
       release();
       state.remarks = [{ code: "starts-over", message: "" }];
@@ -442,7 +479,7 @@ function start() {
   pad = new Pad();
   on("do-pad", () => pad.toggle());
   idle = new Idle({
-    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || Boolean(state.shown?.columns.length) || keying.hasText,
+    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || Boolean(state.shown?.columns.length) || keying.hasText || whom.hasText,
     box: $("idle"),
     says: $("idle-says"),
     stay: $("idle-stay"),

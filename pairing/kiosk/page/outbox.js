@@ -83,7 +83,8 @@ export class Outbox {
       const headers = { "X-Counterfoil-Session": this.session, "X-Counterfoil-Key": entry.key };
       return post("kiosk_frame", entry.picture, { headers, patience: 20000 });
     }
-    const { kind, text, key } = entry;
+    const { kind, text, key, about, of } = entry;
+    if (about) return post("kiosk_about", { session: this.session, key, about, of });
     return post("kiosk_entry", { session: this.session, kind, text, key });
   }
 
@@ -91,7 +92,8 @@ export class Outbox {
     if (answer.finished.some((one) => one.advice === "lost")) return this.lost();
     this.queue.shift();
     // A picture in which nothing was heard need not be offered again, and is large.
-    const isKept = !entry.picture || answer.heard.length > 0;
+    // What was said of a piece that is recorded already is no part of the next one.
+    const isKept = entry.about ? !entry.of : !entry.picture || answer.heard.length > 0;
     if (answer.finished.length || entry.kind === "again") this.piece = [];
     else if (isKept) this.piece.push(entry);
     this.on.onAnswer(answer, entry);
