@@ -97,7 +97,7 @@ def test_what_was_kept_is_named_when_the_readers_are_lost(tmp_path: Path) -> Non
             yield wanted, PhotoLine(photo=wanted.photo, size=1, stamp=wanted.stamp, shows="")
 
     job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
-    with pytest.raises(ReadersLost, match="2 of 3 photos are read, and kept in .*out"):
+    with pytest.raises(ReadersLost, match="2 of 3 photos are read, and kept in "):
         lot.run(job, engine=engine)
 
 
