@@ -21,7 +21,7 @@ from tests.ledger.making import Clock, card, label, pair, returned, void
 PIECES = int(os.environ.get("COUNTERFOIL_PIECES", "200"))
 """Pieces that each of four processes offers; 2000 for the long run."""
 
-KILLS = int(os.environ.get("COUNTERFOIL_KILLS", "30"))
+KILLS = int(os.environ.get("COUNTERFOIL_KILLS", "8"))
 """How often a desk is killed; 300 for the long run."""
 
 DESKS = 4
