@@ -25,7 +25,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
+from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable, ReadersLost
 from pairing.photos.pool import Done, Task
 from pairing.photos.worker import PhotoWorker
 
@@ -161,8 +161,8 @@ def _failed(future: Any, path: Path) -> CounterfoilError:
     )
 
 
-def _lost(why: object) -> CounterfoilError:
-    return CounterfoilError(
+def _lost(why: object) -> ReadersLost:
+    return ReadersLost(
         "The cluster's scheduler was lost",
         where=str(why),
         remedy="Start it again, and run the same command again: what was read is kept.",
