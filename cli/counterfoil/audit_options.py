@@ -31,6 +31,7 @@ class AuditOptions:
     desk: str
     operator: str
     sheets: tuple[str, ...]
+    crops: tuple[str, ...]
     as_csv: bool
     as_parquet: bool
     no_report: bool

@@ -11,6 +11,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import click
+
 from counterfoil import terminal
 from pairing.audit.reports import code_words
 from pairing.audit.run.reading_tally import ReadingTally
@@ -44,6 +46,16 @@ def bars() -> Iterator[Callable[[str, int, int], None]]:
     finally:
         for bar in shown.values():
             bar.close()
+
+
+def above_bar(line: str) -> None:
+    """A line of progress on stderr, above the bar where there is one."""
+    if sys.stderr.isatty():
+        from tqdm import tqdm  # noqa: PLC0415 - only where progress is shown
+
+        tqdm.write(line, file=terminal.own(sys.stderr))
+    else:
+        click.echo(line, err=True)
 
 
 EVERY_S = 60.0

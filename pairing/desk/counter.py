@@ -32,7 +32,7 @@ _FIELDS = {
     Word.SERVICE: Field.SERVICE,
     Word.FEE: Field.FEE,
 }
-"""The words that say for whom and why a piece is."""
+"""The words that say whom a piece is for and why it is sent."""
 
 _NO = ("no", "n")
 

@@ -278,6 +278,8 @@ class Code(StrEnum):
     # The ledger itself and its proofs.
     CLOCK_SET_BACK = "clock-set-back", _NOTE_OR_DOUBT, "the clock is behind the last entry"
     LEDGER_TRUNCATED = "ledger-truncated", _DOUBT, "fewer entries than this machine has seen"
+    LEDGER_CHANGED = "ledger-changed", _DOUBT, "the ledger is not the one that was seen or signed"
+    WITNESS_MISSING = "witness-missing", _DOUBT, "the witness file's folder cannot be written"
     KEY_OPEN = "key-open", _DOUBT, "other users may read the signing key"
     LEDGER_OPEN = "ledger-open", _DOUBT, "other users may read the ledger"
     PROOF_SIGNATURE = "proof-signature", _CLASH, "the head is not signed by the key in the file"

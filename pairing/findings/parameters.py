@@ -204,6 +204,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.VOID_OF_RETURNED: {"piece": TEXT},
     Code.CLOCK_SET_BACK: {"before": TEXT, "now": _MAYBE_TEXT},
     Code.LEDGER_TRUNCATED: {"size": COUNT, "seen": COUNT, "mark": TEXT},
+    Code.LEDGER_CHANGED: {"size": COUNT},
+    Code.WITNESS_MISSING: {"path": TEXT},
     Code.KEY_OPEN: {"path": TEXT},
     Code.LEDGER_OPEN: {"path": TEXT},
     Code.PROOF_ENTRY: {"entry": COUNT + OPTIONAL},  # None: one is shown twice

@@ -81,11 +81,11 @@ class Sessions:
         with self._turn:
             return sum(not place.counter.is_idle for place in self._places.values())
 
-    def begin(self, instead: str = "") -> str:
+    def begin(self, instead: str = "", waited_ms: int = 0) -> str:
         """Open a place; the name by which the page calls it.
 
         instead: the place that it had before and whose entries it will offer again; forgotten
-        with all that is in hand there.
+        with all that is in hand there. waited_ms: how long ago the page took the last of them.
         """
         name = secrets.token_urlsafe(24)
         counter = Counter(
@@ -101,6 +101,8 @@ class Sessions:
             may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )
+        if waited_ms:
+            counter.was_read(waited_ms / 1_000)
         with self._turn:
             self._places.pop(instead, None)
             self._sweep()

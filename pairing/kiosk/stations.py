@@ -27,10 +27,16 @@ Name = Annotated[str, Meta(pattern=r"\A[A-Za-z0-9_-]{16,64}\Z")]
 """A session's or an entry's name, as the service or the page made it."""
 
 
+LONGEST_WAIT_MS = 86_400_000
+"""A day: stops of earlier days say nothing of a piece (`desk.lookup`)."""
+
+
 class Begin(Body):
-    """A page opens. instead: the session that it had before."""
+    """A page opens. instead: the session that it had before, whose entries it offers again.
+    waited_ms: how long ago it took the last of them."""
 
     instead: Annotated[str, Meta(max_length=64)] = ""
+    waited_ms: Annotated[int, Meta(ge=0, le=LONGEST_WAIT_MS)] = 0
 
 
 class PageEntry(Body):
@@ -71,7 +77,7 @@ def routes(sessions: Sessions, reader: Reader, settings: Settings) -> list[BaseR
 
     async def begin(request: Request) -> JSONResponse:
         given = await bodies.decoded(request, Begin, settings.json_bytes)
-        return JSONResponse({**place, "session": sessions.begin(given.instead)})
+        return JSONResponse({**place, "session": sessions.begin(given.instead, given.waited_ms)})
 
     async def entry(request: Request) -> JSONResponse:
         given = await bodies.decoded(request, PageEntry, settings.json_bytes)

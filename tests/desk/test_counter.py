@@ -322,7 +322,7 @@ def test_todays_count(counter: Counter, make: Callable[[], Counter], clock: Cloc
     take(counter, PACKAGE, CARD, f"box {PACKAGE}", OTHER, "next", OTHER, CARD_2, f"box {PACKAGE}")
     elsewhere = make()
     elsewhere.desk = "desk 2"
-    take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 6 wet")
+    take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 7 wet")
     count = counter.take("count").count
     assert count is not None
     assert (count.sealed, count.here, count.voided) == (1, 1, 1)

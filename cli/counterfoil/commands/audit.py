@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import sys
 from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
@@ -12,8 +11,8 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import audit_options, exits, terminal
-from counterfoil.progress import MinuteLog, bars
+from counterfoil import audit_options, exits
+from counterfoil.progress import MinuteLog, above_bar, bars
 from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
@@ -76,6 +75,9 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
               help="Recorded with --record where a decision names nobody.")  # fmt: skip
 @click.option("--sheet", "sheets", multiple=True, metavar="PIECE",
               help="A PDF evidence sheet for this piece, by name or number.")  # fmt: skip
+@click.option("--crops", "crops", multiple=True, metavar="PIECE|all",
+              help="Pictures of this piece, or of all, beside the report, agreeing ones "
+              "too.")  # fmt: skip
 @click.option("--csv", "as_csv", is_flag=True, help="Rows as CSV too.")
 @click.option("--parquet", "as_parquet", is_flag=True, help="Rows as Parquet too.")
 @click.option("--no-report", is_flag=True, help="Rows and summary alone.")
@@ -110,9 +112,9 @@ def command(**options: Any) -> int:
         store = held.enter_context(Store(given.out, results=given.results_url or "", name=name))
         asked = _report_job(given, source, store)
         job = _job(given, source, store)
-        pool: Pool[Any, Any] = Pool(given.workers or cores())
+        pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
         engine = _engine(given, held, pool.run)
-        log = MinuteLog(given.out / "progress.log", echo=_tell_line)
+        log = MinuteLog(given.out / "progress.log", echo=above_bar)
         with bars() as progress:
 
             def tell(stage: str, done: int, total: int) -> None:
@@ -136,6 +138,11 @@ def command(**options: Any) -> int:
             click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
         summary, found, missing = outcome.summarize(asked, records)
         written = outcome.write_tables(asked)
+        if given.crops:
+            with bars() as progress:
+                written.append(
+                    outcome.write_crops(asked, given.crops, engine=pool.run, progress=progress)
+                )
         if not given.no_report:
             with bars() as progress:
                 written.append(
@@ -231,16 +238,6 @@ def _engine(given: audit_options.AuditOptions, held: ExitStack, own: Engine) -> 
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
         logging.getLogger(name).setLevel(logging.CRITICAL)
     return cluster.run
-
-
-def _tell_line(line: str) -> None:
-    """A line of progress, above the bar where there is one."""
-    if sys.stderr.isatty():
-        from tqdm import tqdm  # noqa: PLC0415 - only where progress is shown
-
-        tqdm.write(line, file=terminal.own(sys.stderr))
-    else:
-        click.echo(line, err=True)
 
 
 def _tell_taken(reviewed: int, strange: int) -> None:

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Iterator, Set
+from collections.abc import Collection, Iterable, Iterator, Set
 from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 
 from pairing import csv_tables, output
-from pairing.audit.reports import crops, evidence_sheet, front, page, sheet_words, tables
+from pairing.audit.reports import (
+    crop_files,
+    crops,
+    evidence_sheet,
+    front,
+    page,
+    sheet_words,
+    tables,
+)
 from pairing.audit.run import review
 from pairing.audit.run.job import Engine, Progress
 from pairing.audit.run.lot import ROWS
@@ -113,8 +121,30 @@ def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
         missing_count=missing,
     )
     target = job.out / REPORT
-    page.write(target, above, rows_in(job.out / ROWS), job.store.crop)
+    page.write(target, above, lambda: rows_in(job.out / ROWS), job.store.crop)
     return target
+
+
+def write_crops(
+    job: ReportJob, names: Collection[str], *, engine: Engine, progress: Progress
+) -> Path:
+    """Cut pictures into a folder beside the report; the folder. names: of pieces, or numbers on
+    them; "all" for every piece."""
+    wanted = {*names, *("".join(name.split()) for name in names)}
+
+    def rows() -> Iterator[Row]:
+        for row in rows_in(job.out / ROWS):
+            if "all" in wanted or wanted & {row.piece, row.article, row.card}:
+                yield row
+
+    total = sum(1 for _ in rows())
+    if not total:
+        raise _no_such_row(", ".join(names))
+    folder = job.out / crop_files.FOLDER
+    crop_files.make(
+        rows(), folder, source=job.source, engine=engine, progress=progress, total=total
+    )
+    return folder
 
 
 def write_tables(job: ReportJob) -> list[Path]:
@@ -198,7 +228,11 @@ def _row_named(path: Path, name: str) -> Row:
     for row in rows_in(path):
         if name == row.piece or wanted in (row.article, row.card):
             return row
-    raise TableUnusable(
+    raise _no_such_row(name)
+
+
+def _no_such_row(name: str) -> TableUnusable:
+    return TableUnusable(
         "No row is of this piece",
         where=name,
         remedy="Give a piece's name as in the rows, or the number on its label or card.",

@@ -28,7 +28,7 @@ from pairing.audit.run.review import Decisions
 from pairing.audit.run.rows import Row, rows_in, write_rows
 from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Wanted, piece_of
-from pairing.errors import CounterfoilError, PhotoUnusable
+from pairing.errors import CounterfoilError, PhotoUnusable, ReadersLost
 from pairing.photos.barcodes.engines import load_engines
 from pairing.photos.pool import Done, Pool, Task, cores
 
@@ -61,7 +61,7 @@ def run(  # noqa: PLR0913 - a lot, what it is held against, and who is told
     Raises PhotoUnusable (no such folder), OutputRefused, TableUnusable, LedgerUnusable.
     """
     check_apart(job.source, job.out)
-    pool: Pool[Any, Any] = Pool(workers or cores())
+    pool: Pool[Any, Any] = Pool(workers or cores(), **job.source.reading)
     with _opened(job) as store:
         before = store.begin(head_of(job))
         store.take_over_folder()
@@ -190,12 +190,20 @@ class _Run:
             (one, partial(read_line, self.job.source, one), Path(one.photo)) for one in pending
         )
         read = 0
-        for line in _lines(self.reads(tasks)):
-            check_reader(line)
-            self.store.keep([line])
-            self.heard(line)
-            read += 1
-            self.progress("photos read", min(photos, done + read), photos)
+        try:
+            for line in _lines(self.reads(tasks)):
+                check_reader(line)
+                self.store.keep([line])
+                self.heard(line)
+                read += 1
+                self.progress("photos read", min(photos, done + read), photos)
+        except ReadersLost as error:
+            raise ReadersLost(
+                f"{error.what}; {min(photos, done + read):,} of {photos:,} photos are read, and "
+                f"kept in {self.store.where}",
+                where=error.where,
+                remedy=error.remedy,
+            ) from error
         return read
 
     def _group(self) -> None:

@@ -8,6 +8,7 @@ import { NoAnswer, Refusal, newKey, post } from "./service.js";
 
 const AGAIN_MS = 1500;
 const SLOW_MS = 400;
+const LONGEST_WAIT_MS = 86400000;
 
 export class Outbox {
   // onBegun(place), onAnswer(answer, entry), onLost(), onSlow(), onRefused(refusal)
@@ -23,7 +24,7 @@ export class Outbox {
   }
 
   put(kind, text = "", more = {}) {
-    this.queue.push({ kind, text, key: newKey(), ...more });
+    this.queue.push({ kind, text, key: newKey(), at: Date.now(), ...more });
     void this.pump();
   }
 
@@ -49,8 +50,10 @@ export class Outbox {
     this.queue = [];
   }
 
-  async begin() {
-    const place = await post("kiosk_begin", { instead: this.session });
+  // since: when the last of the entries that will be offered again was taken, in ms.
+  async begin(since = 0) {
+    const waited = since ? Math.min(Math.max(Date.now() - since, 1), LONGEST_WAIT_MS) : 0;
+    const place = await post("kiosk_begin", { instead: this.session, waited_ms: waited });
     this.session = place.session;
     this.on.onBegun(place);
   }
@@ -120,7 +123,8 @@ export class Outbox {
     const entry = this.queue[0];
     const before = [...this.piece];
     try {
-      await this.begin();
+      const last = entry ?? before.at(-1);
+      await this.begin(last?.at);
       for (const one of before) await this.send(one);
       const answer = entry ? await this.send(entry) : null;
       if (turn !== this.turn) return;
