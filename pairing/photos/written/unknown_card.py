@@ -48,8 +48,6 @@ _FEWEST_MARKS = 7
 _TALL_MM = (1.6, 9.5)
 _CAPTION = 0.95
 """In heights of the number's characters: form print beside it is lower."""
-_FEWEST_LETTERS = 6
-"""Of fewer marks the reader is not asked whether they are a number."""
 _WORD_GAP = 2.5
 """In heights of the line's characters: a wider gap parts it from the next column's words."""
 _BESIDE = 1.6
@@ -101,9 +99,10 @@ def read_unknown(
             free = [one for one in read if not any(_is_in(one, cell) for cell in enclosed)]
             _add(found, free, bars, own)
     proposed = proposals(photo, None if bars is None else corners_of(bars))
-    # What is at a line that was found before has no say against that one's reasons.
+    # What is at a line that was found whole before has no say against that one's reasons.
+    whole = [one for one in found if one.reason is not Unread.CUT]
     seen = _proposed(photo, proposed, reader)
-    new = [one for one in seen if not any(_is_one_place(one, other) for other in found)]
+    new = [one for one in seen if not any(_is_one_place(one, other) for other in whole)]
     _add(found, new, bars, own)
     lines = tuple(one.line for one in found)
     if len(found) != 1:
@@ -150,12 +149,13 @@ def _candidates(
     content = content_of(region)
     rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
     content = replace(content, rows=rows)
-    looked = [(row, *_looked_at(photo, region, content, row, reader)) for row in rows]
     found = []
-    for row, line, look in looked:
-        tall_mm = tall_of(row) / PX_PER_MM
-        if line is None or look is None or not _TALL_MM[0] < tall_mm < _TALL_MM[1]:
+    for row in rows:
+        if len(row) < _FEWEST_MARKS or not _TALL_MM[0] < tall_of(row) / PX_PER_MM < _TALL_MM[1]:
             continue
+        line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+        line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
+        look = reader.look(line.picture)
         if not look.is_number and look.kind != "altered":
             continue
         read = WrittenLine([look.chances], [look.blots])
@@ -175,18 +175,6 @@ def _candidates(
             )
         )
     return found
-
-
-def _looked_at(
-    photo: NDArray[np.uint8], region: Region, content: Content, row: list[Mark], reader: Reader
-) -> tuple[Line | None, Look | None]:
-    """A row cut out, and what the network says of it; None for few marks."""
-    if len(row) < _FEWEST_LETTERS:
-        return None, None
-    line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
-    line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
-    look = reader.look(line.picture)
-    return (line if len(row) >= _FEWEST_MARKS else None), look
 
 
 def _parted(row: list[Mark]) -> list[list[Mark]]:
