@@ -45,8 +45,10 @@ def words_beside(
     pool = [mark for seed in seeds for mark in seed] + list(content.small)
     found: list[list[Mark]] = []
     asked: set[int] = set()
+    tall = tall_of(number)
     for seed in seeds:
-        if id(seed[0]) in asked:
+        # A frame beside the line would draw in all that is level with it.
+        if id(seed[0]) in asked or max(mark[3] for mark in seed) > tall:
             continue
         words = put_together(seed, pool, slope)
         asked |= {id(mark) for mark in words}
