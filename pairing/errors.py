@@ -50,6 +50,10 @@ class OutputRefused(CounterfoilError):
     """A result that cannot be written where it was asked for."""
 
 
+class ReadersLost(CounterfoilError):
+    """What reads the photos, other machines say, is gone in the middle of a run."""
+
+
 class NotCalculable(CounterfoilError):
     """A check digit asked for over something that is not the digits it covers."""
 

@@ -177,7 +177,7 @@ class Quad:
         return (self.top_left, self.top_right, self.bottom_right, self.bottom_left)
 
     @property
-    def centre(self) -> tuple[float, float]:
+    def center(self) -> tuple[float, float]:
         return (
             sum(x for x, _ in self.corners) / 4,
             sum(y for _, y in self.corners) / 4,
@@ -279,7 +279,7 @@ class EarlierUse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Judgement:
+class Judgment:
     """The answer for one piece.
 
     article, card: canonical; None where not exactly one was read. written: what is in the

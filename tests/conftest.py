@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import ClassVar, Self, TypeVar
@@ -44,19 +45,27 @@ def no_forms_of_this_machine(tmp_path_factory: pytest.TempPathFactory) -> Iterat
 
 class KeptWorker(PhotoWorker):
     """A reader that outlives the run that started it and is given to the next one: to start one
-    takes as long as to read a photo. It knows the folder and the settings of its start."""
+    takes as long as to read a photo. It knows the folder, the modules and the forms of its
+    start."""
 
-    idle: ClassVar[dict[tuple[str, ...], list[PhotoWorker]]] = {}
+    MOST_IDLE: ClassVar[int] = 4
+    idle: ClassVar[list[tuple[tuple[object, ...], PhotoWorker]]] = []
 
     def __enter__(self) -> Self:
-        named = sorted(one for one in os.environ.items() if one[0].startswith("COUNTERFOIL"))
-        self._place = (str(Path.cwd()), *map("=".join, named))
-        ready = self.idle.setdefault(self._place, [])
-        self._kept = ready.pop() if ready else PhotoWorker()
+        forms = os.environ.get("COUNTERFOIL_FORMS", "")
+        self._place = (str(Path.cwd()), *sys.path, forms, self._reads, self._is_confined)
+        fitting = (one for one in reversed(self.idle) if one[0] == self._place)
+        try:
+            self.idle.remove(found := next(fitting))
+            self._kept = found[1]
+        except (StopIteration, ValueError):  # none, or another thread took it
+            self._kept = PhotoWorker(reads=self._reads, is_confined=self._is_confined)
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.idle[self._place].append(self._kept)
+        self.idle.append((self._place, self._kept))
+        if len(self.idle) > self.MOST_IDLE:
+            self.idle.pop(0)[1].close()
 
     def read(self, work: Callable[[Path], Result], path: Path) -> Result:
         """As `PhotoWorker.read`."""
@@ -69,9 +78,8 @@ def readers_are_kept() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pool, "PhotoWorker", KeptWorker)
         yield
-    for workers in KeptWorker.idle.values():
-        for worker in workers:
-            worker.close()
+    for _, worker in KeptWorker.idle:
+        worker.close()
 
 
 @pytest.fixture(scope="session")

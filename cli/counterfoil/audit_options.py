@@ -23,6 +23,7 @@ class AuditOptions:
     until: datetime | None
     strictness: str
     sample: Path | None
+    void: Path | None
     lot: int | None
     confidence: float
     decisions: Path | None
@@ -30,6 +31,7 @@ class AuditOptions:
     desk: str
     operator: str
     sheets: tuple[str, ...]
+    crops: tuple[str, ...]
     as_csv: bool
     as_parquet: bool
     no_report: bool
@@ -46,6 +48,8 @@ def refuse_contradictions(given: AuditOptions) -> None:
         raise click.UsageError("--unsorted and --pieces contradict each other.")
     if given.lot and given.sample:
         raise click.UsageError("--sample knows its lot; leave --lot out.")
+    if given.void and not given.sample:
+        raise click.UsageError("--void needs --sample.")
     if given.record and not given.ledger_url:
         raise click.UsageError("--record needs --ledger.")
     if given.run_name and not given.results_url:

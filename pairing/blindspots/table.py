@@ -116,7 +116,7 @@ KINDS: dict[str, tuple[str, CopyError | None, int | None]] = {
     "letters-swapped": ("two adjacent letters swapped", CopyError.ADJACENT_SWAP, None),
     "card-own": ("the card's own number", CopyError.CARD_OWN, None),
     "other-piece": ("another piece's number", CopyError.OTHER_PIECE, None),
-    "pad-neighbour": ("a neighbour on the same pad", CopyError.PAD_NEIGHBOUR, None),
+    "pad-neighbour": ("a neighbor on the same pad", CopyError.PAD_NEIGHBOR, None),
 }
 """The classes in the table's order: title, the kind that `compare` names, and Verhoeff's count
 (from memory) of those that are not one of ours alone."""

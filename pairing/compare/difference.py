@@ -108,7 +108,7 @@ def compare(  # noqa: PLR0913 - two numbers and what is known around them
 def _parameters(
     pair: Pair, error: CopyError | None, also: tuple[CopyError, ...]
 ) -> Mapping[str, Parameter]:
-    is_neighbour = error is CopyError.PAD_NEIGHBOUR
+    is_neighbor = error is CopyError.PAD_NEIGHBOR
     ends = shift_ends(pair.label, pair.box, pair.diffs) if error is CopyError.SHIFTED else None
     lost, put_in = (ends[0] + 1, ends[1] + 1) if ends else (0, 0)
     return {
@@ -117,7 +117,7 @@ def _parameters(
         "group_sizes": sizes(len(pair.label), pair.group_sizes),
         "also": tuple(kind.code for kind in also),
         "is_number": pair.box_valid,
-        "apart": serial_distance(pair.label, pair.box) or 0 if is_neighbour else 0,
+        "apart": serial_distance(pair.label, pair.box) or 0 if is_neighbor else 0,
         "lost": lost,
         "put_in": put_in,
     }

@@ -24,7 +24,7 @@ from collections.abc import Mapping
 from pairing.compare.kinds import CopyError
 
 VERHOEFF_TOTAL = 12_112
-"""Errors in Verhoeff's data (J. Verhoeff, Error Detecting Decimal Codes, Mathematical Centre
+"""Errors in Verhoeff's data (J. Verhoeff, Error Detecting Decimal Codes, Mathematical Center
 Tracts 29, 1969); counts from memory."""
 
 VERHOEFF_COUNTS: Mapping[CopyError, int] = {
@@ -55,7 +55,7 @@ SHARES: Mapping[CopyError, float] = {
     CopyError.GROUP_SWAP: 0.02,
     CopyError.CARD_OWN: 0.02,
     CopyError.OTHER_PIECE: 0.03,
-    CopyError.PAD_NEIGHBOUR: 0.03,
+    CopyError.PAD_NEIGHBOR: 0.03,
 }
 """Share of each kind among all wrong numbers in boxes."""
 
@@ -63,7 +63,7 @@ _NO_SLIPS = {
     CopyError.SEVERAL_DIGITS,
     CopyError.CARD_OWN,
     CopyError.OTHER_PIECE,
-    CopyError.PAD_NEIGHBOUR,
+    CopyError.PAD_NEIGHBOR,
 }
 _SLIPS = sum(share for kind, share in SHARES.items() if kind not in _NO_SLIPS)
 

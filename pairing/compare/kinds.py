@@ -23,7 +23,7 @@ class CopyError(StrEnum):
 
     CARD_OWN: the box holds exactly the card's own number.
     OTHER_PIECE: the box holds exactly the number of another piece of the batch.
-    PAD_NEIGHBOUR: the box holds a number valid in itself, and without the check digit the
+    PAD_NEIGHBOR: the box holds a number valid in itself, and without the check digit the
         two numbers, taken as integers, are 1 to 10 apart (S10: equal letters, and the
         8-digit serials 1 to 10 apart).
     ONE_DIGIT: equal length, exactly one place differs.
@@ -47,7 +47,7 @@ class CopyError(StrEnum):
 
     CARD_OWN = "card's own number"
     OTHER_PIECE = "another piece's number"
-    PAD_NEIGHBOUR = "neighbor on the pad"
+    PAD_NEIGHBOR = "neighbor on the pad"
     ONE_DIGIT = "one digit"
     ADJACENT_SWAP = "adjacent swap"
     JUMP_SWAP = "jump swap"

@@ -1,16 +1,16 @@
-"""How each copying slip is recognised, and the order in which errors are named.
+"""How each copying slip is recognized, and the order in which errors are named.
 
 `PRECEDENCE` is the one table. A kind earlier in it wins; later kinds that explain the
 same box equally well are reported beside it. Why this order:
 
-1. *Whole other numbers* (the card's own, another piece's, a neighbour on the pad) come
+1. *Whole other numbers* (the card's own, another piece's, a neighbor on the pad) come
    before slips of the hand. Such a number always passes its check digit, a slip passes it
    a few times in a hundred; a strip cut from a label cannot hold a slip at all; and
    the consequence is graver, because a second piece is then involved. A slip in the last
-   digits can happen to give a neighbour (serial 5 apart and check digit swapped): then the
-   neighbour is named and the slip mentioned.
+   digits can happen to give a neighbor (serial 5 apart and check digit swapped): then the
+   neighbor is named and the slip mentioned.
 2. The card's own number before another piece's: it is on the paper in hand and can be
-   seen at once. Another piece's number before the pad neighbour: the first is known to
+   seen at once. Another piece's number before the pad neighbor: the first is known to
    exist, the second is worked out.
 3. Slips, most specific first: those that leave least freedom. One digit and the swaps and
    twins of Verhoeff (1969) exclude each other; dropped, extra and truncated differ by
@@ -24,7 +24,7 @@ from collections.abc import Sequence
 from itertools import combinations
 
 from pairing.compare.alignment import aligned
-from pairing.compare.identity import card_own, other_piece, pad_neighbour
+from pairing.compare.identity import card_own, other_piece, pad_neighbor
 from pairing.compare.kinds import (
     MAX_NUMBER,
     MIN_DIGITS_OFF,
@@ -148,7 +148,7 @@ def _several_digits(pair: Pair) -> Positions | None:
 PRECEDENCE: tuple[tuple[CopyError, Detector], ...] = (
     (CopyError.CARD_OWN, card_own),
     (CopyError.OTHER_PIECE, other_piece),
-    (CopyError.PAD_NEIGHBOUR, pad_neighbour),
+    (CopyError.PAD_NEIGHBOR, pad_neighbor),
     (CopyError.ONE_DIGIT, _one_digit),
     (CopyError.ADJACENT_SWAP, _swap(1)),
     (CopyError.JUMP_SWAP, _swap(2)),

@@ -19,7 +19,7 @@ from pairing.demo.tabletop import table_top
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """A paper on the table, its centre at (x_mm, y_mm), turned clockwise."""
+    """A paper on the table, its center at (x_mm, y_mm), turned clockwise."""
 
     sheet: Sheet
     x_mm: float
@@ -36,7 +36,7 @@ class Shot:
     tilt: how far the corners are pulled, as a share of the photo's width.
     blur_px: defocus as the sigma of a Gaussian.
     light, falloff: brightness in the best lit place, and the share lost at the worst.
-    noise: standard deviation of the grain, in grey levels.
+    noise: standard deviation of the grain, in gray levels.
     has_shadow: a hand or the phone keeps light from a part.
     """
 
@@ -159,8 +159,8 @@ def _light(size: tuple[int, int], shot: Shot, rng: np.random.Generator) -> Pixel
 def _developed(picture: Pixels, shot: Shot, rng: np.random.Generator) -> bytes:
     high, wide = picture.shape[:2]
     grain = rng.normal(0, shot.noise, (high, wide, 1)).astype(np.float32)
-    colour = rng.normal(0, shot.noise / 2, (high // 3 + 1, wide // 3 + 1, 3)).astype(np.float32)
-    noise = grain + cv2.resize(colour, (wide, high), interpolation=cv2.INTER_LINEAR)
+    color = rng.normal(0, shot.noise / 2, (high // 3 + 1, wide // 3 + 1, 3)).astype(np.float32)
+    noise = grain + cv2.resize(color, (wide, high), interpolation=cv2.INTER_LINEAR)
     noise = np.asarray(cv2.GaussianBlur(noise, (0, 0), 0.6))
     finished = np.clip(picture + noise, 0, 255).astype(np.uint8)
     out = BytesIO()

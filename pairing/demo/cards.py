@@ -37,16 +37,16 @@ def _print_card(card: Sheet, piece: Piece) -> None:
     ink = PLUM if piece.card else SLATE
     middle = CARD_MM[0] / 2 + 1
     title = "Proof-of-delivery card" if piece.card else "Proof-of-delivery card, abroad"
-    card.text(8, 9, title, Type(size_mm=5.2, colour=ink, face=BOLD))
-    card.text(8, 14, "Send this card back to", Type(size_mm=2.9, colour=ink))
+    card.text(8, 9, title, Type(size_mm=5.2, color=ink, face=BOLD))
+    card.text(8, 14, "Send this card back to", Type(size_mm=2.9, color=ink))
     for line, text in enumerate(SENDER):
-        card.text(40, 14 + 4 * line, text, Type(size_mm=3.4, colour=BLACK))
+        card.text(40, 14 + 4 * line, text, Type(size_mm=3.4, color=BLACK))
     if piece.card:
         _print_card_number(card, piece)
     left, top, wide, high = BOX_MM
-    card.text(left, top - 0.9, "Number on the mailing's label", Type(size_mm=2.4, colour=ink))
+    card.text(left, top - 0.9, "Number on the mailing's label", Type(size_mm=2.4, color=ink))
     card.frame((left, top, wide, high), ink, line_mm=0.3)
-    card.text(8, 66.6, "Addressed to", Type(size_mm=2.7, colour=ink))
+    card.text(8, 66.6, "Addressed to", Type(size_mm=2.7, color=ink))
     card.dashes(26, 70.5, 56, ink, upright=False)
     card.dashes(middle, 5, CARD_MM[1] - 10, ink, upright=True)
     for text, top_mm, high_mm in (
@@ -54,9 +54,9 @@ def _print_card(card: Sheet, piece: Piece) -> None:
         ("Name in capitals", 38.0, 12.0),
         ("Day, month, year", 56.0, 11.0),
     ):
-        card.text(middle + 6, top_mm - 1.2, text, Type(size_mm=2.8, colour=ink))
+        card.text(middle + 6, top_mm - 1.2, text, Type(size_mm=2.8, color=ink))
         card.frame((middle + 6, top_mm, 76, high_mm), ink, line_mm=0.2)
-    card.text(middle + 6, 75, "To be completed at the door", Type(size_mm=2.6, colour=ink))
+    card.text(middle + 6, 75, "To be completed at the door", Type(size_mm=2.6, color=ink))
 
 
 def _print_card_number(card: Sheet, piece: Piece) -> None:
@@ -73,8 +73,8 @@ def _print_card_number(card: Sheet, piece: Piece) -> None:
         _CARD_BARS_LEFT_MM + wide / 2,
         _CARD_BARS_TOP_MM + _CARD_BARS_MM + 3.1,
         grouped(piece.card),
-        Type(size_mm=3.2, colour=BLACK),
-        is_centred=True,
+        Type(size_mm=3.2, color=BLACK),
+        is_centered=True,
     )
 
 
@@ -90,12 +90,12 @@ def _fill_box(card: Sheet, piece: Piece, hand: Hand, rng: np.random.Generator) -
             angle_deg=angle,
         )
     elif piece.struck:
-        spoilt = write_line(
+        spoiled = write_line(
             grouped(piece.struck), hand=hand, height_mm=3.3, width_mm=wide - 4, rng=rng
         )
-        columns = np.flatnonzero(spoilt.max(axis=0) > 0.3) / PX_PER_MM
-        strike_out(spoilt, from_mm=columns[0] - 0.4, to_mm=columns[-1] + 0.8, rng=rng)
-        card.stain(left + 1, top + 4.6 - spoilt.shape[0] / PX_PER_MM * 2 / 3, spoilt, hand.ink)
+        columns = np.flatnonzero(spoiled.max(axis=0) > 0.3) / PX_PER_MM
+        strike_out(spoiled, from_mm=columns[0] - 0.4, to_mm=columns[-1] + 0.8, rng=rng)
+        card.stain(left + 1, top + 4.6 - spoiled.shape[0] / PX_PER_MM * 2 / 3, spoiled, hand.ink)
         write(card, grouped(piece.box), hand, (left + 1, top + high - 0.9, wide - 2, 3.7), rng)
     elif piece.box_by is BoxBy.HAND:
         text = piece.box if piece.error == "name" else grouped(piece.box)
@@ -111,8 +111,8 @@ def _strip(piece: Piece, rng: np.random.Generator) -> Sheet:
             31,
             5.0,
             grouped(piece.box),
-            Type(size_mm=4.3, colour=BLACK, face=BOLD),
-            is_centred=True,
+            Type(size_mm=4.3, color=BLACK, face=BOLD),
+            is_centered=True,
         )
         return strip
     is_gs1 = len(piece.box_bars) == 22 and int(piece.name) % 3 > 0
@@ -126,8 +126,8 @@ def _strip(piece: Piece, rng: np.random.Generator) -> Sheet:
         quiet + bars_mm / 2,
         8.4,
         grouped(piece.box),
-        Type(size_mm=2.5, colour=BLACK, face=MONO),
-        is_centred=True,
+        Type(size_mm=2.5, color=BLACK, face=MONO),
+        is_centered=True,
     )
     return strip
 
@@ -135,9 +135,9 @@ def _strip(piece: Piece, rng: np.random.Generator) -> Sheet:
 def _glare(card: Sheet) -> None:
     """A lamp's reflection over the card's own bars."""
     shine = np.zeros(card.alpha.shape, np.float32)
-    centre = (round(34 * PX_PER_MM), round((_CARD_BARS_TOP_MM + 3.2) * PX_PER_MM))
+    center = (round(34 * PX_PER_MM), round((_CARD_BARS_TOP_MM + 3.2) * PX_PER_MM))
     axes = (round(11 * PX_PER_MM), round(7.5 * PX_PER_MM))
-    cv2.ellipse(shine, centre, axes, -12, 0, 360, (1.1,), -1)
+    cv2.ellipse(shine, center, axes, -12, 0, 360, (1.1,), -1)
     halo = np.asarray(cv2.GaussianBlur(shine, (0, 0), 9 * PX_PER_MM))
     core = np.asarray(cv2.GaussianBlur(shine, (0, 0), 1.8 * PX_PER_MM))
     card.shine = np.clip(core + 0.35 * halo, 0, 1).astype(np.float32)

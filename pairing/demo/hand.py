@@ -13,12 +13,12 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
-from pairing.demo.sheet import PX_PER_MM, Colour, Pixels, load_font
+from pairing.demo.sheet import PX_PER_MM, Color, Pixels, load_font
 
-BALLPOINT_BLUE: Colour = (38, 52, 132)
-BALLPOINT_BLACK: Colour = (38, 36, 42)
-GEL_BLACK: Colour = (20, 20, 24)
-FOUNTAIN_BLUE: Colour = (24, 60, 118)
+BALLPOINT_BLUE: Color = (38, 52, 132)
+BALLPOINT_BLACK: Color = (38, 36, 42)
+GEL_BLACK: Color = (20, 20, 24)
+FOUNTAIN_BLUE: Color = (24, 60, 118)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class Hand:
     """
 
     face: str
-    ink: Colour
+    ink: Color
     slant: float = 0.0
     pen_mm: float = 0.0
     narrow: float = 1.0

@@ -11,7 +11,7 @@ import numpy as np
 from pairing.demo.hand import HANDS
 from pairing.demo.paper import BLACK, PLUM, SLATE, WHITE, as_gs1, grouped, write
 from pairing.demo.scenario import SENDER, STREETS, ZIP, Piece
-from pairing.demo.sheet import BOLD, MONO, Colour, Sheet, Type, bar_modules
+from pairing.demo.sheet import BOLD, MONO, Color, Sheet, Type, bar_modules
 
 
 def label_sheet(piece: Piece) -> Sheet:
@@ -29,7 +29,7 @@ def envelope_sheet(
     piece: Piece,
     *,
     size_mm: tuple[float, float],
-    stock: Colour,
+    stock: Color,
     label_mm: tuple[float, float],
     rng: np.random.Generator,
 ) -> Sheet:
@@ -39,7 +39,7 @@ def envelope_sheet(
     label = label_sheet(piece)
     left, top = label_mm
     for line, text in enumerate(SENDER):
-        envelope.text(6, 8 + 4.2 * line, text, Type(size_mm=3.4, colour=SLATE))
+        envelope.text(6, 8 + 4.2 * line, text, Type(size_mm=3.4, color=SLATE))
     envelope.paste(
         label,
         x_mm=left + label.width_mm / 2,
@@ -67,21 +67,21 @@ def envelope_sheet(
     return envelope
 
 
-def _number_label(number: str, *, title: str, ink: Colour, x_mm: float) -> Sheet:
+def _number_label(number: str, *, title: str, ink: Color, x_mm: float) -> Sheet:
     modules = bar_modules(as_gs1(number) or number, gs1=bool(as_gs1(number)))
     bars_mm = len(modules) * x_mm
     label = Sheet(width_mm=bars_mm + 34, height_mm=43, stock=WHITE)
     label.fill(2.2, 2.2, 5, 38.4, ink)
-    label.text(15, 7.2, title, Type(size_mm=4.6, colour=ink, face=BOLD))
-    label.text(15, 11.2, "Deliver against signature only", Type(size_mm=2.9, colour=ink))
+    label.text(15, 7.2, title, Type(size_mm=4.6, color=ink, face=BOLD))
+    label.text(15, 11.2, "Deliver against signature only", Type(size_mm=2.9, color=ink))
     left = 15 + 12 * x_mm
     label.bars(left, 14.5, modules, module_mm=x_mm, height_mm=20)
     label.text(
         left + bars_mm / 2,
         39.6,
         grouped(number),
-        Type(size_mm=4.1, colour=BLACK, face=BOLD),
-        is_centred=True,
+        Type(size_mm=4.1, color=BLACK, face=BOLD),
+        is_centered=True,
     )
     label.frame((0.4, 0.4, label.width_mm - 1, 42), ink, line_mm=0.3)
     return label
@@ -94,25 +94,25 @@ def _package_label(piece: Piece) -> Sheet:
     bars_mm = len(modules) * x_mm
     label = Sheet(width_mm=bars_mm + 18, height_mm=66, stock=WHITE)
     wide = label.width_mm
-    label.text(5, 9, "To", Type(size_mm=3.2, colour=SLATE))
-    label.text(13, 9.4, piece.addressee, Type(size_mm=4.4, colour=BLACK, face=BOLD))
-    label.text(13, 14.6, STREETS[piece.addressee], Type(size_mm=4.0, colour=BLACK))
-    label.text(13, 19.6, f"Quillhaven {_zip(piece.routing)}", Type(size_mm=4.0, colour=BLACK))
+    label.text(5, 9, "To", Type(size_mm=3.2, color=SLATE))
+    label.text(13, 9.4, piece.addressee, Type(size_mm=4.4, color=BLACK, face=BOLD))
+    label.text(13, 14.6, STREETS[piece.addressee], Type(size_mm=4.0, color=BLACK))
+    label.text(13, 19.6, f"Quillhaven {_zip(piece.routing)}", Type(size_mm=4.0, color=BLACK))
     label.fill(0.4, 23.5, wide - 0.8, 0.5, SLATE)
     label.text(
         wide / 2,
         28.6,
         "Accountable parcel letter - signature needed",
-        Type(size_mm=3.5, colour=SLATE, face=BOLD),
-        is_centred=True,
+        Type(size_mm=3.5, color=SLATE, face=BOLD),
+        is_centered=True,
     )
     label.bars((wide - bars_mm) / 2, 32.5, modules, module_mm=x_mm, height_mm=20)
     label.text(
         wide / 2,
         58.6,
         grouped(piece.article),
-        Type(size_mm=4.6, colour=BLACK, face=BOLD),
-        is_centred=True,
+        Type(size_mm=4.6, color=BLACK, face=BOLD),
+        is_centered=True,
     )
     label.frame((0.4, 0.4, wide - 1, 65), SLATE, line_mm=0.3)
     return label
@@ -127,8 +127,8 @@ def _sticker(number: str) -> Sheet:
         4.5 + bars_mm / 2,
         19.6,
         grouped(number),
-        Type(size_mm=3.0, colour=BLACK, face=MONO),
-        is_centred=True,
+        Type(size_mm=3.0, color=BLACK, face=MONO),
+        is_centered=True,
     )
     return sticker
 

@@ -9,15 +9,15 @@ from __future__ import annotations
 import numpy as np
 
 from pairing.demo.hand import Hand, write_line
-from pairing.demo.sheet import PX_PER_MM, Colour, Sheet
+from pairing.demo.sheet import PX_PER_MM, Color, Sheet
 from pairing.numbers import printed
 
-PLUM: Colour = (92, 52, 88)
-SLATE: Colour = (58, 76, 102)
-BLACK: Colour = (24, 24, 26)
-STRAW: Colour = (246, 236, 212)
-MIST: Colour = (222, 230, 238)
-WHITE: Colour = (250, 250, 248)
+PLUM: Color = (92, 52, 88)
+SLATE: Color = (58, 76, 102)
+BLACK: Color = (24, 24, 26)
+STRAW: Color = (246, 236, 212)
+MIST: Color = (222, 230, 238)
+WHITE: Color = (250, 250, 248)
 
 
 def grouped(number: str) -> str:

@@ -171,7 +171,7 @@ _SLIPS = (
     ),
     Piece(
         name="0015",
-        purpose="neighbours 7 and 2 swapped, five apart: the check digit holds",
+        purpose="neighbors 7 and 2 swapped, five apart: the check digit holds",
         addressee="Fenwater Growers",
         article="9589073361400182721644",
         card="9590948231086155401651",
@@ -182,7 +182,7 @@ _SLIPS = (
     ),
     Piece(
         name="0016",
-        purpose="neighbours 6 and 2 swapped",
+        purpose="neighbors 6 and 2 swapped",
         addressee="Osric Dunmallow",
         hand="indie",
         article="70612290000318625747",

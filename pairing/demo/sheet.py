@@ -1,4 +1,4 @@
-"""A flat sheet of paper that is drawn on in millimetres.
+"""A flat sheet of paper that is drawn on in millimeters.
 
 Everything is drawn at `PX_PER_MM`, about twice what a photo keeps of it, so that
 the camera (`camera`) makes the pixels of the picture, as a real one does.
@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 PX_PER_MM = 16
-Colour = tuple[int, int, int]
+Color = tuple[int, int, int]
 Pixels = NDArray[np.float32]
-"""(height, width, 3) or (height, width), float32; colours are RGB 0 to 255."""
+"""(height, width, 3) or (height, width), float32; colors are RGB 0 to 255."""
 
-_BAR_INK: Colour = (22, 22, 24)
+_BAR_INK: Color = (22, 22, 24)
 
 FONTS = Path(__file__).parent / "fonts"
 SANS = "Barlow-Medium.ttf"
@@ -31,10 +31,10 @@ MONO = "AzeretMono-Medium.ttf"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Type:
-    """A face, its size (the em, in mm) and its colour."""
+    """A face, its size (the em, in mm) and its color."""
 
     size_mm: float
-    colour: Colour
+    color: Color
     face: str = SANS
 
 
@@ -62,7 +62,7 @@ def bar_modules(content: str, *, gs1: bool) -> NDArray[np.float32]:
 class Sheet:
     """A sheet of width_mm by height_mm; `alpha` is where there is paper (0 to 1)."""
 
-    def __init__(self, *, width_mm: float, height_mm: float, stock: Colour) -> None:
+    def __init__(self, *, width_mm: float, height_mm: float, stock: Color) -> None:
         self.width_mm = width_mm
         self.height_mm = height_mm
         size_px = (round(width_mm * PX_PER_MM), round(height_mm * PX_PER_MM))
@@ -83,48 +83,48 @@ class Sheet:
         self._pen = ImageDraw.Draw(self._image)
 
     def text(
-        self, x_mm: float, y_mm: float, text: str, how: Type, *, is_centred: bool = False
+        self, x_mm: float, y_mm: float, text: str, how: Type, *, is_centered: bool = False
     ) -> None:
         """Print a line with its baseline at y_mm, from x_mm on or about it."""
         self._pen.text(
             (x_mm * PX_PER_MM, y_mm * PX_PER_MM),
             text,
-            fill=how.colour,
+            fill=how.color,
             font=load_font(how.face, how.size_mm * PX_PER_MM),
-            anchor="ms" if is_centred else "ls",
+            anchor="ms" if is_centered else "ls",
         )
 
     def fill(
-        self, x_mm: float, y_mm: float, width_mm: float, height_mm: float, colour: Colour
+        self, x_mm: float, y_mm: float, width_mm: float, height_mm: float, color: Color
     ) -> None:
         """A filled rectangle."""
         left, top = x_mm * PX_PER_MM, y_mm * PX_PER_MM
         self._pen.rectangle(
             (left, top, left + width_mm * PX_PER_MM - 1, top + height_mm * PX_PER_MM - 1),
-            fill=colour,
+            fill=color,
         )
 
     def frame(
-        self, place_mm: tuple[float, float, float, float], colour: Colour, *, line_mm: float
+        self, place_mm: tuple[float, float, float, float], color: Color, *, line_mm: float
     ) -> None:
         """An empty rectangle; place_mm is left, top, width, height."""
         x_mm, y_mm, width_mm, height_mm = place_mm
         left, top = x_mm * PX_PER_MM, y_mm * PX_PER_MM
         self._pen.rectangle(
             (left, top, left + width_mm * PX_PER_MM, top + height_mm * PX_PER_MM),
-            outline=colour,
+            outline=color,
             width=max(1, round(line_mm * PX_PER_MM)),
         )
 
     def dashes(
-        self, x_mm: float, y_mm: float, length_mm: float, colour: Colour, *, upright: bool
+        self, x_mm: float, y_mm: float, length_mm: float, color: Color, *, upright: bool
     ) -> None:
         """A dashed line to the right of the point, or downwards."""
         for k in range(int(length_mm / 2)):
             if upright:
-                self.fill(x_mm, y_mm + 2 * k, 0.2, 1.2, colour)
+                self.fill(x_mm, y_mm + 2 * k, 0.2, 1.2, color)
             else:
-                self.fill(x_mm + 2 * k, y_mm, 1.2, 0.2, colour)
+                self.fill(x_mm + 2 * k, y_mm, 1.2, 0.2, color)
 
     def bars(
         self,
@@ -154,7 +154,7 @@ class Sheet:
         self.replace(pixels)
         return len(modules) * module_mm
 
-    def stain(self, x_mm: float, y_mm: float, ink: Pixels, colour: Colour) -> None:
+    def stain(self, x_mm: float, y_mm: float, ink: Pixels, color: Color) -> None:
         """Lay ink (height, width; 0 to 1) on the paper, its corner at the point.
         What would fall beside the sheet is lost."""
         pixels = self.pixels
@@ -166,11 +166,11 @@ class Sheet:
             :, :, None
         ]
         there = pixels[rows, columns]
-        pixels[rows, columns] = there * (1 - part) + np.asarray(colour, np.float32) * part
+        pixels[rows, columns] = there * (1 - part) + np.asarray(color, np.float32) * part
         self.replace(pixels)
 
     def paste(self, other: Sheet, *, x_mm: float, y_mm: float, angle_deg: float) -> None:
-        """Stick another sheet on this one, its centre at the point, turned clockwise,
+        """Stick another sheet on this one, its center at the point, turned clockwise,
         with a thin shadow along its edge."""
         pixels = self.pixels
         high, wide = other.alpha.shape

@@ -8,10 +8,10 @@ from pairing.demo.camera import Placed, Shot, photograph
 from pairing.demo.cards import CARD_MM, card_sheet
 from pairing.demo.labels import envelope_sheet, label_sheet
 from pairing.demo.scenario import Layout, Piece
-from pairing.demo.sheet import Colour, Sheet
+from pairing.demo.sheet import Color, Sheet
 from pairing.demo.tabletop import TABLES
 
-_ENVELOPES: tuple[Colour, ...] = ((240, 239, 234), (206, 176, 132), (232, 226, 208))
+_ENVELOPES: tuple[Color, ...] = ((240, 239, 234), (206, 176, 132), (232, 226, 208))
 _MARGIN_MM = 7.0
 _GAP_MM = 7.0
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from pairing.demo.sheet import Colour, Pixels
+from pairing.demo.sheet import Color, Pixels
 
-_TOPS: tuple[tuple[str, Colour], ...] = (
+_TOPS: tuple[tuple[str, Color], ...] = (
     ("boards", (158, 116, 78)),
     ("laminate", (126, 130, 134)),
     ("boards", (98, 70, 52)),
@@ -23,7 +23,7 @@ def table_top(
 ) -> Pixels:
     """Table `number` (0 to TABLES - 1), (height, width, 3) float32 RGB 0 to 255;
     `size` is (width, height) in px."""
-    kind, colour = _TOPS[number % TABLES]
+    kind, color = _TOPS[number % TABLES]
     wide, high = size
     shade = np.ones((high, wide), np.float32)
     if kind == "boards":
@@ -32,7 +32,7 @@ def table_top(
         fleck = 0.9 if kind == "blotter" else 2.2
         shade += _noise(size, fleck * px_per_mm, fleck * px_per_mm, 0.035, rng)
         shade += _noise(size, 40 * px_per_mm, 30 * px_per_mm, 0.03, rng)
-    return np.asarray(shade[:, :, None] * np.array(colour, np.float32), np.float32)
+    return np.asarray(shade[:, :, None] * np.array(color, np.float32), np.float32)
 
 
 def _grain(size: tuple[int, int], px_per_mm: float, rng: np.random.Generator) -> Pixels:

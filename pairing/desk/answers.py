@@ -12,7 +12,7 @@ from pairing.desk.unsettled import is_sealed_before
 from pairing.desk.words import Word
 from pairing.findings import Code, Weight
 from pairing.ledger import Entry, Kind, Outcome
-from pairing.model import Judgement, Reading, Side, Verdict
+from pairing.model import Judgment, Reading, Side, Verdict
 
 
 class Advice(StrEnum):
@@ -44,6 +44,7 @@ _TO_ASK = frozenset(
         Code.CONVENTION,
         Code.SYMBOLOGY_UNUSUAL,
         Code.ROUTING_DIFFERS,
+        Code.CARD_WRONG_KIND,
         Code.CORRECTION_OF_NOTHING,
         Code.CORRECTION_OF_VOID,
         Code.CORRECTION_OF_ANOTHER,
@@ -57,14 +58,14 @@ _TO_ASK = frozenset(
 class Finished:
     """A finished piece.
 
-    judgement: with the ledger's own findings once it is recorded. Where `is_blind`, its
+    judgment: with the ledger's own findings once it is recorded. Where `is_blind`, its
     article number is not to be shown; its findings do not tell it. outcome: what the ledger
     recorded; None where it could not, and then `trouble` says why. corrects: the sequence
     of the entry that this piece was read again for.
     """
 
     readings: tuple[Reading, ...]
-    judgement: Judgement
+    judgment: Judgment
     outcome: Outcome | None
     trouble: str = ""
     corrects: int | None = None
@@ -79,18 +80,18 @@ class Finished:
         entry = self.outcome.entry
         if entry.kind is Kind.CORRECTED and not self.outcome.is_repeated:
             return Advice.CORRECTED
-        if self.judgement.verdict is Verdict.DIFFERS:
+        if self.judgment.verdict is Verdict.DIFFERS:
             return Advice.DO_NOT_SEAL
         if is_sealed_before(entry):
             return Advice.DONE_ALREADY
-        doubts = {one.code for one in self.judgement.findings if one.weight is Weight.DOUBT}
+        doubts = {one.code for one in self.judgment.findings if one.weight is Weight.DOUBT}
         return Advice.ASK if doubts and doubts <= _TO_ASK else Advice.SCAN_AGAIN
 
     @property
     def is_blind(self) -> bool:
         """Whether a label was read and the box was not: it is still to be read, by someone
         who has not seen the label's number."""
-        return self.judgement.written is None
+        return self.judgment.written is None
 
     @property
     def entry(self) -> Entry | None:

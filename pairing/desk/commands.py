@@ -98,7 +98,7 @@ def note(text: str) -> Draft | Remark:
 
 
 def naming(entry: Entry, about: Mapping[str, str]) -> Draft:
-    """The note that says for whom and why a piece (or an expected pair) is, after it was
+    """The note that says whom a piece (or an expected pair) is for and why, after it was
     recorded. Desk and operator are left to the caller."""
     return Draft(
         kind=Kind.NOTE,

@@ -5,7 +5,7 @@ Several counters share a `Ledger`. The words about the record (void, correct, no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
@@ -32,7 +32,7 @@ _FIELDS = {
     Word.SERVICE: Field.SERVICE,
     Word.FEE: Field.FEE,
 }
-"""The words that say for whom and why a piece is."""
+"""The words that say whom a piece is for and why it is sent."""
 
 _NO = ("no", "n")
 
@@ -127,6 +127,26 @@ class Counter(Session):
         answer = super().scan(text, key=key)
         said = Remark(code=Say.REFERENCE_IS_NUMBER)
         return replace(answer, remarks=(said, *answer.remarks))
+
+    def tell(self, about: Mapping[Field, str], *, of: int | None = None, key: str = "") -> Answer:
+        """For whom and why a piece is: the one in hand, else the next one, or the recorded one of
+        entry `of`. The number of a label or card is no reference. Raises LedgerUnusable."""
+        said = {field.value: cleaned(text) for field, text in about.items() if cleaned(text)}
+        asked = ("tell", of, *sorted(said.items()))
+        return self._once(key, asked, lambda: self._told(said, of, key))
+
+    def _told(self, said: dict[str, str], of: int | None, key: str) -> Answer:
+        scans = parse_line(said.get(Field.REFERENCE, ""), self._setup)
+        if any(isinstance(one.number, TrackingNumber) for one in scans):
+            return self._nothing(Remark(code=Say.REFERENCE_IS_NUMBER))
+        if of is None:
+            self._recorder.about |= said
+            return self._nothing(*([Remark(code=Say.FOR_WHOM_TAKEN)] if said else []))
+        entry = commands.piece_entry(self._ledger, str(of))
+        if isinstance(entry, Remark):
+            return self._nothing(entry)
+        self._append(commands.naming(entry, said), key)
+        return self._nothing(Remark(code=Say.FOR_WHOM_ADDED, entry=of))
 
     def _forget(self) -> Answer:
         self._recorder.about, self._reference_is_next = {}, False

@@ -1,13 +1,13 @@
 """The acceptance list of a day: what was sealed, in the numerical order of the articles.
 
-A list that was given out cannot be called back, so each one is recorded in the ledger with its
+A list that was given out cannot be taken back, so each list is recorded in the ledger with its
 rows. A later run for the same day finds there what was given out and makes a supplement: pieces
-sealed since, pieces to strike out because they were voided, pieces whose numbers were
-corrected. Articles in numerical order and the total entered are what a firm sheet asks for
+sealed since, pieces to strike out because they were voided, and pieces whose numbers were
+corrected. A firm sheet asks for the articles in numerical order and for the total entered
 (PS Form 3877, 6/2011, guide items 1 to 8); the layout is our own.
 
-It is recorded before it is printed, without names, because names must stay erasable. The ledger's
-size and root are printed at its foot.
+A list is recorded before it is printed, and without names, because it must stay possible to erase
+names. The ledger's size and root are printed at the foot of each page.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from pairing.ledger import Draft, Entry, Kind, Ledger, Piece, State
 from pairing.numbers.text import is_digits
 
 MARK = "Day list "
-"""What the note of a list begins with; its first line is for people, the rest is its rows."""
+"""How the note that records a list begins. The first line is for people, the rest is its rows."""
 
 _KEY = "daylist/"
 _TRIES = 20
@@ -32,7 +32,7 @@ _TRIES = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """An article on a list. sequence: of the piece's first entry."""
+    """An article on a list. sequence: that of the piece's first entry."""
 
     sequence: int
     article: str
@@ -41,7 +41,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """A row that was given out, and what it says after a correction."""
+    """A row as it was given out, and as it is after a correction."""
 
     was: Row
     now: Row
@@ -51,12 +51,12 @@ class Change:
 class DayList:
     """One list as it is given out.
 
-    desk: "" for all desks. number: which list of that day it is, from 1. supplements: the
-    earlier lists that it adds to; none for a first list. entered: its rows of sealed pieces.
-    struck: rows of earlier lists whose pieces were voided since. changed: those that were
-    corrected since. Each in the numerical order of the articles. standing: pieces of that day
-    and desk that are sealed and not voided, on this list and earlier ones. made: when it was
-    recorded; None for a draft.
+    desk: "" for all desks. number: which list of that day it is, from 1. supplements: numbers of
+    the earlier lists that it adds to; none for a first list. entered: rows of sealed pieces.
+    struck: rows of earlier lists whose pieces were voided since. changed: rows of earlier lists
+    that were corrected since. All rows are in the numerical order of the articles. standing: how
+    many pieces of that day and desk are sealed and not voided, on this list and earlier ones.
+    made: when it was recorded; None for a draft.
     """
 
     day: date
@@ -71,12 +71,12 @@ class DayList:
 
     @property
     def is_empty(self) -> bool:
-        """Whether it would say nothing."""
+        """Whether there is nothing on it."""
         return not (self.entered or self.struck or self.changed)
 
     @property
     def title(self) -> str:
-        """What it is called."""
+        """The title at its head."""
         if not self.supplements:
             return "Acceptance list"
         lists = ", ".join(str(number) for number in self.supplements)
@@ -86,9 +86,9 @@ class DayList:
 def compose(
     ledger: Ledger, day: date, *, desk: str = "", zone: tzinfo | None = None, is_whole: bool = False
 ) -> DayList:
-    """What is to be given out now for a day; nothing is recorded.
+    """The list that would be given out now for a day. Nothing is recorded.
 
-    is_whole: the whole day, whatever was given out before.
+    is_whole: list the whole day, including what earlier lists have.
     """
     earlier = given_out(ledger, day)
     since, until = dates.span(day, zone)
@@ -123,11 +123,11 @@ def compose(
 def record(  # noqa: PLR0913 - what was asked for, and by whom
     ledger: Ledger, day: date, *, desk: str, at_desk: str, operator: str, zone: tzinfo | None = None
 ) -> DayList:
-    """Compose what is to be given out now, and record that it was, durably, before anybody
-    gets it. An empty list is not recorded.
+    """Compose the list to give out now, and record it durably before anybody receives it. An
+    empty list is not recorded.
 
     at_desk, operator: where and by whom it is given out. Two desks that do this at the same
-    moment get a list each. Raises what the ledger raises.
+    moment each get a list of their own. Raises what the ledger raises.
     """
     for _ in range(_TRIES):
         found = compose(ledger, day, desk=desk, zone=zone)
@@ -143,7 +143,7 @@ def record(  # noqa: PLR0913 - what was asked for, and by whom
         try:
             outcome = ledger.append(draft)
         except KeyReused:
-            continue  # another desk took this number: compose again, knowing its list
+            continue  # another desk took this number: compose again, after its list
         return replace(found, made=outcome.entry.when)
     raise LedgerDamaged(
         "No number is free for this list",
@@ -155,8 +155,8 @@ def record(  # noqa: PLR0913 - what was asked for, and by whom
 def outdated(
     ledger: Ledger, day: date, *, back_days: int = 14, zone: tzinfo | None = None
 ) -> tuple[date, ...]:
-    """Days before `day`, at most `back_days` before, whose lists were given out and are out of
-    date: a piece was voided, corrected or added since."""
+    """The days, from `back_days` before `day` to the day before it, whose lists are out of date: a
+    piece was voided, corrected or added after they were given out."""
     since = dates.span(day - timedelta(days=back_days), zone)[0]
     keys = (entry.key for entry in ledger.entries(kinds=[Kind.NOTE], since=since))
     texts = {key.split("/")[1] for key in keys if key.startswith(_KEY) and key.count("/") == 2}
@@ -175,9 +175,9 @@ def _is_day(text: str) -> bool:
 
 
 def given_out(ledger: Ledger, day: date) -> tuple[DayList, ...]:
-    """The lists of a day that were given out, in order, of whatever desk."""
-    # A list is not given out before its day begins, but that may be a day earlier in the time zone
-    # of another desk.
+    """All lists that were given out for a day, by any desk, in order."""
+    # No list is given out before its day begins, but another desk's time zone may begin the day
+    # up to a day earlier.
     since = dates.span(day)[0] - timedelta(days=1)
     found = []
     for entry in ledger.entries(kinds=[Kind.NOTE], since=since):
@@ -187,7 +187,7 @@ def given_out(ledger: Ledger, day: date) -> tuple[DayList, ...]:
 
 
 def _listed(lists: Iterable[DayList]) -> dict[int, Row | None]:
-    """What the earlier lists say of each piece now; None for one that was struck."""
+    """Each piece's row by the earlier lists taken together; None for one that was struck out."""
     listed: dict[int, Row | None] = {}
     for one in lists:
         listed |= {row.sequence: row for row in one.entered}
@@ -259,6 +259,7 @@ def _row(cells: Sequence[Any]) -> Row:
 
 
 def about(ledger: Ledger, daylist: DayList) -> dict[int, dict[str, str]]:
-    """Piece to for whom and why it is, for those on the list of which it is kept and not erased."""
+    """Whom each piece on the list is for and why it is sent, by the piece's sequence; only pieces
+    for which that was kept and not erased."""
     rows = (*daylist.entered, *daylist.struck, *(change.now for change in daylist.changed))
     return ledger.about([row.sequence for row in rows])

@@ -1,4 +1,4 @@
-"""The face that names are set in: embedded in the PDF, and with every letter that is needed."""
+"""The font that names are printed in: embedded in the PDF, with every letter that is needed."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from pairing.errors import OutputRefused
 
 
 def embedded(font: Path | None, texts: Iterable[str]) -> str:
-    """Register a TrueType file, by default one of the PDF library's; its name in the PDF.
+    """Register a TrueType file, by default one of the PDF library's; returns its name in the PDF.
 
-    Raises OutputRefused for a file that is none, or that lacks letters of `texts`: a name
-    must not be printed with holes in it.
+    Raises OutputRefused for a file that cannot be used, or that lacks letters of `texts`: a name
+    must not be printed with letters missing.
     """
     path = font or Path(reportlab.__file__).parent / "fonts" / "Vera.ttf"
     name = f"names-{path.stem}"
@@ -37,9 +37,9 @@ def embedded(font: Path | None, texts: Iterable[str]) -> str:
 
 
 def unusable(path: Path, problem: Exception) -> OutputRefused:
-    """What to say of a font file that the library stumbles over."""
+    """The error for a font file that the PDF library cannot use."""
     return OutputRefused(
-        f"This is no TrueType font ({problem})",
+        f"This is not a TrueType font ({problem})",
         where=str(path),
         remedy="Name a .ttf file with --font.",
     )

@@ -16,6 +16,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
+from pairing import column_heads
 from pairing.desk.daylist import DayList
 from pairing.desk.daylist_face import embedded, unusable
 from pairing.desk.daylist_rows import Block, Heading, Line, blocks
@@ -50,12 +51,12 @@ _PLAIN, _BOLD, _MONO = "Helvetica", "Helvetica-Bold", "Courier"
 class Sheet:
     """What is on the paper in addition to the rows.
 
-    sender: lines of the sender's name and address; none leaves room to write them. paper: a
-    name of `PAPERS`. about: sequence of a piece to for whom and why it is (`for_whom`); with any,
-    there is a column for it, and with fees a second one and their total. font: a TrueType file
-    for sender and names; by default one of the PDF library's, which has the letters of western
-    Europe and few others. seal: lines that tie the list to the ledger. notice: what is
-    printed at the head: "draft" or "copy", else "".
+    sender: lines of the sender's name and address; without any there is room to write them.
+    paper: a name of `PAPERS`. about: a piece's sequence to whom it is for and why it is sent
+    (`for_whom`); it fills a column of its own, and fees a second one with their total. font: a
+    TrueType file for sender and names; by default one of the PDF library's, which has the
+    letters of western Europe and few others. seal: lines that tie the list to the ledger.
+    notice: a sentence at the head that says "draft" or "copy", else "".
     """
 
     sender: tuple[str, ...] = ()
@@ -67,18 +68,18 @@ class Sheet:
 
     @property
     def names(self) -> dict[int, str]:
-        """Sequence of a piece to what stands beside it."""
+        """A piece's sequence to what is printed beside it."""
         return {one: text for one, about in self.about.items() if (text := described(about))}
 
     @property
     def fees(self) -> dict[int, str]:
-        """Sequence of a piece to its fee as it was declared."""
+        """A piece's sequence to its fee as it was declared."""
         return {one: about[Field.FEE] for one, about in self.about.items() if about.get(Field.FEE)}
 
 
 def pdf(daylist: DayList, sheet: Sheet) -> bytes:
     """The file's bytes; the same for the same input. Raises OutputRefused for a font file
-    that is none, or that lacks letters of a name."""
+    that cannot be used, or that lacks letters of a name."""
     texts = (daylist.desk, *sheet.sender, *sheet.names.values(), *sheet.fees.values())
     face = embedded(sheet.font, texts)
     try:
@@ -90,8 +91,8 @@ def pdf(daylist: DayList, sheet: Sheet) -> bytes:
 
 
 def _taken_over(page: list[Block]) -> list[Block]:
-    """Take the last row off a full page, with its heading: a signature must not be on a page by
-    itself."""
+    """Take the last row, with its heading, off a full page and return it for the next: a
+    signature must not be on a page without a row."""
     count = 2 if len(page) > 1 and isinstance(page[-2], Heading) else 1
     if len(page) <= count:
         return []
@@ -130,7 +131,8 @@ class _Printer:
         return self._out.getvalue()
 
     def _pages(self, todo: Sequence[Block]) -> list[list[Block]]:
-        """Blocks by page. A heading stays with its first row; the acceptance needs its room."""
+        """Blocks by page. A heading stays with its first row, and the last page has room for the
+        acceptance."""
         pages: list[list[Block]] = [[]]
         left = self._room(1)
         for index, block in enumerate(todo):
@@ -172,7 +174,7 @@ class _Printer:
         self._pen.drawString(x, y, text)
 
     def _number(self, x: float, y: float, text: str) -> None:
-        """A number, smaller where it is too long for its column (26 digits)."""
+        """A number, in smaller type where it is too long for its column (26 digits)."""
         size = min(_NUMBER_SIZE, _NUMBER_WIDE / (_COURIER * max(len(text), 1)))
         self._text(x, y, text, _MONO, size)
 
@@ -212,13 +214,13 @@ class _Printer:
                 self._pen.line(x, y - 2 - index * 14, x + 90 * _MM, y - 2 - index * 14)
 
     def _column_heads(self, y: float) -> None:
-        self._text_right(_MARGIN + _NO + 8 * _MM, y, "No.", _BOLD, 9)
-        self._text(_MARGIN + _ARTICLE, y, "Article number", _BOLD, 9)
-        self._text(_MARGIN + _CARD, y, "Return card's own number", _BOLD, 9)
-        last = "Addressee" if self._names else "Remarks of the accepting office"
+        self._text_right(_MARGIN + _NO + 8 * _MM, y, column_heads.PLACE, _BOLD, 9)
+        self._text(_MARGIN + _ARTICLE, y, column_heads.ARTICLE, _BOLD, 9)
+        self._text(_MARGIN + _CARD, y, column_heads.CARD, _BOLD, 9)
+        last = column_heads.ADDRESSEE if self._names else column_heads.REMARKS
         self._text(_MARGIN + _NAMES, y, last, _BOLD, 9)
         if self._fees:
-            self._text_right(self._right, y, "Fee", _BOLD, 9)
+            self._text_right(self._right, y, column_heads.FEE, _BOLD, 9)
 
     def _block(self, block: Block, y: float) -> float:
         """Draw a block whose top is at y; the y of the next one."""

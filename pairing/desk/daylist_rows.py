@@ -13,7 +13,7 @@ from pairing.numbers import printed
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
-    """Words above a part of the list."""
+    """The heading of a part of the list."""
 
     text: str
 
@@ -30,7 +30,7 @@ class Line:
 
 
 Block = Heading | Line
-"""What is printed, one below another."""
+"""The parts of a printed list, from top to bottom."""
 
 
 def blocks(daylist: DayList) -> tuple[Block, ...]:
@@ -57,11 +57,12 @@ def _blocks(daylist: DayList) -> Iterator[Block]:
 
 
 About = Mapping[int, Mapping[str, str]]
-"""Piece to for whom and why it is (`for_whom`)."""
+"""A piece's sequence to whom it is for and why it is sent (`for_whom`)."""
 
 
 def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
-    """The list as CSV, the heads first: one line a row, `says` sealed, voided or corrected."""
+    """The list as CSV, the heads first, then a line for each row; the cell `says` is sealed, voided
+    or corrected."""
     return table(DAY_LIST, _csv_rows(daylist, about or {}))
 
 

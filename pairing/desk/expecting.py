@@ -1,4 +1,4 @@
-"""Pairs that another system printed: into the ledger, and what became of them."""
+"""Records the pairs that another system printed as expected, and finds what became of them."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ _OF_CARDS = frozenset(("expected-other-card", "card-expected-elsewhere"))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
-    """added, known: how many pairs were new, and how many the ledger expected already.
-    refused: rows that contradict a list that was loaded before."""
+    """What loading a list did. added, known: how many pairs were new, and how many were expected
+    already. refused: rows that contradict a list that was loaded before."""
 
     added: int
     known: int
@@ -32,9 +32,10 @@ def load(
     operator: str,
     now: datetime,
 ) -> Loaded:
-    """Record the pairs as expected; what is expected already is not recorded again.
+    """Record the pairs as expected, except those that are expected already.
 
-    If it is interrupted it can be repeated: each pair has its own key. Raises LedgerUnusable.
+    A load that was interrupted can be repeated: each pair has its own key. Raises
+    LedgerUnusable.
     """
     standing = expectations(ledger, since=now - EXPECTED_FOR)
     by_article = {one.article: one for one in standing}
@@ -66,7 +67,7 @@ def load(
 
 
 def _name(ledger: Ledger, pair: ListedPair, there: Entry, *, desk: str, operator: str) -> None:
-    """A list that is loaded again may say more of a pair than before."""
+    """Record what a list that is loaded again says of a pair and did not say before."""
     known = ledger.about([there.sequence]).get(there.sequence, {}) if pair.about else {}
     if any(known.get(name) != said for name, said in pair.about.items()):
         draft = naming(there, pair.about)
@@ -74,8 +75,8 @@ def _name(ledger: Ledger, pair: ListedPair, there: Entry, *, desk: str, operator
 
 
 def _recorded(ledger: Ledger, draft: Draft, now: datetime) -> Outcome:
-    """The pair as it is expected now. What was withdrawn, or is too old to be expected, is
-    recorded again: it must not be counted as known."""
+    """Record a pair so that it is expected now. One that was withdrawn, or is too old to be
+    expected, is recorded again and does not count as known."""
     outcome = ledger.append(draft)
     while outcome.is_repeated:
         before = outcome.entry.sequence
@@ -100,7 +101,8 @@ def _contradiction(pair: ListedPair, same_article: Entry | None, same_card: Entr
 
 
 def expectations(ledger: Ledger, *, since: datetime) -> tuple[Entry, ...]:
-    """Expected pairs that were recorded since then and not withdrawn. Raises LedgerUnusable."""
+    """Expected pairs that were recorded at or after `since` and not withdrawn. Raises
+    LedgerUnusable."""
     withdrawn = {entry.refers for entry in ledger.entries(kinds=(Kind.VOIDED,), since=since)}
     return tuple(
         entry
@@ -113,11 +115,10 @@ def expectations(ledger: Ledger, *, since: datetime) -> tuple[Entry, ...]:
 class Reckoning:
     """The lists compared with the pieces.
 
-    expected: how many pairs are expected. missing: those that did not come. left: of those
-    that came and are not sealed, the last entry (a stop, or the piece that was voided).
-    exchanged: entries whose card the lists give to another article, or whose article they give
-    another card, and that nothing later corrected. unexpected: entries whose article is on
-    no list.
+    expected: how many pairs are expected. missing: pairs of which no piece came. left: for each
+    pair whose piece came and is not sealed, its last entry (a stop, or the piece that was
+    voided). exchanged: entries whose article or card is paired otherwise on a list, and that
+    were not corrected later. unexpected: entries whose article is on no list.
     """
 
     expected: int = 0
@@ -128,9 +129,9 @@ class Reckoning:
 
 
 def reckon(ledger: Ledger, *, since: datetime) -> Reckoning:
-    """Compare the lists that were loaded since then with the pieces since then.
+    """Compare the lists that were loaded at or after `since` with the pieces from then on.
 
-    Without a list nothing is missing and nothing unexpected. Raises LedgerUnusable.
+    Without a list nothing is missing and nothing is unexpected. Raises LedgerUnusable.
     """
     listed = expectations(ledger, since=since)
     if not listed:
@@ -160,7 +161,7 @@ def _is_met(ledger: Ledger, expected: Entry, sealed: dict[str | None, Piece]) ->
 
 
 def _last_stops(ledger: Ledger, since: datetime, sealed: dict[str | None, Piece]) -> list[Entry]:
-    """The last stop of each article that was not sealed in the end."""
+    """The last stop of each article that was not sealed afterward."""
     stops = {
         entry.article: entry
         for entry in ledger.entries(kinds=(Kind.STOPPED,), since=since)
@@ -172,7 +173,7 @@ def _last_stops(ledger: Ledger, since: datetime, sealed: dict[str | None, Piece]
 def _expected_articles(
     ledger: Ledger, listed: tuple[Entry, ...], seen: Iterable[str | None]
 ) -> set[str | None]:
-    """The articles on these lists, and those of the seen ones that are on an older list."""
+    """The articles on these lists, and those of `seen` that are on an older list."""
     known = {one.article for one in listed}
     older = set()
     for article in seen:

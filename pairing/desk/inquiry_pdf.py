@@ -18,6 +18,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph, SimpleDocTemplate, Spacer, Table
 
+from pairing import column_heads
 from pairing.desk.daylist_face import embedded, unusable
 from pairing.desk.for_whom import Field, described, total
 from pairing.desk.outstanding import CAUTION, Outstanding
@@ -29,7 +30,14 @@ _MARGIN = 15 * _MM
 _WIDTHS = (8 * _MM, 52 * _MM, 21 * _MM, 0, 16 * _MM, 21 * _MM)
 """Columns; the addressee's takes what is left."""
 
-_HEADS = ("No.", "Article number and card", "Mailed", "Addressee", "Fee", "Inquire by")
+_HEADS = (
+    column_heads.PLACE,
+    column_heads.ARTICLE_AND_CARD,
+    column_heads.MAILED,
+    column_heads.ADDRESSEE,
+    column_heads.FEE,
+    column_heads.INQUIRE_BY,
+)
 
 
 def pdf(

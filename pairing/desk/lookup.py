@@ -18,7 +18,7 @@ from pairing.model import (
     EarlierUse,
     ExpectedPair,
     How,
-    Judgement,
+    Judgment,
     Reading,
     Role,
     Side,
@@ -151,7 +151,7 @@ class Lookup:
         found: Sequence[Finding],
         *,
         without: Collection[str] = (),
-    ) -> Judgement:
+    ) -> Judgment:
         """The verdict before the ledger's own word on it.
 
         without: names of earlier pieces that are this one, to be left out.
@@ -170,11 +170,11 @@ class Lookup:
         )
 
     @staticmethod
-    def judged_alone(readings: Sequence[Reading], found: Sequence[Finding]) -> Judgement:
+    def judged_alone(readings: Sequence[Reading], found: Sequence[Finding]) -> Judgment:
         """The verdict where the records cannot be asked. Never raises."""
         return judge(readings, found=found)
 
-    def _others(self, first: Judgement) -> dict[str, str]:
+    def _others(self, first: Judgment) -> dict[str, str]:
         """Whose number is written in the box, where it is not this piece's."""
         text = first.written
         if text is None or text in (first.article, first.card):
@@ -211,8 +211,8 @@ class Lookup:
 _THE_LABELS = "the label's number"
 
 
-def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgement:
-    """The judgement with findings that do not tell the label's number, for showing while the
+def without_label(judgment: Judgment, readings: Iterable[Reading]) -> Judgment:
+    """The judgment with findings that do not tell the label's number, for showing while the
     box is still to be read."""
     # What was read in a place that tells nothing may be the label's number too.
     sides = (Side.LABEL, Side.UNPLACED)
@@ -220,7 +220,7 @@ def without_label(judgement: Judgement, readings: Iterable[Reading]) -> Judgemen
     texts, shown = {one.text for one in numbers}, {printed(one) for one in numbers}
     hidden = sorted((texts | shown) - {""}, key=len, reverse=True)
     return replace(
-        judgement, findings=tuple(_masked(finding, hidden) for finding in judgement.findings)
+        judgment, findings=tuple(_masked(finding, hidden) for finding in judgment.findings)
     )
 
 

@@ -1,4 +1,4 @@
-"""The list of pairs that another system printed: a CSV file to its pairs, row by row."""
+"""Reads the list of pairs that another system printed: a CSV file with a pair in each row."""
 
 from __future__ import annotations
 
@@ -23,8 +23,9 @@ _FORMULA = re.compile(r'="(.*)"')
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A column and how it was found. index: from 0. name: its head, or its place where the
-    file has no heads. holds: how many rows hold such a number. is_guessed: by its content."""
+    """A column and how it was found. index: from 0. name: its head, or "column" and its place
+    from 1 where the file has no heads. holds: how many rows hold a number of this kind, or any
+    text where no number is wanted. is_guessed: nobody named it; its head or content decided."""
 
     index: int
     name: str
@@ -34,8 +35,8 @@ class Column:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListedPair:
-    """A pair as listed; canonical numbers. line: where its row ends in the file, from 1. about:
-    for whom and why it is, as far as the list says."""
+    """A pair as listed, with canonical numbers. line: the last line of its row in the file, from
+    1. about: whom the piece is for and why it is sent, as far as the list says (`for_whom`)."""
 
     line: int
     article: str
@@ -45,7 +46,7 @@ class ListedPair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RefusedRow:
-    """A row that gives no pair, and why, in a sentence."""
+    """A row that gives no pair, and the reason in a sentence."""
 
     line: int
     reason: str
@@ -54,8 +55,8 @@ class RefusedRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairList:
     """A list. digest: SHA-256 of the file in hexadecimal. card: None where no column has
-    card numbers. repeated: rows that say the same as an earlier one. about: the columns that say
-    for whom and why a piece is."""
+    card numbers. repeated: how many rows say the same as an earlier one. about: the columns
+    that say whom a piece is for and why it is sent."""
 
     name: str
     digest: str
@@ -72,14 +73,14 @@ def read_list(
 ) -> PairList:
     """The pairs of a CSV file (comma, semicolon, tab or bar; UTF-8, or UTF-16 with a mark).
 
-    article, card: a column's head or its place from 1; by default they are recognized by what
-    they hold, if only one column holds such numbers. about: likewise the columns that say for
-    whom and why a piece is; by default those whose head is the field's own name (name, address,
+    article, card: a column's head or its place from 1. By default a column is recognized by the
+    numbers in it, if only one column holds such numbers. about: the same for the columns that
+    say whom a piece is for; by default those whose head is the field's own name (name, address,
     reference, service, fee). Raises TableUnusable.
     """
     data, rows = csv_rows.of_file(path)
     if not rows:
-        raise _unusable("The list is empty", path, "Give the pairs, a row each.")
+        raise _unusable("The list is empty", path, "Put one pair in each row.")
     heads = _heads(rows[0])
     body = rows[1:] if heads else rows
     found = _Columns(heads, body, path)
@@ -120,7 +121,7 @@ class _Columns:
                     self._holds[number.role][index] += 1
 
     def of_about(self, named: Mapping[Field, str]) -> dict[Field, Column]:
-        """The columns that say for whom and why."""
+        """The columns that say whom a piece is for and why it is sent."""
         heads = [name.casefold() for name in self._names]
         known = {one: one.value for one in Field if heads.count(one.value) == 1}
         wanted = {**known, **{one: name for one, name in named.items() if name}}
@@ -149,7 +150,7 @@ class _Columns:
             raise _unusable(
                 f"{len(same) or 'No'} columns are called {wanted!r}",
                 self._path,
-                f"There are: {listed}. A column's place (1, 2, ...) will do too.",
+                f"There are: {listed}. A column's place (1, 2, ...) works too.",
             )
         return same[0]
 
@@ -158,7 +159,7 @@ class _Columns:
         most = max(holds, default=0)
         if not most:
             return None
-        # A column that holds a few such numbers by chance is no rival.
+        # A column with a few such numbers by chance does not count.
         rivals = [at for at, count in enumerate(holds) if count * 2 > most]
         if len(rivals) > 1:
             listed = " and ".join(repr(self._names[at]) for at in rivals)
@@ -221,7 +222,7 @@ class _Taker:
 
 
 def cleaned(cell: str) -> str:
-    """A cell without what spreadsheets put around numbers so that they stay text."""
+    """A cell without the marks that make a spreadsheet keep a number as text: ' and ="..."."""
     text = cell.strip()
     formula = _FORMULA.fullmatch(text)
     return (formula[1] if formula else text).removeprefix("'").strip()
@@ -242,7 +243,7 @@ def _why_not(article: str, card: str, *, is_named: bool) -> str:
     if not isinstance(number, TrackingNumber):
         return f"{article[:40]!r}: {number.message}"
     if number.role is not Role.ARTICLE:
-        return f"{article[:40]!r} is a {number.family.title}, no article number."
+        return f"{article[:40]!r} is a {number.family.title}, not an article number."
     if not card:
         return ""
     own = identify(card)
@@ -250,16 +251,16 @@ def _why_not(article: str, card: str, *, is_named: bool) -> str:
         return f"{card!r}: a spreadsheet has rounded this number; format its column as text."
     if not isinstance(own, TrackingNumber):
         return f"{card[:40]!r}: {own.message}"
-    # Privately printed cards have numbers whose form does not tell; a person has to say so.
+    # A privately printed card's number does not show what it is: a person must name the column.
     if own.role is not Role.CARD and not is_named:
-        return f"{card[:40]!r} is a {own.family.title}, no card's number."
+        return f"{card[:40]!r} is a {own.family.title}, not a card number."
     if own.text == number.text:
         return "Article and card have the same number."
     return ""
 
 
 def _heads(first: csv_rows.Row) -> tuple[str, ...]:
-    """The first row, unless it holds a number itself."""
+    """The first row's cells; none where that row holds a number, which no row of heads does."""
     has_number = any(texts.count_digits(cell) >= texts.FEWEST_DIGITS for cell in first.cells)
     return () if has_number else first.cells
 

@@ -15,7 +15,7 @@ from pairing.desk.rules import Collected
 from pairing.errors import LedgerUnusable
 from pairing.findings import Finding
 from pairing.ledger import Draft, Entry, Kind, Outcome, State, draft_of, observed
-from pairing.model import Judgement, Side, Verdict
+from pairing.model import Judgment, Side, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,12 +72,12 @@ class Recorder:
             before = self._book.offered(offer.key)
             readings = offer.piece.readings
             stopped = () if before else self._stops_against(offer)
-            judgement = self._lookup.judged(
+            judgment = self._lookup.judged(
                 readings,
                 (*offer.piece.found, *commands.read_again(own), *stopped),
                 without=[one.name for one in (own, before) if one is not None],
             )
-            draft = replace(_draft(offer, judgement), refers=self._about(offer, judgement))
+            draft = replace(_draft(offer, judgment), refers=self._about(offer, judgment))
             outcome = self._book.append(replace(draft, particulars=self._for_whom(offer, draft)))
         except LedgerUnusable as problem:
             self._waiting.append(replace(offer, has_waited=True))
@@ -88,10 +88,8 @@ class Recorder:
         self.last = entry
         # A piece that was scanned again need not be offered a second time.
         self._waiting = [one for one in self._waiting if one.numbers != offer.numbers]
-        judgement = replace(
-            judgement, verdict=entry.verdict or judgement.verdict, findings=entry.said
-        )
-        return self._given_out(offer, judgement, outcome, "")
+        judgment = replace(judgment, verdict=entry.verdict or judgment.verdict, findings=entry.said)
+        return self._given_out(offer, judgment, outcome, "")
 
     def _for_whom(self, offer: Offer, draft: Draft) -> dict[str, str]:
         """For whom and why: as it was declared, and as it was said. Where neither label nor card
@@ -107,15 +105,15 @@ class Recorder:
         since = self._lookup.stopped_since(readings, offer.read_at) if offer.has_waited else ()
         return (*keyed, *since)
 
-    def _about(self, offer: Offer, judgement: Judgement) -> int | None:
+    def _about(self, offer: Offer, judgment: Judgment) -> int | None:
         """The piece that this is a reading of: the one that it is read again for, or the sealed
         one with the same label and card, whose box turns out to say something else."""
         if offer.corrects is not None:
             return offer.corrects.sequence
-        if judgement.verdict is not Verdict.DIFFERS or None in (judgement.article, judgement.card):
+        if judgment.verdict is not Verdict.DIFFERS or None in (judgment.article, judgment.card):
             return None
-        for piece in self._book.story(judgement.article or "").pieces:
-            is_same = (piece.article, piece.card) == (judgement.article, judgement.card)
+        for piece in self._book.story(judgment.article or "").pieces:
+            is_same = (piece.article, piece.card) == (judgment.article, judgment.card)
             if is_same and piece.state is not State.VOID:
                 return piece.sequence
         return None
@@ -167,36 +165,36 @@ class Recorder:
         ]
 
     def _given_out(
-        self, offer: Offer, judgement: Judgement, outcome: Outcome | None, trouble: str
+        self, offer: Offer, judgment: Judgment, outcome: Outcome | None, trouble: str
     ) -> Finished:
         readings = (*offer.piece.readings, *offer.piece.besides)
         finished = Finished(
             readings=readings,
-            judgement=judgement,
+            judgment=judgment,
             outcome=outcome,
             trouble=trouble,
             corrects=offer.corrects.sequence if offer.corrects else None,
         )
         if finished.is_blind:
-            judgement = without_label(judgement, readings)
-            finished = replace(finished, judgement=judgement)
-        elif judgement.article:
-            self.shown.add((judgement.article,))
-        self.shown.add((judgement.written or "",))
-        self.shown.add(finding.message for finding in judgement.findings)
+            judgment = without_label(judgment, readings)
+            finished = replace(finished, judgment=judgment)
+        elif judgment.article:
+            self.shown.add((judgment.article,))
+        self.shown.add((judgment.written or "",))
+        self.shown.add(finding.message for finding in judgment.findings)
         return finished
 
 
-def _draft(offer: Offer, judgement: Judgement) -> Draft:
+def _draft(offer: Offer, judgment: Judgment) -> Draft:
     piece = offer.piece
     photos = photographed.digests((*piece.readings, *piece.besides))
     draft = draft_of(
-        judgement, piece.readings, desk=offer.desk, operator=offer.operator, photos=photos
+        judgment, piece.readings, desk=offer.desk, operator=offer.operator, photos=photos
     )
     besides = tuple(observed(one, photo_sha256=photos.get(one.source, "")) for one in piece.besides)
     draft = replace(draft, key=offer.key, readings=(*draft.readings, *besides))
     if offer.corrects is None:
         return draft
-    is_pair = offer.corrects.kind is Kind.PAIRED and judgement.verdict is Verdict.AGREES
+    is_pair = offer.corrects.kind is Kind.PAIRED and judgment.verdict is Verdict.AGREES
     kind = Kind.CORRECTED if is_pair else draft.kind
     return replace(draft, kind=kind)

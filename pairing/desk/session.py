@@ -11,7 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from pairing.desk import vouching
 from pairing.desk.answers import STOPS, Advice, Answer
@@ -81,6 +81,7 @@ class Session:
         self._stopped: Collected | None = None
         self._kept_digits = ""
         self._correcting: Entry | None = None
+        self._read_at: datetime | None = None
         self._turn = threading.RLock()
         self.desk = desk
         self.operator = operator
@@ -276,6 +277,7 @@ class Session:
 
     def _forget(self) -> Answer:
         self._hand.forget()
+        self._read_at = None
         self._is_stopped, self._stopped = False, None
         return self._nothing(Remark(code=Say.STARTED_OVER))
 
@@ -289,9 +291,10 @@ class Session:
                 desk=self.desk,
                 operator=self.operator,
                 corrects=self._correcting,
-                read_at=self._lookup.now(),
+                read_at=self._read_at or self._lookup.now(),
+                has_waited=self._read_at is not None,
             )
-            self._correcting = None
+            self._correcting = self._read_at = None
             finished.append(self._recorder.record(offer))
         is_stop = any(one.advice in STOPS for one in finished)
         self._is_stopped = self._holds and is_stop
@@ -303,6 +306,11 @@ class Session:
             is_stopped=self._is_stopped,
             finished=tuple(finished),
         )
+
+    def was_read(self, waited_s: float) -> None:
+        """What comes now for the piece in hand is a reading that waited for so long, since the
+        service that took it is gone: what other desks said of it meanwhile holds against it."""
+        self._read_at = self._lookup.now() - timedelta(seconds=waited_s)
 
     def _nothing(self, *remarks: Remark) -> Answer:
         return Answer(missing=self.missing, remarks=remarks, is_stopped=self._is_stopped)

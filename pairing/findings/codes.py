@@ -106,6 +106,7 @@ class Code(StrEnum):
     CARD_KEYED = "card-keyed", _NOTE, "the card's number was keyed"
     BOX_KEYED = "box-keyed", _NOTE, "the box was keyed (older entries only)"
     CARD_NUMBERLESS = "card-numberless", _NOTE, "a card that has no number of its own (CN 07)"
+    CARD_WRONG_KIND = "card-wrong-kind", _DOUBT, "a card that does not go with such a label"
     ROUTING_DIFFERS = "routing-differs", _DOUBT, "one article number, two postal codes"
     LABEL_UNCONFIRMED = (
         "label-unconfirmed",
@@ -151,7 +152,7 @@ class Code(StrEnum):
     # The box against the label: the copying errors (`compare.CopyError`).
     BOX_CARD_OWN = "box-card-own", _CLASH, "the box holds the card's own number"
     BOX_OTHER_PIECE = "box-other-piece", _CLASH, "the box holds another piece's number"
-    BOX_PAD_NEIGHBOUR = "box-pad-neighbour", _CLASH, "the box holds the next label's number"
+    BOX_PAD_NEIGHBOR = "box-pad-neighbour", _CLASH, "the box holds the next label's number"
     BOX_ONE_DIGIT = "box-one-digit", _CLASH, "one character differs"
     BOX_ADJACENT_SWAP = "box-adjacent-swap", _CLASH, "two neighboring characters are swapped"
     BOX_JUMP_SWAP = "box-jump-swap", _CLASH, "two characters are swapped across another"
@@ -277,6 +278,8 @@ class Code(StrEnum):
     # The ledger itself and its proofs.
     CLOCK_SET_BACK = "clock-set-back", _NOTE_OR_DOUBT, "the clock is behind the last entry"
     LEDGER_TRUNCATED = "ledger-truncated", _DOUBT, "fewer entries than this machine has seen"
+    LEDGER_CHANGED = "ledger-changed", _DOUBT, "the ledger is not the one that was seen or signed"
+    WITNESS_MISSING = "witness-missing", _DOUBT, "the witness file's folder cannot be written"
     KEY_OPEN = "key-open", _DOUBT, "other users may read the signing key"
     LEDGER_OPEN = "ledger-open", _DOUBT, "other users may read the ledger"
     PROOF_SIGNATURE = "proof-signature", _CLASH, "the head is not signed by the key in the file"

@@ -49,14 +49,14 @@ _OF_DOUBTS = {
     "length": COUNT,
     "is_digits": FLAG,
     "is_count_open": FLAG,  # how many characters there are is in doubt too
-    "spoilt": COUNTS,  # positions that look written over or struck out
+    "spoilt": COUNTS,  # positions that look written over or struck out; stored by this name
 }
 
 COPYING = frozenset(
     {
         Code.BOX_CARD_OWN,
         Code.BOX_OTHER_PIECE,
-        Code.BOX_PAD_NEIGHBOUR,
+        Code.BOX_PAD_NEIGHBOR,
         Code.BOX_ONE_DIGIT,
         Code.BOX_ADJACENT_SWAP,
         Code.BOX_JUMP_SWAP,
@@ -126,6 +126,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.MAILER_RANGE: {"channel": TEXT, "digits": COUNT, "found": TEXT},
     Code.SYMBOLOGY_UNUSUAL: {"bars": TEXT},
     Code.CARD_PREFIX_UNUSUAL: {"digits": TEXT},
+    Code.CARD_WRONG_KIND: {"label": TEXT, "card": TEXT, "country": TEXT},  # "": none told
     Code.RUN_TOGETHER: {"count": COUNT},
     Code.TRUNCATED: {"length": COUNT},
     Code.LETTERS_FOR_DIGITS: {"letters": TEXT, "digits": TEXT},  # those at the positions
@@ -203,6 +204,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.VOID_OF_RETURNED: {"piece": TEXT},
     Code.CLOCK_SET_BACK: {"before": TEXT, "now": _MAYBE_TEXT},
     Code.LEDGER_TRUNCATED: {"size": COUNT, "seen": COUNT, "mark": TEXT},
+    Code.LEDGER_CHANGED: {"size": COUNT},
+    Code.WITNESS_MISSING: {"path": TEXT},
     Code.KEY_OPEN: {"path": TEXT},
     Code.LEDGER_OPEN: {"path": TEXT},
     Code.PROOF_ENTRY: {"entry": COUNT + OPTIONAL},  # None: one is shown twice

@@ -10,13 +10,13 @@ from collections.abc import Mapping, Sequence
 
 from pairing.compare import CopyError, compare
 from pairing.findings import Code, Finding, Weight
-from pairing.judge import independence, known_elsewhere, sides
+from pairing.judge import independence, known_elsewhere, pairing_rules, sides
 from pairing.judge.box import weighing
 from pairing.model import (
     CheckRule,
     EarlierUse,
     ExpectedPair,
-    Judgement,
+    Judgment,
     Quad,
     Reading,
     Role,
@@ -35,7 +35,7 @@ def judge(
     earlier: Sequence[EarlierUse] = (),
     others: Mapping[str, str] | None = None,
     found: Sequence[Finding] = (),
-) -> Judgement:
+) -> Judgment:
     """The verdict for one piece and why.
 
     readings: everything read on it, each with its side and how it was read.
@@ -58,6 +58,7 @@ def judge(
     ]
     findings += _card_findings(label.number, card, readings, expected, found)
     findings += _unplaced(label.number, box, readings)
+    findings += pairing_rules.broken(label.number, card.number)
     findings += _routing_findings(readings)
     findings += _independence(label, box, found)
     for reading in box.readings:
@@ -66,7 +67,7 @@ def judge(
     findings += known_elsewhere.against_earlier(label.number, card.number, earlier)
     distinct = tuple(dict.fromkeys(findings))
     written = {reading.number.text for reading in box.readings}
-    return Judgement(
+    return Judgment(
         verdict=_verdict(label.number, card, box, distinct),
         article=label.number.text if label.number else None,
         card=card.number.text if card.number else None,
@@ -186,7 +187,7 @@ def _not_the_label(
 def _one_symbol(one: Reading, other: Reading) -> bool:
     if one.quad is None or other.quad is None or one.source != other.source:
         return False
-    return _within(one.quad.centre, other.quad) or _within(other.quad.centre, one.quad)
+    return _within(one.quad.center, other.quad) or _within(other.quad.center, one.quad)
 
 
 def _within(point: tuple[float, float], quad: Quad) -> bool:

@@ -9,11 +9,12 @@ from anyio import to_thread
 from msgspec.structs import replace
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import BaseRoute, Route
+from starlette.routing import BaseRoute
 
 import pairing
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, openapi, shapes
+from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.checking import checked, recorded
 from pairing.kiosk.messages import Answer, Hello, Known, KnownExpectation, KnownPiece, Offer
 from pairing.kiosk.pictures import Reader
@@ -61,11 +62,11 @@ def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute
         return _answer(await to_thread.run_sync(_number, ledger, text))
 
     return [
-        Route("/v1/hello", _hello, methods=["GET"]),
-        Route("/v1/openapi.json", document, methods=["GET"]),
-        Route("/v1/pieces", pieces, methods=["POST"]),
-        Route("/v1/photos", photos, methods=["POST"]),
-        Route("/v1/numbers/{text}", numbers, methods=["GET"]),
+        route(Address.API_HELLO, _hello),
+        route(Address.API_DOCUMENT, document),
+        route(Address.API_PIECES, pieces, method="POST"),
+        route(Address.API_PHOTOS, photos, method="POST"),
+        route(Address.API_NUMBERS, numbers),
     ]
 
 

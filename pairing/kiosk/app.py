@@ -14,6 +14,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from pairing.kiosk import api, bodies, operators, pages, refusals, stations
+from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.guard import ACCESS_COOKIE, Guard
 from pairing.kiosk.limits import Buckets
 from pairing.kiosk.messages import Token
@@ -93,7 +94,7 @@ def _enter_route(settings: Settings, token: Checked) -> Route:
         )
         return response
 
-    return Route("/enter", enter, methods=["POST"])
+    return route(Address.ENTER, enter, method="POST")
 
 
 async def _inside(_: Request, __: Exception) -> JSONResponse:

@@ -17,7 +17,7 @@ from pairing.kiosk.messages import Checked, Offer
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.sessions import not_recorded
 from pairing.ledger import Ledger
-from pairing.model import Judgement, Side
+from pairing.model import Judgment, Side
 from pairing.wedge import WedgeSetup
 
 
@@ -26,10 +26,10 @@ def checked(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
     try:
         lookup = Lookup(ledger, lambda: datetime.now(UTC))
         piece, _ = _collected(lookup, offered, setup)
-        judgement = lookup.judged(piece.readings, piece.found)
+        judgment = lookup.judged(piece.readings, piece.found)
     except LedgerUnusable as error:
         raise not_recorded() from error
-    return _answer(judgement, None)
+    return _answer(judgment, None)
 
 
 def recorded(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
@@ -55,7 +55,7 @@ def recorded(ledger: Ledger, offered: Offer, setup: WedgeSetup) -> Checked:
         ) from error
     if finished.outcome is None:
         raise not_recorded()
-    return _answer(finished.judgement, finished)
+    return _answer(finished.judgment, finished)
 
 
 def _collected(lookup: Lookup, offered: Offer, setup: WedgeSetup) -> tuple[Collected, int]:
@@ -111,10 +111,10 @@ def _steps(offered: Offer) -> Iterator[_Step]:
         )
 
 
-def _answer(judgement: Judgement, finished: Finished | None) -> Checked:
+def _answer(judgment: Judgment, finished: Finished | None) -> Checked:
     outcome = finished.outcome if finished else None
     return Checked(
-        piece=shapes.piece(judgement),
+        piece=shapes.piece(judgment),
         entry=shapes.entry(outcome.entry) if outcome else None,
         is_repeated=bool(outcome and outcome.is_repeated),
         may_seal=bool(outcome and outcome.may_seal),

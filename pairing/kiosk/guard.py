@@ -14,6 +14,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from pairing.kiosk import refusals
+from pairing.kiosk.addresses import API_PREFIX, Address
 from pairing.kiosk.limits import Buckets
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.secret import Checked
@@ -25,7 +26,7 @@ PAGE_HEADER = "x-counterfoil"
 """Only the service's own pages send it: another site's page would have to ask first, and is
 never answered (Fetch standard, CORS-preflight)."""
 
-WITHOUT_TOKEN = ("/enter", "/page/", "/texts/")
+WITHOUT_TOKEN = (Address.ENTER.prefix, Address.PART.prefix, Address.TEXTS.prefix)
 """What a machine without the token may have: the page that asks for it, and what it is made of."""
 
 _LOG = logging.getLogger("counterfoil.kiosk")
@@ -140,8 +141,10 @@ class Guard:
             status=303 if wants_page else 401,
             code="token",
             message="This needs the access token.",
-            action="Open /enter, or send it as a bearer token.",
-            headers={"location": "/enter"} if wants_page else {"www-authenticate": "Bearer"},
+            action=f"Open {Address.ENTER}, or send it as a bearer token.",
+            headers={"location": Address.ENTER.value}
+            if wants_page
+            else {"www-authenticate": "Bearer"},
         )
 
 
@@ -173,7 +176,7 @@ def _check_origin(path: str, headers: Headers) -> None:
         f"http://{host.lower()}",
         f"https://{host.lower()}",
     )
-    is_page = not path.startswith("/v1/")
+    is_page = not path.startswith(API_PREFIX)
     if (origin is not None and not is_ours) or site not in ("same-origin", "none"):
         raise Refused(status=403, code="origin", message="Another site's page may not do this.")
     if is_page and (not is_ours or headers.get(PAGE_HEADER) is None):
@@ -181,7 +184,7 @@ def _check_origin(path: str, headers: Headers) -> None:
             status=403,
             code="page",
             message="Only the kiosk's own pages do this.",
-            action="Other software uses /v1.",
+            action=f"Other software uses {API_PREFIX.rstrip('/')}.",
         )
 
 

@@ -25,7 +25,7 @@ _From1 = Annotated[int, Meta(ge=1)]
 
 
 class Body(msgspec.Struct, forbid_unknown_fields=True):
-    """A body that is taken: a misspelt member must not pass unseen."""
+    """A body that is taken: a misspelled member must not pass unseen."""
 
 
 # --- The API for other software ----------------------------------------------------------

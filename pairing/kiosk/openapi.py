@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from pairing.kiosk import messages
+from pairing.kiosk.addresses import Address
 from pairing.kiosk.pictures import KINDS
 from pairing.pieces import report
 
@@ -49,21 +50,21 @@ def _responses(says: str, name: str | None, *refused: int) -> dict[str, Any]:
 _PHOTO = {"schema": {"type": "string", "format": "binary"}}
 
 _PATHS: dict[str, Any] = {
-    "/v1/hello": {
+    Address.API_HELLO.value: {
         "get": {
             "operationId": "hello",
             "summary": "Whether the service is there.",
             "responses": _responses("It is.", "Hello"),
         }
     },
-    "/v1/openapi.json": {
+    Address.API_DOCUMENT.value: {
         "get": {
             "operationId": "document",
             "summary": "This document.",
             "responses": _responses("This document.", None),
         }
     },
-    "/v1/pieces": {
+    Address.API_PIECES.value: {
         "post": {
             "operationId": "checkPiece",
             "summary": "Check one piece, and record it if asked to.",
@@ -72,7 +73,7 @@ _PATHS: dict[str, Any] = {
             "responses": _responses("The verdict.", "Checked", 400, 409, 413, 415, 422, 503),
         }
     },
-    "/v1/photos": {
+    Address.API_PHOTOS.value: {
         "post": {
             "operationId": "readPhoto",
             "summary": "Read one photo, in a process of its own, and judge what it shows.",
@@ -91,7 +92,7 @@ _PATHS: dict[str, Any] = {
             "responses": _responses("What was read.", "Batch", 400, 413, 415, 503),
         }
     },
-    "/v1/numbers/{text}": {
+    Address.API_NUMBERS.value: {
         "get": {
             "operationId": "lookUp",
             "summary": "What a number is, and what the ledger knows of it.",

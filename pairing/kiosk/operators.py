@@ -8,10 +8,11 @@ from typing import Any
 from anyio import to_thread
 from starlette.requests import Request
 from starlette.responses import JSONResponse
-from starlette.routing import BaseRoute, Route
+from starlette.routing import BaseRoute
 
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, dayview
+from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.messages import Pin, Sought
 from pairing.kiosk.pin import PASS_S, Passes, Tries
 from pairing.kiosk.refusals import Refused, malformed
@@ -75,10 +76,10 @@ def routes(
         return JSONResponse(await to_thread.run_sync(_found, ledger, text))
 
     return [
-        Route("/operator/find", find, methods=["POST"]),
-        Route("/operator/open", open_day, methods=["POST"]),
-        Route("/operator/close", close_day, methods=["POST"]),
-        Route("/operator/day", day, methods=["GET"]),
+        route(Address.OPERATOR_FIND, find, method="POST"),
+        route(Address.OPERATOR_OPEN, open_day, method="POST"),
+        route(Address.OPERATOR_CLOSE, close_day, method="POST"),
+        route(Address.OPERATOR_DAY, day),
     ]
 
 

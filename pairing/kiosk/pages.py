@@ -6,10 +6,13 @@ import hashlib
 from importlib import resources
 from importlib.resources.abc import Traversable
 
+from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import BaseRoute, Route
+from starlette.routing import BaseRoute
 
+from pairing.kiosk import addresses
+from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.refusals import not_found
 from pairing.kiosk.settings import LANGUAGES
 
@@ -20,18 +23,24 @@ _TYPES = {
     ".svg": "image/svg+xml",
     ".json": "application/json",
 }
-_PAGES = {"/": "kiosk.html", "/operator": "operator.html", "/enter": "enter.html"}
+_PAGES = {
+    Address.KIOSK: "kiosk.html",
+    Address.OPERATOR: "operator.html",
+    Address.ENTER: "enter.html",
+}
 
 
 def routes() -> list[BaseRoute]:
-    """Routes to the pages; their files are read once."""
+    """Routes to the pages; their files are read once, and addresses put into the pages by name."""
     folder = resources.files("pairing.kiosk")
     files = _read(folder.joinpath("page"))
+    pages = {address.value: _filled(files.pop(name)) for address, name in _PAGES.items()}
+    files["addresses.js"] = addresses.script()
     texts = _read(folder.joinpath("texts"))
     texts = {name: data for name, data in texts.items() if name.removesuffix(".json") in LANGUAGES}
 
     async def page(request: Request) -> Response:
-        return _file(request, files, _PAGES[request.url.path])
+        return _file(request, pages, request.url.path, ".html")
 
     async def part(request: Request) -> Response:
         return _file(request, files, request.path_params["name"])
@@ -40,9 +49,9 @@ def routes() -> list[BaseRoute]:
         return _file(request, texts, request.path_params["name"])
 
     return [
-        *(Route(path, page, methods=["GET"]) for path in _PAGES),
-        Route("/page/{name}", part, methods=["GET"]),
-        Route("/texts/{name}", words, methods=["GET"]),
+        *(route(address, page) for address in _PAGES),
+        route(Address.PART, part),
+        route(Address.TEXTS, words),
     ]
 
 
@@ -54,7 +63,13 @@ def _suffix(name: str) -> str:
     return name[name.rfind(".") :] if "." in name else ""
 
 
-def _file(request: Request, files: dict[str, bytes], name: str) -> Response:
+def _filled(template: bytes) -> bytes:
+    """A page with its addresses, which templates ask for as `url(route, ...)`."""
+    made = Environment(autoescape=True, keep_trailing_newline=True)
+    return made.from_string(template.decode("utf-8")).render(url=addresses.url).encode("utf-8")
+
+
+def _file(request: Request, files: dict[str, bytes], name: str, suffix: str = "") -> Response:
     data = files.get(name)
     if data is None:
         raise not_found()
@@ -62,4 +77,4 @@ def _file(request: Request, files: dict[str, bytes], name: str) -> Response:
     headers = {"etag": tag, "cache-control": "no-cache"}
     if request.headers.get("if-none-match") == tag:
         return Response(status_code=304, headers=headers)
-    return Response(data, media_type=_TYPES[_suffix(name)], headers=headers)
+    return Response(data, media_type=_TYPES[suffix or _suffix(name)], headers=headers)

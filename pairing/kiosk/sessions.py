@@ -6,7 +6,7 @@ import secrets
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -16,6 +16,7 @@ from typing import Any
 from pairing.desk import photographed
 from pairing.desk.answers import Answer
 from pairing.desk.counter import Counter
+from pairing.desk.for_whom import Field
 from pairing.errors import CounterfoilError, EntryRefused
 from pairing.kiosk import shapes
 from pairing.kiosk.camera_box import Frame, Writing
@@ -80,11 +81,11 @@ class Sessions:
         with self._turn:
             return sum(not place.counter.is_idle for place in self._places.values())
 
-    def begin(self, instead: str = "") -> str:
+    def begin(self, instead: str = "", waited_ms: int = 0) -> str:
         """Open a place; the name by which the page calls it.
 
         instead: the place that it had before and whose entries it will offer again; forgotten
-        with all that is in hand there.
+        with all that is in hand there. waited_ms: how long ago the page took the last of them.
         """
         name = secrets.token_urlsafe(24)
         counter = Counter(
@@ -96,9 +97,12 @@ class Sessions:
             ticks=self._ticks,
             is_live=True,
             holds=False,  # the page does, so that it also knows what came too early
+            asked=self._settings.asked,
             may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )
+        if waited_ms:
+            counter.was_read(waited_ms / 1_000)
         with self._turn:
             self._places.pop(instead, None)
             self._sweep()
@@ -126,6 +130,13 @@ class Sessions:
             if not given.finished:
                 given = _with_writing(place, given, key)
             return self._answer(place, given)
+
+    def tell(self, name: str, about: Mapping[Field, str], of: int | None, key: str) -> Any:
+        """For whom and why the piece in hand is, or the recorded one of entry `of`; the answer for
+        the page. Nothing of it is in the answer."""
+        place = self._place(name)
+        with place.turn, _desk_errors_refused():
+            return self._answer(place, place.counter.tell(about, of=of, key=key))
 
     def leave(self, name: str) -> None:
         """Close a place. A piece in hand is recorded as it is: unfinished."""

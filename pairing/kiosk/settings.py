@@ -5,6 +5,8 @@ from __future__ import annotations
 import ipaddress
 from dataclasses import dataclass
 
+from pairing.desk.for_whom import Asked
+
 LANGUAGES = ("en", "es", "fr")
 """The languages that there are texts for (`texts/*.json`)."""
 
@@ -18,6 +20,7 @@ class Settings:
     host, port: where it listens. names: further names that it is called by (a reverse proxy's),
     checked against the Host header. desk, operator: what is put into the ledger's entries.
     gs: what the scanner sends in place of the group separator. language: "" for the browser's.
+    asked: when the page asks for whom a piece is.
     idle_s: after this long without a key or a touch the page wipes its numbers.
     is_tls_in_front: cookies are for TLS only.
     json_bytes, photo_bytes: the longest bodies taken. per_s, burst: requests of one client.
@@ -30,6 +33,7 @@ class Settings:
     operator: str = "kiosk"
     gs: tuple[str, ...] = ()
     language: str = ""
+    asked: Asked = Asked.NEVER
     idle_s: float = 60.0
     is_tls_in_front: bool = False
     json_bytes: int = 32_768

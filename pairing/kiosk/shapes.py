@@ -15,7 +15,7 @@ from pairing.desk.phrases import worded
 from pairing.findings import Finding
 from pairing.kiosk import messages
 from pairing.ledger import Entry
-from pairing.model import Judgement, Quad, Reading, Side, TrackingNumber
+from pairing.model import Judgment, Quad, Reading, Side, TrackingNumber
 from pairing.numbers import group_sizes, identify, is_number, printed
 
 ADVICE = {
@@ -32,16 +32,16 @@ ADVICE = {
 _SIDES = (Side.LABEL, Side.CARD, Side.BOX)
 
 
-def piece(judgement: Judgement, *, photos: Sequence[str] = ()) -> dict[str, Any]:
+def piece(judgment: Judgment, *, photos: Sequence[str] = ()) -> dict[str, Any]:
     """A judged piece in the command line's shape."""
     return {
         "photos": list(photos),
-        "article": judgement.article,
-        "card": judgement.card,
-        "written": judgement.written,
-        "written_by": judgement.written_by.value if judgement.written_by else None,
-        "verdict": judgement.verdict.value,
-        "findings": [finding(one) for one in judgement.findings],
+        "article": judgment.article,
+        "card": judgment.card,
+        "written": judgment.written,
+        "written_by": judgment.written_by.value if judgment.written_by else None,
+        "verdict": judgment.verdict.value,
+        "findings": [finding(one) for one in judgment.findings],
     }
 
 
@@ -106,23 +106,23 @@ def _remarks(given: Answer) -> list[dict[str, str]]:
 
 
 def _finished(one: Finished) -> dict[str, Any]:
-    judgement = one.judgement
-    article = None if one.is_blind else judgement.article
-    columns, sizes = _columns(article, judgement.written)
+    judgment = one.judgment
+    article = None if one.is_blind else judgment.article
+    columns, sizes = _columns(article, judgment.written)
     sides = {reading.side for reading in one.readings}
     return {
         "advice": ADVICE[one.advice],
-        "verdict": judgement.verdict.value,
+        "verdict": judgment.verdict.value,
         "entry": one.entry.sequence if one.entry else None,
         "at": one.entry.at if one.entry else None,
         "is_repeated": bool(one.outcome and one.outcome.is_repeated),
         "read": [side.value for side in _SIDES if side in sides],
         "article": article,
-        "written": judgement.written,
-        "written_by": judgement.written_by.value if judgement.written_by else None,
+        "written": judgment.written,
+        "written_by": judgment.written_by.value if judgment.written_by else None,
         "columns": columns,
         "group_sizes": sizes,
-        "findings": [{**finding(each), "weight": each.weight.value} for each in judgement.findings],
+        "findings": [{**finding(each), "weight": each.weight.value} for each in judgment.findings],
     }
 
 

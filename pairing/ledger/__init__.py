@@ -16,7 +16,7 @@ from pairing.ledger.proof import check as check_proof
 from pairing.ledger.queries import Story
 from pairing.ledger.state import Expectation, Piece, Standing, State, fold
 from pairing.ledger.store import Ledger
-from pairing.ledger.verification import Problem, Report
+from pairing.ledger.walk_report import Problem, Report
 from pairing.ledger.writer import Outcome
 
 __all__ = [

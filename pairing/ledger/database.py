@@ -64,9 +64,9 @@ class Database:
             self.engine = self._engine(parsed)
         except ImportError as problem:
             raise LedgerUnusable(
-                f"What speaks to that database is not installed ({problem})",
+                f"What speaks to that database {_state(problem)} ({problem})",
                 where=self.where,
-                remedy="Run pip install '.[postgres]' in Counterfoil's folder.",
+                remedy="Run pip install --upgrade '.[postgres]' in Counterfoil's folder.",
             ) from problem
         self.errors: tuple[type[BaseException], ...] = (self.engine.dialect.loaded_dbapi.Error,)
         self._prepare(must_exist=must_exist)
@@ -157,6 +157,11 @@ class Database:
             # An older ledger that may only be read lacks nothing but the search's index.
             if not is_older:
                 raise
+
+
+def _state(problem: ImportError) -> str:
+    is_absent = isinstance(problem, ModuleNotFoundError)
+    return "is not installed" if is_absent else "is installed and cannot be loaded"
 
 
 def _parsed(url: str) -> URL:

@@ -13,7 +13,7 @@ from pairing.findings import Code, Finding, Weight
 from pairing.ledger.canonical import clean
 from pairing.ledger.entries import VERSION, Entry, Kind, Observed, Via, recorded, when
 from pairing.ledger.tip import Tip
-from pairing.model import How, Judgement, Reading, Verdict
+from pairing.model import How, Judgment, Reading, Verdict
 
 SKEW = timedelta(seconds=5)
 """Desks' clocks may differ by this much before it is said. Common practice, no source: well
@@ -77,7 +77,7 @@ def observed(reading: Reading, *, photo_sha256: str = "") -> Observed:
 
 
 def draft_of(
-    judgement: Judgement,
+    judgment: Judgment,
     readings: Sequence[Reading],
     *,
     desk: str,
@@ -91,15 +91,15 @@ def draft_of(
     """
     known = photos or {}
     return Draft(
-        kind=Kind.PAIRED if judgement.verdict is Verdict.AGREES else Kind.STOPPED,
+        kind=Kind.PAIRED if judgment.verdict is Verdict.AGREES else Kind.STOPPED,
         desk=desk,
         operator=operator,
-        article=judgement.article,
-        card=judgement.card,
-        written=judgement.written,
-        verdict=judgement.verdict,
+        article=judgment.article,
+        card=judgment.card,
+        written=judgment.written,
+        verdict=judgment.verdict,
         readings=tuple(observed(one, photo_sha256=known.get(one.source, "")) for one in readings),
-        findings=judgement.findings,
+        findings=judgment.findings,
     )
 
 

@@ -75,17 +75,27 @@ def of_pieces(database: Database, sequences: Sequence[int]) -> dict[int, dict[st
     return found
 
 
-def erase(database: Database, entries: Sequence[Entry]) -> int:
-    """Erase names, addresses and photos of these entries; how many were erased."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Erased:
+    """count: of names and addresses and of photos together. photos: the SHA-256 of these."""
+
+    count: int
+    photos: tuple[str, ...]
+
+
+def erase(database: Database, entries: Sequence[Entry]) -> Erased:
+    """Erase names, addresses and photos of these entries."""
     photos = {one.photo_sha256 for entry in entries for one in entry.readings}
     sequences = [entry.sequence for entry in entries]
     with database.writing() as connection:
         named = delete(PARTICULARS).where(PARTICULARS.c.sequence.in_(sequences))
-        shown = delete(PHOTOS).where(PHOTOS.c.sha256.in_(photos))
-        gone = connection.execute(named).rowcount + connection.execute(shown).rowcount
+        kept = PHOTOS.c.sha256.in_(photos)
+        digests = connection.execute(select(PHOTOS.c.sha256).where(kept)).scalars().all()
+        connection.execute(delete(PHOTOS).where(kept))
+        gone = connection.execute(named).rowcount + len(digests)
         find_index.names_changed(connection, sequences)
     find_index.merge(database)
-    return gone
+    return Erased(count=gone, photos=tuple(sorted(digests)))
 
 
 def keep_photo(database: Database, content: bytes) -> str:

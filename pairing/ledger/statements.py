@@ -49,6 +49,7 @@ class Statements:
     insert_entry: Statement
     insert_particulars: Statement
     signer: Statement
+    signers: Statement
     insert_signer: Statement
     head: Statement
     insert_head: Statement
@@ -76,6 +77,7 @@ def compiled(dialect: Dialect) -> Statements:
         "insert_entry": insert(ENTRIES),
         "insert_particulars": insert(PARTICULARS),
         "signer": select(SIGNERS.c.key_id).where(SIGNERS.c.key_id == bindparam("key_id")),
+        "signers": select(SIGNERS.c.key_id).order_by(SIGNERS.c.key_id),
         "insert_signer": insert(SIGNERS),
         "head": select(HEADS.c.size).where(
             HEADS.c.size == bindparam("size"), HEADS.c.key_id == bindparam("key_id")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,6 +12,7 @@ from pairing.closing import Closing
 from pairing.findings import Finding
 from pairing.ledger import (
     backup,
+    continuity,
     csv_table,
     erasable,
     exchange,
@@ -21,13 +23,15 @@ from pairing.ledger import (
     queries,
     startup,
     verification,
+    walk_report,
     watermark,
 )
+from pairing.ledger.continuity import key_path, mark_path
 from pairing.ledger.database import Database, ledger_url
 from pairing.ledger.drafts import ERASED, Draft
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Piece, State
-from pairing.ledger.writer import Clock, Outcome, Writer, key_path, mark_path
+from pairing.ledger.writer import Clock, Outcome, Writer
 from pairing.model import EarlierUse, ExpectedPair
 
 
@@ -150,7 +154,28 @@ class Ledger(Closing):
         itself with the first entry of a later day."""
         return self._writer.sign_head()
 
-    def verify(self, progress: verification.Progress | None = None) -> verification.Report:
+    def go_on(self, *, reason: str, desk: str, operator: str) -> Entry | None:
+        """Record that an operator goes on although tampering was found: until then no piece is
+        sealed. From then on, what this machine saw or signed before is not asked for. None where
+        nothing was found."""
+        found = continuity.tampering(self._database)
+        if not found:
+            return None
+        mark = watermark.read(mark_path(self._database))
+        seen = f" Seen before: entry {mark.size}, {mark.leaf.hex()}." if mark else ""
+        said = " ".join(one.message for one in found)
+        draft = Draft(
+            kind=Kind.NOTE,
+            desk=desk,
+            operator=operator,
+            remark=f"Went on, because: {reason}. Found: {said}{seen}",
+            key=f"{continuity.WENT_ON}{uuid.uuid4().hex}",
+        )
+        entry = self._writer.append(draft).entry
+        self._writer.mark_anew()
+        return entry
+
+    def verify(self, progress: walk_report.Progress | None = None) -> walk_report.Report:
         """Walk everything; the report names the first entry that does not fit."""
         return verification.verify(
             self._database,
@@ -204,8 +229,10 @@ class Ledger(Closing):
             if (entry := self.entry(sequence)) is not None:
                 own[sequence] = entry
         own |= {one.sequence: one for one in queries.referring(self._database, own)}
-        gone = erasable.erase(self._database, list(own.values()))
-        if gone:
+        erased = erasable.erase(self._database, list(own.values()))
+        if gone := erased.count:
+            for digest in erased.photos:
+                self._note_photo(continuity.PHOTO_ERASED, digest, desk=desk, operator=operator)
             first = min(own)
             self.append(
                 Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=first, remark=ERASED)
@@ -213,9 +240,17 @@ class Ledger(Closing):
             self._database.flush_erased()
         return gone
 
-    def keep_photo(self, content: bytes) -> str:
-        """Store a photo; its SHA-256 in hexadecimal, to be named in readings."""
-        return erasable.keep_photo(self._database, content)
+    def keep_photo(self, content: bytes, *, desk: str = "", operator: str = "") -> str:
+        """Store a photo, and record that it was kept; its SHA-256 in hexadecimal, to be named in
+        readings."""
+        digest = erasable.keep_photo(self._database, content)
+        self._note_photo(continuity.PHOTO_KEPT, digest, desk=desk, operator=operator)
+        return digest
+
+    def _note_photo(self, about: str, digest: str, *, desk: str, operator: str) -> None:
+        remark = f"{about[:1].upper()}{about[1:]}{digest}"
+        key = f"{about}{digest}"
+        self.append(Draft(kind=Kind.NOTE, desk=desk, operator=operator, remark=remark, key=key))
 
     def photo(self, digest: str) -> bytes | None:
         """A stored photo by its SHA-256; None where it is not (any more) there."""

@@ -7,7 +7,7 @@ against them, and so are the columns that repeat members of an entry. One pass, 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
@@ -15,55 +15,16 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from pairing.errors import LedgerDamaged
-from pairing.ledger import continuity, heads, watermark
+from pairing.ledger import continuity, heads, kept_beside, watermark
 from pairing.ledger.database import Database
-from pairing.ledger.entries import COLUMNS, Found, decode, found_by
-from pairing.ledger.erasable import commit
-from pairing.ledger.schema import ENTRIES, PARTICULARS
+from pairing.ledger.entries import COLUMNS, Found, Kind, found_by
+from pairing.ledger.schema import ENTRIES
 from pairing.ledger.soundness import Soundness
 from pairing.ledger.tip import NO_LEAF
 from pairing.ledger.tree import HASH_BYTES, Frontier, leaf_hash
-
-Progress = Callable[[int], None]
-"""Called now and then with the number of entries walked so far."""
+from pairing.ledger.walk_report import Problem, Progress, Report
 
 _AT_ONCE = 1000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
-    """The first thing that does not fit. sequence: the entry it is about.
-
-    code: unreadable, missing, changed, columns, tree, head, signature, truncated,
-    heads (one that was signed is gone), particulars, index.
-    """
-
-    sequence: int
-    code: str
-    message: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Report:
-    """What a walk found.
-
-    entries: how many were walked and fit. root: of the tree over them, empty where there is a
-    problem. heads: signed heads that fit. keys: the key ids that signed them. gone: entries whose
-    names and addresses are not there though nobody erased them; an import without them has none
-    either, so this is no problem by itself.
-    """
-
-    entries: int
-    root: bytes
-    heads: int
-    keys: tuple[str, ...]
-    problem: Problem | None
-    gone: tuple[int, ...] = ()
-
-    @property
-    def is_clean(self) -> bool:
-        """Whether everything fits."""
-        return self.problem is None
 
 
 @dataclass(slots=True)
@@ -77,6 +38,7 @@ class _Walk:
     signed: list[tuple[int, str, bytes]] = field(default_factory=list)
     days: tuple[str, str] = ("", "")
     committed: array[int] = field(default_factory=lambda: array("q"))
+    notes: continuity.Notes = field(default_factory=continuity.Notes)
 
 
 def verify(
@@ -88,14 +50,16 @@ def verify(
 ) -> Report:
     """Check everything. mark: the watermark, read before this is called. has_key: whether this
     machine has a signing key for the ledger."""
-    listed = continuity.signed_here(continuity.list_path(database))
+    listed = continuity.all_signed(database)
     walk = _Walk(mark=mark, marked=mark.size if mark else 0)
     with Soundness(database) as soundness:
         try:
             with database.reading() as connection:
                 problem = _walked(walk, connection, progress)
-                problem = problem or _end(walk) or _particulars(connection)
-            problem = problem or _gone_heads(walk, database, listed, has_key=has_key)
+                size = walk.frontier.size
+                problem = problem or _end(walk) or kept_beside.problem(connection, size)
+            problem = problem or _gone_heads(walk, listed, has_key=has_key)
+            problem = problem or _strange_keys(walk)
             problem = problem or _index(soundness, walk.frontier.size)
         except LedgerDamaged as damage:
             problem = Problem(
@@ -103,6 +67,7 @@ def verify(
                 code="unreadable",
                 message=f"Entry {walk.frontier.size + 1} cannot be read: {damage.what}.",
             )
+    notes = walk.notes
     return Report(
         entries=walk.frontier.size,
         root=b"" if problem else walk.frontier.root(),
@@ -110,20 +75,25 @@ def verify(
         keys=tuple(walk.keys),
         problem=problem,
         gone=() if problem else continuity.gone(database, walk.committed),
+        photos_gone=() if problem else kept_beside.photos_gone(database, notes.kept_photos),
+        unrecorded=tuple(one for one in walk.keys if notes.keys and one not in notes.keys),
+        unsigned=tuple(one for one in notes.keys if one not in walk.keys),
+        went_on=tuple(notes.went_on),
+        witnessed=len({(one.size, one.key_id) for one in listed}),
     )
 
 
 def _gone_heads(
-    walk: _Walk, database: Database, listed: Sequence[continuity.SignedHere], *, has_key: bool
+    walk: _Walk, listed: Sequence[continuity.SignedHere], *, has_key: bool
 ) -> Problem | None:
-    lost = continuity.missing_head(listed, walk.signed)
+    lost = continuity.missing_head(listed, walk.signed, walk.notes.settled)
     if lost is not None:
         return Problem(
             sequence=lost.size,
             code="heads",
-            message=f"The head over {lost.size} entries that this machine signed on {lost.at[:10]} "
-            "is gone or was signed again. If an older copy was put back on purpose, note it and "
-            f"remove {continuity.list_path(database)}.",
+            message=f"The head over {lost.size} entries that was signed on {lost.at[:10]} is gone "
+            f"or was signed again; {lost.told_by} lists it. If an older copy was put back on "
+            "purpose, have that recorded: counterfoil ledger go-on.",
         )
     first, last = walk.days
     if has_key and not walk.signed and first < last:
@@ -134,6 +104,22 @@ def _gone_heads(
             message="There is a signing key here, but no signed head is left in the ledger.",
         )
     return None
+
+
+def _strange_keys(walk: _Walk) -> Problem | None:
+    """Heads there are, but of every key that an entry names they are gone. (Where no head is left
+    at all, an import from CSV, which holds none, looks the same.)"""
+    named = walk.notes.keys
+    if not walk.keys or not named or any(one in named for one in walk.keys):
+        return None
+    key, sequence = next(iter(named.items()))
+    return Problem(
+        sequence=sequence,
+        code="key",
+        message=f"Entry {sequence} records that key {key[:16]} signed heads of this ledger. None "
+        "of them is left, and all that are here are signed by keys that no entry names. (After an "
+        "import from CSV, which holds no heads, bring it in from JSON Lines.)",
+    )
 
 
 def _walked(walk: _Walk, connection: Connection, progress: Progress | None) -> Problem | None:
@@ -194,6 +180,8 @@ def _taken(walk: _Walk, rows: Sequence[Any]) -> Problem | None:
         walk.leaf = leaf_before = leaf
         if said.commitment:
             walk.committed.append(sequence)
+        if said.key and said.kind == Kind.NOTE:
+            walk.notes.take(sequence, said.at, said.key)
         if size + 1 in walk.heads and (problem := _heads(walk)):
             return problem
     return None
@@ -268,24 +256,6 @@ def _end(walk: _Walk) -> Problem | None:
         code="truncated",
         message=f"Entry {size + 1} and what came after it are missing: {said} entries.",
     )
-
-
-def _particulars(connection: Connection) -> Problem | None:
-    joined = select(
-        PARTICULARS.c.sequence, PARTICULARS.c.salt, PARTICULARS.c.content, ENTRIES.c.canonical
-    ).outerjoin(ENTRIES, ENTRIES.c.sequence == PARTICULARS.c.sequence)
-    for sequence, salt, content, data in connection.execution_options(yield_per=1000).execute(
-        joined.order_by(PARTICULARS.c.sequence)
-    ):
-        named = "" if data is None else decode(data, where=f"entry {sequence}").commitment
-        are_bytes = isinstance(salt, bytes) and isinstance(content, bytes)
-        if not are_bytes or commit(salt, content) != named:
-            return Problem(
-                sequence=sequence,
-                code="particulars",
-                message=f"Names and addresses of entry {sequence} are not those recorded.",
-            )
-    return None
 
 
 def _index(soundness: Soundness, size: int) -> Problem | None:

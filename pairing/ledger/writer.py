@@ -11,16 +11,16 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from pairing.errors import KeyReused, LedgerDamaged
-from pairing.findings import Weight
+from pairing.findings import Finding, Weight
 from pairing.ledger import continuity, heads, keys, watermark
+from pairing.ledger.continuity import key_path, list_path, mark_path
 from pairing.ledger.database import LOCK_ID, Database
-from pairing.ledger.drafts import Draft, check_draft, cleaned, is_same, made
+from pairing.ledger.drafts import Draft, Ruling, check_draft, cleaned, is_same, made
 from pairing.ledger.entries import Entry, Kind, at_text, columns, decode, encode
 from pairing.ledger.erasable import seal
 from pairing.ledger.failures import SequenceTaken, as_ledger_errors
@@ -72,6 +72,8 @@ class Writer:
         self._mark = watermark.Watermark(mark_path(database))
         self._may_mark = True
         self._new_heads: list[heads.Head] = []
+        self._are_keys_noted = False
+        self._tampering: tuple[Finding, ...] = ()
 
     def append(self, draft: Draft) -> Outcome:
         """Record the draft, durably. Raises EntryRefused, KeyReused, LedgerUnusable; then
@@ -108,6 +110,12 @@ class Writer:
             self._list_heads()
             return head
 
+    def mark_anew(self) -> None:
+        """Set the watermark to what was recorded last here, whatever it said before."""
+        with self._turn:
+            self._mark.put(self._tip.size, self._tip.leaf)
+            self._drop()
+
     def close(self) -> None:
         """Let go of connection and files."""
         with self._turn:
@@ -130,6 +138,8 @@ class Writer:
             self._give_up()
             raise
         self._tip = tip
+        # A key that signed in this very transaction is noted in it.
+        self._are_keys_noted = True
         self._list_heads()
         if self._may_mark:
             # The entry is on the disk: nothing that follows may say otherwise.
@@ -142,6 +152,9 @@ class Writer:
         now = self._clock().astimezone(UTC)
         at = at_text(now)
         ruling = rule(draft, standing_for(draft, fetcher, self._database.where), now)
+        if self._tampering and draft.kind in (Kind.PAIRED, Kind.CORRECTED):
+            found = (*ruling.findings, *self._tampering)
+            ruling = replace(ruling, is_accepted=False, findings=found)
         sealed = seal(draft.particulars) if draft.particulars else None
         commitment = sealed.commitment if sealed else ""
         entry = made(draft, ruling, tip, at, commitment)
@@ -152,14 +165,34 @@ class Writer:
                 self._statements.insert_particulars,
                 {"sequence": entry.sequence, "salt": sealed.salt, "content": sealed.content},
             )
+        tip = self._inserted(fetcher, tip, entry)
+        outcome = Outcome(entry=entry, is_as_offered=ruling.is_accepted)
+        return outcome, self._keys_noted(fetcher, tip, draft)
+
+    def _inserted(self, fetcher: Fetcher, tip: Tip, entry: Entry) -> Tip:
         data = encode(entry)
         frontier = tip.frontier.copy()
         nodes = frontier.push(leaf_hash(data))
         values = columns(entry)
         values["nodes"], values["canonical"] = nodes, data
         fetcher.do(self._statements.insert_entry, values)
-        outcome = Outcome(entry=entry, is_as_offered=ruling.is_accepted)
-        return outcome, Tip(frontier, nodes[:HASH_BYTES], at)
+        return Tip(frontier, nodes[:HASH_BYTES], entry.at)
+
+    def _keys_noted(self, fetcher: Fetcher, tip: Tip, draft: Draft) -> Tip:
+        """An entry for each key that has signed here and is in none yet, whoever's it is."""
+        if self._are_keys_noted:
+            return tip
+        for (key_id,) in fetcher.rows(self._statements.signers, {}):
+            key = f"{continuity.KEY_USED}{key_id}"
+            if fetcher.rows(self._statements.by_key, {"key": key}):
+                continue
+            remark = f"Signs heads of this ledger from here on: key {key_id}"
+            note = Draft(
+                kind=Kind.NOTE, desk=draft.desk, operator=draft.operator, remark=remark, key=key
+            )
+            entry = made(note, Ruling(is_accepted=True, refers=None), tip, tip.at, "")
+            tip = self._inserted(fetcher, tip, entry)
+        return tip
 
     def _by_key(self, fetcher: Fetcher, draft: Draft) -> Outcome | None:
         rows = fetcher.rows(self._statements.by_key, {"key": draft.key})
@@ -196,6 +229,7 @@ class Writer:
         names = {"key_id": signer.key_id}
         if not fetcher.rows(self._statements.signer, names):
             fetcher.do(self._statements.insert_signer, {**names, "public": signer.public})
+            self._are_keys_noted = False
         if not fetcher.rows(self._statements.head, {**names, "size": tip.size}):
             fetcher.do(self._statements.insert_head, heads.row(head))
             self._new_heads.append(head)
@@ -204,12 +238,17 @@ class Writer:
     def _list_heads(self) -> None:
         """What was signed is on the disk: nothing that follows may say otherwise."""
         listed, self._new_heads = self._new_heads, []
-        if listed:
-            with contextlib.suppress(OSError):
-                continuity.note(continuity.list_path(self._database), listed)
+        witness = continuity.witness_path(self._database)
+        for path in (list_path(self._database), witness):
+            if listed and path is not None:
+                with contextlib.suppress(OSError):
+                    continuity.note(path, listed)
 
     def _begin(self) -> Fetcher:
+        if self._tampering and not continuity.tampering(self._database):
+            self._drop()  # an operator said to go on
         if self._raw is None:
+            self._tampering = continuity.tampering(self._database)
             mark = watermark.read(self._mark.path)
             self._raw = self._database.raw()
             try:
@@ -219,7 +258,7 @@ class Writer:
                 self._drop()
                 raise
             # A ledger that has lost its end must not hide that by going on.
-            self._may_mark = mark is None or mark.size <= tip.size
+            self._may_mark = not self._tampering and (mark is None or mark.size <= tip.size)
             self._tip = tip
             return fetcher
         return self._started()
@@ -246,13 +285,3 @@ class Writer:
         if self._raw is not None:
             self._raw.close()
             self._raw = self._fetcher = None
-
-
-def key_path(database: Database) -> Path:
-    """The signing key's file."""
-    return database.files.with_name(database.files.name + ".key")
-
-
-def mark_path(database: Database) -> Path:
-    """The watermark's file."""
-    return database.files.with_name(database.files.name + ".mark")

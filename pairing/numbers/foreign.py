@@ -18,7 +18,7 @@ second digit is 0 to 4. USPS-B-3200, from memory."""
 
 
 def kind(text: str) -> str:
-    """What `text` (compacted) is, or "" where nothing is recognised. Never raises."""
+    """What `text` (compacted) is, or "" where nothing is recognized. Never raises."""
     for name, holds in _KINDS:
         if holds(text):
             return name

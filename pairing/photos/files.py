@@ -1,4 +1,4 @@
-"""Photo files to frames: grey pixels, upright.
+"""Photo files to frames: gray pixels, upright.
 
 JPEG, PNG, TIFF (every page), WebP, PDF (every page) and, with the extra `heic`, HEIC. What
 cannot be used raises PhotoUnusable with its reason, before its pixels are in memory wherever
@@ -105,7 +105,7 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
         raise PhotoUnusable(
             trouble,
             where=os.fspath(photo),
-            remedy=f"Export the photo as JPEG, or install it: {heic.EXTRA}.",
+            remedy=f"Export the photo as JPEG, or run {heic.EXTRA}.",
         )
     try:
         with warnings.catch_warnings():
@@ -124,7 +124,7 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
                 image.seek(page)
             _refuse_size(photo, *image.size)
             if image.format in ("JPEG", "MPO"):
-                # A JPEG's brightness is a channel of its own: colour need not be decoded.
+                # A JPEG's brightness is a channel of its own: color need not be decoded.
                 image.draft("L", image.size)
             yield Frame(photo=photo, page=page + 1, gray=_upright_gray(image))
 
@@ -135,7 +135,7 @@ def _refuse_unfit(photo: Path, image: Image.Image) -> None:
     if image.format in _ANIMATED and getattr(image, "n_frames", 1) > 1:
         raise _unusable(photo, "The picture is animated")
     if image.mode == "CMYK":
-        raise _unusable(photo, "The picture is in print colours (CMYK)")
+        raise _unusable(photo, "The picture is in print colors (CMYK)")
 
 
 def _refuse_size(photo: Path, width_px: int, height_px: int) -> None:
@@ -152,7 +152,7 @@ def _too_large(photo: Path, size: str) -> PhotoUnusable:
 
 
 def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
-    """Grey pixels turned as the EXIF orientation says; what is transparent becomes white."""
+    """Gray pixels turned as the EXIF orientation says; what is transparent becomes white."""
     pixels = _gray(image)
     # Asked after loading: Pillow turns TIFF pages itself and then takes the tag away.
     orientation = image.getexif().get(ExifTags.Base.Orientation, 1)
@@ -160,7 +160,7 @@ def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
 
 
 def _gray(image: Image.Image) -> NDArray[np.uint8]:
-    """Grey pixels, turned to grey in bands so that no second picture lies in memory."""
+    """Gray pixels, turned to gray in bands so that no second picture lies in memory."""
     image.load()
     width, height = image.size
     gray = np.empty((height, width), np.uint8)

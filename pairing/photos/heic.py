@@ -10,7 +10,8 @@ from __future__ import annotations
 import re
 from functools import cache
 
-EXTRA = "pip install 'counterfoil[heic]'"
+EXTRA = "pip install --upgrade 'counterfoil[heic]'"
+"""Right whether the library is absent, too old, or cannot be loaded."""
 
 LEAST_VERSIONS = {"libheif": (1, 23, 4), "libde265": (1, 1, 3)}
 """Versions before these run code from a picture (their projects' public advisories of August
@@ -34,8 +35,10 @@ def trouble() -> str:
     makes them known to Pillow."""
     try:
         import pillow_heif  # noqa: PLC0415 - an extra
-    except ImportError:
+    except ModuleNotFoundError:
         return "HEIC photos need a library that is not installed"
+    except ImportError as error:
+        return f"The library for HEIC photos is installed and cannot be loaded ({error})"
     found = pillow_heif.libheif_info()
     texts = {"libheif": str(found.get("libheif", "")), **found.get("decoders", {})}
     for name, least in LEAST_VERSIONS.items():

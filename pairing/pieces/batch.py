@@ -13,7 +13,7 @@ from pairing.findings import Code, Finding
 from pairing.judge import Weighed, judge, sides, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
 from pairing.judge.fields import FieldSeen, before_mailing
-from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Reading, Side
+from pairing.model import EarlierUse, ExpectedPair, How, Judgment, Reading, Side
 from pairing.photos.pool import Pool, Task, cores
 from pairing.photos.written import thresholds as standard_thresholds
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -32,7 +32,7 @@ class PieceResult:
 
     piece: PhotoPiece
     readings: tuple[Reading, ...]
-    judgement: Judgement
+    judgment: Judgment
     seen: Seen | None = None
     weighed: Weighed = field(default_factory=Weighed)
     fields: tuple[FieldSeen, ...] = ()
@@ -139,10 +139,8 @@ def judge_all(
     usable = [piece for piece in batch if piece.photos or piece.piece.is_declared]
     alone = [judge(piece.readings, expected=expected, found=found_on(piece)) for piece in usable]
     uses = [
-        EarlierUse(
-            piece=f"piece {piece.piece.name}", article=judgement.article, card=judgement.card
-        )
-        for piece, judgement in zip(usable, alone, strict=True)
+        EarlierUse(piece=f"piece {piece.piece.name}", article=judgment.article, card=judgment.card)
+        for piece, judgment in zip(usable, alone, strict=True)
     ]
     contexts = _contexts(uses, expected, rule)
     return BatchResult(
@@ -190,7 +188,7 @@ def judge_piece(piece: PieceReadings, context: PieceContext) -> PieceResult:
     return PieceResult(
         piece=piece.piece,
         readings=readings,
-        judgement=judge(
+        judgment=judge(
             readings,
             expected=context.expected,
             earlier=context.earlier,

@@ -41,7 +41,7 @@ def is_written_beside(
 ) -> bool:
     """Whether anything but the form's print is written around a strip.
 
-    photo: grey (h, w) uint8. around: the paper around the strip. card: the card's own bars.
+    photo: gray (h, w) uint8. around: the paper around the strip. card: the card's own bars.
     middle: the strip's, px of the photo. places: corners (4, 2) of the strip and of its print in a
     region's plane; None for print that was not read.
     """

@@ -29,7 +29,14 @@ from pairing.photos.written.card_without_bars import Field, fields, is_within, t
 from pairing.photos.written.plane import stretch
 from pairing.photos.written.unknown_card import read_unknown
 from pairing.pieces.known_form import form_of, is_in_box, look_in_form
-from pairing.pieces.placed import Looked, Placed, print_differs, source_of, strip_print
+from pairing.pieces.placed import (
+    Looked,
+    Placed,
+    print_differs,
+    read_strip_print,
+    source_of,
+    strip_print,
+)
 from pairing.pieces.strips import refused_strip, strip_in_place, why_not_strip
 from pairing.pieces.unread_bars import unread_bars
 
@@ -107,10 +114,11 @@ def _with_strip(
     is_by_shape = own is None
     zone = box_zone(own.symbol.quad) if own is not None else _around(strip)
     card = None if own is None else own.symbol.quad
-    if (reason := why_not_strip(frame.gray, strip, card=card)) is not None:
+    read = read_strip_print(frame, strip)
+    if (reason := why_not_strip(frame.gray, strip, read, card=card)) is not None:
         return refused_strip(frame, placed, zone, reason, is_by_shape=is_by_shape)
     readings = tuple(one.reading for one in placed)
-    return Looked(readings=readings, seen=strip_print(frame, strip, zone, is_by_shape=is_by_shape))
+    return Looked(readings=readings, seen=strip_print(read, frame, zone, is_by_shape=is_by_shape))
 
 
 def _off_box(frame: Frame, one: Placed, own: cards.Standing) -> Placed:
@@ -158,12 +166,13 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
     strips = [one for one in placed if one.is_strip and _is_beside(one, ruled)]
     if len(strips) == 1:
         (strip,) = strips
-        if (reason := why_not_strip(frame.gray, strip)) is not None:
+        read = read_strip_print(frame, strip)
+        if (reason := why_not_strip(frame.gray, strip, read)) is not None:
             return refused_strip(frame, placed, _around(strip), reason, is_by_shape=True)
         moved = replace(strip.reading, side=Side.BOX)
         return Looked(
             readings=tuple(moved if one is strip.reading else one for one in readings),
-            seen=strip_print(frame, strip, _around(strip), is_by_shape=True),
+            seen=strip_print(read, frame, _around(strip), is_by_shape=True),
         )
     if strips or any(one.is_strip for one in placed):
         return Looked(readings=readings, seen=None)
@@ -206,12 +215,12 @@ def _is_on_card(field: Field, placed: Sequence[Placed], shows: Side | None) -> b
     tall = [one for one in placed if one.standing.height_x > cards.STRIP_MOST_X]
     if field.paper is None:
         return shows is Side.CARD and not tall
-    return not any(is_within(one.standing.symbol.quad.centre, field.paper) for one in tall)
+    return not any(is_within(one.standing.symbol.quad.center, field.paper) for one in tall)
 
 
 def _is_beside(strip: Placed, ruled: Sequence[Field]) -> bool:
     """Whether a strip is on the card: on one sheet with its ruled fields."""
-    at = strip.standing.symbol.quad.centre
+    at = strip.standing.symbol.quad.center
     if len(ruled) < _FEWEST_FIELDS:
         return False
     return any(field.paper is None or is_within(at, field.paper) for field in ruled)

@@ -45,7 +45,7 @@ def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> P
         return None
     target = folder / f"{_fit(piece.piece.name)}-box.png"
     cells = tuple(_cells(piece.seen, result))
-    said = result.judgement.verdict
+    said = result.judgment.verdict
     words = f"{piece.piece.name}: {said.clerk_word} ({said.value})"
     if piece.seen.reason is not None:
         words += f"; {Finding.of(piece.seen.reason.code).message}"
@@ -55,7 +55,7 @@ def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> P
 
 
 def digit_picture(piece: PieceReadings, stretch: Stretch) -> NDArray[np.uint8]:
-    """A stretch of what was read in the box, mostly one digit, by itself, enlarged: grey
+    """A stretch of what was read in the box, mostly one digit, by itself, enlarged: gray
     (height, width) uint8. Raises PhotoUnusable where the photo has gone since."""
     seen = piece.seen
     assert seen is not None
@@ -72,7 +72,7 @@ def write_digit(piece: PieceReadings, stretch: Stretch, folder: Path) -> Path:
 
 
 def box_picture(piece: PieceReadings) -> NDArray[np.uint8] | None:
-    """The box by itself, enlarged: grey (height, width) uint8; None where no box was seen. Raises
+    """The box by itself, enlarged: gray (height, width) uint8; None where no box was seen. Raises
     PhotoUnusable where the photo has gone since."""
     if piece.seen is None:
         return None
@@ -96,7 +96,7 @@ def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
     best = seen.evidence.best if seen.evidence else ""
     if not best:
         return
-    article = result.judgement.article
+    article = result.judgment.article
     columns: list[tuple[str, str]] = [(char, "") for char in best]
     if article:
         found = compare(article, best, group_sizes=group_sizes(article), is_valid=is_number).columns

@@ -23,7 +23,7 @@ from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
 from pairing.photos.written.plane import mapped, quad_of, rectangle
 from pairing.photos.written.region import Region
-from pairing.pieces.placed import Looked, Placed, source_of, strip_print
+from pairing.pieces.placed import Looked, Placed, read_strip_print, source_of, strip_print
 from pairing.pieces.strips import refused_strip, why_not_strip
 
 _BARS_SLACK_MM = 8.0
@@ -37,7 +37,7 @@ _LENGTH_SLACK = 1
 
 def form_of(photo: NDArray[np.uint8], placed: Sequence[Placed]) -> Match | None:
     """The taught form that the photo shows; None for none, or where the card's own bars lie
-    elsewhere than that form has them. photo: grey (h, w) uint8."""
+    elsewhere than that form has them. photo: gray (h, w) uint8."""
     match = registered(photo, folder.index())
     if match is None or match.form.bars is None:
         return match
@@ -86,10 +86,11 @@ def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were lo
     is_by_shape: bool,
 ) -> Looked:
     """A strip whose bars were read, unless something was written over it or beside it."""
-    reason = why_not_strip(frame.gray, strip, region)
+    read = read_strip_print(frame, strip)
+    reason = why_not_strip(frame.gray, strip, read, region)
     if reason is not None:
         return refused_strip(frame, placed, box, reason, is_by_shape=is_by_shape)
-    what = strip_print(frame, strip, box, is_by_shape=is_by_shape)
+    what = strip_print(read, frame, box, is_by_shape=is_by_shape)
     return Looked(readings=tuple(one.reading for one in placed), seen=what)
 
 
@@ -167,4 +168,4 @@ def _holds(polygon: NDArray[np.float64], one: Placed) -> bool:
 
 def _contains(polygon: NDArray[np.float64], quad: Quad) -> bool:
     corners = polygon.astype(np.float32).reshape(-1, 1, 2)
-    return cv2.pointPolygonTest(corners, quad.centre, False) >= 0
+    return cv2.pointPolygonTest(corners, quad.center, False) >= 0

@@ -61,9 +61,13 @@ def print_differs(read: BoxReading, bars: TrackingNumber) -> bool:
     return decision.verdict is Verdict.DIFFERS
 
 
-def strip_print(frame: Frame, strip: Placed, zone: Quad, *, is_by_shape: bool) -> Seen | None:
-    """What is printed under a strip's bars; None where nothing is to be seen there."""
-    reading = read_label_print(frame.gray, strip.standing.symbol.quad, shared_reader())
-    if reading.line is None and not is_by_shape:
+def read_strip_print(frame: Frame, strip: Placed) -> BoxReading:
+    """What is printed under a strip's bars, read blind."""
+    return read_label_print(frame.gray, strip.standing.symbol.quad, shared_reader())
+
+
+def strip_print(read: BoxReading, frame: Frame, zone: Quad, *, is_by_shape: bool) -> Seen | None:
+    """A strip's print as what is seen in the box; None where nothing is to be seen there."""
+    if read.line is None and not is_by_shape:
         return None
-    return seen(reading, source=source_of(frame), box=zone, is_by_shape=is_by_shape, has_bars=True)
+    return seen(read, source=source_of(frame), box=zone, is_by_shape=is_by_shape, has_bars=True)

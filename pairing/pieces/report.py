@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -11,35 +12,50 @@ from typing import Any
 from pairing import csv_tables
 from pairing.csv_tables import grouped, harmless
 from pairing.judge.box import places
+from pairing.model import Side, Verdict
 from pairing.pieces.batch import BatchResult, PieceResult
 
+HELD_BACK = "(held back)"
+"""Stands where a message quotes a number that is held back."""
 
-def as_json(batch: BatchResult) -> dict[str, Any]:
-    """The batch in the shape that `schema()` describes, ready for json.dumps."""
+
+def as_json(batch: BatchResult, *, are_labels_held: bool = False) -> dict[str, Any]:
+    """The batch in the shape that `schema()` describes, ready for json.dumps.
+
+    are_labels_held: an unread piece's label is left out, since a person will key its box.
+    """
     return {
-        "pieces": [_piece(result) for result in batch.pieces],
+        "pieces": [
+            _piece(result, is_held=are_labels_held and is_unread(result)) for result in batch.pieces
+        ],
         "skipped": [
             {"photo": _text(row.photo.path), "reason": _text(row.reason)} for row in batch.skipped
         ],
     }
 
 
-def as_csv(batch: BatchResult) -> str:
+def as_csv(batch: BatchResult, *, are_labels_held: bool = False) -> str:
     """One line a piece. Numbers are written in their printed groups, so that a spreadsheet does
-    not round 22 digits to 15."""
-    return "".join(csv_tables.table(csv_tables.PHOTOS, map(_csv, batch.pieces)))
+    not round 22 digits to 15. are_labels_held: as in `as_json`."""
+    rows = (_csv(result, is_held=are_labels_held and is_unread(result)) for result in batch.pieces)
+    return "".join(csv_tables.table(csv_tables.PHOTOS, rows))
 
 
-def _csv(result: PieceResult) -> tuple[str, ...]:
-    judgement = result.judgement
+def is_unread(result: PieceResult) -> bool:
+    """Whether a person may have to key this piece's box."""
+    return result.judgment.verdict is Verdict.UNREAD
+
+
+def _csv(result: PieceResult, *, is_held: bool) -> tuple[str, ...]:
+    judgment = result.judgment
     return (
         harmless(_text(result.piece.name)),
-        judgement.verdict.value,
-        grouped(judgement.article),
-        grouped(judgement.card),
-        grouped(judgement.written),
-        judgement.written_by.value if judgement.written_by else "",
-        " ".join(finding.code for finding in judgement.findings),
+        judgment.verdict.value,
+        "" if is_held else grouped(judgment.article),
+        grouped(judgment.card),
+        grouped(judgment.written),
+        judgment.written_by.value if judgment.written_by else "",
+        " ".join(finding.code for finding in judgment.findings),
         harmless(";".join(_text(photo.path) for photo in result.piece.photos)),
         grouped(_best(result)),
         " ".join(map(str, places(result.weighed.asks))),
@@ -53,22 +69,24 @@ def schema() -> dict[str, Any]:
     return loaded
 
 
-def _piece(result: PieceResult) -> dict[str, Any]:
-    judgement = result.judgement
+def _piece(result: PieceResult, *, is_held: bool) -> dict[str, Any]:
+    judgment = result.judgment
+    held = _quoted(result) if is_held else None
     return {
+        **({"held_back": ["article"]} if is_held else {}),
         "photos": [_text(photo.path) for photo in result.piece.photos],
-        "article": judgement.article,
-        "card": judgement.card,
-        "written": judgement.written,
-        "written_by": judgement.written_by.value if judgement.written_by else None,
-        "verdict": judgement.verdict.value,
+        "article": None if is_held else judgment.article,
+        "card": judgment.card,
+        "written": judgment.written,
+        "written_by": judgment.written_by.value if judgment.written_by else None,
+        "verdict": judgment.verdict.value,
         "findings": [
             {
                 "code": finding.code,
-                "message": _text(finding.message),
+                "message": _text(held.sub(HELD_BACK, finding.message) if held else finding.message),
                 "positions": list(finding.positions),
             }
-            for finding in judgement.findings
+            for finding in judgment.findings
         ],
         "box": _box(result),
         "fields": [
@@ -84,6 +102,15 @@ def _piece(result: PieceResult) -> dict[str, Any]:
             for one in result.fields
         ],
     }
+
+
+def _quoted(result: PieceResult) -> re.Pattern[str] | None:
+    """What finds the label's numbers in a sentence, in whatever groups."""
+    texts = {one.number.text for one in result.readings if one.side is Side.LABEL}
+    texts |= {result.judgment.article or ""}
+    spaced = (r"\s?".join(map(re.escape, text)) for text in texts if text)
+    pattern = "|".join(sorted(spaced, key=len, reverse=True))
+    return re.compile(pattern) if pattern else None
 
 
 def _box(result: PieceResult) -> dict[str, Any] | None:

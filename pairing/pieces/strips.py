@@ -13,7 +13,7 @@ from pairing.judge.box import Unread
 from pairing.model import Quad, Reading, Side, Symbol, TrackingNumber
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
-from pairing.photos.written import read_label_print, seen, shared_reader
+from pairing.photos.written import seen, shared_reader
 from pairing.photos.written.box import BoxReading
 from pairing.photos.written.frame import ink_of
 from pairing.photos.written.pasted_slip import EVERY_SIDE, TOP, sides_on_card
@@ -96,22 +96,22 @@ def _is_print_of(strip: Placed, line: Quad) -> bool:
     bars = strip.standing.symbol.quad
     quad = stretch(bars, along=_WITH_PRINT_ALONG, below=_WITH_PRINT_BELOW)
     around = np.array(quad.corners, np.float32)
-    return cv2.pointPolygonTest(around.reshape(-1, 1, 2), line.centre, measureDist=False) >= 0
+    return cv2.pointPolygonTest(around.reshape(-1, 1, 2), line.center, measureDist=False) >= 0
 
 
 def why_not_strip(
     photo: NDArray[np.uint8],
     strip: Placed,
+    read: BoxReading,
     region: Region | None = None,
     *,
     card: Quad | None = None,
 ) -> Unread | None:
-    """Why a strip whose bars were read may not count; None for no reason. region: the box that
-    it is in; without it, on a card of no known form, the paper around the strip is looked at.
-    card: the card's own bars, with whose number nothing is the matter."""
+    """Why a strip whose bars were read may not count; None for no reason. read: the print under
+    its bars. region: the box that it is in; None on a card of no known form, where the paper
+    around the strip is looked at. card: the card's own bars; the number under them may be there."""
     bars = strip.standing.symbol.quad
     number = strip.reading.number
-    read = read_label_print(photo, bars, shared_reader())
     print_in_photo = _same_print(read, number.text)
 
     def places(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64] | None]:
@@ -120,7 +120,7 @@ def why_not_strip(
 
     if region is None:
         region = _around(photo, bars)
-        if is_written_beside(photo, region, card, bars.centre, places):
+        if is_written_beside(photo, region, card, bars.center, places):
             return Unread.OTHER_WRITING
     else:
         corners, own_print = places(region)
@@ -174,7 +174,7 @@ def _around(photo: NDArray[np.uint8], bars: Quad) -> Region:
     size = (round(wide_mm * PX_PER_MM), round(tall_mm * PX_PER_MM))
     plane = laid_flat(photo, homography(flat, corners), size)
     box = rectangle(0.0, 0.0, float(size[0]), float(size[1]))
-    return Region(plane=plane, box=box, printed=np.zeros(plane.grey.shape, np.uint8))
+    return Region(plane=plane, box=box, printed=np.zeros(plane.gray.shape, np.uint8))
 
 
 def _is_print_struck(region: Region, bars: Quad) -> bool:
@@ -186,9 +186,9 @@ def _is_print_struck(region: Region, bars: Quad) -> bool:
 
 def _is_inked_under(region: Region, bars: Quad) -> bool:
     """Whether anything is printed or written under a strip's bars."""
-    under = np.zeros(region.plane.grey.shape, np.uint8)
+    under = np.zeros(region.plane.gray.shape, np.uint8)
     cv2.fillPoly(under, [np.round(_under(region, bars)).astype(np.int32)], (255,))
-    inked = ink_of(region.plane.grey)[under > 0] > 0
+    inked = ink_of(region.plane.gray)[under > 0] > 0
     return bool(inked.mean() > _INKED) if len(inked) else False
 
 

@@ -30,7 +30,7 @@ same in its upper and its lower half (seen on `sample_scans/0001-card.jpg`)."""
 
 def unread_bars(photo: NDArray[np.uint8], places: Sequence[Quad]) -> tuple[Finding, ...]:
     """A finding where one of these places in the box holds bars, of whatever symbology. photo:
-    grey (h, w) uint8."""
+    gray (h, w) uint8."""
     if not any(_are_bars(photo, quad) for quad in places):
         return ()
     return (Finding.of(Code.BOX_BARS_UNREAD),)
@@ -42,7 +42,7 @@ def _are_bars(photo: NDArray[np.uint8], quad: Quad) -> bool:
         return False
     flat = rectangle(0.0, 0.0, float(_WIDE_PX), float(_HIGH_PX))
     plane = laid_flat(photo, homography(flat, corners_of(quad)), (_WIDE_PX, _HIGH_PX))
-    upper, lower = (plane.grey[band].mean(axis=0).astype(np.float32) for band in _BANDS)
+    upper, lower = (plane.gray[band].mean(axis=0).astype(np.float32) for band in _BANDS)
     upper, lower = (line - cv2.blur(line[None], (_SMOOTH_PX, 1))[0] for line in (upper, lower))
     middle = upper[_MOST_SHIFT_PX:-_MOST_SHIFT_PX]
     found = cv2.matchTemplate(lower[None], middle[None], cv2.TM_CCOEFF_NORMED)

@@ -12,6 +12,7 @@ import gzip
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +42,20 @@ def gather(written: Path, faces: Path, out: Path) -> None:
         pendigits-train.json.gz.
     faces: a folder with one folder a face, each with `files/*-latin-WEIGHT-normal.woff2`.
     """
+    kept = [(face_fields(one.as_ttf()), one) for one in face_files(faces)]
+    np.savez_compressed(
+        out,
+        allow_pickle=False,
+        **real_digits(written),
+        face_fields=np.stack([fields for fields, _ in kept]),
+        face_names=np.array([f"{one.name}/{one.weight}" for _, one in kept]),
+        face_is_hand=np.array([one.is_hand for _, one in kept]),
+    )
+
+
+def real_digits(written: Path) -> dict[str, NDArray[Any]]:
+    """Scanned digits, pen strokes and whose they are, as arrays by name. written: as `gather`
+    takes it. Raises CounterfoilError where the data is not there."""
     for name in ("mnist-train-writers.npz", "unipen-digits-train.json.gz"):
         if not (written / name).is_file():
             raise CounterfoilError(
@@ -50,19 +65,39 @@ def gather(written: Path, faces: Path, out: Path) -> None:
             )
     mnist = np.load(written / "mnist-train-writers.npz")
     pens = [*_unipen(written), *_pendigits(written)]
-    fields, names, is_hand = _faces(faces)
-    np.savez_compressed(
-        out,
-        mnist_images=mnist["images"],
-        mnist_labels=mnist["labels"].astype(np.uint8),
-        mnist_writers=mnist["writers"].astype(np.int32),
-        pen_strokes=np.stack([stroke for stroke, *_ in pens]),
-        pen_digits=np.array([digit for _, digit, *_ in pens], np.uint8),
-        pen_writers=np.array([writer for *_, writer in pens]),
-        face_fields=fields,
-        face_names=np.array(names),
-        face_is_hand=np.array(is_hand),
-    )
+    return {
+        "mnist_images": mnist["images"],
+        "mnist_labels": mnist["labels"].astype(np.uint8),
+        "mnist_writers": mnist["writers"].astype(np.int32),
+        "pen_strokes": np.stack([stroke for stroke, *_ in pens]),
+        "pen_digits": np.array([digit for _, digit, *_ in pens], np.uint8),
+        "pen_writers": np.array([writer for *_, writer in pens]),
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceFile:
+    """A face that may be trained on. weight: 400 regular, 700 bold."""
+
+    name: str
+    weight: int
+    is_hand: bool
+    file: Path
+
+    def as_ttf(self) -> io.BytesIO:
+        """The face without its compression."""
+        return _as_ttf(self.file)
+
+
+def face_files(folder: Path) -> Iterator[FaceFile]:
+    """The faces below a folder in the order of their names, without those that are left out."""
+    for face in sorted(path for path in folder.iterdir() if path.is_dir()):
+        if face.name in FORBIDDEN | LEFT_OUT:
+            continue
+        for weight in (400, 700):
+            if found := sorted(face.glob(f"files/*-latin-{weight}-normal.woff2")):
+                is_hand = face.name in HAND_FACES
+                yield FaceFile(name=face.name, weight=weight, is_hand=is_hand, file=found[0])
 
 
 def _read(path: Path) -> list[dict[str, Any]]:
@@ -93,7 +128,7 @@ def _is_lone_bar(strokes: list[NDArray[Any]]) -> bool:
 
 
 def _packed(strokes: list[NDArray[Any]]) -> NDArray[np.float16]:
-    """STROKE_POINTS rows (x, y, pen down on the way to the next), centred, HIGH_PX high."""
+    """STROKE_POINTS rows (x, y, pen down on the way to the next), centered, HIGH_PX high."""
     points = np.concatenate(strokes)
     low, high = points.min(0), points.max(0)
     wide, tall = high - low
@@ -122,20 +157,6 @@ def _resampled(stroke: NDArray[Any], count: int) -> NDArray[Any]:
     steps = np.r_[0, np.cumsum(np.linalg.norm(np.diff(stroke, axis=0), axis=1))]
     at = np.linspace(0, steps[-1], count)
     return np.stack([np.interp(at, steps, stroke[:, axis]) for axis in (0, 1)], 1)
-
-
-def _faces(folder: Path) -> tuple[NDArray[np.uint8], list[str], list[bool]]:
-    fields, names, is_hand = [], [], []
-    for face in sorted(path for path in folder.iterdir() if path.is_dir()):
-        if face.name in FORBIDDEN | LEFT_OUT:
-            continue
-        for weight in (400, 700):
-            found = sorted(face.glob(f"files/*-latin-{weight}-normal.woff2"))
-            if found:
-                fields.append(face_fields(_as_ttf(found[0])))
-                names.append(f"{face.name}/{weight}")
-                is_hand.append(face.name in HAND_FACES)
-    return np.stack(fields), names, is_hand
 
 
 def _as_ttf(woff2: Path) -> io.BytesIO:

@@ -13,7 +13,7 @@ class Lines:
     is no number has none. digit_px: (b,) height of the digits. ends: (b, 2) first and last
     column of the line. is_print: (b,). cell_px: (b,) width of the cells of a comb, or 0.
     what: (b,) places in LINE_KINDS, or UNTOLD. is_text: (b,) whether `texts` is what is to be
-    read: not where what counts is in doubt. spoilt: (b, STEPS) 1 where a character is struck out
+    read: not where what counts is in doubt. spoiled: (b, STEPS) 1 where a character is struck out
     or written over, 0 where none is, -1 where that is not told."""
 
     ink: torch.Tensor
@@ -24,4 +24,4 @@ class Lines:
     cell_px: torch.Tensor
     what: torch.Tensor
     is_text: torch.Tensor
-    spoilt: torch.Tensor
+    spoiled: torch.Tensor

@@ -15,7 +15,7 @@ from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 from pairing.training.glyphs import Glyphs
 from pairing.training.making import Batch, Order, batches
 from pairing.training.network import STEPS, Reader
-from pairing.training.phone_photo import normalised
+from pairing.training.phone_photo import normalized
 from pairing.training.restoring import restored
 from pairing.training.sorts import UNTOLD
 
@@ -70,17 +70,17 @@ def _fitted(
         model.load_state_dict(_start(plan.start, made).to(device).state_dict())
     average = AveragedModel(model, use_buffers=True)
     run = torch.compile(model) if plan.is_compiled else model
-    optimiser = _optimiser(model, plan.rate)
+    optimizer = _optimizer(model, plan.rate)
     step, seen, losses, saved = 0, 0, [], time.monotonic()
     while (share := (time.monotonic() - begun) / plan.seconds) < 1:
-        for group in optimiser.param_groups:
+        for group in optimizer.param_groups:
             group["lr"] = plan.rate * _schedule(share, plan.warm_share)
         batch = next(made)
         loss = _loss(run, batch, device, plan.is_half)
-        optimiser.zero_grad(set_to_none=True)
+        optimizer.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(model.parameters(), 2.0)
-        optimiser.step()
+        optimizer.step()
         step, seen = step + 1, seen + len(batch[1])
         average.multi_avg_fn = get_ema_multi_avg_fn(min(0.999, (1 + step) / (10 + step)))
         average.update_parameters(model)
@@ -99,13 +99,13 @@ def _fitted(
 def _start(path: Path, made: Iterator[Batch]) -> Reader:
     """The weights that a run saved, or those of an exported network."""
     if path.suffix == ".onnx":
-        return restored(path, normalised(next(made)[0][:256].cpu()))
+        return restored(path, normalized(next(made)[0][:256].cpu()))
     reader = Reader()
     reader.load_state_dict(torch.load(path, map_location="cpu"), strict=False)
     return reader
 
 
-def _optimiser(model: Reader, rate: float) -> torch.optim.Optimizer:
+def _optimizer(model: Reader, rate: float) -> torch.optim.Optimizer:
     matrices = [p for p in model.parameters() if p.ndim > 1]
     others = [p for p in model.parameters() if p.ndim <= 1]
     return torch.optim.AdamW(
@@ -122,8 +122,8 @@ def _schedule(share: float, warm: float) -> float:
 
 BLOTS_WEIGHT, KINDS_WEIGHT = 0.2, 0.1
 """Of the second and the third output's loss beside the text's for a character."""
-FOR_SPOILT = 4.0
-"""Weight of a spoilt character's steps beside others."""
+FOR_SPOILED = 4.0
+"""Weight of a spoiled character's steps beside others."""
 
 
 def _loss(
@@ -132,16 +132,16 @@ def _loss(
     device: torch.device,
     is_half: bool,
 ) -> torch.Tensor:
-    pictures, texts, what, is_text, spoilt = batch
+    pictures, texts, what, is_text, spoiled = batch
     lengths = (texts >= 0).sum(1)
-    pictures, targets, what, is_text, spoilt = (
+    pictures, targets, what, is_text, spoiled = (
         one.to(device, non_blocking=True)
-        for one in (pictures, (texts.long() + 1).clamp(min=0), what.long(), is_text, spoilt)
+        for one in (pictures, (texts.long() + 1).clamp(min=0), what.long(), is_text, spoiled)
     )
     with torch.autocast(
         device.type, dtype=torch.bfloat16, enabled=is_half or device.type == "cuda"
     ):
-        scores, blots, kinds = run(normalised(pictures).to(memory_format=torch.channels_last))
+        scores, blots, kinds = run(normalized(pictures).to(memory_format=torch.channels_last))
     chances = nn_f.log_softmax(scores.float(), 2).transpose(0, 1)
     steps = torch.full((len(texts),), STEPS)
     # Lengths on the host: the sum asks for them there, and would wait for the accelerator.
@@ -149,9 +149,9 @@ def _loss(
     weights = (1 / lengths.clamp(min=8)).to(device, non_blocking=True)
     read = (each * weights * is_text).mean()
     marked = nn_f.binary_cross_entropy_with_logits(
-        blots.float(), (spoilt > 0).float(), reduction="none",
-        pos_weight=torch.tensor(FOR_SPOILT, device=device),
+        blots.float(), (spoiled > 0).float(), reduction="none",
+        pos_weight=torch.tensor(FOR_SPOILED, device=device),
     )  # fmt: skip
-    marked = (marked * (spoilt >= 0)).sum() / (spoilt >= 0).sum().clamp(min=1)
+    marked = (marked * (spoiled >= 0)).sum() / (spoiled >= 0).sum().clamp(min=1)
     named = nn_f.cross_entropy(kinds.float(), what, ignore_index=UNTOLD)
     return read + BLOTS_WEIGHT * marked + KINDS_WEIGHT * named

@@ -128,7 +128,7 @@ def ordered(
 
 def _thinnest(fields: torch.Tensor, share: float = 0.1) -> torch.Tensor:
     """(n,) half the width that a tenth of the stroke's length at most falls short of, px."""
-    # On the middle of a stroke no neighbour lies deeper in the ink by half a pixel.
+    # On the middle of a stroke no neighbor lies deeper in the ink by half a pixel.
     deep = fields[:, None].half()
     deepest = torch.nn.functional.max_pool2d(deep, 3, stride=1, padding=1)
     ridge = ((deep > 128) & (deep >= deepest - FIELD_GAIN / 2)).flatten(1)

@@ -15,7 +15,7 @@ from pairing.training.evaluation import accuracy, greedy
 from pairing.training.glyphs import PARTS, Glyphs
 from pairing.training.making import SHARES
 from pairing.training.network import Reader
-from pairing.training.phone_photo import Camera, normalised, other_shot, shot_at
+from pairing.training.phone_photo import Camera, normalized, other_shot, shot_at
 from pairing.training.spoiling import Spoiler
 from pairing.training.writing import Writer
 
@@ -39,7 +39,7 @@ KEPT = 6
 @torch.no_grad()
 def dump_altered(model: Reader, glyphs: Glyphs, count: int, folder: Path, seed: int = 0) -> None:
     """Write `altered-SEED.npz` into `folder`: `count` lines a level by the test's hands as the
-    training has them, what each is, (n, STEPS) where it is spoilt, and what the network says of
+    training has them, what each is, (n, STEPS) where it is spoiled, and what the network says of
     both."""
     model.eval()
     device = glyphs.fields.device
@@ -51,10 +51,10 @@ def dump_altered(model: Reader, glyphs: Glyphs, count: int, folder: Path, seed: 
         for _ in range(0, count, 50):
             lines = writer.lines(50)
             taken = camera.taken(camera.on_paper(lines), other_shot(level, dice))
-            _, blots, kinds = model(normalised(camera.masked(taken, lines.ends)))
+            _, blots, kinds = model(normalized(camera.masked(taken, lines.ends)))
             for name, value in (
                 ("what", lines.what.to(torch.int8)),
-                ("spoilt", lines.spoilt.to(torch.int8)),
+                ("spoilt", lines.spoiled.to(torch.int8)),
                 ("is_print", lines.is_print),
                 ("level", torch.full((50,), level, dtype=torch.uint8)),
                 ("kinds", torch.softmax(kinds.float(), 1).half()),
@@ -136,9 +136,9 @@ def _read(  # noqa: PLR0913, PLR0917 - one sort and level of lines
     while len(right) < count:
         lines = writer.lines(min(100 if is_clean else 25, count - len(right)))
         pictures = camera.photograph(lines, shot(level, dice))
-        scores, spoilt, told = model(pictures)
+        scores, spoiled, told = model(pictures)
         chances.append(torch.log_softmax(scores.float(), 2))
-        blots.append(torch.sigmoid(spoilt.float()))
+        blots.append(torch.sigmoid(spoiled.float()))
         kinds.append(torch.softmax(told.float(), 1))
         right += ["".join(CHARACTERS[c] for c in row if c >= 0) for row in lines.texts.tolist()]
     return torch.cat(chances), torch.cat(blots), torch.cat(kinds), right

@@ -146,7 +146,7 @@ class Paper:
             paper[some] = paper[some] * (1 - rule * self._u(n, 1, 1, high=0.8))
 
     def _copied(self, ink: torch.Tensor) -> torch.Tensor:
-        """The ink of a carbonless copy: soft, mottled, grey."""
+        """The ink of a carbonless copy: soft, mottled, gray."""
         grains = self._u(len(ink), 1, HIGH // 2, WIDE // 2)
         mottled = nn_f.interpolate(grains, (HIGH, WIDE), mode="bilinear", align_corners=False)
         return blurred(ink, 1.3, 0.0) * (0.3 + 0.5 * mottled[:, 0])

@@ -23,8 +23,8 @@ AHEAD = 3
 """Batches that each process may be ahead."""
 
 Batch = tuple[torch.Tensor, ...]
-"""Grey pictures (b, 1, 32, 640) uint8, texts (b, MOST) int16, -1 beyond the end; what each line is
-(b,) int8, whether its text is to be read (b,) bool, where it is spoilt (b, STEPS) int8: see
+"""Gray pictures (b, 1, 32, 640) uint8, texts (b, MOST) int16, -1 beyond the end; what each line is
+(b,) int8, whether its text is to be read (b,) bool, where it is spoiled (b, STEPS) int8: see
 `drawn_lines.Lines`."""
 
 
@@ -59,7 +59,7 @@ def made(order: Order, glyphs: Glyphs) -> Iterator[Batch]:
             mixed = torch.randperm(len(seen), generator=rng, device=device)
             told = (
                 seen, lines.texts.to(torch.int16), lines.what.to(torch.int8), lines.is_text,
-                lines.spoilt.to(torch.int8),
+                lines.spoiled.to(torch.int8),
             )  # fmt: skip
             parts = [_fetched(one[mixed]).split(order.size) for one in told]
         yield from zip(*parts, strict=True)

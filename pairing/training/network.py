@@ -98,7 +98,7 @@ class _Kinds(nn.Module):
 
 
 class Reader(nn.Module):
-    """(b, 1, 32, 640) normalised pictures to three scores: see `outputs`."""
+    """(b, 1, 32, 640) normalized pictures to three scores: see `outputs`."""
 
     def __init__(self, drop: float = 0.05):
         super().__init__()
@@ -123,7 +123,7 @@ class Reader(nn.Module):
             _Context(256, 9, drop),
         )
         self.head = nn.Conv2d(256, CLASSES, 1)
-        # Leaky: with plain ones all units learned what is whole, and nothing what is spoilt.
+        # Leaky: with plain ones all units learned what is whole, and nothing what is spoiled.
         self.blots = nn.Sequential(
             nn.BatchNorm2d(512),
             nn.Conv2d(512, 96, 1),
@@ -136,7 +136,7 @@ class Reader(nn.Module):
 
     def forward(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
         """(b, STEPS, CLASSES) scores before softmax, (b, STEPS) scores before the logistic
-        function of a spoilt character in each place, and (b, len(LINE_KINDS)) scores before
+        function of a spoiled character in each place, and (b, len(LINE_KINDS)) scores before
         softmax of what the line is."""
         traits = self.traits(x)
         read = self.head(traits[:, 256:])[:, :, 0].transpose(1, 2)

@@ -1,4 +1,4 @@
-"""What a phone makes of a line: scale, blur, light, grain, JPEG; then the line normalised.
+"""What a phone makes of a line: scale, blur, light, grain, JPEG; then the line normalized.
 
 Levels 0 (good) to 4 (very poor): digits 40, 31, 24, 19 and 15 px high in the photo.
 """
@@ -94,7 +94,7 @@ def other_shot(level: float, rng: torch.Generator) -> Shot:
 
 
 class Camera(Paper):
-    """Takes batches of lines to normalised pictures (b, 1, OUT_HIGH, OUT_WIDE)."""
+    """Takes batches of lines to normalized pictures (b, 1, OUT_HIGH, OUT_WIDE)."""
 
     def __init__(self, device: torch.device, rng: torch.Generator, is_clean: bool = False):
         """is_clean: the levels alone, with shadows and rules, but no glare and no faint ink."""
@@ -105,11 +105,11 @@ class Camera(Paper):
         self.dct, self.table = dct, _LUMINANCE.to(device)
 
     def photograph(self, lines: Lines, shot: Shot) -> torch.Tensor:
-        """Grey pictures of the lines, normalised as `written.reader.normalised` does."""
-        return normalised(self.taken(self.on_paper(lines), shot))
+        """Gray pictures of the lines, normalized as `written.reader.normalized` does."""
+        return normalized(self.taken(self.on_paper(lines), shot))
 
     def taken(self, paper: torch.Tensor, shot: Shot) -> torch.Tensor:
-        """Grey pictures (b, 1, OUT_HIGH, OUT_WIDE) uint8 of lines on paper."""
+        """Gray pictures (b, 1, OUT_HIGH, OUT_WIDE) uint8 of lines on paper."""
         scale = max(14, round(64 * shot.digit_px / 42.0)) / 64
         photo = self._seen(paper, scale)
         photo = blurred(photo, (shot.blur_px**2 + 0.05) ** 0.5, shot.motion_px)
@@ -202,7 +202,7 @@ class Camera(Paper):
         return blocks.transpose(2, 3).reshape(b, h, w)[:, :high, :wide].clamp(0, 1)
 
 
-def normalised(line: torch.Tensor) -> torch.Tensor:
+def normalized(line: torch.Tensor) -> torch.Tensor:
     """uint8 pictures to mean 0, standard deviation 1 (a floor keeps an empty line flat)."""
     line = line.float() / 255
     mean = line.mean((-2, -1), keepdim=True)

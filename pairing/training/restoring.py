@@ -1,6 +1,6 @@
 """The weights of an exported network taken back, to go on training from.
 
-The exporter folds each normalisation into the convolution before it. Here it is unfolded again:
+The exporter folds each normalization into the convolution before it. Here it is unfolded again:
 its statistics are those of given lines, and its scale and shift are chosen so that the network
 says what the file says.
 """
@@ -22,7 +22,7 @@ _PREFIX = "reader."
 def restored(file: Path, pictures: torch.Tensor) -> Reader:
     """A reader as `file` (.onnx) has it; outputs that the file lacks are new.
 
-    pictures: some hundred normalised lines (n, 1, 32, 640)."""
+    pictures: some hundred normalized lines (n, 1, 32, 640)."""
     import onnx  # noqa: PLC0415 - an extra
 
     reader = Reader().eval()
@@ -69,7 +69,7 @@ def _tensors(
 
 
 def _norm_after(convolution: str) -> str:
-    """The name of the normalisation that follows a convolution of the body."""
+    """The name of the normalization that follows a convolution of the body."""
     *head, last = convolution.split(".")
     if last in {"along", "mix"}:
         return ".".join([*head, "norm" if last == "along" else "norm2"])
@@ -77,7 +77,7 @@ def _norm_after(convolution: str) -> str:
 
 
 def _settle(reader: Reader, pictures: torch.Tensor) -> None:
-    """Statistics of these lines in each unfolded normalisation, its output unchanged."""
+    """Statistics of these lines in each unfolded normalization, its output unchanged."""
     hooks = []
 
     def settle(norm: nn.BatchNorm2d) -> None:

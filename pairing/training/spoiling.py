@@ -21,8 +21,8 @@ POINTS = 9
 """Of a scribble."""
 WHOLE, GROUP, SINGLE, ADDED = 0.03, 0.03, 0.07, 0.012
 """Shares of lines struck out as a whole, or in a group of characters, with single characters
-spoilt, with digits put in. Common practice, no source."""
-_SPOILT_SHARE = 0.07
+spoiled, with digits put in. Common practice, no source."""
+_SPOILED_SHARE = 0.07
 _KINDS = (0.5, 0.32, 0.18)
 """Shares of written over, struck out, scribbled over. Common practice, no source."""
 
@@ -58,8 +58,8 @@ class Spoiler(Writer):
             texts=torch.where(is_whole[:, None], -1, texts),
             what=torch.where(is_altered, ALTERED, lines.what),
             is_text=lines.is_text & (~is_altered | is_whole),
-            spoilt=torch.where((length > 0)[:, None], self._mark(at[0], shape["high"], where),
-                               lines.spoilt),
+            spoiled=torch.where((length > 0)[:, None], self._mark(at[0], shape["high"], where),
+                               lines.spoiled),
         )  # fmt: skip
 
     def _struck(  # noqa: PLR0913, PLR0917 - as `_drawn`
@@ -107,13 +107,13 @@ class Spoiler(Writer):
         is_single: torch.Tensor,
     ) -> torch.Tensor:
         """Single characters written over, struck out, scribbled over, and where."""
-        is_spoilt = is_single[:, None] & (self._u(*texts.shape) < _SPOILT_SHARE) & (texts >= 0)
+        is_spoiled = is_single[:, None] & (self._u(*texts.shape) < _SPOILED_SHARE) & (texts >= 0)
         shares = torch.tensor(_KINDS, device=self.device)
         how = torch.multinomial(shares, texts.numel(), replacement=True, generator=self.rng)
         how = how.view(texts.shape)
-        over, drawn = self._over(texts, hands, at, shape, kind, is_spoilt & (how == 0))
+        over, drawn = self._over(texts, hands, at, shape, kind, is_spoiled & (how == 0))
         torch.maximum(ink, drawn, out=ink)
-        struck = is_spoilt & (how > 0)
+        struck = is_spoiled & (how > 0)
         some = struck.any(1).nonzero()[:, 0]
         if len(some):
             few = {name: value[some] for name, value in shape.items()}
@@ -196,7 +196,7 @@ class Spoiler(Writer):
         scribble = self._u(n, POINTS, 2, low=-0.5, high=0.5) * torch.tensor(
             [0.75, 0.95], device=self.device
         )
-        # From the horizontal; a 0 with a slanted stroke and a 7 with a level one are none spoilt.
+        # From the horizontal; a 0 with a slanted stroke and a 7 with a level one are none spoiled.
         text = texts[row, col]
         angle = self._u(n, low=-0.4, high=2.2)
         angle = torch.where(text == 0, self._u(n, low=-0.15, high=0.15), angle)

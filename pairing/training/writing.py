@@ -20,7 +20,7 @@ from pairing.training.sorts import NUMBER, PRINT, UNTOLD, WRITING
 LONGEST, MOST = 26, 44
 """Most characters in a number, and in a line: the finder squeezes a caption into its picture."""
 CLUTTER = 20
-"""Glyphs of a caption or of neighbouring text."""
+"""Glyphs of a caption or of neighboring text."""
 FEWEST = 6
 """A shorter number is not told from what else people write (`photos.written.box.FEWEST`)."""
 WILD = 0.35
@@ -82,7 +82,7 @@ class Writer(Pens, Words):
         lines = Lines(
             ink=ink, texts=torch.where(is_words[:, None], -1, texts), digit_px=shape["high"],
             ends=ends, is_print=is_print, cell_px=shape["cell"], what=what, is_text=is_text,
-            spoilt=torch.where(is_words, -1.0, 0.0)[:, None].repeat(1, STEPS),
+            spoiled=torch.where(is_words, -1.0, 0.0)[:, None].repeat(1, STEPS),
         )  # fmt: skip
         lines = self._altered(lines, hands, (x, y), shape, kind)
         if not self.is_clean:
@@ -256,7 +256,7 @@ class Writer(Pens, Words):
         return torch.where(self._u(b, 1) < 0.1, some, usual)
 
     def _clutter(self, ink: torch.Tensor, high: torch.Tensor) -> None:
-        """A caption or a neighbour's text along the upper or lower edge or both, and bars."""
+        """A caption or a neighbor's text along the upper or lower edge or both, and bars."""
         for share in (0.3, 0.12):
             some = (self._u(len(high)) < share).nonzero()[:, 0]
             if len(some):

@@ -117,8 +117,12 @@ def report_job(folder: Path, **given: Any) -> Iterator[ReportJob]:
         yield ReportJob(
             out=folder,
             store=store,
-            source=Source(root=str(folder)),
-            **{"title": "Audit of a lot", "made": "Made now", **given},
+            **{
+                "source": Source(root=str(folder)),
+                "title": "Audit of a lot",
+                "made": "Made now",
+                **given,
+            },
         )
 
 

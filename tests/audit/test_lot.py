@@ -201,8 +201,8 @@ def test_only_known_kinds_come_back(samples: Path) -> None:
         assert "a.jpg" in str(caught.value)
     with pytest.raises(TypeError):
         codec._plain(object())
-    grey = np.arange(12, dtype=np.uint8).reshape(3, 4)
-    assert (codec._value(codec._plain(grey)) == grey).all()
+    gray = np.arange(12, dtype=np.uint8).reshape(3, 4)
+    assert (codec._value(codec._plain(gray)) == gray).all()
 
 
 def test_a_second_run_reads_nothing_again(photos: Path, done: Path, tmp_path: Path) -> None:
@@ -283,7 +283,7 @@ def test_killed_again_and_again_it_ends_in_the_same_rows(
     command = [sys.executable, str(tmp_path / "go.py"), str(photos), str(tmp_path / "out")]
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
     read = 0
-    for _ in range(3):
+    for _ in range(2):
         process = subprocess.Popen(
             command, env=env, start_new_session=True, stdout=subprocess.PIPE, text=True
         )

@@ -523,7 +523,7 @@ def test_a_url_that_names_no_place(given: str) -> None:
 
 def test_a_missing_driver(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "psycopg", None)
-    with pytest.raises(EngineMissing, match="not installed") as caught:
+    with pytest.raises(EngineMissing, match="cannot be loaded") as caught:
         opened("postgresql://desk@h/d")
     assert "counterfoil[postgres]" in caught.value.remedy
 

@@ -38,7 +38,7 @@ def saved(browser: Browser, page: Any, target: Path) -> dict[str, review.Decisio
 
 
 def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: Path) -> None:
-    first, second = row(0, "differs"), row(1, "unread")
+    first, second = row(0, "differs"), row(1, "unread", article=None)
     context = browser(browser._browser.new_context())
     page = browser(context.new_page())
     browser(page.goto(report(tmp_path, [first, second])))
@@ -73,3 +73,36 @@ def test_a_decision_stays_with_what_it_was_made_on(browser: Browser, tmp_path: P
     assert kept.about(one)
     kept.merge(review.Decisions(given))
     assert kept.about(one) is None
+
+
+def test_a_box_is_keyed_without_its_label(browser: Browser, tmp_path: Path) -> None:
+    """Nothing that can be seen holds the label's number until the box is keyed or given up."""
+    unread, other = row(0, "unread"), row(1, "unread")
+    context = browser(browser._browser.new_context())
+    page = browser(context.new_page())
+    browser(page.goto(report(tmp_path, [unread, other])))
+
+    def seen() -> str:
+        return "".join(browser(page.inner_text("body")).split())
+
+    assert str(unread.article) not in seen()
+    browser(page.keyboard.press("m"))
+    browser(page.keyboard.type("9589 0710 5270 0000 0000 07"))
+    browser(page.keyboard.press("Enter"))
+    assert "initialsaremissing" in seen()
+    browser(page.keyboard.type("ab"))
+    browser(page.keyboard.press("Enter"))
+    assert str(unread.article) not in seen()
+    browser(page.keyboard.press("c"))  # the second one: it cannot be read
+    assert str(other.article) in seen()
+    assert "Theboxsays" not in seen()
+    given = saved(browser, page, tmp_path / "keyed.json")
+    keyed = given["00000"].keyed
+    assert keyed is not None
+    assert (keyed.text, keyed.by, keyed.seen) == (
+        "9589 0710 5270 0000 0000 07", "ab", unread.in_short
+    )  # fmt: skip
+    assert (given["00001"].decision, given["00001"].keyed) == ("confirmed", None)
+    browser(page.reload())  # once shown, it is not keyed blind any more
+    browser(page.keyboard.press("j"))
+    assert "Theboxsays" not in seen()

@@ -43,11 +43,11 @@ def piece(name: str, article: str, own: str) -> PieceReadings:
 
 def test_a_label_on_another_card_shows_on_every_piece_of_the_stack() -> None:
     stack = [piece(f"{n}", label(1), card(1)) for n in range(STACK)]
-    alone = {one.judgement.verdict for one in judge_all(stack).pieces}
+    alone = {one.judgment.verdict for one in judge_all(stack).pieces}
     assert alone == {Verdict.AGREES}  # one piece, photographed often
     for other in (piece("x", label(1), card(2)), piece("x", label(2), card(1))):
         found = judge_all([*stack, other]).pieces
-        assert {one.judgement.verdict for one in found} == {Verdict.DIFFERS}
+        assert {one.judgment.verdict for one in found} == {Verdict.DIFFERS}
 
 
 def test_so_it_is_in_a_lot(tmp_path: Path) -> None:

@@ -83,8 +83,8 @@ def _bars_over_print(
     strip = Sheet(width_mm=across, height_mm=min(9.0, high), stock=(248, 248, 246))
     strip.bars(1.5, 0.6, modules, module_mm=x, height_mm=strip.height_mm - 4.2)
     strip.text(strip.width_mm / 2, strip.height_mm - 0.7, text,
-               Type(size_mm=size, colour=(24, 24, 26), face=MONO),
-               is_centred=True)  # fmt: skip
+               Type(size_mm=size, color=(24, 24, 26), face=MONO),
+               is_centered=True)  # fmt: skip
     card.sheet.paste(strip, x_mm=left + wide * at, y_mm=top + high / 2, angle_deg=0.5)
 
 
@@ -107,7 +107,7 @@ def other_symbol(card: Filled) -> None:
         strip.bars(0.8, 0.8 + row * x, line, module_mm=x, height_mm=x * 1.02)
     size = min(2.6, 2.6 * (strip.width_mm - across - 3) / 40)
     strip.text(across + 2, tall / 2 + 1, grouped(card.article),
-               Type(size_mm=size, colour=(24, 24, 26), face=MONO))  # fmt: skip
+               Type(size_mm=size, color=(24, 24, 26), face=MONO))  # fmt: skip
     card.sheet.paste(strip, x_mm=left + wide / 2, y_mm=top + high / 2, angle_deg=0.5)
 
 
@@ -118,7 +118,7 @@ def overlaid_strip(card: Filled) -> None:
     )
     slip = Sheet(width_mm=min(48.0, wide - 4), height_mm=3.0, stock=(250, 250, 249))
     slip.text(slip.width_mm / 2, 2.5, grouped(card.article),
-              Type(size_mm=2.6, colour=(24, 24, 26), face=MONO), is_centred=True)  # fmt: skip
+              Type(size_mm=2.6, color=(24, 24, 26), face=MONO), is_centered=True)  # fmt: skip
     card.sheet.paste(slip, x_mm=left + wide / 2, y_mm=top + high - 1.5, angle_deg=0.3)
 
 
@@ -149,5 +149,5 @@ def torn_strip(card: Filled) -> None:
     strip = Sheet(width_mm=len(modules) * 0.3 + 1, height_mm=min(9.0, high), stock=(248, 248, 246))
     strip.bars(0.0, 0.6, modules, module_mm=0.3, height_mm=strip.height_mm - 3.8)
     strip.text(strip.width_mm / 2, strip.height_mm - 0.6, grouped(card.article),
-               Type(size_mm=2.4, colour=(24, 24, 26), face=MONO), is_centred=True)  # fmt: skip
+               Type(size_mm=2.4, color=(24, 24, 26), face=MONO), is_centered=True)  # fmt: skip
     card.sheet.paste(strip, x_mm=left + wide / 2, y_mm=top + high / 2, angle_deg=0.5)

@@ -46,7 +46,7 @@ from tests.benchmarks.audit_lot import draw, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
-_ANOTHERS = ("other_piece", "pad_neighbour")
+_ANOTHERS = ("other_piece", "pad_neighbor")
 """Errors by which a box holds the number of another piece of the lot."""
 
 
@@ -326,9 +326,9 @@ def _alone(chosen: list[Path], count: int) -> None:
     cv2.setNumThreads(1)
     start = time.process_time()
     for path in chosen:
-        grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+        gray = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
         zxingcpp.read_barcodes(
-            grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128)
+            gray, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128)
         )
     spent = time.process_time() - start
     print(f"JPEG decoding and zxing-cpp alone: {spent / count * 1000:.0f} ms of CPU a piece")
@@ -340,8 +340,8 @@ def memory(counts: Sequence[int]) -> None:
         with tempfile.TemporaryDirectory() as scratch:
             photos = Path(scratch) / "photos"
             photos.mkdir()
-            grey = np.full((60, 80), 200, np.uint8)
-            data = cv2.imencode(".jpg", grey)[1].tobytes()
+            gray = np.full((60, 80), 200, np.uint8)
+            data = cv2.imencode(".jpg", gray)[1].tobytes()
             for n in range(count // 2):
                 for side in ("label", "card"):
                     (photos / f"{n:06}-{side}.jpg").write_bytes(data)

@@ -26,7 +26,7 @@ _KINDS = (
     CopyError.ONE_DIGIT, CopyError.ADJACENT_SWAP, CopyError.JUMP_SWAP, CopyError.TWIN,
     CopyError.JUMP_TWIN, CopyError.PHONETIC, CopyError.DROPPED, CopyError.EXTRA,
     CopyError.TRUNCATED, CopyError.GROUP_SWAP, CopyError.SHIFTED, CopyError.CARD_OWN,
-    CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR,
+    CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOR,
 )  # fmt: skip
 
 
@@ -57,7 +57,7 @@ def _piece(
 ) -> tuple[Piece, Truth]:
     article = articles[n]
     box, error = _box(article, card, articles, error, rng)
-    is_whole = error in (None, CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR)
+    is_whole = error in (None, CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOR)
     by = rng.choices(
         (BoxBy.STRIP_BARCODE, BoxBy.STRIP_PRINT, BoxBy.HAND), (4, 2, 4) if is_whole else (0, 2, 8)
     )[0]
@@ -91,7 +91,7 @@ def _box(
         return article, None
     if error is CopyError.CARD_OWN:
         return card, error
-    if error is CopyError.PAD_NEIGHBOUR:
+    if error is CopyError.PAD_NEIGHBOR:
         return articles[(articles.index(article) + 1) % len(articles)], error
     if error is CopyError.OTHER_PIECE:
         return rng.choice([one for one in articles if one != article]), error

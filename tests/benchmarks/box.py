@@ -103,7 +103,7 @@ def _tallied(path: Path, every: int, jobs: int, share: int) -> Tally:
             tally.confused.update(a + b for a, b in pairs if a != b)
         done = decide(
             reading, line.right, thresholds=rule, group_sizes=group_sizes(line.right),
-            spoilt=_spoilt(line, reading),
+            spoiled=_spoiled(line, reading),
         )  # fmt: skip
         tally.calls[at, done.verdict] += 1
         told = answers_for(line.best, line.right, done.doubtful)
@@ -145,7 +145,7 @@ def _differing(
     tally.pairs["all"] += 1
     done = decide(
         reading, label, thresholds=rule, group_sizes=group_sizes(line.right),
-        spoilt=_spoilt(line, reading),
+        spoiled=_spoiled(line, reading),
     )  # fmt: skip
     if done.verdict is Verdict.AGREES:
         tally.wrong[kind.value] += 1
@@ -154,8 +154,8 @@ def _differing(
     tally.pairs["differs"] += done.verdict is Verdict.DIFFERS
 
 
-def _spoilt(line: Held, reading: WrittenLine) -> tuple[int, ...]:
-    return reading.spoilt(is_print="print" in SORTS[line.sort])
+def _spoiled(line: Held, reading: WrittenLine) -> tuple[int, ...]:
+    return reading.spoiled(is_print="print" in SORTS[line.sort])
 
 
 def _print_table(tally: Tally) -> None:
@@ -217,8 +217,8 @@ def _timed(name: str) -> str:
 
 def _enlarged(frame: Frame) -> Frame:
     by = math.sqrt(PIXELS / frame.gray.size)
-    grey = cv2.resize(frame.gray, None, fx=by, fy=by, interpolation=cv2.INTER_CUBIC)
-    return Frame(photo=frame.photo, page=frame.page, gray=np.ascontiguousarray(grey))
+    gray = cv2.resize(frame.gray, None, fx=by, fy=by, interpolation=cv2.INTER_CUBIC)
+    return Frame(photo=frame.photo, page=frame.page, gray=np.ascontiguousarray(gray))
 
 
 def _median_ms(work: Callable[[], Result]) -> tuple[float, Result]:

@@ -65,7 +65,7 @@ def readers() -> dict[str, Reader]:
 
 
 def opened(path: Path) -> Gray:
-    """Grey, on white where the picture is transparent."""
+    """Gray, on white where the picture is transparent."""
     image = Image.open(path).convert("RGBA")
     paper = Image.new("RGBA", image.size, "white")
     paper.alpha_composite(image)

@@ -155,7 +155,7 @@ def _line(
     draw.text((at[0] * PX_PER_MM, at[1] * PX_PER_MM), text, fill=35, font=font, anchor="lt")
 
 
-def _centred(
+def _centered(
     draw: ImageDraw.ImageDraw, middle: float, top: float, text: str, high: float, **how: bool
 ) -> None:
     font = _font(high, **how)
@@ -169,10 +169,10 @@ def _label(design: Design, number: str, rng: np.random.Generator) -> Gray:
     image, draw = _sheet(wide, high, 246)
     left, top = 11 + aside, 14.0
     if design.over:
-        _centred(draw, left + length / 2, 6, design.over, 3.4, is_bold=True)
+        _centered(draw, left + length / 2, 6, design.over, 3.4, is_bold=True)
     _bars(image, number, left, top, design.x_mm, design.high_mm)
     under = top + design.high_mm + design.gap_mm
-    _centred(
+    _centered(
         draw, left + length / 2, under, _grouped(number), design.digit_mm, is_mono=design.is_mono
     )
     _beside(image, draw, design, number, rng)
@@ -232,7 +232,7 @@ def _card(card: str, article: str, strip: str, rng: np.random.Generator) -> Gray
         draw.line([76 * PX_PER_MM, y, 124 * PX_PER_MM, y], fill=60, width=5)
     _line(draw, (6, 13), "To be returned to the sender named overleaf", 2.0)
     length = _bars(image, card, 8, 22, 0.33, 11)
-    _centred(draw, 8 + length / 2, 34.2, _grouped(card), 2.8)
+    _centered(draw, 8 + length / 2, 34.2, _grouped(card), 2.8)
     box = [5 * PX_PER_MM, 44 * PX_PER_MM, 74 * PX_PER_MM, 60 * PX_PER_MM]
     draw.rectangle(box, outline=50, width=6)
     _line(draw, (6, 40.6), "Number of the article", 2.0)
@@ -240,7 +240,7 @@ def _card(card: str, article: str, strip: str, rng: np.random.Generator) -> Gray
     if strip:
         piece, pen = _sheet(len(reportlab_modules(strip)) * 0.28 + 8, 11, 250)
         wide = _bars(piece, strip, 4, 1.2, 0.28, 4.6)
-        _centred(pen, 4 + wide / 2, 6.6, _grouped(strip), 2.4)
+        _centered(pen, 4 + wide / 2, 6.6, _grouped(strip), 2.4)
         at = (round(rng.uniform(7, 12) * PX_PER_MM), round(rng.uniform(45, 47) * PX_PER_MM))
         turned = piece.rotate(rng.uniform(-2.5, 2.5), expand=True, fillcolor=238)
         image.paste(turned, at)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pairing.demo.sheet import Colour
+from pairing.demo.sheet import Color
 
 Rect = tuple[float, float, float, float]
 """left, top, width, height, mm."""
@@ -54,16 +54,16 @@ ITALIAN = Words(
     services=("Raccomandata", "Atto", "Pacco", "Assicurata", "Vaglia", "Altro"),
 )  # fmt: skip
 
-GREEN: Colour = (221, 238, 221)
-YELLOW: Colour = (247, 232, 170)
-PINK: Colour = (244, 205, 208)
-ORANGE: Colour = (246, 206, 160)
-WHITE: Colour = (248, 248, 246)
-DARK_GREEN: Colour = (22, 72, 42)
-RED: Colour = (176, 40, 52)
-NAVY: Colour = (30, 42, 96)
-INK_BLACK: Colour = (28, 28, 30)
-GREY: Colour = (110, 112, 118)
+GREEN: Color = (221, 238, 221)
+YELLOW: Color = (247, 232, 170)
+PINK: Color = (244, 205, 208)
+ORANGE: Color = (246, 206, 160)
+WHITE: Color = (248, 248, 246)
+DARK_GREEN: Color = (22, 72, 42)
+RED: Color = (176, 40, 52)
+NAVY: Color = (30, 42, 96)
+INK_BLACK: Color = (28, 28, 30)
+GRAY: Color = (110, 112, 118)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +75,8 @@ class Design:
 
     name: str
     size: tuple[float, float]
-    stock: Colour
-    ink: Colour
+    stock: Color
+    ink: Color
     words: Words
     box: Rect
     box_kind: str
@@ -144,7 +144,7 @@ TUNED = (
         title=(8.0, 8.0, False), address=(14.0, 50.0),
     ),
     Design(
-        name="no-bars", size=(148.0, 105.0), stock=(236, 226, 210), ink=GREY, words=GERMAN,
+        name="no-bars", size=(148.0, 105.0), stock=(236, 226, 210), ink=GRAY, words=GERMAN,
         box=(8.0, 62.0, 82.0, 12.0), box_kind="frame", bars=None,
         fields=(((8.0, 78.0, 82.0, 20.0), "date"), ((96.0, 20.0, 46.0, 30.0), "signature"),
                 ((96.0, 56.0, 46.0, 18.0), "name")),

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pairing.demo.hand import HANDS, Hand, write_line
 from pairing.demo.paper import as_gs1, grouped, write
-from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Colour, Sheet, Type, bar_modules
+from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Color, Sheet, Type, bar_modules
 from pairing.numbers.checkdigit import mod10
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, WHITE, Design, Rect
 from tests.benchmarks.people import Person, write_number
@@ -86,7 +86,7 @@ class Filled:
         return place
 
     def stroke(
-        self, *points: tuple[float, float], pen: float = 0.4, ink: Colour | None = None,
+        self, *points: tuple[float, float], pen: float = 0.4, ink: Color | None = None,
         strength: float = 1.0,
     ) -> None:  # fmt: skip
         """Draw through the points, mm from the card's corner."""
@@ -114,9 +114,9 @@ class Filled:
             face = SANS if self.is_loose and self.rng.random() < 0.5 else BOLD
             tall = float(self.rng.uniform(size + 0.8, tall + 1)) if self.is_loose else tall
             strip = Sheet(width_mm=60 * min(1, wide / 64), height_mm=tall, stock=WHITE)
-            kind = Type(size_mm=size, colour=INK_BLACK, face=face)
+            kind = Type(size_mm=size, color=INK_BLACK, face=face)
             middle = strip.width_mm / 2, strip.height_mm / 2 + 1.5
-            strip.text(*middle, text, kind, is_centred=True)
+            strip.text(*middle, text, kind, is_centered=True)
         else:
             # Another application identifier than 92 to 95 is no article's, and not encoded.
             gs1 = gs1 and len(bars) == 22 and bars[:2] in ("92", "93", "94", "95")
@@ -132,7 +132,7 @@ class Filled:
             strip = Sheet(width_mm=len(modules) * x + 7, height_mm=tall, stock=WHITE)
             strip.bars(3.5, 0.6, modules, module_mm=x, height_mm=tall - 3.7)
             strip.text(strip.width_mm / 2, tall - 0.6, text,
-                       Type(size_mm=2.6, colour=INK_BLACK, face=MONO), is_centred=True)  # fmt: skip
+                       Type(size_mm=2.6, color=INK_BLACK, face=MONO), is_centered=True)  # fmt: skip
         x_mm = left + wide / 2 + self.rng.uniform(-0.4, 0.4) * max(0.0, wide - strip.width_mm)
         y_mm = top + high / 2
         y_mm += float(self.rng.uniform(-1.5, 1.5)) if self.is_loose else 0.0
@@ -182,7 +182,7 @@ def card_number(rng: np.random.Generator) -> str:
 def blank(design: Design, card: str) -> Sheet:
     """The card as it comes from the printer; card: its own number, "" for none printed."""
     sheet = Sheet(width_mm=design.size[0], height_mm=design.size[1], stock=design.stock)
-    small = Type(size_mm=2.5, colour=design.ink)
+    small = Type(size_mm=2.5, color=design.ink)
     words = design.words
     for rect, key in design.fields:
         sheet.frame(rect, design.ink, line_mm=design.rule_mm)
@@ -191,9 +191,9 @@ def blank(design: Design, card: str) -> Sheet:
     x, y, is_band = design.title
     if is_band:
         sheet.fill(x, y - 3.0, design.size[0] - 2 * x, 5.2, design.ink)
-        sheet.text(x + 2, y + 1.0, words.title, Type(size_mm=3.4, colour=design.stock, face=BOLD))
+        sheet.text(x + 2, y + 1.0, words.title, Type(size_mm=3.4, color=design.stock, face=BOLD))
     else:
-        sheet.text(x, y, words.title, Type(size_mm=4.6, colour=design.ink, face=BOLD))
+        sheet.text(x, y, words.title, Type(size_mm=4.6, color=design.ink, face=BOLD))
     if design.checks:
         for at, service in enumerate(words.services):
             cx, cy = design.checks[0] + at // 3 * 26, design.checks[1] + at % 3 * 6.5
@@ -207,7 +207,7 @@ def blank(design: Design, card: str) -> Sheet:
 
 def _print_box(sheet: Sheet, design: Design) -> None:
     left, top, wide, high = design.box
-    small = Type(size_mm=2.5, colour=design.ink)
+    small = Type(size_mm=2.5, color=design.ink)
     if design.box_kind in ("frame", "comb"):
         sheet.frame(design.box, design.ink, line_mm=design.rule_mm)
     if design.box_kind == "line":
@@ -221,7 +221,7 @@ def _print_box(sheet: Sheet, design: Design) -> None:
     else:
         sheet.text(left, top - 0.9, design.words.number, small)
     if design.has_footer:
-        foot = Type(size_mm=2.4, colour=design.ink, face=BOLD)
+        foot = Type(size_mm=2.4, color=design.ink, face=BOLD)
         sheet.text(left + 1.0, top + high - 0.9, design.words.footer, foot)
 
 
@@ -233,7 +233,7 @@ def _print_bars(sheet: Sheet, design: Design, card: str) -> None:
     part = Sheet(width_mm=wide + 2, height_mm=high + 4.5, stock=design.stock)
     part.bars(1.0, 0.2, modules, module_mm=module, height_mm=high)
     part.text(1 + wide / 2, high + 3.6, grouped(card),
-              Type(size_mm=3.2, colour=INK_BLACK), is_centred=True)  # fmt: skip
+              Type(size_mm=3.2, color=INK_BLACK), is_centered=True)  # fmt: skip
     if turn == 0:
         _lay(sheet, part.pixels, x, y)
     else:
@@ -276,7 +276,7 @@ def _address(sheet: Sheet, design: Design, rng: np.random.Generator) -> None:
             write(sheet, text, hand, (x, foot, 60.0, 2.6), rng)
         else:
             face = SANS if rng.random() < 0.7 else MONO
-            sheet.text(x, foot, text, Type(size_mm=tall, colour=INK_BLACK, face=face))
+            sheet.text(x, foot, text, Type(size_mm=tall, color=INK_BLACK, face=face))
 
 
 def fill_in(card: Filled, mode: str) -> str:

@@ -15,8 +15,8 @@ from tests.benchmarks.designs import (
     ENGLISH,
     FRENCH,
     GERMAN,
+    GRAY,
     GREEN,
-    GREY,
     INK_BLACK,
     ITALIAN,
     NAVY,
@@ -31,7 +31,7 @@ from tests.benchmarks.designs import (
 
 TUNED, KEPT = range(0, 400), range(1000, 1100)
 _STOCKS = (GREEN, YELLOW, PINK, ORANGE, WHITE, (236, 226, 210))
-_INKS = (DARK_GREEN, RED, NAVY, INK_BLACK, GREY, INK_BLACK)
+_INKS = (DARK_GREEN, RED, NAVY, INK_BLACK, GRAY, INK_BLACK)
 _WORDS = (ENGLISH, FRENCH, GERMAN, ITALIAN)
 _KINDS, _SHARES = ("frame", "line", "comb", "free"), (0.7, 0.12, 0.08, 0.1)
 _BARS, _BARS_SHARES = ("column", "beside", "upright", "none"), (0.68, 0.14, 0.1, 0.08)

@@ -22,14 +22,14 @@ from tests.benchmarks.card_photos import corners, photographed
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, Design, Rect
 from tests.benchmarks.drawn_cards import Filled, article_number, blank, card_number
 
-_KEYS = {"address": "addressee", "signature": "signature", "name": "printed-name", "date": "date"}
+KEYS = {"address": "addressee", "signature": "signature", "name": "printed-name", "date": "date"}
 MARKS = ("cross", "tick", "filled", "half")
 BOX_MM = 2.6
 
 
 def places(design: Design) -> dict[str, Rect]:
     """The fields of a design, by name."""
-    found = {_KEYS[key]: rect for rect, key in design.fields if key in _KEYS}
+    found = {KEYS[key]: rect for rect, key in design.fields if key in KEYS}
     if design.checks:
         for at, service in enumerate(design.words.services):
             x, y = design.checks[0] + at // 3 * 26, design.checks[1] + at % 3 * 6.5
@@ -42,7 +42,7 @@ def taught_with_fields(design: Design, level: str = "phone", seed: int = 0) -> F
     rng = np.random.default_rng([seed, *design.name.encode(), 78])
     sheet = blank(design, card_number(rng) if design.bars else "")
     jpeg, to_photo = photographed(sheet, level, rng)
-    photo = grey_of(jpeg)
+    photo = gray_of(jpeg)
     found = read_symbols(photo).symbols if design.bars else ()
 
     def at(rect: Rect) -> NDArray[np.float64]:
@@ -59,8 +59,8 @@ def taught_with_fields(design: Design, level: str = "phone", seed: int = 0) -> F
     return learned(design.name, [photo], marked, bars=found[0].quad if found else None)
 
 
-def grey_of(jpeg: bytes) -> NDArray[np.uint8]:
-    """A JPEG as a grey picture."""
+def gray_of(jpeg: bytes) -> NDArray[np.uint8]:
+    """A JPEG as a gray picture."""
     photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
     assert photo is not None
     return np.asarray(photo, np.uint8)
@@ -84,9 +84,11 @@ def drawn(
     services: str = "",
     filled: float = 0.5,
     sign_beside: bool = False,
+    sign_in: str = "",
 ) -> Drawn:
     """A card of the design, each field filled with that probability. services: as in `Drawn`, by
-    default chosen: mostly one."""
+    default chosen: mostly one. sign_in: the field into which the signature slipped; its own is
+    left empty."""
     hand = list(HANDS.values())[int(rng.integers(len(HANDS)))]
     card = Filled(
         sheet=blank(design, card_number(rng) if design.bars else ""), design=design, hand=hand,
@@ -100,8 +102,10 @@ def drawn(
             truth[name] = bool(rng.random() < filled) and not (
                 sign_beside and name in ("signature", "printed-name")
             )
+            if sign_in:
+                truth[name] = name == sign_in or (truth[name] and name != "signature")
             if truth[name]:
-                _fill(card, name, rect)
+                _fill(card, "signature" if name == sign_in else name, rect)
     boxes = {name: rect for name, rect in known.items() if name.startswith("service")}
     what = services or str(
         rng.choice(["one", "none", "two", "between", "corrected"], p=[0.6, 0.1, 0.1, 0.1, 0.1])
@@ -148,7 +152,7 @@ def _fill(card: Filled, name: str, rect: Rect) -> None:
         x = left + float(rng.uniform(0.08, 0.3)) * wide
         if rng.random() < 0.3:
             size = float(rng.uniform(2.6, 3.6))
-            kind = Type(size_mm=min(size, tall + 0.6), colour=INK_BLACK, face=SANS)
+            kind = Type(size_mm=min(size, tall + 0.6), color=INK_BLACK, face=SANS)
             card.sheet.text(x, foot, text, kind)
         else:
             write(card.sheet, text, card.hand, (x, foot, wide * 0.6, tall), rng)

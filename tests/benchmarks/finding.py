@@ -76,7 +76,7 @@ def main() -> None:
             ledger.forget(number, desk="", operator="")
             print(f"one piece erased in {time.perf_counter() - began:.1f} s{_size(url)}")
             gone = list(ledger.find(particulars(pieces // 2)["reference"]))
-            print(f"found of it by its reference afterwards: {len(gone)}")
+            print(f"found of it by its reference afterward: {len(gone)}")
 
 
 def _size(url: str) -> str:

@@ -142,7 +142,7 @@ def _read(
     ]
     parts += [f"P own {np.exp(own):.3f}"]
     parts += [f"read {text.best} {wrong}"] if text.best != card.article else []
-    parts += [f"spoilt {text.spoilt()}"] if text.spoilt() else []
+    parts += [f"spoiled {text.spoiled()}"] if text.spoiled() else []
     through = stroke.is_through(is_print=line.is_even)
     parts += (
         [f"stroke {stroke.straight:.1f} {stroke.wavy:.1f} {stroke.steep:.1f}"] if through else []
@@ -168,8 +168,8 @@ def lost(design: Design, seed: int, given: argparse.Namespace, found: Found) -> 
                     continue
                 found.why.update(what.codes)
                 photo = cv2.imdecode(np.frombuffer(card.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-                grey = np.asarray(photo, np.uint8)
-                said = "" if given.unknown else why_lost(grey, design, card)
+                gray = np.asarray(photo, np.uint8)
+                said = "" if given.unknown else why_lost(gray, design, card)
                 print(f"{seed} {design.box_kind} {level} {mode} {what.verdict.value} "
                       f"{','.join(what.codes)} {what.read}: {said}", flush=True)  # fmt: skip
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.demo.hand import BALLPOINT_BLACK, BALLPOINT_BLUE, FOUNTAIN_BLUE, GEL_BLACK
-from pairing.demo.sheet import PX_PER_MM, Colour
+from pairing.demo.sheet import PX_PER_MM, Color
 from pairing.training.character_sources import _is_lone_bar
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "written"
@@ -39,7 +39,7 @@ class Person:
     square, (_FIELD_PX, _FIELD_PX) float32, positive inside. pen_mm: what is added to the pen."""
 
     name: str
-    ink: Colour
+    ink: Color
     fields: tuple[tuple[NDArray[np.float32], ...], ...]
     pen_mm: float
     apart: float

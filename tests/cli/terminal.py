@@ -56,6 +56,7 @@ class Terminal:
         signal.signal(signal.SIGHUP, before)
         os.close(slave)
         self.screen = ""
+        self._lines = ""
         self._raw = b""
         self._seen = 0
 
@@ -126,7 +127,12 @@ class Terminal:
             pytest.fail(f"it ended after {self.screen[-2000:]!r}")
 
     def _take(self, data: bytes) -> None:
-        self._raw += data
-        text = self._raw.decode("utf-8", "ignore").replace("\r\n", "\n")
-        text = text.replace(_WIPED, "[screen wiped]\n")
-        self.screen = _STYLES.sub("", text)
+        # Only the line that is not ended is read again: a day is long, and each key ends here.
+        ended, end, self._raw = (self._raw + data).rpartition(b"\n")
+        self._lines += _plain(ended + end)
+        self.screen = self._lines + _plain(self._raw)
+
+
+def _plain(raw: bytes) -> str:
+    text = raw.decode("utf-8", "ignore").replace("\r\n", "\n")
+    return _STYLES.sub("", text.replace(_WIPED, "[screen wiped]\n"))

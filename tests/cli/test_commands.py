@@ -22,7 +22,7 @@ from pairing.demo.labels import label_sheet
 from pairing.demo.scenario import BoxBy, Piece
 from pairing.photos.barcodes.engines import load_engines
 from pairing.pieces import report
-from tests.benchmarks import spoilt
+from tests.benchmarks import spoiled
 from tests.cli.calling import call
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -281,7 +281,7 @@ def in_doubt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     leaves one or a few to a person, and the digits that were written there first."""
     for seed in (4, *range(12)):  # 4 was one when this was written; another reader asks elsewhere
         folder = tmp_path_factory.mktemp("in-doubt")
-        article, photo = spoilt.card("overwritten", seed)
+        article, photo = spoiled.card("overwritten", seed)
         (folder / "0001-card.jpg").write_bytes(photo)
         (folder / "0001-label.jpg").write_bytes(_label(article))
         (piece,) = json.loads(run("photos", str(folder), "--json", "-").stdout)["pieces"]

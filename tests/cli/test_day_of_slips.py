@@ -104,9 +104,9 @@ def sealed_before(desk: Terminal, n: int) -> None:
     says(desk.type("again"), "Started over")
 
 
-def misspelt_word(desk: Terminal, n: int) -> None:
+def misspelled_word(desk: Terminal, n: int) -> None:
     both(desk, n)
-    says(desk.type("stirp"), "type help")
+    says(desk.type("stirp"), "Did you mean strip?")
     desk.type("strip")
     says(desk.scan(label(n)), SEALED)
 
@@ -158,7 +158,7 @@ def scanned_cards_in_place_of_a_word(desk: Terminal, n: int) -> None:
 
 SLIPS: tuple[Callable[[Terminal, int], None], ...] = (
     no_slash, strip_without_its_word, lost_digits, own_bars_for_the_strip, mistyped_box,
-    next_label_too_early, scan_behind_the_slash, sealed_before, misspelt_word,
+    next_label_too_early, scan_behind_the_slash, sealed_before, misspelled_word,
     void_of_the_wrong_piece, label_that_does_not_scan, box_too_early, double_read,
     set_aside_and_put_right, scanned_cards_in_place_of_a_word,
 )  # fmt: skip

@@ -44,7 +44,7 @@ def filled(tmp_path: Path) -> Path:
         ledger.append(void(3))  # 6
         ledger.append(returned(2, 2, remark="2026-03-01"))  # 7
         clock.now += timedelta(days=1)
-        ledger.append(pair(8, 8, desk="south"))  # 8
+        ledger.append(pair(8, 8, desk="south"))  # 8, and 9: the key that signed the day before
     return path
 
 
@@ -64,7 +64,7 @@ def test_list_by_day_state_and_desk(filled: Path) -> None:
     stopped = call("ledger", "list", "--kind", "stopped")
     assert numbers(stopped) == ["5"]
     assert "stopped: differs" in stopped.out
-    assert len(numbers(call("ledger", "list", "--entries"))) == 8
+    assert len(numbers(call("ledger", "list", "--entries"))) == 9
     assert call("ledger", "list").err.strip() == "5 pieces"
     assert call("ledger", "list", "--entries", "--kind", "stopped").err.strip() == "1 entry"
     assert call("ledger", "list", "--ledger", filled).code == 0
@@ -134,7 +134,7 @@ def test_verify_of_a_sound_ledger(filled: Path) -> None:
     done = call("ledger", "verify")
     assert done.code == 0
     assert "Everything fits" in done.out
-    assert "8 entries, 1 signed head" in done.out
+    assert "9 entries, 1 signed head" in done.out
     found = json.loads(call("ledger", "verify", "--json").out)
     assert found["fits"] is True
     (key,) = found["keys"]
@@ -143,6 +143,39 @@ def test_verify_of_a_sound_ledger(filled: Path) -> None:
     assert strange.code == 10
     assert "did not name" in strange.out
     assert call("ledger", "verify", "--key", "short").code == 2
+
+
+def test_verify_takes_size_root_and_key_from_a_saved_day_list(filled: Path, tmp_path: Path) -> None:
+    """Somebody had to type 64 digits from the list's foot before."""
+    sheet, typed = tmp_path / "list.pdf", tmp_path / "typed.txt"
+    assert call("daylist", "--day", "2026-03-02", "--pdf", sheet).code == 0
+    assert call("ledger", "verify", "--list", sheet).code == 0
+    root = json.loads(call("ledger", "verify", "--json").out)["root"]
+    size = json.loads(call("ledger", "verify", "--json").out)["entries"]
+    typed.write_text(f"{size}:{root[:30]}\n  {root[30:]}\n")
+    assert call("ledger", "verify", "--list", typed, "--list", sheet).code == 0
+    typed.write_text(f"{size}:{root[:63]}{'0' if root[63] != '0' else '1'}")
+    found = call("ledger", "verify", "--json", "--list", typed)
+    assert (found.code, json.loads(found.out)["roots_not_met"]) == (10, [size])
+    typed.write_text(f"ledger {size}:{root}\nsigned by {'ab' * 32}, recorded today")
+    assert json.loads(call("ledger", "verify", "--json", "--list", typed).out)["keys_not_met"]
+    typed.write_text("nothing")
+    done = call("ledger", "verify", "--list", typed)
+    assert done.code == 13
+    assert "SIZE:ROOT" in done.err
+
+
+def test_going_on_after_a_lost_end_is_recorded(filled: Path) -> None:
+    assert call("ledger", "go-on", "--reason", "none", "--yes").code == 11
+    with closing(sqlite3.connect(filled)) as tool:
+        tool.execute("DROP TRIGGER entries_no_delete")
+        tool.execute("DELETE FROM entries WHERE sequence = (SELECT max(sequence) FROM entries)")
+        tool.commit()
+    assert call("ledger", "go-on", "--yes").code == 2
+    done = call("ledger", "go-on", "--reason", "copy of Monday put back", "--yes")
+    assert done.code == 0, done.err
+    assert "copy of Monday put back" in call("ledger", "list", "--entries").out
+    assert "went on after tampering" in " ".join(call("ledger", "verify").out.split())
 
 
 def test_verify_names_the_first_entry_that_does_not_fit(filled: Path) -> None:
@@ -213,7 +246,7 @@ def test_export_and_import_round_trip(filled: Path, tmp_path: Path, form: str) -
     assert call("ledger", "export", path).code == 0
     done = call("ledger", "import", path, "--ledger", copy)
     assert done.code == 0
-    assert done.out == "8 new entries; the ledger has 8 now.\n"
+    assert done.out == "9 new entries; the ledger has 9 now.\n"
     assert call("ledger", "import", path, "--ledger", copy).out.startswith("0 new")
     first = call("ledger", "export", "--form", form)
     second = call("ledger", "export", "--form", form, "--ledger", copy)
@@ -270,7 +303,7 @@ def test_forget_asks_first_and_keeps_the_chain(filled: Path) -> None:
     assert call("ledger", "verify").code == 0
     assert "nothing to erase" in call("ledger", "forget", "--yes", label(2)).out
     assert call("ledger", "forget", "--yes", label(77)).code == 11
-    noted = call("ledger", "list", "--kind", "note", "--json").out
+    noted = call("ledger", "list", "--kind", "note", "--json").out.splitlines()[-1]
     assert json.loads(noted)["operator"] == "clerk 5"
     assert json.loads(noted)["desk"] == "desk 5"
 
@@ -530,7 +563,18 @@ def test_calls_that_are_wrong(words: tuple[str, ...]) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["list", "show", "verify", "proof", "verify-proof", "export", "import", "backup", "forget"],
+    [
+        "list",
+        "show",
+        "verify",
+        "proof",
+        "verify-proof",
+        "export",
+        "import",
+        "backup",
+        "go-on",
+        "forget",
+    ],
 )
 def test_each_command_has_help(name: str) -> None:
     done = call("ledger", name, "--help")
@@ -551,11 +595,11 @@ def test_unprintable_names_cannot_paint_over_the_screen(tmp_path: Path) -> None:
 def test_a_ledger_that_lost_its_end_is_told_by_every_command(filled: Path) -> None:
     with closing(sqlite3.connect(filled, isolation_level=None)) as tool:
         tool.execute("DROP TRIGGER entries_no_delete")
-        tool.execute("DELETE FROM entries WHERE sequence = 8")
+        tool.execute("DELETE FROM entries WHERE sequence = 9")
     for words in (("ledger", "list"), ("outstanding",), ("ledger", "show", label(1))):
         done = call(*words)
         assert done.code == 0
-        assert "this machine has seen 8" in " ".join(done.err.split())
+        assert "this machine has seen 9" in " ".join(done.err.split())
     done = call("ledger", "verify")
     assert done.code == 10
-    assert "entry 8 and what came after it are missing" in done.out.lower()
+    assert "entry 9 and what came after it are missing" in done.out.lower()

@@ -9,11 +9,11 @@ from counterfoil.letters import large
 from counterfoil.view import stub
 from pairing.desk.answers import Advice, Finished
 from pairing.findings import Finding, Weight
-from pairing.model import Judgement, Verdict
+from pairing.model import Judgment, Verdict
 
 
 def finished(*findings: Finding, trouble: str = "") -> Finished:
-    judgement = Judgement(
+    judgment = Judgment(
         verdict=Verdict.DIFFERS,
         article="9374890100000003985039",
         card=None,
@@ -21,7 +21,7 @@ def finished(*findings: Finding, trouble: str = "") -> Finished:
         written_by=None,
         findings=findings,
     )
-    return Finished(readings=(), judgement=judgement, outcome=None, trouble=trouble)
+    return Finished(readings=(), judgment=judgment, outcome=None, trouble=trouble)
 
 
 @pytest.mark.parametrize("advice", Advice)

@@ -1,6 +1,6 @@
 """What a label number can become under each copying error, by applying every edit to it.
 
-Written from the definitions alone: it generates, where the library recognises, and shares
+Written from the definitions alone: it generates, where the library recognizes, and shares
 no code with it. Check digits come from python-stdnum (GS1 mod-10) and from a few lines
 after UPU S10-12 (weights 8 6 4 2 3 5 9 7, 11 - S mod 11, 10 -> 0, 11 -> 5).
 """
@@ -118,7 +118,7 @@ def shifted(x: str) -> Made:
                     yield made, tuple(range(low + 1, high + 2))
 
 
-def neighbours(x: str) -> Iterator[str]:
+def neighbors(x: str) -> Iterator[str]:
     head, serial, tail = (x[:2], x[2:10], x[11:]) if is_s10(x) else ("", x[:-1], "")
     check = s10_check_digit if is_s10(x) else ean.calc_check_digit
     for step in (*range(-10, 0), *range(1, 11)):
@@ -134,7 +134,7 @@ def differing(x: str, y: str) -> tuple[int, ...]:
 def reachable(x: str, sizes: tuple[int, ...]) -> dict[str, dict[str, set[tuple[int, ...]]]]:
     """kind (by the name of the library's enum member) -> altered text -> its positions."""
     made: dict[str, Made] = {
-        "PAD_NEIGHBOUR": ((y, differing(x, y)) for y in neighbours(x)),
+        "PAD_NEIGHBOR": ((y, differing(x, y)) for y in neighbors(x)),
         "ONE_DIGIT": one_digit(x),
         "ADJACENT_SWAP": swaps(x, 1),
         "JUMP_SWAP": swaps(x, 2),

@@ -15,7 +15,7 @@ from pairing.compare import Comparison, CopyError, compare
 from tests.compare import oracle
 
 ORDER = (
-    "CARD_OWN", "OTHER_PIECE", "PAD_NEIGHBOUR", "ONE_DIGIT", "ADJACENT_SWAP", "JUMP_SWAP",
+    "CARD_OWN", "OTHER_PIECE", "PAD_NEIGHBOR", "ONE_DIGIT", "ADJACENT_SWAP", "JUMP_SWAP",
     "TWIN", "JUMP_TWIN", "PHONETIC", "DROPPED", "EXTRA", "TRUNCATED", "GROUP_SWAP", "SHIFTED",
 )  # fmt: skip
 """The documented precedence, written down again so that a changed table is noticed."""
@@ -81,7 +81,7 @@ def test_the_edit_made_is_the_error_named(length: int, sizes: tuple[int, ...]) -
     for _ in range(LABELS_PER_SHAPE):
         label = random_number(rng, length)
         card, *pieces = (random_number(rng, length) for _ in range(6))
-        others = {label, *pieces, rng.choice([*oracle.neighbours(label)])}
+        others = {label, *pieces, rng.choice([*oracle.neighbors(label)])}
         reach = oracle.reachable(label, sizes)
         pools = {kind: sorted(texts) for kind, texts in reach.items()}
         pools |= {"CARD_OWN": [card], "OTHER_PIECE": sorted(others - {label})}

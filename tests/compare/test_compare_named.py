@@ -103,42 +103,42 @@ class TestWholeOtherNumbers:
         assert "card's own number" in found.message
         assert "another piece's number" in found.message
 
-    def test_another_piece_that_is_a_neighbour_is_called_both(self) -> None:
+    def test_another_piece_that_is_a_neighbor_is_called_both(self) -> None:
         following = "70191640000008004112"
         assert oracle.is_valid(following)
         found = look(RETAIL, following, others={following, RETAIL})
-        assert (found.error, found.also) == (CopyError.OTHER_PIECE, (CopyError.PAD_NEIGHBOUR,))
+        assert (found.error, found.also) == (CopyError.OTHER_PIECE, (CopyError.PAD_NEIGHBOR,))
         assert "it is also a neighboring number from the same pad" in found.message
 
-    def test_a_carry_still_makes_a_neighbour(self) -> None:
+    def test_a_carry_still_makes_a_neighbor(self) -> None:
         label, box = (
             s + ean.calc_check_digit(s) for s in ("7019164000000099999", "7019164000000100000")
         )
         found = look(label, box)
-        assert found.error is CopyError.PAD_NEIGHBOUR
+        assert found.error is CopyError.PAD_NEIGHBOR
         assert "1 higher" in found.message
 
-    def test_s10_neighbours_share_their_letters(self) -> None:
+    def test_s10_neighbors_share_their_letters(self) -> None:
         serial = "87654322"
         box = f"EE{serial}{oracle.s10_check_digit(serial)}CA"
-        assert look(S10, box).error is CopyError.PAD_NEIGHBOUR
+        assert look(S10, box).error is CopyError.PAD_NEIGHBOR
         assert look(S10, f"EF{box[2:]}").error is CopyError.SEVERAL_DIGITS
 
-    def test_an_invalid_number_is_no_neighbour(self) -> None:
+    def test_an_invalid_number_is_no_neighbor(self) -> None:
         assert look(RETAIL, "70191640000008004113").error is CopyError.SEVERAL_DIGITS
 
-    def test_eleven_apart_is_no_neighbour(self) -> None:
+    def test_eleven_apart_is_no_neighbor(self) -> None:
         serial = str(int(RETAIL[:-1]) + 11)
         box = next(serial + d for d in "0123456789" if oracle.is_valid(serial + d))
         assert look(RETAIL, box).error is CopyError.SEVERAL_DIGITS
 
-    def test_a_slip_that_gives_a_neighbour_is_mentioned(self) -> None:
+    def test_a_slip_that_gives_a_neighbor_is_mentioned(self) -> None:
         # Last digit and check digit 5 apart and swapped: mod-10 misses it (0/5 pair).
         label = next(
             t for t in (f"7019164000000800{i:02}05" for i in range(100)) if oracle.is_valid(t)
         )
         found = look(label, label[:-2] + label[-1] + label[-2])
-        assert (found.error, found.also) == (CopyError.PAD_NEIGHBOUR, (CopyError.ADJACENT_SWAP,))
+        assert (found.error, found.also) == (CopyError.PAD_NEIGHBOR, (CopyError.ADJACENT_SWAP,))
         assert "it could as well be two adjacent digits swapped" in found.message
 
 
@@ -206,6 +206,18 @@ def test_a_stuck_key_is_no_obstacle() -> None:
     found = look(CARD, "1" * 20_000)
     assert found.error is CopyError.DIFFERENT
     assert look("1" * 5000, "1" * 4999 + "2").error is CopyError.ONE_DIGIT
+
+
+def test_groups_are_looked_for_in_texts_no_longer_than_any_number() -> None:
+    for extra, error in (("", CopyError.GROUP_SWAP), ("1", CopyError.SEVERAL_DIGITS)):
+        one, other = "1234" * (MAX_NUMBER // 8), "5678" * (MAX_NUMBER // 8)
+        found = compare(
+            one + other + extra,
+            other + one + extra,
+            group_sizes=(len(one),),
+            is_valid=oracle.is_valid,
+        )
+        assert found.error is error
 
 
 def test_nothing_is_not_equal_to_nothing() -> None:

@@ -80,8 +80,8 @@ def test_bars_have_the_standards_number_of_modules() -> None:
 def test_label_bars_are_as_high_and_as_wide_as_the_guides_ask() -> None:
     """19 mm high, X 0.33 to 0.53 mm, quiet zones of 10 X (sources in `paper`)."""
     for piece in PIECES[:8]:
-        grey = label_sheet(piece).pixels.mean(axis=2)
-        dark = grey < 60
+        gray = label_sheet(piece).pixels.mean(axis=2)
+        dark = gray < 60
         rows = np.flatnonzero((np.diff(dark.astype(int), axis=1) != 0).sum(axis=1) > 60)
         assert len(rows) / PX_PER_MM >= 19
         line = dark[rows[len(rows) // 2], 2 * PX_PER_MM : -2 * PX_PER_MM]

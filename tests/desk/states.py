@@ -24,7 +24,7 @@ from pairing.desk.words import Arrived
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
 from pairing.ledger import Entry, Ledger, Piece, State
-from pairing.model import EarlierUse, ExpectedPair, Judgement, Reading, Side
+from pairing.model import EarlierUse, ExpectedPair, Judgment, Reading, Side
 from tests.desk.records import NOW, Record
 from tests.ledger.making import card, label
 
@@ -237,5 +237,5 @@ def _judged(
     earlier: tuple[EarlierUse, ...],
     others: tuple[tuple[str, str], ...],
     found: tuple[Finding, ...],
-) -> Judgement:
+) -> Judgment:
     return judge(readings, expected=expected, earlier=earlier, others=dict(others), found=found)

@@ -68,14 +68,14 @@ def take(counter: Counter, *lines: str) -> list[Finished]:
 
 
 def codes(piece: Finished) -> set[str]:
-    return {finding.code for finding in piece.judgement.findings}
+    return {finding.code for finding in piece.judgment.findings}
 
 
 def said(answer: Answer) -> str:
     texts = [*map(worded, answer.remarks)]
     texts += [finding.message for one in answer.heard for finding in one.findings]
     for piece in answer.finished:
-        texts += [f"{one.message} {one.action}" for one in piece.judgement.findings]
+        texts += [f"{one.message} {one.action}" for one in piece.judgment.findings]
     return " ".join(texts)
 
 
@@ -94,7 +94,7 @@ def test_any_order_gives_one_piece_on_the_disk(
     assert (entry.desk, entry.operator) == ("desk 1", "Theda Orrick")
 
 
-def test_what_was_recognised_is_told_without_a_digit_of_the_label(counter: Counter) -> None:
+def test_what_was_recognized_is_told_without_a_digit_of_the_label(counter: Counter) -> None:
     broken = PACKAGE[:-1] + "8"
     for line in (PACKAGE, PACKAGE, broken, PACKAGE[:-4], CARD, "strip", "box", "next"):
         answer = counter.take(line)
@@ -109,7 +109,7 @@ def test_an_unfinished_piece_of_a_used_label_does_not_tell_its_number(counter: C
     take(counter, PACKAGE, CARD, f"box {PACKAGE}")
     (piece,) = take(counter, PACKAGE, CARD_2, "next")
     assert "label-used-before" in codes(piece)
-    shown = " ".join(finding.message for finding in piece.judgement.findings)
+    shown = " ".join(finding.message for finding in piece.judgment.findings)
     assert printed(identify(PACKAGE)) not in shown
 
 
@@ -136,7 +136,7 @@ def test_a_second_label_or_card_is_said_and_recorded(
 def test_a_label_or_card_on_two_pieces_is_stopped(counter: Counter) -> None:
     take(counter, PACKAGE, CARD, f"box {PACKAGE}")
     (piece,) = take(counter, OTHER, CARD, f"box {OTHER}")
-    assert (piece.advice, piece.judgement.verdict) == (Advice.DO_NOT_SEAL, Verdict.DIFFERS)
+    assert (piece.advice, piece.judgment.verdict) == (Advice.DO_NOT_SEAL, Verdict.DIFFERS)
     (piece,) = take(counter, PACKAGE, CARD, f"box {PACKAGE}")
     assert piece.advice is Advice.DONE_ALREADY
     assert "piece-recorded-before" in codes(piece)
@@ -201,7 +201,7 @@ def test_a_locked_ledger_says_not_recorded_and_goes_on(counter: Counter, path: P
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         (piece,) = counter.take(f"box {PACKAGE}", key="k").finished
-        assert (piece.advice, piece.judgement.verdict) == (Advice.NOT_RECORDED, Verdict.AGREES)
+        assert (piece.advice, piece.judgment.verdict) == (Advice.NOT_RECORDED, Verdict.AGREES)
         assert "locked" in piece.trouble
         assert counter.take("note closed early").trouble
         assert counter.take("handover Osric Dunmallow").trouble
@@ -245,7 +245,7 @@ def test_another_piece_takes_none_that_waits_away(counter: Counter, path: Path) 
     take(counter, PACKAGE, CARD_2, "next")
     assert counter.unrecorded == 2
     first, second = counter.take("retry").finished
-    assert (first.judgement.article, second.advice) == (OTHER, Advice.SEAL)
+    assert (first.judgment.article, second.advice) == (OTHER, Advice.SEAL)
 
 
 def test_void_frees_the_numbers(counter: Counter, ledger: Ledger) -> None:
@@ -322,7 +322,7 @@ def test_todays_count(counter: Counter, make: Callable[[], Counter], clock: Cloc
     take(counter, PACKAGE, CARD, f"box {PACKAGE}", OTHER, "next", OTHER, CARD_2, f"box {PACKAGE}")
     elsewhere = make()
     elsewhere.desk = "desk 2"
-    take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 6 wet")
+    take(elsewhere, OTHER, CARD_2, f"box {OTHER}", "void 7 wet")
     count = counter.take("count").count
     assert count is not None
     assert (count.sealed, count.here, count.voided) == (1, 1, 1)
@@ -357,7 +357,7 @@ def test_a_number_typed_without_a_word_counts_for_nothing(counter: Counter) -> N
         assert answer.missing == (Side.BOX,)
     (piece,) = counter.take(f"/{PACKAGE}", arrived=Arrived.TYPED).finished
     assert piece.advice is Advice.SEAL
-    assert piece.judgement.written_by is How.KEYED
+    assert piece.judgment.written_by is How.KEYED
 
 
 def test_label_and_card_may_be_keyed(counter: Counter) -> None:
@@ -406,7 +406,7 @@ def test_a_card_that_only_the_list_knows(counter: Counter, ledger: Ledger) -> No
     (piece,) = take(counter, OTHER, PACKAGE, f"box {PACKAGE}")
     assert piece.advice is Advice.SEAL
     assert "card-by-list" in codes(piece)
-    assert piece.judgement.card == OTHER
+    assert piece.judgment.card == OTHER
 
 
 def test_an_old_list_is_no_reason_to_doubt(counter: Counter, ledger: Ledger, clock: Clock) -> None:
@@ -452,7 +452,7 @@ def test_a_label_seen_in_a_doubtful_place_is_not_told_before_the_box(counter: Co
     ]
     counter.see(seen)
     (piece,) = counter.finish().finished
-    told = " ".join(one.message for one in piece.judgement.findings)
+    told = " ".join(one.message for one in piece.judgment.findings)
     assert "place does not tell" in told
     assert piece.is_blind
     assert PACKAGE[-6:] not in told.replace(" ", "")
@@ -470,7 +470,7 @@ def test_a_key_takes_the_announced_strip_back(counter: Counter) -> None:
     take(counter, CARD, PACKAGE, "strip")
     (piece,) = counter.take(f"box {PACKAGE}").finished
     assert piece.advice is Advice.SEAL
-    assert piece.judgement.written_by is How.KEYED
+    assert piece.judgment.written_by is How.KEYED
 
 
 def test_one_entry_offered_by_many_threads_is_recorded_once(

@@ -170,7 +170,7 @@ def test_a_file_that_is_no_font_is_said(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "x.ttf"
     path.write_bytes(content)
     for font in (path, tmp_path / "gone.ttf", tmp_path):
-        with pytest.raises(OutputRefused, match="no TrueType font"):
+        with pytest.raises(OutputRefused, match="not a TrueType font"):
             pdf(a_list(1), Sheet(font=font))
 
 

@@ -102,7 +102,7 @@ def check(world: World, place: Place, answer: Answer, path: Iterable[Event]) -> 
 def _check_seal(world: World, place: Place, piece: Finished, told: list[str]) -> None:
     """The label was looked at, and so was a box in which that label's number is written. That
     the card that was scanned is the one whose box was read, no program can know."""
-    judged = piece.judgement
+    judged = piece.judgment
     of_label = next(one for one in (0, 1) if label(1 + one) == judged.article)
     assert (of_label, Side.LABEL) in place.looked, told
     boxes = {one for one, side in place.looked if side is Side.BOX}
@@ -113,11 +113,11 @@ def _check_seal(world: World, place: Place, piece: Finished, told: list[str]) ->
 def _check_stop(world: World, place: Place, piece: Finished, told: list[str]) -> None:
     """Of a piece of which label and box agree, and of which alone something was read since it was
     begun, the box is never called different. What is on record may well say otherwise."""
-    clashes = [one for one in piece.judgement.findings if one.weight is Weight.CLASH]
+    clashes = [one for one in piece.judgment.findings if one.weight is Weight.CLASH]
     if not any(str(one.code).startswith("box-") for one in clashes):
         return
     for one in (0, 1):
-        is_own = piece.judgement.article == label(1 + one)  # nobody keyed another one's
+        is_own = piece.judgment.article == label(1 + one)  # nobody keyed another one's
         is_alone = {which for which, _ in place.looked} <= {one}
         if world.boxes[one] == one and is_own and is_alone:
             raise AssertionError(f"piece {one} is called different after {told}")

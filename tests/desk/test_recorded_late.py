@@ -48,7 +48,7 @@ def test_an_older_reading_does_not_seal_what_was_stopped_since(
             assert piece.advice is Advice.DO_NOT_SEAL
         now.passed_s += 60
         (piece,) = take(first, "retry")
-        codes = {str(one.code) for one in piece.judgement.findings}
+        codes = {str(one.code) for one in piece.judgment.findings}
         assert (piece.advice is Advice.SEAL) == (box == 1)
         assert ("stopped-since" in codes) == (box == 2)
         assert len(list(ledger.pieces())) == (box == 1)

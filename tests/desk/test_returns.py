@@ -434,7 +434,7 @@ def test_what_has_not_come_back_is_listed_oldest_first(ledger: Ledger, clock: Cl
     ledger.append(pair(1, 1))  # 20 days later
     ledger.append(pair(2, 2, desk="south"))
     ledger.append(pair(3, 3))
-    ledger.append(void(4))
+    ledger.append(void(5))  # 3 is the note of the key that signed
     back(ledger, card(1), f"box {label(1)}")
     found = listed(ledger)
     assert [one.piece.article for one in found] == [PACKAGE, label(2)]

@@ -39,53 +39,53 @@ def run(*lines: str) -> list[Finished]:
 
 
 def codes(piece: Finished) -> set[str]:
-    return {finding.code for finding in piece.judgement.findings}
+    return {finding.code for finding in piece.judgment.findings}
 
 
 @pytest.mark.parametrize("lines", [(PACKAGE, CARD), (CARD, PACKAGE)])
 def test_label_and_card_come_in_any_order(lines: tuple[str, ...]) -> None:
     (piece,) = run(*lines, f"box {PACKAGE}")
-    assert piece.judgement.verdict is Verdict.AGREES
-    assert piece.judgement.written_by is How.KEYED
+    assert piece.judgment.verdict is Verdict.AGREES
+    assert piece.judgment.written_by is How.KEYED
 
 
 def test_a_second_scan_of_the_label_is_never_the_box() -> None:
     (piece,) = run(PACKAGE, CARD, PACKAGE)
-    assert piece.judgement.verdict is Verdict.UNREAD
-    assert piece.judgement.written is None
+    assert piece.judgment.verdict is Verdict.UNREAD
+    assert piece.judgment.written is None
 
 
 @pytest.mark.parametrize("lines", [("strip", f"]C1{PACKAGE}"), (f"strip {PACKAGE}",)])
 def test_an_announced_strip_is_the_box(lines: tuple[str, ...]) -> None:
     (piece,) = run(PACKAGE, CARD, *lines)
-    assert piece.judgement.verdict is Verdict.AGREES
-    assert piece.judgement.written_by is How.BARCODE
+    assert piece.judgment.verdict is Verdict.AGREES
+    assert piece.judgment.written_by is How.BARCODE
 
 
 def test_a_double_read_is_dropped_and_said() -> None:
     (piece,) = run(PACKAGE, PACKAGE, CARD, f"box {PACKAGE}")
-    assert piece.judgement.verdict is Verdict.AGREES
+    assert piece.judgment.verdict is Verdict.AGREES
     assert "double-read" in codes(piece)
 
 
 def test_pieces_follow_each_other_without_a_blank_line() -> None:
     pieces = run(PACKAGE, CARD, f"box {PACKAGE}", OTHER, CARD_2, f"box {OTHER}")
-    assert [piece.judgement.verdict for piece in pieces] == [Verdict.AGREES] * 2
+    assert [piece.judgment.verdict for piece in pieces] == [Verdict.AGREES] * 2
     assert [piece.entry.sequence for piece in pieces if piece.entry] == [1, 2]
 
 
 def test_exchanged_cards_are_found_by_their_boxes() -> None:
     first, second = run(PACKAGE, CARD, f"box {OTHER}", OTHER, CARD_2, f"box {PACKAGE}")
-    assert [p.judgement.verdict for p in (first, second)] == [Verdict.DIFFERS] * 2
+    assert [p.judgment.verdict for p in (first, second)] == [Verdict.DIFFERS] * 2
     assert "box-other-piece" in codes(second)
-    assert "piece 1" in " ".join(one.message for one in second.judgement.findings)
+    assert "piece 1" in " ".join(one.message for one in second.judgment.findings)
 
 
 @pytest.mark.parametrize("cut", [PACKAGE[:-2], PACKAGE[3:], PACKAGE[:9] + PACKAGE[10:]])
 def test_a_cut_short_scan_is_forgiven_once_the_label_is_read(cut: str) -> None:
     """The last of them lost a digit inside: the clerk did what the message asked."""
     (piece,) = run(cut, PACKAGE, CARD, f"box {PACKAGE}")
-    assert piece.judgement.verdict is Verdict.AGREES
+    assert piece.judgment.verdict is Verdict.AGREES
     assert "scanned-again" in codes(piece)
 
 
@@ -93,24 +93,24 @@ def test_a_cut_short_scan_is_forgiven_once_the_label_is_read(cut: str) -> None:
 def test_a_refused_scan_of_another_label_is_not_forgiven(other: str) -> None:
     whole = OTHER if other.startswith(PACKAGE[:5]) else PACKAGE
     pieces = run(other, whole, CARD, f"box {whole}")
-    assert all(piece.judgement.verdict is Verdict.UNREAD for piece in pieces)
+    assert all(piece.judgment.verdict is Verdict.UNREAD for piece in pieces)
     assert "second-label" in codes(pieces[0])
 
 
 def test_what_comes_for_the_box_after_the_verdict_counts_for_nothing() -> None:
     (first,) = run(PACKAGE, CARD, f"box {PACKAGE}", f"box {OTHER}")
-    assert first.judgement.verdict is Verdict.AGREES
+    assert first.judgment.verdict is Verdict.AGREES
 
 
 def test_looking_again_can_succeed() -> None:
     for failed in ((PACKAGE,), (PACKAGE, CARD_2), (PACKAGE, CARD, f"box {OTHER}")):
         *_, last = run(*failed, "next", PACKAGE, CARD, f"box {PACKAGE}")
-        assert last.judgement.verdict is Verdict.AGREES
+        assert last.judgment.verdict is Verdict.AGREES
 
 
 def test_the_word_again_starts_the_piece_over() -> None:
     (piece,) = run(OTHER, "again", PACKAGE, CARD, f"box {PACKAGE}")
-    assert piece.judgement.verdict is Verdict.AGREES
+    assert piece.judgment.verdict is Verdict.AGREES
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_the_word_again_starts_the_piece_over() -> None:
 )
 def test_a_strip_that_was_scanned_badly_is_not_a_difference(strip: str) -> None:
     (piece,) = run(PACKAGE, CARD, f"strip {strip}")
-    assert piece.judgement.verdict is Verdict.UNREAD
+    assert piece.judgment.verdict is Verdict.UNREAD
 
 
 def test_what_arrived_is_told_without_its_digits() -> None:
@@ -136,25 +136,25 @@ def test_many_junk_lines_on_one_piece_stay_quick_enough_to_finish() -> None:
 
 def test_label_and_card_run_together() -> None:
     (piece,) = run(PACKAGE + CARD, f"box {PACKAGE}")
-    assert piece.judgement.verdict is Verdict.AGREES
+    assert piece.judgment.verdict is Verdict.AGREES
     assert "run-together" in codes(piece)
 
 
 def test_strip_and_something_else_run_together_count_for_nothing() -> None:
     (piece,) = run(PACKAGE, CARD, f"strip {PACKAGE}{CARD}")
-    assert piece.judgement.verdict is Verdict.UNREAD
+    assert piece.judgment.verdict is Verdict.UNREAD
     assert "strip-unclear" in codes(piece)
 
 
 def test_the_card_of_one_piece_on_the_next() -> None:
     _, second = run(PACKAGE, CARD, f"box {PACKAGE}", OTHER, CARD, f"box {OTHER}")
-    assert second.judgement.verdict is Verdict.DIFFERS
+    assert second.judgment.verdict is Verdict.DIFFERS
     assert "card-used-before" in codes(second)
 
 
 def test_an_s10_item_ends_with_the_word_next() -> None:
     (piece,) = run(S10, f"box {S10}", "next")
-    assert piece.judgement.verdict is Verdict.AGREES
+    assert piece.judgment.verdict is Verdict.AGREES
 
 
 def test_what_is_missing_is_told() -> None:
@@ -220,7 +220,7 @@ def told(answers: list[Answer]) -> list[Seen]:
             tuple((one.code, one.side) for one in answer.remarks),
             tuple((one.side, one.how, one.counts) for one in answer.heard),
             tuple(
-                (one.advice, one.judgement.verdict, one.judgement.written, frozenset(codes(one)))
+                (one.advice, one.judgment.verdict, one.judgment.written, frozenset(codes(one)))
                 for one in answer.finished
             ),
         )

@@ -32,7 +32,7 @@ def said(answer: Answer) -> list[Say]:
 
 
 def codes(piece: Finished) -> set[str]:
-    return {str(finding.code) for finding in piece.judgement.findings}
+    return {str(finding.code) for finding in piece.judgment.findings}
 
 
 # A stop is left by a deliberate act
@@ -209,4 +209,4 @@ def test_a_card_after_the_box_is_not_taken(desk: Counter) -> None:
     take(desk, s10, f"box {s10}")
     assert said(desk.take(card(2))) == [Say.CARD_TOO_LATE]
     (piece,) = take(desk, "next")
-    assert (piece.advice, piece.judgement.card) == (Advice.SEAL, None)
+    assert (piece.advice, piece.judgment.card) == (Advice.SEAL, None)

@@ -34,7 +34,7 @@ from pairing.pieces.report import as_json, schema
 from tests.benchmarks.card_photos import corners, photographed
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import blank, card_number
-from tests.benchmarks.drawn_fields import Drawn, drawn, grey_of, places, taught_with_fields
+from tests.benchmarks.drawn_fields import Drawn, drawn, gray_of, places, taught_with_fields
 
 GRID = DESIGNS["grid"]
 
@@ -58,7 +58,7 @@ def office(form: Form, tmp_path: Path) -> Iterator[Path]:
 def picture(seed: int, level: str = "clean", **how: object) -> tuple[Drawn, NDArray[np.uint8]]:
     rng = np.random.default_rng([seed, 41])
     made = drawn(GRID, rng, **how)  # type: ignore[arg-type]
-    return made, grey_of(photographed(made.card.sheet, level, rng)[0])
+    return made, gray_of(photographed(made.card.sheet, level, rng)[0])
 
 
 def fields_of(form: Form, photo: NDArray[np.uint8]) -> dict[str, FieldSeen]:
@@ -144,7 +144,7 @@ def test_a_piece_says_what_is_missing_on_its_card(office: Path) -> None:
     piece = PhotoPiece(name="0001", photos=(Photo(path=path, shows=Side.CARD),))
     batch = judge_all([read_piece(piece)])
     (result,) = batch.pieces
-    codes = {one.code: one.weight for one in result.judgement.findings}
+    codes = {one.code: one.weight for one in result.judgment.findings}
     assert codes["addressee-empty"] is Weight.DOUBT
     assert codes["service-unmarked"] is Weight.DOUBT
     report = as_json(batch)
@@ -188,7 +188,7 @@ def test_the_other_side_without_the_senders_address(office: Path) -> None:
     assert "the other side" in shown.output
     piece = PhotoPiece(name="0001", photos=(Photo(path=photo, shows=None),))
     (result,) = judge_all([read_piece(piece)]).pieces
-    assert "sender-empty" in {one.code for one in result.judgement.findings}
+    assert "sender-empty" in {one.code for one in result.judgment.findings}
     wrong = CliRunner().invoke(cli, [*words[:-8], "--field", "stamp", text(field), "--yes"])
     assert wrong.exit_code == 2
     assert "A field is" in wrong.output

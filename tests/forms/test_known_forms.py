@@ -41,7 +41,7 @@ def office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     os.environ[folder.VARIABLE] = before
 
 
-def grey(jpeg: bytes) -> np.ndarray:
+def gray(jpeg: bytes) -> np.ndarray:
     picture = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
     assert picture is not None
     return np.asarray(picture, np.uint8)
@@ -89,13 +89,13 @@ def test_a_file_that_is_no_form_says_so(tmp_path: Path, content: bytes) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("level", ["phone", "hard"])
-def test_the_box_is_found_to_half_a_millimetre(office: Path, name: str, level: str) -> None:
+def test_the_box_is_found_to_half_a_millimeter(office: Path, name: str, level: str) -> None:
     """Against the corners that the drawing put there."""
     rng = np.random.default_rng([8, *name.encode()])
     card = card_to_fill(DESIGNS[name], rng)
     fill_in(card, "hand")
     jpeg, to_photo = photographed(card.sheet, level, rng)
-    match = registered(grey(jpeg), folder.index())
+    match = registered(gray(jpeg), folder.index())
     assert match is not None
     assert match.form.name == name
     found = mapped(match.to_photo, np.array(match.form.box))
@@ -107,7 +107,7 @@ def test_the_box_is_found_to_half_a_millimetre(office: Path, name: str, level: s
 @pytest.mark.parametrize("name", ["comb", "beside"])
 def test_a_card_that_was_not_taught_is_none_of_them(office: Path, name: str) -> None:
     jpeg, _, _ = photo_of(name, "hand")
-    assert registered(grey(jpeg), folder.index()) is None
+    assert registered(gray(jpeg), folder.index()) is None
 
 
 def test_the_same_form_under_two_names_is_no_tie(office: Path) -> None:
@@ -115,7 +115,7 @@ def test_the_same_form_under_two_names_is_no_tie(office: Path) -> None:
     twin: Form = replace(folder.find("grid"), name="grid-again")
     path = folder.save(twin)
     try:
-        match = registered(grey(photo_of("grid", "hand")[0]), folder.index())
+        match = registered(gray(photo_of("grid", "hand")[0]), folder.index())
         assert match is not None
     finally:
         path.unlink()
@@ -126,7 +126,7 @@ def test_two_forms_with_the_box_elsewhere_are_a_tie(office: Path) -> None:
     moved = tuple((x + 72.0, y - 12.0) for x, y in form.box)
     path = folder.save(replace(form, name="grid-moved", box=moved))
     try:
-        assert registered(grey(photo_of("grid", "hand")[0]), folder.index()) is None
+        assert registered(gray(photo_of("grid", "hand")[0]), folder.index()) is None
     finally:
         path.unlink()
 

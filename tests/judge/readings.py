@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pairing.findings import Finding
 from pairing.judge import Weighed, judge, weigh
 from pairing.judge.box import Seen, Stretch, Thresholds
-from pairing.model import How, Judgement, Quad, Reading, Side, TrackingNumber
+from pairing.model import How, Judgment, Quad, Reading, Side, TrackingNumber
 from pairing.numbers import identify
 
 PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
@@ -58,7 +58,8 @@ def weighed(
     label: str | None = PACKAGE,
     others: Mapping[str, str] | None = None,
     answers: Mapping[Stretch, str] | None = None,
-) -> tuple[Weighed, Judgement]:
+    rule: Thresholds = RULE,
+) -> tuple[Weighed, Judgment]:
     sides = [read(Side.CARD, CARD), *more]
     if label:
         sides.append(read(Side.LABEL, label))
@@ -69,7 +70,7 @@ def weighed(
         article=number if isinstance(number, TrackingNumber) else None,
         card=CARD,
         others=others or {},
-        thresholds=RULE,
+        thresholds=rule,
         answers=answers,
     )
     return found, judge([*sides, *found.readings], others=others, found=found.findings)

@@ -10,6 +10,7 @@ import pytest
 
 from pairing.compare import CopyError, compare
 from pairing.judge.box import Stretch, Thresholds, decide, rivals
+from pairing.judge.box.asked_characters import log_odds
 from pairing.model import Verdict
 
 LABEL = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed
@@ -74,23 +75,42 @@ def test_less_than_half_of_all_probability_never_differs() -> None:
     assert decide(said, LABEL, thresholds=far, group_sizes=(4,)).verdict is Verdict.UNREAD
 
 
-def test_a_spoilt_digit_never_agrees_and_is_asked_for() -> None:
-    done = _decide(Said(LABEL, {LABEL: 0.99}), spoilt=(10,))
+def test_a_threshold_that_is_just_met_is_met() -> None:
+    other = LABEL[:3] + LABEL[4] + LABEL[3] + LABEL[5:]
+
+    def verdict(best: str, chances: dict[str, float], **rule: float) -> Verdict:
+        said = Said(best, chances)
+        return decide(said, LABEL, thresholds=replace(RULE, **rule), group_sizes=(4,)).verdict
+
+    sure = math.log(0.95) - math.log(0.05)
+    margin = log_odds(math.log(0.95))
+    assert margin == pytest.approx(sure)
+    assert verdict(LABEL, {LABEL: 0.95}, agrees=margin) is Verdict.AGREES
+    assert verdict(LABEL, {LABEL: 0.95}, agrees=math.nextafter(margin, 9)) is Verdict.UNREAD
+    assert verdict(other, {other: 0.9}) is Verdict.DIFFERS
+    for beaten in ({"differs": math.log(0.9) - math.log(1e-9)},
+                   {"differs": 99.0, "differs_far": math.log(0.9) - math.log(1e-9)}):  # fmt: skip
+        assert verdict(other, {other: 0.9}, **beaten) is Verdict.DIFFERS
+    assert verdict(other, {other: 0.5}, differs_far=10.0) is Verdict.DIFFERS
+
+
+def test_a_spoiled_digit_never_agrees_and_is_asked_for() -> None:
+    done = _decide(Said(LABEL, {LABEL: 0.99}), spoiled=(10,))
     assert done.verdict is Verdict.UNREAD
     assert (done.doubtful, done.key_all) == ((Stretch(first=10, last=10),), False)
 
 
-def test_a_spoilt_digit_is_no_difference_but_another_digit_is_one() -> None:
+def test_a_spoiled_digit_is_no_difference_but_another_digit_is_one() -> None:
     swapped = LABEL[:3] + LABEL[4] + LABEL[3] + LABEL[5:]
     sure = Said(swapped, {swapped: 0.99})
-    assert _decide(sure, spoilt=(10,)).verdict is Verdict.DIFFERS
-    assert _decide(sure, spoilt=(4, 5)).verdict is Verdict.UNREAD
+    assert _decide(sure, spoiled=(10,)).verdict is Verdict.DIFFERS
+    assert _decide(sure, spoiled=(4, 5)).verdict is Verdict.UNREAD
     longer = LABEL[:5] + LABEL[4:]
-    assert _decide(Said(longer, {longer: 0.99}), spoilt=(10,)).verdict is Verdict.UNREAD
+    assert _decide(Said(longer, {longer: 0.99}), spoiled=(10,)).verdict is Verdict.UNREAD
 
 
-def test_many_spoilt_digits_mean_keying_all() -> None:
-    done = _decide(Said(LABEL, {LABEL: 0.99}), spoilt=(1, 2, 3, 4, 5))
+def test_many_spoiled_digits_mean_keying_all() -> None:
+    done = _decide(Said(LABEL, {LABEL: 0.99}), spoiled=(1, 2, 3, 4, 5))
     assert (done.doubtful, done.key_all) == ((), True)
 
 

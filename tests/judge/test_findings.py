@@ -24,8 +24,8 @@ def piece(*more: Reading, label: str = PACKAGE) -> list[Reading]:
 
 
 def found(code: Code, *readings: Reading, **known: object) -> list[Finding]:
-    judgement = judge(readings, **known)  # type: ignore[arg-type]
-    return [one for one in judgement.findings if one.code == code]
+    judgment = judge(readings, **known)  # type: ignore[arg-type]
+    return [one for one in judgment.findings if one.code == code]
 
 
 def test_one_postal_code_is_no_contradiction() -> None:

@@ -72,8 +72,8 @@ def test_a_line_in_doubt_that_cannot_be_the_labels_differs_and_says_what_is_in_d
     assert found.asks == ()
 
 
-def test_a_spoilt_digit_is_asked_for_however_surely_it_was_read() -> None:
-    sure = seen(chances={PACKAGE: 0.999}, spoilt=(10,))
+def test_a_spoiled_digit_is_asked_for_however_surely_it_was_read() -> None:
+    sure = seen(chances={PACKAGE: 0.999}, spoiled=(10,))
     found, said = weighed(sure)
     assert said.verdict is Verdict.UNREAD
     assert found.asks == (Stretch(first=10, last=10),)
@@ -87,8 +87,8 @@ def test_a_spoilt_digit_is_asked_for_however_surely_it_was_read() -> None:
     assert said.verdict is Verdict.UNREAD
 
 
-def test_without_a_label_a_spoilt_digit_keeps_the_box_unread() -> None:
-    sure = seen(chances={PACKAGE: 0.999}, spoilt=(10,))
+def test_without_a_label_a_spoiled_digit_keeps_the_box_unread() -> None:
+    sure = seen(chances={PACKAGE: 0.999}, spoiled=(10,))
     found, _ = weighed(sure, label=None)
     assert found.readings == ()
     assert found.asks == (Stretch(first=10, last=10),)
@@ -163,15 +163,15 @@ def test_a_strips_bars_and_print_both_count() -> None:
 
 @pytest.mark.parametrize("part", [PACKAGE[:-2], PACKAGE[4:]])
 def test_print_that_was_found_in_part_is_not_called_different(part: str) -> None:
-    _, judgement = weighed(
+    _, judgment = weighed(
         seen(part, how=How.PRINT, has_bars=True), read(Side.BOX, PACKAGE, How.BARCODE)
     )
-    assert judgement.verdict is Verdict.UNREAD
+    assert judgment.verdict is Verdict.UNREAD
     # A whole number of its own is another matter, and so are bars that differ themselves.
-    _, judgement = weighed(seen(OTHER, has_bars=True), read(Side.BOX, PACKAGE, How.BARCODE))
-    assert judgement.verdict is Verdict.DIFFERS
-    _, judgement = weighed(seen(OTHER[:-2], has_bars=True), read(Side.BOX, OTHER, How.BARCODE))
-    assert judgement.verdict is Verdict.DIFFERS
+    _, judgment = weighed(seen(OTHER, has_bars=True), read(Side.BOX, PACKAGE, How.BARCODE))
+    assert judgment.verdict is Verdict.DIFFERS
+    _, judgment = weighed(seen(OTHER[:-2], has_bars=True), read(Side.BOX, OTHER, How.BARCODE))
+    assert judgment.verdict is Verdict.DIFFERS
 
 
 def test_another_pieces_number_is_named_surely_read_or_not() -> None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 
 from pairing.judge.box import Stretch
+from pairing.judge.box.asked_characters import answered
 from pairing.model import How, Quad, Side, Verdict
-from tests.judge.readings import PACKAGE, PLACE, codes, put, read, seen, weighed
+from tests.judge.readings import PACKAGE, PLACE, RULE, codes, put, read, seen, weighed
 
 
 @pytest.mark.parametrize(
@@ -27,6 +31,20 @@ def test_a_rest_in_doubt_differs_only_by_the_digit_that_a_person_read(
     found, said = weighed(what, answers={Stretch(first=at, last=at): answer})
     assert said.verdict is verdict
     assert bool(found.readings) is (verdict is Verdict.DIFFERS)
+
+
+def test_a_rest_that_is_just_sure_enough_differs() -> None:
+    best = put(PACKAGE, 15, "8")
+    what = seen(best, chances={best: 0.445, put(best, 18, "7"): 0.44})
+    answers = {Stretch(first=18, last=18): PACKAGE[17]}
+    assert what.evidence is not None
+    done = answered(what.evidence, answers, RULE)
+    assert done is not None
+    for least, verdict in (
+        (done.rest, Verdict.DIFFERS), (math.nextafter(done.rest, 1), Verdict.UNREAD),
+    ):  # fmt: skip
+        rule = replace(RULE, differs_sure=least)
+        assert weighed(what, answers=answers, rule=rule)[1].verdict is verdict
 
 
 def test_a_line_is_placed_from_its_first_character_to_its_last() -> None:

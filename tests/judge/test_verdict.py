@@ -10,7 +10,19 @@ from hypothesis import strategies as st
 
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
-from pairing.model import EarlierUse, ExpectedPair, How, Judgement, Quad, Reading, Side, Verdict
+from pairing.judge.sides import SideResult
+from pairing.judge.verdict import _verdict as verdict_of
+from pairing.model import (
+    EarlierUse,
+    ExpectedPair,
+    How,
+    Judgment,
+    Quad,
+    Reading,
+    Side,
+    TrackingNumber,
+    Verdict,
+)
 from pairing.numbers import identify
 from pairing.wedge import parse_keyed
 from tests.numbers import strategies as numbers
@@ -37,8 +49,8 @@ def piece(label: str = PACKAGE, card: str = CARD, box: str = PACKAGE) -> list[Re
     return [read(Side.LABEL, label), read(Side.CARD, card), keyed_box(box)]
 
 
-def codes(judgement: Judgement) -> set[str]:
-    return {finding.code for finding in judgement.findings}
+def codes(judgment: Judgment) -> set[str]:
+    return {finding.code for finding in judgment.findings}
 
 
 def quad(x: float, y: float) -> Quad:
@@ -51,11 +63,11 @@ def quad(x: float, y: float) -> Quad:
 
 
 def test_a_whole_piece_agrees() -> None:
-    judgement = judge(piece())
-    assert judgement.verdict is Verdict.AGREES
-    assert judgement.verdict.clerk_word == "Seal"
-    assert (judgement.article, judgement.card, judgement.written) == (PACKAGE, CARD, PACKAGE)
-    assert judgement.written_by is How.KEYED
+    judgment = judge(piece())
+    assert judgment.verdict is Verdict.AGREES
+    assert judgment.verdict.clerk_word == "Seal"
+    assert (judgment.article, judgment.card, judgment.written) == (PACKAGE, CARD, PACKAGE)
+    assert judgment.written_by is How.KEYED
 
 
 @pytest.mark.parametrize(
@@ -63,9 +75,9 @@ def test_a_whole_piece_agrees() -> None:
     [(Side.LABEL, "label-unread"), (Side.CARD, "card-unread"), (Side.BOX, "box-unread")],
 )
 def test_without_any_one_side_it_is_unread_never_differs(left_out: Side, code: str) -> None:
-    judgement = judge([reading for reading in piece() if reading.side is not left_out])
-    assert judgement.verdict is Verdict.UNREAD
-    assert code in codes(judgement)
+    judgment = judge([reading for reading in piece() if reading.side is not left_out])
+    assert judgment.verdict is Verdict.UNREAD
+    assert code in codes(judgment)
 
 
 def test_nothing_read_at_all_is_unread() -> None:
@@ -85,56 +97,56 @@ def test_nothing_read_at_all_is_unread() -> None:
     ],
 )
 def test_a_box_that_says_something_else_differs(box: str, code: str) -> None:
-    judgement = judge(piece(box=box))
-    assert judgement.verdict is Verdict.DIFFERS
-    assert judgement.verdict.clerk_word == "Do not seal"
-    assert code in codes(judgement)
+    judgment = judge(piece(box=box))
+    assert judgment.verdict is Verdict.DIFFERS
+    assert judgment.verdict.clerk_word == "Do not seal"
+    assert code in codes(judgment)
 
 
 def test_two_valid_numbers_are_not_the_same_number() -> None:
-    judgement = judge(piece(box=OTHER), others={OTHER: "piece 12"})
-    assert judgement.verdict is Verdict.DIFFERS
-    assert "piece 12" in " ".join(finding.message for finding in judgement.findings)
+    judgment = judge(piece(box=OTHER), others={OTHER: "piece 12"})
+    assert judgment.verdict is Verdict.DIFFERS
+    assert "piece 12" in " ".join(finding.message for finding in judgment.findings)
 
 
 def test_letters_in_the_box_are_asked_about_not_decided() -> None:
-    judgement = judge(piece(box=PACKAGE.replace("0", "O")))
-    assert judgement.verdict is Verdict.UNREAD
-    assert {"letters-for-digits", "box-unread"} <= codes(judgement)
-    assert judgement.written is None
+    judgment = judge(piece(box=PACKAGE.replace("0", "O")))
+    assert judgment.verdict is Verdict.UNREAD
+    assert {"letters-for-digits", "box-unread"} <= codes(judgment)
+    assert judgment.written is None
 
 
 def test_a_label_with_a_bad_check_digit_never_agrees_even_with_an_equal_box() -> None:
     bad = PACKAGE[:-1] + "8"
-    judgement = judge(piece(label=bad, box=bad))
-    assert judgement.verdict is Verdict.UNREAD
-    assert "label-check-digit" in codes(judgement)
+    judgment = judge(piece(label=bad, box=bad))
+    assert judgment.verdict is Verdict.UNREAD
+    assert "label-check-digit" in codes(judgment)
 
 
 def test_two_article_numbers_on_the_piece() -> None:
-    judgement = judge([*piece(), read(Side.LABEL, OTHER)])
-    assert judgement.verdict is Verdict.UNREAD
-    assert "two-articles" in codes(judgement)
-    assert judgement.article is None
+    judgment = judge([*piece(), read(Side.LABEL, OTHER)])
+    assert judgment.verdict is Verdict.UNREAD
+    assert "two-articles" in codes(judgment)
+    assert judgment.article is None
 
 
 def test_another_barcode_on_the_envelope_is_only_noted() -> None:
-    judgement = judge([*piece(), read(Side.LABEL, "ORDER-4711")])
-    assert judgement.verdict is Verdict.AGREES
+    judgment = judge([*piece(), read(Side.LABEL, "ORDER-4711")])
+    assert judgment.verdict is Verdict.AGREES
 
 
 def test_two_card_numbers() -> None:
     other = numbers.with_mod10("959094010000000000001")
-    judgement = judge([*piece(), read(Side.CARD, other)])
-    assert judgement.verdict is Verdict.UNREAD
-    assert "two-cards" in codes(judgement)
+    judgment = judge([*piece(), read(Side.CARD, other)])
+    assert judgment.verdict is Verdict.UNREAD
+    assert "two-cards" in codes(judgment)
 
 
 def test_an_s10_item_may_have_a_card_without_number() -> None:
-    judgement = judge([read(Side.LABEL, S10), keyed_box(S10)])
-    assert judgement.verdict is Verdict.AGREES
-    assert judgement.card is None
-    assert "card-numberless" in codes(judgement)
+    judgment = judge([read(Side.LABEL, S10), keyed_box(S10)])
+    assert judgment.verdict is Verdict.AGREES
+    assert judgment.card is None
+    assert "card-numberless" in codes(judgment)
 
 
 def test_an_s10_item_whose_card_has_a_number_needs_it() -> None:
@@ -160,9 +172,9 @@ def test_bars_of_one_number_with_two_routing_codes_are_looked_at_again() -> None
         read(Side.CARD, CARD),
         read(Side.BOX, f"42022222{PACKAGE}"),
     ]
-    judgement = judge(readings)
-    assert judgement.verdict is Verdict.UNREAD
-    assert "routing-differs" in codes(judgement)
+    judgment = judge(readings)
+    assert judgment.verdict is Verdict.UNREAD
+    assert "routing-differs" in codes(judgment)
 
 
 def test_a_label_whose_convention_only_fits_with_91_is_looked_at_again() -> None:
@@ -173,28 +185,28 @@ def test_a_label_whose_convention_only_fits_with_91_is_looked_at_again() -> None
 
 
 def test_bars_in_the_box_that_are_no_number_are_doubted() -> None:
-    judgement = judge([*piece(), read(Side.BOX, PACKAGE[:-1])])
-    assert judgement.verdict is Verdict.UNREAD
+    judgment = judge([*piece(), read(Side.BOX, PACKAGE[:-1])])
+    assert judgment.verdict is Verdict.UNREAD
 
 
 def test_any_other_family_needs_the_cards_number() -> None:
-    judgement = judge([read(Side.LABEL, PACKAGE), keyed_box(PACKAGE)])
-    assert judgement.verdict is Verdict.UNREAD
+    judgment = judge([read(Side.LABEL, PACKAGE), keyed_box(PACKAGE)])
+    assert judgment.verdict is Verdict.UNREAD
 
 
 def test_a_privately_printed_card_warns_and_agrees() -> None:
     card = numbers.with_mod10("959031010000000000001")
-    judgement = judge(piece(card=card))
-    assert judgement.verdict is Verdict.AGREES
-    assert "card-prefix-unusual" in codes(judgement)
+    judgment = judge(piece(card=card))
+    assert judgment.verdict is Verdict.AGREES
+    assert "card-prefix-unusual" in codes(judgment)
 
 
 def test_a_card_known_only_by_the_expected_list() -> None:
     readings = [read(Side.LABEL, PACKAGE), read(Side.LABEL, OTHER), keyed_box(PACKAGE)]
     assert judge(readings).verdict is Verdict.UNREAD
     expected = [ExpectedPair(article=PACKAGE, card=OTHER, source="list")]
-    judgement = judge(readings, expected=expected)
-    assert (judgement.verdict, judgement.card) == (Verdict.AGREES, OTHER)
+    judgment = judge(readings, expected=expected)
+    assert (judgment.verdict, judgment.card) == (Verdict.AGREES, OTHER)
 
 
 def test_a_box_barcode_that_is_the_labels_own_symbol_does_not_count() -> None:
@@ -204,9 +216,9 @@ def test_a_box_barcode_that_is_the_labels_own_symbol_does_not_count() -> None:
         read(Side.CARD, CARD),
         read(Side.BOX, PACKAGE, quad=shared, source="photo"),
     ]
-    judgement = judge(readings)
-    assert judgement.verdict is Verdict.UNREAD
-    assert {"one-symbol-two-sides", "box-unread"} <= codes(judgement)
+    judgment = judge(readings)
+    assert judgment.verdict is Verdict.UNREAD
+    assert {"one-symbol-two-sides", "box-unread"} <= codes(judgment)
 
 
 def test_a_strip_elsewhere_in_the_same_photo_counts() -> None:
@@ -224,9 +236,9 @@ def test_a_symbol_whose_place_leaves_doubt_makes_it_unread() -> None:
         [*piece()[:2], read(Side.UNPLACED, PACKAGE)],
         [*piece()[1:], read(Side.UNPLACED, PACKAGE)],
     ):
-        judgement = judge(readings)
-        assert judgement.verdict is Verdict.UNREAD
-        assert "place-in-doubt" in codes(judgement)
+        judgment = judge(readings)
+        assert judgment.verdict is Verdict.UNREAD
+        assert "place-in-doubt" in codes(judgment)
 
 
 def test_the_labels_number_once_more_is_no_doubt_when_the_box_was_read_by_a_person() -> None:
@@ -236,10 +248,10 @@ def test_the_labels_number_once_more_is_no_doubt_when_the_box_was_read_by_a_pers
 
 
 def test_strip_and_print_that_contradict_each_other_differ() -> None:
-    judgement = judge([*piece(), read(Side.BOX, PACKAGE[:-2] + "49", How.PRINT)])
-    assert judgement.verdict is Verdict.DIFFERS
-    assert "box-says-two-things" in codes(judgement)
-    assert (judgement.written, judgement.written_by) == (None, None)
+    judgment = judge([*piece(), read(Side.BOX, PACKAGE[:-2] + "49", How.PRINT)])
+    assert judgment.verdict is Verdict.DIFFERS
+    assert "box-says-two-things" in codes(judgment)
+    assert (judgment.written, judgment.written_by) == (None, None)
 
 
 def test_what_was_found_while_reading_counts() -> None:
@@ -248,9 +260,9 @@ def test_what_was_found_while_reading_counts() -> None:
 
 
 def test_the_cards_own_number_in_the_box_is_known_without_a_label() -> None:
-    judgement = judge([read(Side.CARD, CARD), keyed_box(CARD)])
-    assert judgement.verdict is Verdict.DIFFERS
-    assert "box-card-own" in codes(judgement)
+    judgment = judge([read(Side.CARD, CARD), keyed_box(CARD)])
+    assert judgment.verdict is Verdict.DIFFERS
+    assert "box-card-own" in codes(judgment)
 
 
 @pytest.mark.parametrize(
@@ -272,9 +284,9 @@ def test_the_cards_own_number_in_the_box_is_known_without_a_label() -> None:
     ],
 )
 def test_against_an_expected_list(pair: ExpectedPair, verdict: Verdict, code: str) -> None:
-    judgement = judge(piece(), expected=[pair])
-    assert judgement.verdict is verdict
-    assert not code or code in codes(judgement)
+    judgment = judge(piece(), expected=[pair])
+    assert judgment.verdict is verdict
+    assert not code or code in codes(judgment)
 
 
 @pytest.mark.parametrize(
@@ -291,9 +303,9 @@ def test_against_an_expected_list(pair: ExpectedPair, verdict: Verdict, code: st
 def test_against_earlier_pieces(
     article: str | None, card: str | None, verdict: Verdict, code: str
 ) -> None:
-    judgement = judge(piece(), earlier=[EarlierUse(piece="piece 1", article=article, card=card)])
-    assert judgement.verdict is verdict
-    assert not code or code in codes(judgement)
+    judgment = judge(piece(), earlier=[EarlierUse(piece="piece 1", article=article, card=card)])
+    assert judgment.verdict is verdict
+    assert not code or code in codes(judgment)
 
 
 ANY_TEXT = numbers.articles | numbers.cards22 | numbers.sscs | st.text(max_size=24)
@@ -313,14 +325,14 @@ ANY_TEXT = numbers.articles | numbers.cards22 | numbers.sscs | st.text(max_size=
 def test_agrees_always_means_that_label_and_box_were_read_apart_and_are_equal(
     readings: list[Reading],
 ) -> None:
-    judgement = judge(readings)
-    assert all(finding.message and finding.code for finding in judgement.findings)
-    if judgement.verdict is not Verdict.AGREES:
+    judgment = judge(readings)
+    assert all(finding.message and finding.code for finding in judgment.findings)
+    if judgment.verdict is not Verdict.AGREES:
         return
     labels = {r.number.text for r in readings if r.side is Side.LABEL}
     boxes = {r.number.text for r in readings if r.side is Side.BOX and r.number.text}
-    assert boxes == {judgement.article}
-    assert judgement.article in labels
+    assert boxes == {judgment.article}
+    assert judgment.article in labels
 
 
 @given(numbers.labels22, numbers.cards22, st.data())
@@ -330,8 +342,8 @@ def test_no_changed_digit_in_the_box_ever_agrees(
     place = data.draw(st.integers(0, 21))
     digit = data.draw(st.sampled_from([d for d in "0123456789" if d != label[place]]))
     box = label[:place] + digit + label[place + 1 :]
-    judgement = judge(piece(label=label, card=card, box=box))
-    assert judgement.verdict is Verdict.DIFFERS
+    judgment = judge(piece(label=label, card=card, box=box))
+    assert judgment.verdict is Verdict.DIFFERS
 
 
 def test_a_number_that_was_keyed_is_said_to_be() -> None:
@@ -374,6 +386,37 @@ def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_
     # A number was read on it after all, if not surely: what was said does not count.
     refused = [*numberless, read(Side.CARD, CARD[:-1] + "9")]
     assert judge(refused, found=[said]).verdict is Verdict.UNREAD
+
+
+def test_only_the_word_for_it_lets_a_piece_that_is_on_no_list_agree() -> None:
+    # Own rule: a piece that no list names is looked at, unless an operator says it is right.
+    listed = [ExpectedPair(article=OTHER, card=None, source="pairs.csv, line 2")]
+    word = Finding.of(Code.UNLISTED_CONFIRMED, operator="clerk 7")
+    other = Finding.of(Code.SCANNED_AGAIN, side="label")
+    for found, verdict in (
+        ([], Verdict.UNREAD), ([other], Verdict.UNREAD), ([word], Verdict.AGREES),
+        ([other, word], Verdict.AGREES),
+    ):  # fmt: skip
+        assert judge(piece(), expected=listed, found=found).verdict is verdict
+
+
+def test_without_any_remark_too_a_card_that_is_not_known_keeps_from_agreeing() -> None:
+    """The rule's own conditions, should a remark that says the same ever be missing."""
+
+    def side(text: str, of: Side, *refused: Reading) -> SideResult:
+        reading = read(of, text)
+        assert isinstance(reading.number, TrackingNumber)
+        return SideResult(number=reading.number, readings=refused or (reading,), findings=())
+
+    label, box = side(PACKAGE, Side.LABEL), side(PACKAGE, Side.BOX)
+    nothing = SideResult(number=None, readings=(), findings=())
+    damaged = replace(nothing, readings=(read(Side.CARD, CARD[:-1] + "9"),))
+    numberless = (Finding.of(Code.NUMBERLESS_CONFIRMED, operator="clerk 7"),)
+    for card, said, answer in (
+        (side(CARD, Side.CARD), (), Verdict.AGREES), (nothing, numberless, Verdict.AGREES),
+        (nothing, (), Verdict.UNREAD), (damaged, numberless, Verdict.UNREAD),
+    ):  # fmt: skip
+        assert verdict_of(label.number, card, box, said) is answer
 
 
 def test_a_label_that_was_keyed_agrees_only_on_an_operators_word() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from pairing.desk.counter import Counter
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import Settings, sessions
 from pairing.kiosk.refusals import Refused
@@ -16,6 +17,7 @@ from pairing.ledger import Kind, Ledger
 from pairing.model import Verdict
 from tests.kiosk.making import CARD, LABEL, PAGE, copied_pieces, pair
 from tests.kiosk.paging import Page
+from tests.ledger.making import label
 
 
 @pytest.fixture
@@ -200,6 +202,23 @@ def test_a_page_that_leaves_with_a_piece_in_hand(page: Page, ledger: Ledger) -> 
     entry = ledger.entry(1)
     assert entry is not None
     assert (entry.kind, entry.verdict) == (Kind.STOPPED, Verdict.UNREAD)
+
+
+@pytest.mark.parametrize(("waited_ms", "advice"), [(60_000, "look"), (0, "seal")])
+def test_what_waited_for_the_service_is_not_sealed_after_a_stop_elsewhere(
+    client: TestClient, ledger: Ledger, waited_ms: int, advice: str
+) -> None:
+    """A page whose service was started anew offers its piece again. Read anew, it seals."""
+    second = Counter(ledger, desk="desk 2", operator="p")
+    for line in (LABEL, CARD, f"box {label(5)}"):
+        second.take(line)
+    page = Page(client)
+    begun = page.post("/kiosk/begin", {"instead": page.session, "waited_ms": waited_ms})
+    page.session = begun.json()["session"]
+    page.enter("scan", LABEL)
+    page.enter("scan", CARD)
+    (piece,) = page.enter("box", LABEL)["finished"]
+    assert piece["advice"] == advice
 
 
 def test_places_are_bounded_and_forgotten(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -108,7 +108,7 @@ def test_the_answer_names_the_place_and_marks_the_digits(tab: Tab) -> None:
     assert "group 5, digit 3: label 6, box 2" in tab.text("#answer")
     marked = tab.run(tab.page.eval_on_selector_all("mark", "all => all.map(x => x.textContent)"))
     assert marked == ["6", "2"]
-    assert tab.text("#voice").startswith("Stop Do not seal")
+    assert tab.text("#voice").startswith("Stop. Do not seal")
 
 
 @pytest.mark.parametrize("end", ["Enter", "Tab", ""])
@@ -209,7 +209,7 @@ def test_gs_in_all_its_ways(tab: Tab) -> None:
         tab.settle()
 
 
-def test_layouts_are_recognised_and_said(tab: Tab) -> None:
+def test_layouts_are_recognized_and_said(tab: Tab) -> None:
     tab.scan("ç(_çàè\"\"-&'àà&_é'('-_ç")
     assert tab.state("label") == "read"
     assert "AZERTY" in tab.text("#remarks")

@@ -1,5 +1,5 @@
 """A kiosk that has a touch screen and a scanner, and no keyboard: keys on the screen, barcodes that
-press buttons; and axe-core's rules at twice the size and in forced colors."""
+press buttons."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import json
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
-from typing import Any
 
 import pypdfium2
 import pytest
@@ -17,7 +16,6 @@ from pairing.kiosk.command_sheet import COMMANDS, pdf
 from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import Browser, Tab
 from tests.kiosk.making import CARD, LABEL, copied_pieces
-from tests.kiosk.test_access import holds
 
 WRONG = next(row for row in copied_pieces() if row["piece"] == "0015")
 
@@ -126,48 +124,6 @@ def test_a_sealed_label_is_the_headline(browser: Browser, service: Hosted) -> No
     assert tab.answer() == "done"
     assert tab.run(tab.page.get_attribute("#main", "data-held")) == ""
     tab.close()
-
-
-@pytest.fixture(params=["200 %", "forced colors", "dark at 200 %"])
-def seen(request: pytest.FixtureRequest, browser: Browser, service: Hosted) -> Iterator[Tab]:
-    how: dict[str, Any] = {"has_touch": True}
-    if "200" in request.param:  # a zoom of 200 % is half the width and twice the pixels
-        how |= {"viewport": {"width": 640, "height": 400}, "device_scale_factor": 2}
-    if "dark" in request.param:
-        how["color_scheme"] = "dark"
-    if "forced" in request.param:
-        how["forced_colors"] = "active"
-    opened = browser.open(service.address, **how)
-    yield opened
-    opened.close()
-
-
-def test_axe_at_twice_the_size_and_in_forced_colors(seen: Tab) -> None:
-    holds(seen, "at rest")
-    seen.scan(LABEL)
-    seen.scan(CARD)
-    holds(seen, "keys on the screen")
-    seen.scan(LABEL)
-    holds(seen, "a refused scan that may be the strip")
-    seen.key_in(LABEL)
-    assert seen.answer() == "seal"
-    holds(seen, "seal")
-    seen.scan(LABEL)
-    holds(seen, "a sealed label")
-    seen.scan(CARD)
-    seen.key_in(LABEL)
-    assert seen.answer() == "done"
-    holds(seen, "done already")
-    seen.scan(WRONG["article"])
-    seen.scan(WRONG["card"])
-    seen.key_in(WRONG["box"])
-    assert seen.answer() == "stop"
-    holds(seen, "stop")
-    seen.set_aside()
-    seen.scan(WRONG["card"])
-    seen.click("#do-next")
-    assert seen.answer() == "look"
-    holds(seen, "scan again")
 
 
 def test_the_command_writes_the_sheet(tmp_path: Path) -> None:

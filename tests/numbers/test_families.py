@@ -188,7 +188,7 @@ def test_s10_folding() -> None:
     ("text", "named"),
     [
         ("9780471117094", "ISBN"),  # python-stdnum, stdnum/ean.py
-        ("1234-5679", "ISSN"),  # ISSN International Centre's sample
+        ("1234-5679", "ISSN"),  # ISSN International Center's sample
         ("73513537", "EAN-8"),  # python-stdnum, stdnum/ean.py
         ("0123409876543210987612345678901", "IMb"),  # USPS-B-3200 sample shape, from memory
     ],

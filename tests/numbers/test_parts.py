@@ -243,6 +243,7 @@ def test_an_sscc_may_have_its_application_identifier_in_front() -> None:
         number = sscc.validate(text)
         assert isinstance(number, TrackingNumber), text
         assert number.text == "106141411234567897"
+        assert identify(text) == number
     assert sscc.compact("00106141411234567") == "00106141411234567"
 
 

@@ -15,8 +15,8 @@ L = 520.0  # the card barcode's length, px
 def symbol(
     along: float, below: float, *, tilt_deg: float = 0.0, turn_deg: float = 0.0, x_px: float = 3.3
 ) -> Symbol:
-    """A symbol of the card barcode's length whose centre lies `along` and `below` the card's
-    centre, in its lengths; the whole scene is turned by `turn_deg`."""
+    """A symbol of the card barcode's length whose center lies `along` and `below` the card's
+    center, in its lengths; the whole scene is turned by `turn_deg`."""
     angle = math.radians(tilt_deg + turn_deg)
     scene = math.radians(turn_deg)
     cx = 2000 + L * (along * math.cos(scene) - below * math.sin(scene))

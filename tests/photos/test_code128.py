@@ -52,10 +52,10 @@ def test_one_wrong_character_never_passes(wrong: int) -> None:
     # mod 103 is prime: a single wrong value below the 103rd place always shows.
     right = (105, 102, 42, 8, 71, 9, 26)
     for place in range(1, 7):
-        spoilt = list(right)
-        spoilt[place] = wrong
-        if tuple(spoilt) != right:
-            assert encoding.message_of(spoilt) is None
+        spoiled = list(right)
+        spoiled[place] = wrong
+        if tuple(spoiled) != right:
+            assert encoding.message_of(spoiled) is None
 
 
 @given(st.text(st.characters(min_codepoint=32, max_codepoint=126), min_size=1, max_size=40))

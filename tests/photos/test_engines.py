@@ -88,6 +88,7 @@ def test_a_missing_zbar_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     assert loaded.zxing is not None
     (sentence,) = loaded.missing
     assert "libzbar0" in sentence
+    assert "package pyzbar" not in sentence  # it is installed
 
 
 def test_zbars_noise_is_kept_from_standard_error(capfd: pytest.CaptureFixture[str]) -> None:

@@ -21,7 +21,7 @@ from pairing.photos.files import frames, is_photo_name
 
 @pytest.fixture
 def picture() -> Image.Image:
-    """A grey ramp, 60 wide and 40 high, with a black corner top left."""
+    """A gray ramp, 60 wide and 40 high, with a black corner top left."""
     ramp = np.tile(np.linspace(90, 250, 60, dtype=np.uint8), (40, 1))
     ramp[:10, :10] = 0
     return Image.fromarray(ramp)
@@ -87,7 +87,7 @@ def test_each_page_of_a_pdf_is_a_frame(tmp_path: Path, picture: Image.Image) -> 
 
 
 @pytest.mark.parametrize("mode", ["1", "L", "LA", "P", "RGBA", "I;16"])
-def test_colour_modes(tmp_path: Path, picture: Image.Image, mode: str) -> None:
+def test_color_modes(tmp_path: Path, picture: Image.Image, mode: str) -> None:
     path = tmp_path / "mode.png"
     if mode == "I;16":
         Image.fromarray(np.asarray(picture).astype(np.uint16) * 257).save(path)

@@ -87,8 +87,21 @@ def test_without_the_library_the_photo_is_named_with_what_to_do(
     monkeypatch.setitem(sys.modules, "pillow_heif", None)
     photo = tmp_path / "0001-card.heic"
     photo.write_bytes(HEIC + bytes(100))
-    with pytest.raises(PhotoUnusable, match=r"not installed.*pip install 'counterfoil\[heic\]'"):
+    with pytest.raises(
+        PhotoUnusable, match=r"not installed.*pip install --upgrade 'counterfoil\[heic\]'"
+    ):
         list(frames(photo))
+
+
+def test_what_is_installed_is_not_called_absent(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "pillow_heif").mkdir()
+    (tmp_path / "pillow_heif/__init__.py").write_text("raise ImportError('libheif.so.1')")
+    monkeypatch.delitem(sys.modules, "pillow_heif", raising=False)
+    monkeypatch.syspath_prepend(tmp_path)
+    assert "is installed and cannot be loaded (libheif.so.1)" in heic.trouble()
+    monkeypatch.delitem(sys.modules, "pillow_heif", raising=False)
 
 
 def test_the_command_says_it_in_one_line(

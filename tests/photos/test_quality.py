@@ -68,7 +68,7 @@ def test_a_moved_edge_costs_its_share() -> None:
 
 
 def test_a_void_is_a_defect() -> None:
-    """A grey streak in the middle of a wide bar: its height over the contrast."""
+    """A gray streak in the middle of a wide bar: its height over the contrast."""
     modules = reportlab_modules(NUMBER)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], modules.astype(int), [0]))))
     starts, ends = edges[::2], edges[1::2]
@@ -77,9 +77,9 @@ def test_a_void_is_a_defect() -> None:
     gray = drawn(clean_row())
     middle = MARGIN_PX + (starts[widest] + ends[widest]) * X_PX // 2
     symbol = read_symbols(gray).symbols[0]
-    spoilt = gray.copy()
-    spoilt[MARGIN_PX:-MARGIN_PX, middle - X_PX // 2 : middle + X_PX // 2] = 75  # 55 of 220
-    found = estimate(spoilt, symbol)
+    spoiled = gray.copy()
+    spoiled[MARGIN_PX:-MARGIN_PX, middle - X_PX // 2 : middle + X_PX // 2] = 75  # 55 of 220
+    found = estimate(spoiled, symbol)
     assert found.scans[0].defects == pytest.approx(55 / 220, abs=0.05)
     assert found.grade < estimate(gray, symbol).grade
     assert found.weakest == "defects"

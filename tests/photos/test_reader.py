@@ -117,8 +117,8 @@ def test_blocks_are_found_at_any_angle(angle_deg: float) -> None:
     symbol = picture(reportlab_modules(NUMBER), x_px=3, height_px=100)
     gray = np.pad(turned(symbol, angle_deg), 200, constant_values=255)
     block = locate_blocks(gray)[0]
-    centre = np.array(block.quad.centre)
-    assert np.abs(centre - np.array(gray.shape[::-1]) / 2).max() < 12
+    center = np.array(block.quad.center)
+    assert np.abs(center - np.array(gray.shape[::-1]) / 2).max() < 12
     a, b = np.array(block.quad.top_left), np.array(block.quad.top_right)
     found = np.degrees(np.arctan2(*(b - a)[::-1]))
     assert (found - angle_deg + 90) % 180 - 90 == pytest.approx(0, abs=1.5)

@@ -28,7 +28,7 @@ def shared(folder: str) -> list[Path]:
     return found
 
 
-def grey(path: Path) -> Gray:
+def gray(path: Path) -> Gray:
     image = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
     assert image is not None
     return np.asarray(image, dtype=np.uint8)
@@ -64,7 +64,7 @@ def test_two_symbols_are_two(gap_px: int, second: str, beside: bool) -> None:
     gap = gap[:, :gap_px] if beside else np.resize(gap, (gap_px, width))
     report = read_symbols(np.concatenate([parts[0], gap, parts[1]], axis=axis))
     assert sorted(s.text for s in report.symbols) == sorted([CARD, second])
-    a, b = (s.quad.centre for s in report.symbols)
+    a, b = (s.quad.center for s in report.symbols)
     assert abs(a[1 - axis] - b[1 - axis]) > gap_px
 
 
@@ -82,14 +82,14 @@ def test_a_symbol_cut_up_by_streaks_is_one() -> None:
 def test_a_tall_symbol_turned_is_one() -> None:
     """zxing-cpp sees a level slice of it; what lies above and below is no second symbol."""
     (path,) = (p for p in shared("zxing_code128-2") if p.name == "08.png")
-    report = read_symbols(turned(grey(path), 10))
+    report = read_symbols(turned(gray(path), 10))
     assert [s.text for s in report.symbols] == ["15182881"]
 
 
 @pytest.mark.usefixtures("both_decoders")
 def test_two_in_one_scan() -> None:
     (path,) = shared("pyzbar_unit")
-    report = read_symbols(grey(path))
+    report = read_symbols(gray(path))
     assert sorted(s.text for s in report.symbols) == ["Foramenifera", "Rana temporaria"]
     assert all({"zxing-cpp", "zbar"} <= set(s.witnesses) for s in report.symbols)
     assert not report.conflicts
@@ -106,7 +106,7 @@ def test_two_in_one_scan() -> None:
 def test_other_symbologies_are_named(folder: str, kinds: set[str]) -> None:
     read = 0
     for path in shared(folder)[::2]:  # all of them: tests/benchmarks/decode.py
-        report = read_symbols(grey(path))
+        report = read_symbols(gray(path))
         assert {s.kind for s in report.symbols} <= kinds, path
         read += len(report.symbols)
     assert read
@@ -122,7 +122,7 @@ def test_a_matrix_symbol_is_named() -> None:
 @pytest.mark.parametrize("folder", ["neg_zxing_falsepositives", "neg_zxing_falsepositives-2"])
 def test_nothing_comes_from_nothing(folder: str) -> None:
     for path in shared(folder)[::2]:  # all of them: tests/benchmarks/decode.py
-        assert read_symbols(grey(path)).symbols == (), path
+        assert read_symbols(gray(path)).symbols == (), path
 
 
 @pytest.mark.parametrize("damage", ["glare", "line", "crease"])
@@ -160,7 +160,7 @@ def test_hard_photos(photo: str, angle_deg: float) -> None:
     path = PHOTOS / photo
     if not path.exists():
         pytest.skip(f"no reference photo: {path}")
-    report = read_symbols(turned(grey(path), angle_deg) if angle_deg else grey(path))
+    report = read_symbols(turned(gray(path), angle_deg) if angle_deg else gray(path))
     truth = path.with_suffix(".txt").read_text(encoding="utf-8").strip()
     assert [s.text for s in report.symbols if s.kind == "Code 128"] == [truth]
 
@@ -210,5 +210,5 @@ def test_a_small_symbol_in_a_large_frame(angle_deg: float) -> None:
     assert found.text == text
     assert (found.angle_deg - angle_deg + 180) % 360 - 180 == pytest.approx(0, abs=2)
     assert found.x_px == pytest.approx(2, rel=0.04)
-    assert found.quad.centre[0] == pytest.approx(2600 + width / 2, abs=8)
-    assert found.quad.centre[1] == pytest.approx(1700 + height / 2, abs=8)
+    assert found.quad.center[0] == pytest.approx(2600 + width / 2, abs=8)
+    assert found.quad.center[1] == pytest.approx(1700 + height / 2, abs=8)

@@ -29,15 +29,15 @@ def test_each_photo_is_written_with_marks_where_it_was_read(samples: Path, tmp_p
         assert marked is not None
         assert plain is not None
         assert marked.shape[:2] == plain.shape
-        coloured = np.ptp(marked.astype(int), axis=2) > 60
-        ys, xs = np.nonzero(coloured)
+        colored = np.ptp(marked.astype(int), axis=2) > 60
+        ys, xs = np.nonzero(colored)
         for reading in photo.frames[0].readings:
             assert reading.quad is not None
             corners = np.array(reading.quad.corners)
             near = (xs > corners[:, 0].min() - 40) & (xs < corners[:, 0].max() + 40)
             near &= (ys > corners[:, 1].min() - 60) & (ys < corners[:, 1].max() + 60)
             assert near.sum() > 500
-        assert coloured.mean() < 0.05
+        assert colored.mean() < 0.05
 
 
 @pytest.mark.parametrize("side", Side)

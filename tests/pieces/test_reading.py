@@ -17,8 +17,8 @@ from tests.photos.drawing import picture, reportlab_modules
 LABEL = "70191640000008004105"  # public record, retail label
 
 
-def labelled(path: Path, *, paper: int, ink: int) -> Photo:
-    """A label's bars, 50 X high, in the given greys."""
+def labeled(path: Path, *, paper: int, ink: int) -> Photo:
+    """A label's bars, 50 X high, in the given grays."""
     bars = picture(reportlab_modules(LABEL), x_px=4, height_px=200)
     gray = np.where(bars < 128, ink, paper).astype(np.uint8)
     cv2.imwrite(str(path), np.pad(gray, 200, constant_values=paper))
@@ -34,7 +34,7 @@ def only_reading(photo: Photo) -> Reading:
 
 def test_a_label_printed_faintly_is_noted_as_an_estimate(tmp_path: Path) -> None:
     # Symbol contrast of 0.12 is under 20 %, grade F (ISO/IEC 15416:2000).
-    reading = only_reading(labelled(tmp_path / "a.png", paper=230, ink=200))
+    reading = only_reading(labeled(tmp_path / "a.png", paper=230, ink=200))
     (finding,) = reading.findings
     assert finding.code == "label-print-failing"
     assert "not a certified" in finding.message
@@ -42,11 +42,11 @@ def test_a_label_printed_faintly_is_noted_as_an_estimate(tmp_path: Path) -> None
 
 
 def test_a_label_printed_well_is_not(tmp_path: Path) -> None:
-    assert not only_reading(labelled(tmp_path / "a.png", paper=235, ink=15)).findings
+    assert not only_reading(labeled(tmp_path / "a.png", paper=235, ink=15)).findings
 
 
 def test_a_reader_that_gives_up_a_photo_skips_it_alone(tmp_path: Path) -> None:
-    good = labelled(tmp_path / "a.png", paper=235, ink=15)
+    good = labeled(tmp_path / "a.png", paper=235, ink=15)
     bad = Photo(path=tmp_path / "gone.png", shows=None)
     piece = read_piece(PhotoPiece(name="x", photos=(bad, good)))
     assert len(piece.readings) == 1
@@ -54,7 +54,7 @@ def test_a_reader_that_gives_up_a_photo_skips_it_alone(tmp_path: Path) -> None:
 
 
 def test_the_batch_reads_in_another_process_what_this_one_reads(tmp_path: Path) -> None:
-    photo = labelled(tmp_path / "a.png", paper=235, ink=15)
+    photo = labeled(tmp_path / "a.png", paper=235, ink=15)
     (tmp_path / "junk.png").write_bytes(b"\x89PNG\r\n\x1a\n" + b"\0" * 40)
     pieces = [
         PhotoPiece(name="junk", photos=(Photo(path=tmp_path / "junk.png", shows=None),)),

@@ -7,6 +7,8 @@ checked against python-stdnum in tests/demo.
 from __future__ import annotations
 
 import csv
+import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -56,7 +58,7 @@ def test_verdicts_are_the_manifests(samples: Path, batch: BatchResult) -> None:
     alone a piece may fall to "unread" for want of a second witness (0027, whose strip repeats
     the bars above it)."""
     rows = manifest(samples)
-    got = {result.piece.name: result.judgement.verdict.value for result in batch.pieces}
+    got = {result.piece.name: result.judgment.verdict.value for result in batch.pieces}
     fallen = {name for name, row in rows.items() if got[name] != row["verdict"]}
     assert {got[name] for name in fallen} <= {"unread"}
     by_hand = {name for name, row in rows.items() if row["box_by"] == "hand"}
@@ -67,7 +69,7 @@ def test_verdicts_are_the_manifests(samples: Path, batch: BatchResult) -> None:
 
 def test_no_piece_is_ever_called_what_it_is_not(samples: Path, batch: BatchResult) -> None:
     for result in batch.pieces:
-        row, verdict = manifest(samples)[result.piece.name], result.judgement.verdict
+        row, verdict = manifest(samples)[result.piece.name], result.judgment.verdict
         if verdict is Verdict.AGREES:
             assert row["verdict"] == "agrees"
         if verdict is Verdict.DIFFERS:
@@ -76,20 +78,20 @@ def test_no_piece_is_ever_called_what_it_is_not(samples: Path, batch: BatchResul
 
 def test_numbers_are_the_manifests(samples: Path, batch: BatchResult) -> None:
     for result in batch.pieces:
-        row, judgement = manifest(samples)[result.piece.name], result.judgement
-        if judgement.article:
-            assert judgement.article == row["article"]
-        if judgement.card:
-            assert judgement.card == row["card"]
-        if judgement.written:
-            assert judgement.written in (row["box"], row["box_bars"])
+        row, judgment = manifest(samples)[result.piece.name], result.judgment
+        if judgment.article:
+            assert judgment.article == row["article"]
+        if judgment.card:
+            assert judgment.card == row["card"]
+        if judgment.written:
+            assert judgment.written in (row["box"], row["box_bars"])
             is_strip = row["box_by"] == "strip-barcode"
-            assert (judgement.written_by is How.BARCODE) == is_strip
+            assert (judgment.written_by is How.BARCODE) == is_strip
 
 
 def test_writing_is_told_from_print(samples: Path, batch: BatchResult) -> None:
     rows = manifest(samples)
-    told = {r.piece.name: r.judgement.written_by for r in batch.pieces}
+    told = {r.piece.name: r.judgment.written_by for r in batch.pieces}
     assert {told[name] for name, row in rows.items() if row["box_by"] == "strip-print"} == {
         How.PRINT
     }
@@ -104,7 +106,7 @@ def test_cards_without_a_barcode_are_found_by_their_shape(
     seen = {
         result.piece.name
         for result in batch.pieces
-        if "box-by-shape" in {finding.code for finding in result.judgement.findings}
+        if "box-by-shape" in {finding.code for finding in result.judgment.findings}
     }
     without = {n for n, row in rows.items() if not row["card"] or row["error"] == "card-unreadable"}
     assert seen == without
@@ -119,17 +121,17 @@ def test_a_person_is_asked_for_the_doubtful_digits_alone(samples: Path, read, ba
     for one, result in zip(read, batch.pieces, strict=True):
         asks, box = result.weighed.asks, rows[one.piece.name]["box"]
         assert len(places(asks)) <= MOST_ASKED
-        assert not asks or result.judgement.verdict is Verdict.UNREAD
+        assert not asks or result.judgment.verdict is Verdict.UNREAD
         if asks and len(one.seen.evidence.best) == len(box):
             asked += 1
             told = {ask: box[ask.first - 1 : ask.last] for ask in asks}
             answered.append(with_answers(one, told))
     for result in judge_all(answered).pieces:
         row = rows[result.piece.name]
-        assert result.judgement.verdict.value in (row["verdict_when_read"], "unread")
-        if result.judgement.verdict is not Verdict.UNREAD:
-            assert result.judgement.written == row["box"]
-            assert result.judgement.written_by is How.PART_KEYED
+        assert result.judgment.verdict.value in (row["verdict_when_read"], "unread")
+        if result.judgment.verdict is not Verdict.UNREAD:
+            assert result.judgment.written == row["box"]
+            assert result.judgment.written_by is How.PART_KEYED
     if not asked:
         pytest.skip("the reader in this package is in doubt about no digit of the samples")
 
@@ -145,7 +147,7 @@ def test_a_wrong_answer_is_never_repaired(samples: Path, read, batch, wrong: str
     for result in judge_all(answered).pieces:
         label = rows[result.piece.name]["article"]
         is_right = all(label[at - 1 : at] == wrong for at in places(result.weighed.asks))
-        assert is_right or result.judgement.verdict is not Verdict.AGREES
+        assert is_right or result.judgment.verdict is not Verdict.AGREES
 
 
 @pytest.mark.usefixtures("both_decoders")  # labels in a shadow are read by one alone
@@ -155,7 +157,7 @@ def test_with_what_a_person_reads_in_the_box(samples: Path, read) -> None:  # ty
         with_written(one, row["box"]) if (row := rows[one.piece.name])["box"] else one
         for one in read
     ]
-    got = {r.piece.name: r.judgement.verdict.value for r in judge_all(keyed).pieces}
+    got = {r.piece.name: r.judgment.verdict.value for r in judge_all(keyed).pieces}
     assert got == {name: row["verdict_when_read"] for name, row in rows.items()}
 
 
@@ -194,9 +196,9 @@ def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # 
     seen = set()
     for result in judge_all(keyed).pieces:
         error = rows[result.piece.name]["error"]
-        if error and (result.judgement.article or error == "second-article"):
+        if error and (result.judgment.article or error == "second-article"):
             seen.add(error)
-            codes = {finding.code for finding in result.judgement.findings}
+            codes = {finding.code for finding in result.judgment.findings}
             assert ERROR_CODES[error] in codes, (result.piece.name, codes)
     assert seen == set(ERROR_CODES)
 
@@ -204,6 +206,24 @@ def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # 
 def test_the_json_fits_its_schema(batch: BatchResult) -> None:
     jsonschema.Draft202012Validator.check_schema(report.schema())
     jsonschema.validate(report.as_json(batch), report.schema())
+
+
+def test_an_unread_pieces_label_is_held_back_from_whoever_keys_its_box(batch: BatchResult) -> None:
+    """Whoever keyed the box from a report with the label in it was not blind."""
+    whole, held = report.as_json(batch), report.as_json(batch, are_labels_held=True)
+    jsonschema.validate(held, report.schema())
+    for before, after in zip(whole["pieces"], held["pieces"], strict=True):
+        assert "held_back" not in before
+        if before["verdict"] != "unread":
+            assert after == before
+            continue
+        assert (after["article"], after["held_back"]) == (None, ["article"])
+        said = re.sub(r"\s", "", json.dumps(after["findings"]))
+        assert before["article"] is None or before["article"] not in said
+    unread = [row for row in whole["pieces"] if row["verdict"] == "unread" and row["article"]]
+    assert unread
+    rows = csv.DictReader(report.as_csv(batch, are_labels_held=True).splitlines())
+    assert not any(row["article"] for row in rows if row["verdict"] == "unread")
 
 
 @pytest.mark.parametrize(
@@ -229,7 +249,7 @@ def test_csv_keeps_numbers_as_text(batch: BatchResult) -> None:
     rows = list(csv.DictReader(report.as_csv(batch).splitlines()))
     assert len(rows) == len(batch.pieces)
     first = rows[0]
-    assert first["article"].replace(" ", "") == batch.pieces[0].judgement.article
+    assert first["article"].replace(" ", "") == batch.pieces[0].judgment.article
     assert not first["article"].isdigit()
 
 
@@ -242,14 +262,14 @@ def test_photos_audit_and_kiosk_give_one_verdict(
     with Reader() as kiosk:
         for one in read:
             (alone,) = judge_all([one]).pieces
-            found = [finding.code for finding in alone.judgement.findings]
+            found = [finding.code for finding in alone.judgment.findings]
             lines = [
                 PhotoLine(photo=str(p.photo.path), size=1, stamp="", shows="", reading=encoded(p))
                 for p in one.photos
             ]
             again = piece_of_lines(one.piece.name, lines, is_declared=True)
             row = row_of(again, RowContext(), lines)
-            assert row.verdict is alone.judgement.verdict, one.piece.name
+            assert row.verdict is alone.judgment.verdict, one.piece.name
             assert [finding.code for finding in row.findings] == found, one.piece.name
             if len(one.photos) == 1:
                 posted += 1
@@ -257,7 +277,7 @@ def test_photos_audit_and_kiosk_give_one_verdict(
                 monkeypatch.setattr(kiosk._worker, "read", lambda *_, photo=photo: photo)
                 document: dict[str, Any] = kiosk.batch(b"a photo", "image/jpeg", photo.photo.shows)
                 answer = document["pieces"][0]
-                assert answer["verdict"] == alone.judgement.verdict.value
+                assert answer["verdict"] == alone.judgment.verdict.value
                 assert [finding["code"] for finding in answer["findings"]] == found
     assert posted > 10
 

@@ -72,7 +72,7 @@ def test_a_label_that_shows_from_under_the_card_is_no_strip(tmp_path: Path) -> N
     frame = replace(frame, readings=(*frame.readings, scanned))
     whole = replace(read, photos=(replace(shown, frames=(frame,)),))
     (result,) = judge_all([whole]).pieces
-    assert result.judgement.verdict is Verdict.UNREAD
+    assert result.judgment.verdict is Verdict.UNREAD
 
 
 @pytest.mark.parametrize("place", [3, 8, 13, 18])

@@ -128,7 +128,7 @@ def test_a_truncated_scan_is_said_and_is_no_number(text: str) -> None:
 
 
 @pytest.mark.parametrize("text", [PACKAGE, CARD, LABEL, "]C1" + PACKAGE])
-def test_azerty_is_recognised_mapped_and_reported(text: str) -> None:
+def test_azerty_is_recognized_mapped_and_reported(text: str) -> None:
     typed = text.replace("]", "$").translate(AZERTY)
     scan = one(typed)
     assert number(scan).text == text.removeprefix("]C1")

@@ -61,16 +61,16 @@ def texts(dice: random.Random) -> Iterator[tuple[str, str, str, str]]:
 def cut(piece: Piece) -> np.ndarray:
     """The line in that card's box, (32, 640) uint8."""
     photo = take_photos(piece, seed=SEED)[piece.photos[1]]
-    grey = np.asarray(Image.open(BytesIO(photo)).convert("L"))
-    for symbol in read_symbols(grey).symbols:
+    gray = np.asarray(Image.open(BytesIO(photo)).convert("L"))
+    for symbol in read_symbols(gray).symbols:
         number = identify(symbol.text, aim=symbol.aim)
         is_card = isinstance(number, TrackingNumber) and number.role is Role.CARD
         if piece.box_by is BoxBy.STRIP_BARCODE and not is_card:
-            line = line_under(grey, symbol.quad)
+            line = line_under(gray, symbol.quad)
             assert line is not None
             return line.picture
         if piece.box_by is not BoxBy.STRIP_BARCODE and is_card:
-            (line,) = lines_in_box(grey, symbol.quad)
+            (line,) = lines_in_box(gray, symbol.quad)
             return line.picture
     raise AssertionError(piece.name)
 

@@ -29,11 +29,11 @@ def reader() -> Reader:
 
 def _photo(piece: str) -> tuple[np.ndarray, Quad]:
     name = next(name for name in PIECES[piece]["photos"].split(";") if "label" not in name)
-    grey = next(iter(frames(SCANS / name.strip()))).gray
-    for symbol in read_symbols(grey).symbols:
+    gray = next(iter(frames(SCANS / name.strip()))).gray
+    for symbol in read_symbols(gray).symbols:
         number = identify(symbol.text, aim=symbol.aim)
         if isinstance(number, TrackingNumber) and number.role is Role.CARD:
-            return grey, symbol.quad
+            return gray, symbol.quad
     pytest.fail("the card's own barcode was not read")
 
 
@@ -74,12 +74,12 @@ def test_a_name_is_no_number(reader: Reader) -> None:
 
 
 def test_upside_down_reads_the_same(reader: Reader) -> None:
-    grey, quad = _photo("0010")
-    high, wide = grey.shape
+    gray, quad = _photo("0010")
+    high, wide = gray.shape
     turned = Quad(**{
         name: (wide - 1 - getattr(quad, name)[0], high - 1 - getattr(quad, name)[1])
         for name in ("top_left", "top_right", "bottom_right", "bottom_left")
     })  # fmt: skip
-    box = read_box(np.asarray(cv2.rotate(grey, cv2.ROTATE_180)), turned, reader)
+    box = read_box(np.asarray(cv2.rotate(gray, cv2.ROTATE_180)), turned, reader)
     assert box.line is not None
     assert box.line.best == PIECES["0010"]["box"]

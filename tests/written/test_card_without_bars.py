@@ -30,8 +30,8 @@ def frame_of(name: str) -> Frame:
     return next(iter(frames(SCANS / name)))
 
 
-def frame_like(frame: Frame, grey: np.ndarray) -> Frame:
-    return Frame(photo=frame.photo, page=1, gray=np.ascontiguousarray(grey, np.uint8))
+def frame_like(frame: Frame, gray: np.ndarray) -> Frame:
+    return Frame(photo=frame.photo, page=1, gray=np.ascontiguousarray(gray, np.uint8))
 
 
 def tall_symbol(at: Quad) -> Placed:
@@ -66,7 +66,7 @@ def test_a_sheet_that_bears_a_label_is_no_card() -> None:
     assert len(ruled) >= 2
     paper = ruled[0].paper
     assert paper is not None
-    assert is_within(ruled[1].place.centre, paper)
+    assert is_within(ruled[1].place.center, paper)
     # As high as a label's bars: 16 mm, on a card of 150 mm.
     at = stretch(ruled[1].place, along=(-0.5, 0.5), below=(-0.1, 0.1))
     looked = look_in_box(frame, [tall_symbol(at)], None, shows=None)
@@ -100,12 +100,12 @@ def test_a_label_whose_bars_are_gone_is_no_box() -> None:
     frame = frame_of("0011-label.jpg")
     (symbol,) = (r for r in read_photo(Photo(path=frame.photo, shows=None)).frames[0].readings)
     assert symbol.quad is not None
-    spoilt = frame.gray.copy()
+    spoiled = frame.gray.copy()
     xs = [round(x) for x, _ in symbol.quad.corners]
     ys = [round(y) for _, y in symbol.quad.corners]
-    spoilt[min(ys) - 30 : max(ys), min(xs) : max(xs)] = 235
-    assert line_under(spoilt, symbol.quad) is not None
-    looked = look_in_box(frame_like(frame, spoilt), [], None, shows=None)
+    spoiled[min(ys) - 30 : max(ys), min(xs) : max(xs)] = 235
+    assert line_under(spoiled, symbol.quad) is not None
+    looked = look_in_box(frame_like(frame, spoiled), [], None, shows=None)
     assert looked.seen is None
 
 

@@ -23,10 +23,10 @@ from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import Filled, blank
 from tests.benchmarks.forms import card_of
 
-Grey = NDArray[np.uint8]
+Gray = NDArray[np.uint8]
 
 
-def photo_of(card: Filled) -> tuple[Grey, NDArray[np.float64]]:
+def photo_of(card: Filled) -> tuple[Gray, NDArray[np.float64]]:
     jpeg, to_photo = photographed(card.sheet, "clean", card.rng)
     photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
     return np.asarray(photo, np.uint8), to_photo

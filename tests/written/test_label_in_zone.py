@@ -21,7 +21,7 @@ from pairing.pieces.reading import _placed, _symbols
 SCANS = Path(__file__).resolve().parents[2] / "sample_scans"
 
 
-def grey(name: str) -> np.ndarray:
+def gray(name: str) -> np.ndarray:
     return next(iter(frames(SCANS / name))).gray
 
 
@@ -33,16 +33,16 @@ def read(picture: np.ndarray):  # type: ignore[no-untyped-def]
 @pytest.fixture(scope="module")
 def covered() -> np.ndarray:
     """Sample 0008's card with its label's bars and print over the box."""
-    _, (label,), _ = read(grey("0008-label.jpg"))
+    _, (label,), _ = read(gray("0008-label.jpg"))
     quad = label.standing.symbol.quad
-    line = line_under(grey("0008-label.jpg"), quad)
+    line = line_under(gray("0008-label.jpg"), quad)
     assert line is not None
     xs = [x for x, _ in quad.corners]
     foot = max(y for _, y in line.quad().corners)
     top = foot - 190  # the print and 13 mm of bars, at 9 px/mm
     left, right = round(min(xs)) - 15, round(max(xs)) + 15
-    patch = grey("0008-label.jpg")[round(top) : round(foot), left:right]
-    card = grey("0008-card.jpg").copy()
+    patch = gray("0008-label.jpg")[round(top) : round(foot), left:right]
+    card = gray("0008-card.jpg").copy()
     _, _, own = read(card)
     assert own is not None
     zone = box_zone(own.symbol.quad)

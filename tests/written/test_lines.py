@@ -1,5 +1,5 @@
 """Lines cut from drawn cards, by hands and faces never trained on (`draw_lines.py` says how
-they were made and under which licences), against labels that they do and do not repeat."""
+they were made and under which licenses), against labels that they do and do not repeat."""
 
 from __future__ import annotations
 

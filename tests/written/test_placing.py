@@ -47,9 +47,9 @@ def read(*written: Written) -> BoxReading:
         place = (line.left, line.foot, line.wide, line.high)
         write(card, line.text, HANDS["indie"], place, rng)
     photo = _alone(card, piece, 1, rng)
-    grey = np.asarray(Image.open(BytesIO(photo)).convert("L"))
-    (symbol,) = read_symbols(grey).symbols
-    return read_box(grey, symbol.quad, shared_reader())
+    gray = np.asarray(Image.open(BytesIO(photo)).convert("L"))
+    (symbol,) = read_symbols(gray).symbols
+    return read_box(gray, symbol.quad, shared_reader())
 
 
 CLEAR = {

@@ -24,75 +24,75 @@ def paper() -> np.ndarray:
     return np.full((HIGH, WIDE), PAPER, np.uint8)
 
 
-def number(grey: np.ndarray, foot: int) -> None:
+def number(gray: np.ndarray, foot: int) -> None:
     for at in range(20):
         where = (100 + 38 * at, foot)
-        cv2.putText(grey, str(at % 10), where, cv2.FONT_HERSHEY_SIMPLEX, 1.6, (PEN,), 5)
+        cv2.putText(gray, str(at % 10), where, cv2.FONT_HERSHEY_SIMPLEX, 1.6, (PEN,), 5)
 
 
-def content(grey: np.ndarray, printed: np.ndarray, own: np.ndarray | None = None) -> Content:
-    soft = np.asarray(cv2.GaussianBlur(grey, (0, 0), 1.0), np.uint8)
-    plane = Plane(grey=soft, to_photo=np.eye(3), scale=1.0)
+def content(gray: np.ndarray, printed: np.ndarray, own: np.ndarray | None = None) -> Content:
+    soft = np.asarray(cv2.GaussianBlur(gray, (0, 0), 1.0), np.uint8)
+    plane = Plane(gray=soft, to_photo=np.eye(3), scale=1.0)
     return content_of(Region(plane=plane, box=BOX, printed=printed, own=own))
 
 
 def test_a_rule_close_to_the_cards_own_bars_is_the_forms() -> None:
     """The number stands on it."""
-    grey, printed, own = paper(), np.zeros((HIGH, WIDE), np.uint8), np.zeros((HIGH, WIDE), np.uint8)
-    number(grey, 238)
-    for picture, value in ((grey, PRINT), (printed, 255)):
+    gray, printed, own = paper(), np.zeros((HIGH, WIDE), np.uint8), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 238)
+    for picture, value in ((gray, PRINT), (printed, 255)):
         cv2.line(picture, (60, 240), (990, 240), (value,), mm(0.3))
     cv2.rectangle(own, (200, 255), (800, 329), (255,), -1)
     for x in range(210, 790, 16):
-        cv2.rectangle(grey, (x, 265), (x + 7, 329), (PRINT,), -1)
-    found = content(grey, printed, own)
+        cv2.rectangle(gray, (x, 265), (x + 7, 329), (PRINT,), -1)
+    found = content(gray, printed, own)
     assert len(found.rows) == 1
     assert len(found.rows[0]) == 20
     assert not found.left_over
 
 
 def test_the_cards_own_bars_hide_nothing_in_the_box() -> None:
-    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
-    number(grey, 200)
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 200)
     own = np.zeros((HIGH, WIDE), np.uint8)
     own[150:] = 255
-    assert len(content(grey, nothing, own).rows[0]) == 20
+    assert len(content(gray, nothing, own).rows[0]) == 20
 
 
 def test_the_edges_of_a_strip_are_no_marks() -> None:
     """A shadow in pieces under it, and one at its end, beside which the paper is another."""
-    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
-    grey[120:215, 80:930] = 225
-    number(grey, 190)
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    gray[120:215, 80:930] = 225
+    number(gray, 190)
     for x in range(90, 900, 50):
-        cv2.line(grey, (x, 216), (x + 30, 216), (130,), 2)
-    cv2.line(grey, (931, 125), (931, 180), (120,), 2)
-    found = content(grey, nothing)
+        cv2.line(gray, (x, 216), (x + 30, 216), (130,), 2)
+    cv2.line(gray, (931, 125), (931, 180), (120,), 2)
+    found = content(gray, nothing)
     assert not found.left_over
     assert [len(row) for row in found.rows] == [20]
 
 
 def test_a_thin_upright_stroke_on_one_paper_is_a_mark() -> None:
     """It may be a 1."""
-    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
-    number(grey, 190)
-    cv2.line(grey, (885, 150), (885, 190), (PEN,), 3)
-    assert [len(row) for row in content(grey, nothing).rows] == [21]
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 190)
+    cv2.line(gray, (885, 150), (885, 190), (PEN,), 3)
+    assert [len(row) for row in content(gray, nothing).rows] == [21]
 
 
 def test_large_digits_by_a_fine_pen_are_a_line() -> None:
     """5.5 mm high: longer than what else is thin and long."""
-    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
     for at in range(13):
         where = (80 + 68 * at, 190)
-        cv2.putText(grey, "17"[at % 2], where, cv2.FONT_HERSHEY_SIMPLEX, 3.1, (PEN,), 3)
-    found = content(grey, nothing)
+        cv2.putText(gray, "17"[at % 2], where, cv2.FONT_HERSHEY_SIMPLEX, 3.1, (PEN,), 3)
+    found = content(gray, nothing)
     assert not found.left_over
     assert [len(row) for row in found.rows] == [13]
 
 
 def test_a_flat_thin_stroke_in_a_line_is_left_over() -> None:
-    grey, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
-    number(grey, 190)
-    cv2.line(grey, (858, 176), (940, 172), (PEN,), 4)
-    assert len(content(grey, nothing).left_over) == 1
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 190)
+    cv2.line(gray, (858, 176), (940, 172), (PEN,), 4)
+    assert len(content(gray, nothing).left_over) == 1

@@ -93,19 +93,19 @@ def test_the_surest_photo_is_the_one_shown() -> None:
 
 
 def blots(*places: int) -> np.ndarray:
-    """Spoilt characters at these places, from 1; `picture` gives each two steps."""
+    """Spoiled characters at these places, from 1; `picture` gives each two steps."""
     chances = np.zeros(2 * len(TEXT))
     chances[[2 * at - 2 for at in places]] = 0.98
     return chances
 
 
-def test_a_character_spoilt_in_one_photo_is_spoilt() -> None:
-    assert WrittenLine([picture()]).spoilt() == ()
-    assert WrittenLine([picture()], [blots(3, 8)]).spoilt() == (3, 8)
+def test_a_character_spoiled_in_one_photo_is_spoiled() -> None:
+    assert WrittenLine([picture()]).spoiled() == ()
+    assert WrittenLine([picture()], [blots(3, 8)]).spoiled() == (3, 8)
     both = WrittenLine([picture(), picture()], [blots(3), blots(5)])
-    assert both.spoilt() == (3, 5)
+    assert both.spoiled() == (3, 5)
     again = WrittenLine(both.pictures, both.blots)
-    assert again.spoilt() == (3, 5)
+    assert again.spoiled() == (3, 5)
 
 
 def test_what_is_far_from_every_character_spoils_none() -> None:
@@ -114,9 +114,9 @@ def test_what_is_far_from_every_character_spoils_none() -> None:
     line = np.concatenate([picture(), bare])
     at_end = np.zeros(len(line))
     at_end[-2] = 0.99
-    assert WrittenLine([line], [at_end]).spoilt() == ()
+    assert WrittenLine([line], [at_end]).spoiled() == ()
 
 
 def test_in_print_more_is_asked_of_a_blot() -> None:
     line = WrittenLine([picture()], [blots(3)])
-    assert line.spoilt(is_print=True) == ()
+    assert line.spoiled(is_print=True) == ()

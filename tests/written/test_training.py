@@ -66,8 +66,8 @@ def test_compressing_is_near_opencvs_jpeg(quality: int) -> None:
     camera = cameras.Camera(torch.device("cpu"), torch.Generator())
     photo = _photos(1)
     mine = camera._compressed(photo, quality)[0].numpy()
-    grey = np.round(photo[0].numpy() * 255).astype(np.uint8)
-    _, packed = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, quality])
+    gray = np.round(photo[0].numpy() * 255).astype(np.uint8)
+    _, packed = cv2.imencode(".jpg", gray, [cv2.IMWRITE_JPEG_QUALITY, quality])
     theirs = np.asarray(cv2.imdecode(packed, cv2.IMREAD_GRAYSCALE)) / 255
     lost = np.abs(theirs - photo[0].numpy()).mean()
     assert np.abs(mine - theirs).mean() < 0.3 * lost + 0.5 / 255
@@ -92,11 +92,11 @@ def test_batches_are_lines_of_all_sorts_and_hang_on_the_seed(hands: all_glyphs.G
         return [next(batches), next(batches)]
 
     first, again, other = two(3), two(3), two(4)
-    for pictures, texts, what, is_text, spoilt in first:
+    for pictures, texts, what, is_text, spoiled in first:
         assert what.min() >= UNTOLD
         assert what.max() < len(LINE_KINDS)
         assert is_text.dtype == torch.bool
-        assert tuple(spoilt.shape) == (8, STEPS)
+        assert tuple(spoiled.shape) == (8, STEPS)
         assert (pictures.dtype, tuple(pictures.shape)) == (torch.uint8, (8, 1, 32, 640))
         assert tuple(texts.shape) == (8, MOST)
         assert texts.min() >= -1
@@ -125,13 +125,13 @@ def altered(hands: all_glyphs.Glyphs) -> Lines:
     return Spoiler(hands, 0, rng, (0.25, 0.25, 0.25, 0.25)).lines(300)
 
 
-def test_spoilt_places_are_told_and_lie_in_the_line(altered: Lines) -> None:
+def test_spoiled_places_are_told_and_lie_in_the_line(altered: Lines) -> None:
     is_altered = altered.what == ALTERED
     assert 0.05 < is_altered.float().mean() < 0.3
-    assert ((altered.spoilt == 1).any(1) == is_altered).all()
+    assert ((altered.spoiled == 1).any(1) == is_altered).all()
     first, last = (altered.ends / (1280 / STEPS)).T
     for row in is_altered.nonzero()[:, 0]:
-        at = (altered.spoilt[row] == 1).nonzero()[:, 0]
+        at = (altered.spoiled[row] == 1).nonzero()[:, 0]
         assert first[row] - 3 < at.min()
         assert at.max() < last[row] + 3
 
@@ -150,14 +150,14 @@ def test_numbers_alone_are_whole(hands: all_glyphs.Glyphs) -> None:
     lines = Spoiler(hands, 0, rng, (0.25, 0.25, 0.25, 0.25), is_number=True).lines(60)
     assert (lines.what == NUMBER).all()
     assert set((lines.texts >= 0).sum(1).tolist()) <= {13, 20, 22, 26}
-    assert (lines.spoilt == 0).all()
+    assert (lines.spoiled == 0).all()
 
 
 def test_an_exported_network_is_taken_back_as_it_was() -> None:
     pytest.importorskip("onnx", reason="needs onnx, the extra [train]")
     dice = np.random.default_rng(4)
-    grey = np.stack([cv2.GaussianBlur(dice.random((32, 640)), (0, 0), 2) for _ in range(6)])
-    lines = torch.stack([cameras.normalised(torch.from_numpy(255 * one)) for one in grey])
+    gray = np.stack([cv2.GaussianBlur(dice.random((32, 640)), (0, 0), 2) for _ in range(6)])
+    lines = torch.stack([cameras.normalized(torch.from_numpy(255 * one)) for one in gray])
     pictures = lines[:, None].float()
     reader = restored(MODEL, pictures).eval()
     net = cv2.dnn.readNetFromONNX(str(MODEL))

@@ -39,9 +39,9 @@ def read(design: Design, *, second: bool = False) -> tuple[BoxReading, str]:
         fill_in(card, "strip_text")
     jpeg, _ = photographed(card.sheet, "clean", rng)
     photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-    grey = np.asarray(photo, np.uint8)
-    (own,) = (one for one in read_symbols(grey).symbols if one.text == card.card)
-    return read_unknown(grey, own.quad, card.card, shared_reader()), card.article
+    gray = np.asarray(photo, np.uint8)
+    (own,) = (one for one in read_symbols(gray).symbols if one.text == card.card)
+    return read_unknown(gray, own.quad, card.card, shared_reader()), card.article
 
 
 @pytest.mark.parametrize("design", [GRID, ABOVE, UPRIGHT], ids=lambda one: one.name)

@@ -12,7 +12,8 @@ import click
 
 import pairing
 from counterfoil import audit_options, exits
-from counterfoil.progress import bars
+from counterfoil.opening import tell_of_confinement
+from counterfoil.progress import MinuteLog, above_bar, bars
 from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
@@ -20,8 +21,10 @@ from pairing.audit.run.job import Engine, Job, Result, check_apart
 from pairing.audit.run.judging import Context
 from pairing.audit.run.lot import run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
+from pairing.audit.run.review import Decisions
 from pairing.audit.run.run_store import Store
 from pairing.audit.statistics import draws
+from pairing.audit.statistics.piece_lists import pieces_in
 from pairing.audit.statistics.summary import Conclusion, Summary
 from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
@@ -59,6 +62,9 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
               f"by its shape: {', '.join(STRICTNESS)}.")  # fmt: skip
 @click.option("--sample", type=click.Path(path_type=Path), metavar="FILE.json",
               help="The sample that was drawn; the bound is then on its lot.")  # fmt: skip
+@click.option("--void", "void", type=click.Path(path_type=Path), metavar="FILE",
+              help="Pieces of the sample that were never mailed, one a line: spares stand in "
+              "for them.")  # fmt: skip
 @click.option("--lot", type=click.IntRange(min=1), help="Pieces in the whole lot.")
 @click.option("--confidence", default="95%", show_default=True, callback=_confidence,
               metavar="C", help="Of the bound.")  # fmt: skip
@@ -70,6 +76,9 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
               help="Recorded with --record where a decision names nobody.")  # fmt: skip
 @click.option("--sheet", "sheets", multiple=True, metavar="PIECE",
               help="A PDF evidence sheet for this piece, by name or number.")  # fmt: skip
+@click.option("--crops", "crops", multiple=True, metavar="PIECE|all",
+              help="Pictures of this piece, or of all, beside the report, agreeing ones "
+              "too.")  # fmt: skip
 @click.option("--csv", "as_csv", is_flag=True, help="Rows as CSV too.")
 @click.option("--parquet", "as_parquet", is_flag=True, help="Rows as Parquet too.")
 @click.option("--no-report", is_flag=True, help="Rows and summary alone.")
@@ -103,16 +112,24 @@ def command(**options: Any) -> int:
         name = given.run_name or (source.shown if given.results_url else "")
         store = held.enter_context(Store(given.out, results=given.results_url or "", name=name))
         asked = _report_job(given, source, store)
+        tell_of_confinement()
         job = _job(given, source, store)
-        pool: Pool[Any, Any] = Pool(given.workers or cores())
+        pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
         engine = _engine(given, held, pool.run)
+        log = MinuteLog(given.out / "progress.log", echo=above_bar)
         with bars() as progress:
+
+            def tell(stage: str, done: int, total: int) -> None:
+                progress(stage, done, total)
+                log.tell(stage, done, total)
+
             result = run(
                 job,
                 context=Context(records=records, strictness=given.strictness),
                 engine=engine,
                 workers=given.workers,
-                progress=progress,
+                progress=tell,
+                heard=log.tally.add,
             )
         if given.decisions:
             _tell_taken(*outcome.take_back(given.decisions, store))
@@ -121,8 +138,13 @@ def command(**options: Any) -> int:
                 given.out, ledger, desk=given.desk, operator=given.operator
             )
             click.echo(f"{noted} reviewed pieces are noted in the ledger.", err=True)
-        summary, found, missing = outcome.summarise(asked, records)
+        summary, found, missing = outcome.summarize(asked, records)
         written = outcome.write_tables(asked)
+        if given.crops:
+            with bars() as progress:
+                written.append(
+                    outcome.write_crops(asked, given.crops, engine=pool.run, progress=progress)
+                )
         if not given.no_report:
             with bars() as progress:
                 written.append(
@@ -171,6 +193,7 @@ def _report_job(
         confidence=given.confidence,
         lot=given.lot,
         sample=draws.read(given.sample) if given.sample else None,
+        void=frozenset(one.name for one in pieces_in(given.void)) if given.void else frozenset(),
         strictness=given.strictness,
         csv=given.as_csv,
         parquet=given.as_parquet,
@@ -188,6 +211,7 @@ def _job(given: audit_options.AuditOptions, source: sources.Source, store: Store
         listed=listed,
         is_unsorted=given.unsorted,
         rereads=given.rereads,
+        decisions=Decisions.read(given.decisions) if given.decisions else None,
         store=store,
     )
 
@@ -245,6 +269,8 @@ def _tell(
         )
     if found is not None and found.aim is not None:
         click.echo(style.paragraph(front.aim_in_words(found.aim), head="aim"))
+        if found.warning:
+            click.echo(style.paragraph(found.warning, head="look"))
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"

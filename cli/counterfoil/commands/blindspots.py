@@ -13,7 +13,7 @@ from pairing.compare import CopyError
 from pairing.model import Role
 from pairing.numbers import MODULES, family, spaced
 
-_WHOLE_NUMBERS = (CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOUR)
+_WHOLE_NUMBERS = (CopyError.CARD_OWN, CopyError.OTHER_PIECE, CopyError.PAD_NEIGHBOR)
 
 
 @click.command("blindspots")

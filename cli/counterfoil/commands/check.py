@@ -83,8 +83,8 @@ class _Run:
         self.aside.say_of(answer.heard, answer.remarks)
         for piece in answer.finished:
             assert piece.entry is not None
-            self.verdicts.append(piece.judgement.verdict)
-            click.echo(self._block(f"Piece {piece.entry.sequence}", piece.judgement))
+            self.verdicts.append(piece.judgment.verdict)
+            click.echo(self._block(f"Piece {piece.entry.sequence}", piece.judgment))
         if answer.word is Word.HELP:
             click.echo(desk_lines.help_text(Work.CHECK), err=True)
 

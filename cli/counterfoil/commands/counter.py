@@ -200,7 +200,7 @@ class _Day:
             is_large = self._is_terminal and os.environ.get("TERM") != "dumb"
             click.echo(stub.piece(piece, is_large=is_large))
             if piece.advice is not Advice.NOT_RECORDED:
-                self._verdicts.append(piece.judgement.verdict)
+                self._verdicts.append(piece.judgment.verdict)
         if answer.recorded:
             self._recorded(answer)
         if answer.trouble:

@@ -40,8 +40,8 @@ def command(into: Path | None, whole: bool) -> int:
     as_asked = True
     for result in batch.pieces:
         row = rows[result.piece.name]
-        as_asked = as_asked and result.judgement.verdict == row.verdict
-        click.echo(verdicts.verdict_block(result.piece.name, result.judgement, notes=False))
+        as_asked = as_asked and result.judgment.verdict == row.verdict
+        click.echo(verdicts.verdict_block(result.piece.name, result.judgment, notes=False))
         click.echo(style.paragraph(f"{row.purpose} (expected: {row.verdict})", head="drawn") + "\n")
-    click.echo(verdicts.counts(result.judgement for result in batch.pieces))
+    click.echo(verdicts.counts(result.judgment for result in batch.pieces))
     return exits.ALL_AGREE if as_asked else exits.NOT_DONE

@@ -64,8 +64,8 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
 
     FILE has a row for each pair, with the article's number and the number of its card. A
     column is named by its head or its place (1, 2, ...); otherwise it is recognized by what it
-    holds. Columns headed name, address, reference, service and fee say for whom and why a piece
-    is; that is kept where `ledger forget` erases it. Loading a file again adds nothing.
+    holds. Columns headed name, address, reference, service and fee say whom a piece is for;
+    `ledger forget` can erase that. Loading a file again adds nothing.
     """
     if file is None and not missing:
         raise click.UsageError("Give a FILE to load, or --missing.")

@@ -12,8 +12,10 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, options
+from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style
 from pairing import output
+from pairing.desk.for_whom import Asked
 from pairing.kiosk import secret, serve
 from pairing.kiosk.settings import LANGUAGES, Settings
 from pairing.ledger import Ledger
@@ -32,6 +34,7 @@ _LEDGER_PATIENCE_S = 3.0
 @click.option(
     "--name", "names", multiple=True, metavar="HOST", help="A further name that it is called by."
 )
+@options.ask_for_whom
 @click.option("--language", type=click.Choice(LANGUAGES), help="By default the browser's.")
 @click.option(
     "--idle",
@@ -69,6 +72,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     operator: str,
     gs: tuple[str, ...],
     names: tuple[str, ...],
+    asked: str,
     language: str | None,
     idle_s: float,
     tls_in_front: bool,
@@ -102,6 +106,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         operator=operator,
         gs=gs,
         language=language or "",
+        asked=Asked(asked),
         idle_s=idle_s,
         is_tls_in_front=tls_in_front,
     )
@@ -117,6 +122,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
                 "machine. Start it as a user of its own.",
                 err=True,
             )
+        tell_of_confinement()
         serve(
             ledger,
             settings=settings,

@@ -97,7 +97,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         for card in cards:
             whole = _with(card, box, False if unsigned else signed, name)
             if keep_photos:
-                _keep(opened, photos, whole)
+                _keep(opened, photos, whole, desk=desk, operator=operator)
             result = take_back(
                 opened,
                 whole,
@@ -162,7 +162,9 @@ def _given(
             yield card_in_photo(photo)
 
 
-def _keep(ledger: Ledger, photos: Iterable[Path], card: ReadCard) -> None:
+def _keep(
+    ledger: Ledger, photos: Iterable[Path], card: ReadCard, *, desk: str, operator: str
+) -> None:
     digests = set(card.photos.values())
     for photo in photos:
         try:
@@ -183,7 +185,7 @@ def _keep(ledger: Ledger, photos: Iterable[Path], card: ReadCard) -> None:
         from hashlib import sha256  # noqa: PLC0415
 
         if sha256(content).hexdigest() in digests:
-            ledger.keep_photo(content)
+            ledger.keep_photo(content, desk=desk, operator=operator)
 
 
 class _Voids:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
-from counterfoil import exits, options
+from counterfoil import drawing, exits, options
 from counterfoil.view import style
 from pairing.audit.statistics import draws, sampling
+from pairing.audit.statistics.piece_lists import Listed, pieces_in
 from pairing.desk import dates
 
 
@@ -25,6 +27,12 @@ def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
     if not 0 < number < 1:
         raise click.BadParameter(f"{given!r} is no share; give 1% or 0.01.", param=parameter)
     return f"{number:.12f}".rstrip("0")
+
+
+def _share_or_none(
+    context: click.Context, parameter: click.Parameter, given: str | None
+) -> str | None:
+    return None if given is None else _share(context, parameter, given)
 
 
 @click.command("sample")
@@ -53,6 +61,26 @@ def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
     show_default=True,
     help="Bad pieces that the sample may hold and still show it.",
 )
+@click.option(
+    "--expected",
+    callback=_share_or_none,
+    metavar="P",
+    help="The share of bad pairs that is expected: the sample is planned to allow for it.",
+)
+@click.option("--two-stage", is_flag=True,
+              help="Two samples fixed beforehand; the second only where the first does not "
+              "decide.")  # fmt: skip
+@click.option("--systematic", is_flag=True,
+              help="At equal steps down the list, from a random start.")  # fmt: skip
+@click.option("--strata", metavar="COLUMN",
+              help="Draw from each desk, day or operator in proportion: a column of --from, or of "
+              "a ledger desk, day or operator.")  # fmt: skip
+@click.option("--value", metavar="COLUMN",
+              help="Draw by value, from this column of --from: what is shown is a share of "
+              "the value.")  # fmt: skip
+@click.option("--spares", type=click.IntRange(min=0), default=0, show_default=True,
+              help="Pieces drawn beyond these, to stand in for void ones (of each "
+              "stratum).")  # fmt: skip
 @click.option("--aql", type=click.Choice(sampling.AQLS), help="The plan of ISO 2859-1 as well.")
 @click.option(
     "--from",
@@ -68,78 +96,64 @@ def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
 @click.option("--seed", help="Draw as was drawn with this seed; a new one by default.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.json",
               help="Record the sample there; `counterfoil audit --sample` takes it.")  # fmt: skip
-def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
-    lot: int | None,
-    share: str,
-    confidence: str,
-    allowed: int,
-    aql: str | None,
-    source: Path | None,
-    column: str | None,
-    ledger: str | None,
-    since: date | None,
-    until: date | None,
-    seed: str | None,
-    out: Path | None,
-) -> int:
+def command(**options: Any) -> int:
     """How many pieces to check so that, with the confidence given, at most that share of the
     lot's pairs is bad; and which ones.
 
     A piece that is not read counts as bad: plan for some, or look at them.
     """
-    if sum(one is not None for one in (lot, source, ledger)) > 1:
-        raise click.UsageError("Give one of --lot, --from and --ledger.")
-    if out is not None and lot is None and source is None and ledger is None:
-        raise click.UsageError("To draw, give --lot, --from or --ledger.")
-    names = _names(lot, source, column, ledger, (since, until))
+    given = drawing.SampleOptions(**options)
+    drawing.refuse_contradictions(given)
+    names = _listed(given)
     count = None if names is None else len(names)
     if count == 0:
         click.echo("There is no piece to draw from.", err=True)
         return exits.NOT_DONE
-    size = sampling.sample_size(share=share, confidence=confidence, lot=count, allowed=allowed)
-    _tell_plan(size, count, share, confidence, allowed)
-    if aql:
-        _tell_aql(count, aql)
-    if names is None or (out is None and source is None and ledger is None and seed is None):
+    planned = drawing.planned(given, names)
+    for line in drawing.in_words(given, planned, count):
+        click.echo(line)
+    if given.aql:
+        _tell_aql(count, given.aql)
+    is_listed = given.source is not None or given.ledger is not None
+    if names is None or not (given.out or given.seed or is_listed):
         return exits.ALL_AGREE
-    drawn = draws.draw_from(
-        names,
-        size=size,
-        seed=seed or secrets.token_hex(8),
-        share=share,
-        confidence=confidence,
-        allowed=allowed,
-    )
+    drawn = drawing.drawn(given, planned, names, seed=given.seed or secrets.token_hex(8))
     click.echo(f"Seed {drawn.seed}; SHA-256 of the list {drawn.list_sha256}.")
-    if out is None:
+    if given.out is None:
         for name in drawn.pieces:
             click.echo(style.plain(name))
+        _tell_rest("the second stage", drawn.second)
+        spares = (*drawn.spares, *(name for one in drawn.strata for name in one.spares))
+        _tell_rest("spares, in this order", spares)
         return exits.ALL_AGREE
-    draws.write(drawn, out)
-    click.echo(f"What was drawn ({drawn.size:,} of {drawn.lot:,}) is in {style.path_text(out)}.")
+    draws.write(drawn, given.out)
+    many = len(drawn.pieces) + len(drawn.second)
+    click.echo(f"What was drawn ({many:,} of {drawn.lot:,}) is in {style.path_text(given.out)}.")
     return exits.ALL_AGREE
 
 
-def _names(
-    lot: int | None,
-    source: Path | None,
-    column: str | None,
-    ledger: str | None,
-    days: tuple[date | None, date | None],
-) -> Collection[str] | None:
-    if lot is not None:
-        return draws.Numbered(lot)
-    names: Iterable[str]
-    if source is not None:
-        names = draws.names_in(source, column)
-    elif ledger is not None:
-        names = _in_ledger(ledger, days)
+def _tell_rest(what: str, names: Collection[str]) -> None:
+    if names:
+        click.echo(f"And for {what}:")
+    for name in names:
+        click.echo(style.plain(name))
+
+
+def _listed(given: drawing.SampleOptions) -> Collection[Listed] | draws.Numbered | None:
+    if given.lot is not None:
+        return draws.Numbered(given.lot)
+    if given.source is not None:
+        found = pieces_in(given.source, given.column, stratum=given.strata, value=given.value)
+    elif given.ledger is not None:
+        found = _in_ledger(given.ledger, (given.since, given.until), given.strata)
     else:
         return None
-    return draws.distinct(names)
+    return list({one.name: one for one in found}.values())
 
 
-def _in_ledger(url: str, days: tuple[date | None, date | None]) -> list[str]:
+def _in_ledger(
+    url: str, days: tuple[date | None, date | None], stratum: str | None
+) -> Iterator[Listed]:
     from pairing.ledger import Ledger, State  # noqa: PLC0415 - a database only where asked for
 
     first, last = days  # the desk's, as everywhere
@@ -147,17 +161,14 @@ def _in_ledger(url: str, days: tuple[date | None, date | None]) -> list[str]:
     until = dates.span(last)[1] if last else None
     with Ledger.open(url) as ledger:
         found = ledger.pieces(states=(State.OPEN, State.RETURNED), since=since, until=until)
-        return [piece.article for piece in found if piece.article]
-
-
-def _tell_plan(size: int, lot: int | None, share: str, confidence: str, allowed: int) -> None:
-    of_lot = f" of {lot:,}" if lot else ""
-    pieces = "piece" if size == 1 else "pieces"
-    found = "no bad one" if allowed == 0 else f"at most {allowed} bad"
-    click.echo(
-        f"Check {size:,} {pieces}{of_lot}. With {found} among them, at most {_percent(share)} "
-        f"of the pairs are bad, with {_percent(confidence)} confidence."
-    )
+        for piece in found:
+            if piece.article:
+                kinds = {
+                    "desk": piece.first.desk,
+                    "operator": piece.first.operator,
+                    "day": piece.first.at[:10],
+                }
+                yield Listed(name=piece.article, stratum=kinds.get(stratum or "", ""))
 
 
 def _tell_aql(lot: int | None, aql: str) -> None:
@@ -171,13 +182,9 @@ def _tell_aql(lot: int | None, aql: str) -> None:
     )
     click.echo(
         style.paragraph(
-            f"A lot in which {_percent('0.02')} are bad passes this with a chance of "
+            f"A lot in which {drawing.percent('0.02')} are bad passes this with a chance of "
             f"{100 * plan.chance_to_pass(0.02):.0f} %: such plans let a few errors through, which "
             "does not suit proof of service.",
             head="note",
         )
     )
-
-
-def _percent(share: str) -> str:
-    return f"{float(share) * 100:g} %"

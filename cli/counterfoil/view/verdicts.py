@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from counterfoil.view import style
 from pairing.compare import Column, Comparison, compare
 from pairing.findings import Weight
-from pairing.model import Judgement, Verdict
+from pairing.model import Judgment, Verdict
 from pairing.numbers import group_sizes, is_number, printed
 from pairing.numbers.grouping import groups
 from pairing.numbers.text import FEWEST_DIGITS, count_digits
@@ -32,16 +32,16 @@ _BOX_WORDS = {
 """What there is to say of a box whose number is not known, by the finding that says why."""
 
 
-def headline(name: str, judgement: Judgement) -> str:
+def headline(name: str, judgment: Judgment) -> str:
     """`0007  Do not seal  (differs)`."""
-    word = style.emphasized(judgement.verdict.clerk_word, style.TONES[judgement.verdict])
-    return f"{style.plain(name)}  {word}  ({judgement.verdict.value})"
+    word = style.emphasized(judgment.verdict.clerk_word, style.TONES[judgment.verdict])
+    return f"{style.plain(name)}  {word}  ({judgment.verdict.value})"
 
 
-def verdict_block(name: str, judgement: Judgement, *, notes: bool = True) -> str:
+def verdict_block(name: str, judgment: Judgment, *, notes: bool = True) -> str:
     """The whole answer for one piece, several lines."""
-    lines = [headline(name, judgement), *(style.row(*row) for row in number_rows(judgement))]
-    for finding in judgement.findings:
+    lines = [headline(name, judgment), *(style.row(*row) for row in number_rows(judgment))]
+    for finding in judgment.findings:
         if notes or finding.weight is not Weight.NOTE:
             lines.append(style.finding_line(finding))
     return "\n".join(lines)
@@ -87,30 +87,30 @@ def _aligned(
     return rows if comparison.equal else [*rows, ("", "".join(marks).rstrip())]
 
 
-def counts(judgements: Iterable[Judgement]) -> str:
+def counts(judgments: Iterable[Judgment]) -> str:
     """`24 pieces: 9 Seal, 6 Do not seal, 9 Look again`."""
-    verdicts = [judgement.verdict for judgement in judgements]
+    verdicts = [judgment.verdict for judgment in judgments]
     each = ", ".join(f"{verdicts.count(one)} {one.clerk_word}" for one in Verdict)
     return f"{len(verdicts)} piece{'' if len(verdicts) == 1 else 's'}: {each}"
 
 
-def number_rows(judgement: Judgement) -> list[tuple[str, str]]:
+def number_rows(judgment: Judgment) -> list[tuple[str, str]]:
     """Label, box and card, each with its head; label and box aligned where they differ."""
-    how = f"   ({judgement.written_by.value})" if judgement.written_by else ""
-    differs = judgement.written is not None and judgement.article != judgement.written
-    if judgement.article and differs and is_number_like(judgement.written or ""):
-        sizes = group_sizes(judgement.article)
+    how = f"   ({judgment.written_by.value})" if judgment.written_by else ""
+    differs = judgment.written is not None and judgment.article != judgment.written
+    if judgment.article and differs and is_number_like(judgment.written or ""):
+        sizes = group_sizes(judgment.article)
         comparison = compare(
-            judgement.article, judgement.written or "", group_sizes=sizes, is_valid=is_number
+            judgment.article, judgment.written or "", group_sizes=sizes, is_valid=is_number
         )
         rows = _aligned(comparison, sizes, ("label", "box"))
     else:
         # Whoever reads the box next must not have the label's number before their eyes.
-        blind = judgement.article is not None and judgement.written is None
-        label_shown = "read; shown once the box is" if blind else _number(judgement, "label")
-        rows = [("label", label_shown), ("box", _number(judgement, "box"))]
+        blind = judgment.article is not None and judgment.written is None
+        label_shown = "read; shown once the box is" if blind else _number(judgment, "label")
+        rows = [("label", label_shown), ("box", _number(judgment, "box"))]
     rows[1] = (rows[1][0], rows[1][1] + how)
-    return [*rows, ("card", _number(judgement, "card"))]
+    return [*rows, ("card", _number(judgment, "card"))]
 
 
 def is_number_like(text: str) -> bool:
@@ -118,12 +118,12 @@ def is_number_like(text: str) -> bool:
     return count_digits(text) >= FEWEST_DIGITS
 
 
-def _number(judgement: Judgement, side: str) -> str:
-    texts = {"label": judgement.article, "box": judgement.written, "card": judgement.card}
+def _number(judgment: Judgment, side: str) -> str:
+    texts = {"label": judgment.article, "box": judgment.written, "card": judgment.card}
     text = texts[side]
     if text is not None:
         return style.plain(_cut(printed(text) if is_number_like(text) else text))
-    codes = {finding.code for finding in judgement.findings}
+    codes = {finding.code for finding in judgment.findings}
     if codes & {{"label": "two-articles", "box": "box-says-two-things", "card": "two-cards"}[side]}:
         return "two different numbers"
     if side == "box":

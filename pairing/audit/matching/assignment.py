@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
+from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import (
     bellman_ford,
     connected_components,
@@ -75,7 +75,7 @@ def _groups(edges: Sequence[Edge]) -> list[list[Edge]]:
     size = cards + 1 + max(edge.label for edge in edges)
     rows = [edge.card for edge in edges]
     columns = [cards + edge.label for edge in edges]
-    graph = coo_array((np.ones(len(edges)), (rows, columns)), shape=(size, size))
+    graph = _sparse(np.ones(len(edges)), rows, columns, (size, size))
     _, names = connected_components(graph, directed=False)
     groups: dict[int, list[Edge]] = {}
     for edge in edges:
@@ -119,12 +119,22 @@ def _best(gains: dict[tuple[int, int], float], rows: int, columns: int) -> dict[
     as well, which means none."""
     places = [*gains, *((row, columns + row) for row in range(rows))]
     values = [_LIFT + gain for gain in gains.values()] + [_LIFT] * rows
-    matrix = coo_array(
-        (values, ([row for row, _ in places], [at for _, at in places])),
-        shape=(rows, columns + rows),
-    ).tocsr()
+    starts, ends = [row for row, _ in places], [at for _, at in places]
+    matrix = _sparse(values, starts, ends, (rows, columns + rows))
     found = min_weight_full_bipartite_matching(matrix, maximize=True)
     return {int(row): int(at) for row, at in zip(*found, strict=True) if at < columns}
+
+
+def _sparse(
+    values: Sequence[float] | NDArray[Any],
+    rows: Sequence[int] | NDArray[Any],
+    columns: Sequence[int] | NDArray[Any],
+    shape: tuple[int, int],
+) -> csr_array:
+    """A sparse matrix with places of 32 bits: before scipy 1.15 the graph routines take no others,
+    and `connected_components` of 1.11.1 goes on with wrong groups instead of failing."""
+    places = np.asarray(rows, np.int32), np.asarray(columns, np.int32)
+    return coo_array((values, places), shape=shape).tocsr()
 
 
 def _margins(
@@ -153,11 +163,9 @@ def _margins(
     cost = np.array([arc[2] for arc in arcs])
     size = none + 1
     # No arc may weigh 0, which the graph routines take for none; far below what counts.
-    height = bellman_ford(
-        coo_array((cost + 1e-12, (start, end)), shape=(size, size)).tocsr(), indices=none
-    )
+    height = bellman_ford(_sparse(cost + 1e-12, start, end, (size, size)), indices=none)
     reduced = np.maximum(cost + height[start] - height[end], 0) + 1e-12
-    graph = coo_array((reduced, (start, end)), shape=(size, size)).tocsr()
+    graph = _sparse(reduced, start, end, (size, size))
     found: dict[tuple[int, int], tuple[float, int | None]] = {}
     pairs = list(chosen.items())
     for first in range(0, len(pairs), _AT_ONCE):

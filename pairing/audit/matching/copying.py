@@ -126,7 +126,7 @@ class Copying:
             CopyError.SHIFTED: float(n * n),
             CopyError.CARD_OWN: 1.0,
             CopyError.OTHER_PIECE: float(self._total),
-            CopyError.PAD_NEIGHBOUR: 20.0,
+            CopyError.PAD_NEIGHBOR: 20.0,
         }.get(kind, 1e12)
 
 
@@ -146,7 +146,7 @@ def _sources(kind: CopyError, text: str, label: str) -> float:
         CopyError.TRUNCATED: 10.0**lost,
         CopyError.GROUP_SWAP: 15.0,
         CopyError.SHIFTED: 10.0 * n * n,
-        CopyError.PAD_NEIGHBOUR: 200.0,  # of which one in ten is a number
+        CopyError.PAD_NEIGHBOR: 200.0,  # of which one in ten is a number
         CopyError.SEVERAL_DIGITS: 1e6,
     }.get(kind, 1.0)
 

@@ -19,12 +19,12 @@ FILLS = {_DIFFERS: "m", _UNREAD: "u", "": "p"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Bar:
-    """share: of the cell that the bar fills."""
+    """share: of the cell that the bar fills. figure: beside it, in words."""
 
     name: str
     fill: str
     share: float
-    number: int
+    figure: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,9 +47,26 @@ def bars(title: str, counts: Sequence[tuple[str, int]], *, of: str = "", most: i
         shown.append((f"{len(rest):,} others", sum(number for _, number in rest)))
     top = max(number for _, number in shown) or 1
     rows = [
-        _Bar(name=name, fill=FILLS[of], share=number / top, number=number) for name, number in shown
+        _Bar(name=name, fill=FILLS[of], share=number / top, figure=f"{number:,}")
+        for name, number in shown
     ]
     return part("bars", title, rows)
+
+
+def chances(title: str, found: Sequence[tuple[float, float]]) -> Any:
+    """One bar for each share, as long as its chance. "" where there is nothing."""
+    if not found:
+        return ""
+    rows = [
+        _Bar(name=f"{100 * share:g} %", fill=FILLS[""], share=chance, figure=_of_100(chance))
+        for share, chance in found
+    ]
+    return part("bars", title, rows)
+
+
+def _of_100(chance: float) -> str:
+    """A chance in whole percent; no chance is shown as none that is one."""
+    return "under 1 %" if 0 < chance < 0.01 else f"{100 * chance:.0f} %"
 
 
 def shares(

@@ -38,6 +38,8 @@ _CAUSES = {
     "never-recorded": "never recorded",
     "card-expected-elsewhere": "card of another piece",
     "expected-other-card": "other card expected",
+    "form-unknown": "card's form not known",
+    "nothing-read": "no number and no box found",
     "misread": "misread, on looking again",
 }
 

@@ -76,7 +76,7 @@ def _story(evidence: Evidence) -> Iterator[Any]:
     mono = ParagraphStyle("mono", parent=text, fontName="Courier", fontSize=8, leading=11)
     yield Paragraph(f"Piece {escape(row.piece)}", head)
     yield Paragraph(words.verdict(row), lead)
-    for said in words.review(row):
+    for said in (*words.keyed(row), *words.review(row)):
         yield Paragraph(escape(said), text)
     yield Spacer(1, 6)
     yield _pictures(evidence, text)

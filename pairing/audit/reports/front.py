@@ -51,7 +51,7 @@ def _cells(front: Front) -> list[tuple[str, str, str]]:
         )
     ]
     if found is not None:
-        whose = f"of the lot of {found.known.lot:,} " if found.known.lot else ""
+        whose = f"{_whole(found)} " if found.known.lot or _is_by_value(found) else ""
         chance = "" if found.is_drawn else ", if chance chose them"
         cells.append(("bound", percent(found.upper), f"{whose}bad or unread, at most{chance}"))
     return cells
@@ -66,6 +66,8 @@ def _conclusions(front: Front) -> Iterator[tuple[str, str]]:
         return
     if found.aim is not None:
         yield "Aim", aim_in_words(found.aim)
+    if found.warning:
+        yield "Warning", found.warning
     yield "Conclusion", bound_in_words(found)
     if found.known.lot != found.known.checked:
         low, high = percent(found.known.low, is_lower=True), percent(found.known.high)
@@ -131,12 +133,14 @@ def found_in_words(front: Front) -> str:
     what = "drawn" if front.conclusion and front.conclusion.aim else "checked"
     if not pieces:
         return "There was no piece to check."
+    is_by_value = front.conclusion is not None and _is_by_value(front.conclusion)
+    many = f"{pieces:,} points of value" if is_by_value else _pieces(pieces)
     if differs:
         verb, whose = ("differs", "its card does") if differs == 1 else ("differ", "their cards do")
         label = "the label" if differs == 1 else "the labels"
-        first = f"{differs:,} of the {_pieces(pieces)} {what} {verb}: {whose} not go with {label}."
+        first = f"{differs:,} of the {many} {what} {verb}: {whose} not go with {label}."
     else:
-        first = f"None of the {_pieces(pieces)} {what} differs."
+        first = f"None of the {many} {what} differs."
     if not unread:
         return f"{first} All were read."
     return f"{first} {unread:,} could not be read, and count against the lot."
@@ -144,22 +148,43 @@ def found_in_words(front: Front) -> str:
 
 def aim_in_words(aim: Aim) -> str:
     """Whether the sample shows what it was drawn for, and what would be needed if not."""
+    bad = "of the value on bad pairs" if aim.is_by_value else "bad pairs"
     wanted = (
-        f"at most {100 * aim.share:g} % bad pairs with {100 * aim.confidence:g} % confidence, "
+        f"at most {100 * aim.share:g} % {bad} with {100 * aim.confidence:g} % confidence, "
         f"allowing {aim.allowed:,} bad in the sample"
     )
-    found = f"{aim.bad:,} of {_pieces(aim.checked)} drawn differ or were not read"
+    what = f"{aim.checked:,} points" if aim.is_by_value else _pieces(aim.checked)
+    found = f"{aim.bad:,} of {what} drawn differ or were not read"
     if aim.is_reached:
-        return f"Reached: {wanted}; {found}."
-    text = f"Not reached: {wanted}; {found}"
+        return f"Reached: {wanted}; {found}{_expected(aim)}."
+    if aim.second:
+        return (
+            f"Not decided: {wanted}; {found}, so the second stage decides. Look at what was not "
+            f"read, then photograph the {_pieces(aim.second)} of the second stage; with at most "
+            f"{aim.allowed:,} bad in both stages the aim is reached."
+        )
+    text = f"Not reached: {wanted}; {found}{_expected(aim)}"
     if aim.unread:
         would = "would be reached" if aim.is_reachable else "would still not be reached"
         text += f" ({aim.unread:,} not read; if all of these are looked at and good, it {would})"
+    if aim.stages > 1:
+        return f"{text}. The plan ends here: more pieces added to it show nothing."
     if aim.needed is None:
         return f"{text}. With so many bad ones no sample of this lot can show it."
     return (
-        f"{text}. To show it with as many bad ones, a new sample of {_pieces(aim.needed)} would be "
+        f"{text}. To show it with as many bad ones, a new sample of "
+        f"{aim.needed:,} {'points' if aim.is_by_value else 'pieces'} would be "
         "needed; adding to this one until it passes does not give the stated confidence."
+    )
+
+
+def _expected(aim: Aim) -> str:
+    """How what was found stands to what was expected, where it is more."""
+    if aim.expected is None or aim.bad <= aim.expected * aim.checked:
+        return ""
+    return (
+        f", {percent(aim.bad / aim.checked)} where {100 * aim.expected:g} % were expected when the "
+        "sample was planned"
     )
 
 
@@ -181,7 +206,7 @@ def bound_in_words(found: Conclusion) -> str:
             f"All {_pieces(known.lot)} of the lot were checked. At most {percent(found.upper)} of "
             "them are bad pairs or could not be read (the reader's own errors included)."
         )
-    of = f"the lot of {_pieces(known.lot)}" if known.lot else "all such pieces"
+    of = _whole(found).removeprefix("of ")
     chosen = "drawn" if found.is_drawn else "checked"
     text = (
         f"with {known.confidence * 100:g} % confidence, at most {percent(found.upper)} of {of} are "
@@ -191,6 +216,17 @@ def bound_in_words(found: Conclusion) -> str:
     if found.is_drawn:
         return f"{text[0].upper()}{text[1:]}"
     return f"If chance alone chose what was photographed: {text}"
+
+
+def _is_by_value(found: Conclusion) -> bool:
+    return found.aim is not None and found.aim.is_by_value
+
+
+def _whole(found: Conclusion) -> str:
+    """What the bound is a share of."""
+    if _is_by_value(found):
+        return "of the lot's value"
+    return f"of the lot of {_pieces(found.known.lot)}" if found.known.lot else "of all such pieces"
 
 
 def _reader(found: Conclusion, summary: Summary) -> str:
@@ -211,7 +247,7 @@ def _pieces(number: int | None) -> str:
     return "1 piece" if number == 1 else f"{number or 0:,} pieces"
 
 
-def charts_of(summary: Summary) -> list[Any]:
+def charts_of(summary: Summary, conclusion: Conclusion | None = None) -> list[Any]:
     """Every chart that has something to show."""
     differs, unread = Verdict.DIFFERS.value, Verdict.UNREAD.value
     drawn = (
@@ -221,6 +257,10 @@ def charts_of(summary: Summary) -> list[Any]:
         charts.shares("By desk", summary.desks),
         charts.shares("By day", summary.days, is_ranked=False, most=31),
         charts.bars("How the ledger has them", summary.records.most_common()),
+        charts.chances(
+            "Chance that this plan passes a lot, by its share of bad pairs",
+            conclusion.power if conclusion else (),
+        ),
     )
     return [one for one in drawn if one]
 

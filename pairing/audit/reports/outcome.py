@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Set
 from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 
 from pairing import csv_tables, output
-from pairing.audit.reports import crops, evidence_sheet, front, page, sheet_words, tables
+from pairing.audit.reports import (
+    crop_files,
+    crops,
+    evidence_sheet,
+    front,
+    page,
+    sheet_words,
+    tables,
+)
 from pairing.audit.run import review
 from pairing.audit.run.job import Engine, Progress
 from pairing.audit.run.lot import ROWS
@@ -19,6 +27,7 @@ from pairing.audit.run.records import Missing, Records
 from pairing.audit.run.rows import Row, rows_in, write_rows
 from pairing.audit.run.run_store import Store
 from pairing.audit.run.sources import Source
+from pairing.audit.statistics import earlier_samples
 from pairing.audit.statistics.draws import Drawn
 from pairing.audit.statistics.reader_rates import rates
 from pairing.audit.statistics.summary import (
@@ -26,6 +35,7 @@ from pairing.audit.statistics.summary import (
     Summary,
     as_members,
     conclude,
+    with_warning,
 )
 from pairing.csv_tables import grouped, harmless
 from pairing.errors import ProofUnusable, TableUnusable
@@ -40,7 +50,7 @@ MOST_CROPS = 2000
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportJob:
     """What is asked of a finished run. store: the run's, open. lot: pieces in the whole lot.
-    title, made: for people."""
+    void: drawn pieces that were never mailed. title, made: for people."""
 
     out: Path
     store: Store
@@ -50,15 +60,16 @@ class ReportJob:
     confidence: float = 0.95
     lot: int | None = None
     sample: Drawn | None = None
+    void: Set[str] = frozenset()
     strictness: str = "1e-4"
     csv: bool = False
     parquet: bool = False
 
 
-def summarise(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | None, int]:
+def summarize(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | None, int]:
     """Count the rows; write the summary and what was never photographed."""
     summary = Summary()
-    sample = frozenset(job.sample.pieces) if job.sample else frozenset()
+    sample = job.sample.names if job.sample else frozenset()
     photographed: set[str] = set()
     keeps = records.ledger is not None or bool(records.pairs)
     for row in rows_in(job.out / ROWS):
@@ -72,7 +83,11 @@ def summarise(job: ReportJob, records: Records) -> tuple[Summary, Conclusion | N
         lot=job.lot,
         sample=job.sample,
         strictness=job.strictness,
+        void=job.void,
     )
+    if job.sample and found and found.aim:
+        earlier = earlier_samples.note(job.out, job.sample, found.aim)
+        found = with_warning(found, earlier_samples.in_words(earlier, job.sample))
     members = as_members(summary, found, missing=missing)
     output.replace(job.out / SUMMARY, [f"{json.dumps(members, indent=1)}\n".encode()])
     return summary, found, missing
@@ -106,8 +121,30 @@ def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
         missing_count=missing,
     )
     target = job.out / REPORT
-    page.write(target, above, rows_in(job.out / ROWS), job.store.crop)
+    page.write(target, above, lambda: rows_in(job.out / ROWS), job.store.crop)
     return target
+
+
+def write_crops(
+    job: ReportJob, names: Collection[str], *, engine: Engine, progress: Progress
+) -> Path:
+    """Cut pictures into a folder beside the report; the folder. names: of pieces, or numbers on
+    them; "all" for every piece."""
+    wanted = {*names, *("".join(name.split()) for name in names)}
+
+    def rows() -> Iterator[Row]:
+        for row in rows_in(job.out / ROWS):
+            if "all" in wanted or wanted & {row.piece, row.article, row.card}:
+                yield row
+
+    total = sum(1 for _ in rows())
+    if not total:
+        raise _no_such_row(", ".join(names))
+    folder = job.out / crop_files.FOLDER
+    crop_files.make(
+        rows(), folder, source=job.source, engine=engine, progress=progress, total=total
+    )
+    return folder
 
 
 def write_tables(job: ReportJob) -> list[Path]:
@@ -145,8 +182,8 @@ def write_sheet(job: ReportJob, name: str, ledger: Ledger | None, *, engine: Eng
 
 def take_back(path: Path, store: Store) -> tuple[int, int]:
     """Keep the decisions of a file with the run, and put them in its rows: how many rows have
-    one now, and how many of the file's are on no row (other pieces, or other photos of them, or
-    another verdict). Raises TableUnusable, OutputRefused."""
+    one now (a note alone is none), and how many of the file's are on no row (other pieces, or other
+    photos of them, or another verdict). Raises TableUnusable, OutputRefused."""
     given = review.Decisions.read(path)
     decisions = review.Decisions.of(store.decisions())
     decisions.merge(given)
@@ -157,7 +194,8 @@ def take_back(path: Path, store: Store) -> tuple[int, int]:
         nonlocal many, used
         for row in rows_in(target):
             said = decisions.about(row)
-            many += said is not None
+            is_decided = said is not None and said.decision != review.NOTED
+            many += is_decided or row.keyed is not None
             used += given.is_about(row)
             yield msgspec.structs.replace(row, review=said)
 
@@ -190,7 +228,11 @@ def _row_named(path: Path, name: str) -> Row:
     for row in rows_in(path):
         if name == row.piece or wanted in (row.article, row.card):
             return row
-    raise TableUnusable(
+    raise _no_such_row(name)
+
+
+def _no_such_row(name: str) -> TableUnusable:
+    return TableUnusable(
         "No row is of this piece",
         where=name,
         remedy="Give a piece's name as in the rows, or the number on its label or card.",

@@ -8,14 +8,18 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader
 
+from pairing import column_heads
+
 
 @cache
 def _environment() -> Environment:
     folder = resources.files("pairing.audit.reports")
-    return Environment(
+    made = Environment(
         loader=FunctionLoader(lambda name: folder.joinpath(name).read_text("utf-8")),
         autoescape=True,
     )
+    made.globals["heads"] = column_heads
+    return made
 
 
 def page(**values: Any) -> str:

@@ -81,6 +81,16 @@ def review(row: Row) -> Iterator[str]:
         yield (f"Looked at again{by} on {review.at[:10]}: {review.decision}.{counts}{note}")
 
 
+def keyed(row: Row) -> Iterator[str]:
+    """Who read its box, where the program did not."""
+    if row.keyed:
+        by = f" by {row.keyed.by}" if row.keyed.by else ""
+        yield (
+            f"The program did not read the box. It was keyed{by} on {row.keyed.at[:10]} from its "
+            "picture, the label not shown, and judged as keyed."
+        )
+
+
 def numbers(row: Row) -> Iterator[tuple[str, str]]:
     """Each number with its name, in groups, differing or doubtful digits marked."""
     label, box = marked(row)

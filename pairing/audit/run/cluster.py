@@ -25,7 +25,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
+from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable, ReadersLost
 from pairing.photos.pool import Done, Task
 from pairing.photos.worker import PhotoWorker
 
@@ -125,7 +125,8 @@ def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
         )
     worker: PhotoWorker | None = getattr(_mine, "worker", None)
     if worker is None:
-        worker = _mine.worker = PhotoWorker()
+        # It may have to fetch the photo from an address.
+        worker = _mine.worker = PhotoWorker(is_confined=False)
     try:
         return worker.read(partial(_unpacked, packed), path)
     except CounterfoilError as error:
@@ -161,8 +162,8 @@ def _failed(future: Any, path: Path) -> CounterfoilError:
     )
 
 
-def _lost(why: object) -> CounterfoilError:
-    return CounterfoilError(
+def _lost(why: object) -> ReadersLost:
+    return ReadersLost(
         "The cluster's scheduler was lost",
         where=str(why),
         remedy="Start it again, and run the same command again: what was read is kept.",

@@ -4,6 +4,7 @@ their names (MessagePack, compressed), so that a run can stop and go on."""
 from __future__ import annotations
 
 import dataclasses
+import math
 import zlib
 from collections.abc import Iterable
 from enum import Enum
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 from pairing import findings, model
 from pairing.errors import TableUnusable
 from pairing.judge.box import evidence
-from pairing.model import Family
+from pairing.model import Family, Quad
 from pairing.numbers import family
 from pairing.photos.written.reader import WrittenLine
 from pairing.pieces import photo_groups, reading
@@ -28,6 +29,13 @@ _TAG = "~"
 _LEAST = 1e-9
 """Smaller probabilities become 0: all of them together change no decision (thresholds ask for
 e^10.3 to one, 3e-5, between two texts of a whole line), and zeros pack well."""
+_LEAST_BLOT = 1e-3
+"""The same of blots, which are held against SPOILED alone (`photos.written.reader`)."""
+_LOG_STEPS = 65_534 / -math.log(_LEAST)
+"""Probabilities are kept as 16-bit logarithms: to 0.016 % of each, by which no text's logarithm
+changes by more than 0.005 (tests/audit/test_codec.py)."""
+_QUAD_PARTS = 16
+"""Corners of single digits are kept to a sixteenth of a pixel."""
 
 
 def _kinds(modules: Iterable[ModuleType]) -> dict[str, type]:
@@ -45,7 +53,7 @@ _KINDS = _kinds((findings, model, photo_groups, reading, evidence))
 
 def encoded(read: PhotoReadings) -> bytes:
     """What was read of a photo, as bytes."""
-    return zlib.compress(msgspec.msgpack.encode(_plain(read)), 6)
+    return zlib.compress(msgspec.msgpack.encode(_plain(read)), 9)
 
 
 def decoded(data: bytes, *, where: str) -> PhotoReadings:
@@ -83,8 +91,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, WrittenLine):
         return {
             _TAG: "WrittenLine",
-            "is": [_plain(one) for one in value.pictures],
-            "blots": [_plain(one) for one in value.blots],
+            "is": [_steps(one) for one in value.pictures],
+            "blots": [_logs(np.where(one < _LEAST_BLOT, 0, one)) for one in value.blots],
         }
     return _members(value)
 
@@ -103,6 +111,10 @@ def _value(value: Any) -> Any:
             return family(value["is"])
         case "array":
             return _unpacked(value["is"], value["shape"])
+        case "steps":
+            return _from_steps(value)
+        case "quad":
+            return _from_corners(value["is"])
         case "WrittenLine":
             parts = (value["is"], value.get("blots", ()))
             every = ([_value(one) for one in part] for part in parts)
@@ -121,7 +133,8 @@ def _members(value: Any) -> dict[str, Any]:
     for field in dataclasses.fields(_KINDS[name]):
         one = getattr(value, field.name)
         if field.default is dataclasses.MISSING or one != field.default:
-            members[field.name] = _plain(one)
+            is_many = (name, field.name) == ("Seen", "digit_quads")
+            members[field.name] = [_corners(quad) for quad in one] if is_many else _plain(one)
     return members
 
 
@@ -138,5 +151,50 @@ def _unpacked(data: bytes, shape: list[int]) -> NDArray[Any]:
     values = np.frombuffer(data, np.uint8, offset=1)
     if data[:1] == b"B":
         return values.reshape(shape)
+    if data[:1] == b"l":
+        words = np.ascontiguousarray(values.reshape(2, -1)[::-1].T).view("<u2").reshape(shape)
+        return np.where(words == 0, 0, np.exp((words.astype(np.float64) - 65_535) / _LOG_STEPS))
     floats = np.frombuffer(values.reshape(4, -1).T.tobytes(), "<f4")
     return floats.reshape(shape).astype(np.float64)
+
+
+def _logs(values: NDArray[Any]) -> dict[str, Any]:
+    """Probabilities as 16-bit logarithms, 0 for none; high bytes first, which pack better."""
+    whole = np.asarray(values, np.float64)
+    with np.errstate(divide="ignore"):
+        codes = np.where(whole < _LEAST, 0, 65_535 + np.log(whole) * _LOG_STEPS)
+    words = np.clip(np.rint(codes), 0, 65_535).astype("<u2")
+    packed = b"l" + words.view(np.uint8).reshape(-1, 2).T[::-1].tobytes()
+    return {_TAG: "array", "shape": list(whole.shape), "is": packed}
+
+
+def _steps(values: NDArray[Any]) -> dict[str, Any]:
+    """Probabilities (steps, classes) that add up to 1 in each step: the likeliest is what the
+    others leave."""
+    top = values.argmax(1)
+    others = np.array(values, np.float64)
+    others[np.arange(len(top)), top] = 0
+    return {_TAG: "steps", "top": top.astype(np.uint8).tobytes(), "others": _logs(others)}
+
+
+def _from_steps(value: dict[str, Any]) -> NDArray[Any]:
+    found: NDArray[Any] = _value(value["others"])
+    top = np.frombuffer(value["top"], np.uint8)
+    found[np.arange(len(top)), top] = 1 - found.sum(1)
+    return found
+
+
+def _corners(quad: Quad) -> dict[str, Any]:
+    """A digit's place, of which there are many: the first corner, and the others from there on,
+    in parts of a pixel."""
+    places = np.rint(np.array(quad.corners, np.float64) * _QUAD_PARTS).astype(np.int64)
+    places[1:] -= places[0]
+    return {_TAG: "quad", "is": [int(one) for one in places.ravel()]}
+
+
+def _from_corners(parts: list[int]) -> Quad:
+    places = np.array(parts, np.float64).reshape(4, 2)
+    places[1:] += places[0]
+    corners = [(float(x), float(y)) for x, y in places / _QUAD_PARTS]
+    names = ("top_left", "top_right", "bottom_right", "bottom_left")
+    return Quad(**dict(zip(names, corners, strict=True)))

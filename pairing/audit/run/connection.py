@@ -132,9 +132,9 @@ def connected(url: URL) -> Connection:
         )
     except ImportError as error:
         raise EngineMissing(
-            f"The driver for that database is not installed ({error})",
+            f"The driver for that database cannot be loaded ({error})",
             where=for_people(url),
-            remedy="Install Counterfoil with its extra: pip install 'counterfoil[postgres]'.",
+            remedy="Run pip install --upgrade 'counterfoil[postgres]'.",
         ) from error
     event.listen(engine, "connect", _once(url))
     try:

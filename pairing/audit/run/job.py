@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pairing.audit.run.review import Decisions
 from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Source
-from pairing.errors import OutputRefused
+from pairing.errors import OutputRefused, TableUnusable
+from pairing.model import Side
 from pairing.photos.pool import Done, Task
 from pairing.pieces.photo_groups import PhotoPiece
 
@@ -27,6 +29,7 @@ class Job:
     listed: pieces by a list, with paths below the source; None goes by the photos' names.
     is_unsorted: nothing but what was read tells which photos belong together.
     rereads: photos that another version of the reader has read are read again.
+    decisions: what people said of the rows before, newer than what is kept.
     store: where everything is kept, open; None keeps it in `out`.
     """
 
@@ -35,6 +38,7 @@ class Job:
     listed: tuple[PhotoPiece, ...] | None = None
     is_unsorted: bool = False
     rereads: bool = False
+    decisions: Decisions | None = None
     store: Store | None = None
 
 
@@ -65,3 +69,18 @@ def check_apart(source: Source, out: Path) -> None:
 def head_of(job: Job) -> Head:
     """What the run is about."""
     return Head(photos=job.source.shown, unsorted=job.is_unsorted)
+
+
+def check_listed(listed: Iterable[PhotoPiece]) -> None:
+    """Raise TableUnusable where two pieces have the same photo, and see different sides on it."""
+    known: dict[Path, tuple[str, Side | None]] = {}
+    for piece in listed:
+        for photo in piece.photos:
+            other, shows = known.setdefault(photo.path, (piece.name, photo.shows))
+            if shows is not photo.shows:
+                raise TableUnusable(
+                    f"Pieces {other!r} and {piece.name!r} have the same photo, and it is said to "
+                    "show different sides",
+                    where=photo.path,
+                    remedy="Say once what it shows.",
+                )

@@ -14,12 +14,14 @@ from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
+from pairing.audit.run.review import Decisions, Keyed
 from pairing.audit.run.rows import (
     Corners,
     Row,
     RowBox,
     RowDifference,
     RowFinding,
+    RowKeyed,
     RowMatch,
     RowPhoto,
     RowReading,
@@ -29,10 +31,10 @@ from pairing.compare import compare
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import Weighed
 from pairing.judge.box import places
-from pairing.model import EarlierUse, ExpectedPair, Judgement, Quad, Reading, Verdict
+from pairing.model import EarlierUse, ExpectedPair, Judgment, Quad, Reading, Verdict
 from pairing.numbers import group_sizes, is_number, printed
 from pairing.photos.written import thresholds
-from pairing.pieces.batch import PieceContext, PieceResult, judge_piece
+from pairing.pieces.batch import PieceContext, PieceResult, judge_piece, with_written
 from pairing.pieces.reading import PieceReadings
 
 _MOST_OTHERS = 8
@@ -65,12 +67,14 @@ class RowContext:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgingTask:
-    """All that judging one piece takes, small enough to be sent."""
+    """All that judging one piece takes, small enough to be sent. keyed: what a person read in its
+    box on these very photos."""
 
     name: str
     is_declared: bool
     lines: tuple[PhotoLine, ...]
     context: RowContext
+    keyed: Keyed | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,17 +105,29 @@ class Context:
         )
 
 
-def task_of(piece: Piece, context: RowContext) -> JudgingTask:
+def task_of(piece: Piece, context: RowContext, decisions: Decisions) -> JudgingTask:
     """The task of one piece."""
     return JudgingTask(
-        name=piece.name, is_declared=piece.is_declared, lines=piece.lines, context=context
+        name=piece.name,
+        is_declared=piece.is_declared,
+        lines=piece.lines,
+        context=context,
+        keyed=decisions.keyed(piece.name, tuple(line.sha256 for line in piece.lines)),
     )
 
 
 def judged(task: JudgingTask, _: Path) -> Row:
-    """The piece's row."""
+    """The piece's row; with what a person read in its box, where the program did not read it."""
     piece = piece_of_lines(task.name, task.lines, is_declared=task.is_declared)
-    return row_of(piece, task.context, task.lines)
+    row = row_of(piece, task.context, task.lines)
+    keyed = task.keyed
+    if keyed is None or task.context.is_apart:
+        return row
+    if not row.may_be_keyed or row.in_short != keyed.seen:
+        return row
+    with_it = row_of(with_written(piece, keyed.text), task.context, task.lines)
+    note = RowKeyed(text=keyed.text, by=keyed.by, at=keyed.at, seen=keyed.seen)
+    return msgspec.structs.replace(with_it, keyed=note)
 
 
 def _earlier(piece: Piece, listing: Listing) -> tuple[EarlierUse, ...]:
@@ -143,23 +159,23 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
     match = context.match
     if not context.is_apart:
         result = _judged(piece, context)
-        weighed, judgement = result.weighed, result.judgement
+        weighed, judgment = result.weighed, result.judgment
     elif context.is_probable and match is not None:
-        would = _judged(piece, context).judgement.verdict
+        would = _judged(piece, context).judgment.verdict
         match = msgspec.structs.replace(match, would=would)
-        weighed, judgement = Weighed(), _kept_apart(piece, context, _probable(match, would))
+        weighed, judgment = Weighed(), _kept_apart(piece, context, _probable(match, would))
     else:
-        weighed, judgement = Weighed(), _kept_apart(piece, context)
+        weighed, judgment = Weighed(), _kept_apart(piece, context)
     return Row(
         format=2,
         piece=piece.piece.name,
-        verdict=judgement.verdict,
-        article=judgement.article,
-        card=judgement.card,
-        written=judgement.written,
-        written_by=judgement.written_by,
-        difference=_difference(judgement),
-        findings=tuple(RowFinding.of(finding) for finding in judgement.findings),
+        verdict=judgment.verdict,
+        article=judgment.article,
+        card=judgment.card,
+        written=judgment.written,
+        written_by=judgment.written_by,
+        difference=_difference(judgment),
+        findings=tuple(RowFinding.of(finding) for finding in judgment.findings),
         photos=tuple(_photo(line) for line in lines),
         readings=tuple(_reading(one, lines) for one in (*piece.readings, *weighed.readings)),
         box=_box(piece, weighed, lines),
@@ -190,10 +206,10 @@ def _probable(match: RowMatch, would: Verdict) -> Finding:
     return Finding.of(Code.MATCHED_BY_BOX, odds=odds, other=other, would=would.value)
 
 
-def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> Judgement:
+def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> Judgment:
     """Of photos that are not known to belong together nothing can be said but the numbers."""
     article, card = numbers_of(piece)
-    return Judgement(
+    return Judgment(
         verdict=Verdict.UNREAD,
         article=article,
         card=card,
@@ -203,21 +219,21 @@ def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> J
     )
 
 
-def _difference(judgement: Judgement) -> RowDifference | None:
+def _difference(judgment: Judgment) -> RowDifference | None:
     """Label and box aligned, where both were read and are not the same."""
-    article, written = judgement.article, judgement.written
+    article, written = judgment.article, judgment.written
     if not article or not written or article == written:
         return None
-    if judgement.verdict is not Verdict.DIFFERS:
+    if judgment.verdict is not Verdict.DIFFERS:
         return None
     found = compare(
         article,
         written,
         group_sizes=group_sizes(article),
         is_valid=is_number,
-        card=judgement.card or None,
+        card=judgment.card or None,
     )
-    about_box = [one for one in judgement.findings if one.code.startswith("box-")]
+    about_box = [one for one in judgment.findings if one.code.startswith("box-")]
     # That some digits were unsure is no kind of error where another finding names one.
     about_box.sort(key=lambda one: one.weight is not Weight.CLASH)
     code = about_box[0].code if about_box else ""

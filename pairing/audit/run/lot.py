@@ -3,7 +3,7 @@ pieces, judge each, write the rows."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -13,7 +13,7 @@ from typing import Any
 import msgspec
 
 from pairing.audit.run import unsorted
-from pairing.audit.run.job import Engine, Job, Progress, Result, check_apart, head_of
+from pairing.audit.run.job import Engine, Job, Progress, Result, check_apart, check_listed, head_of
 from pairing.audit.run.judging import Context, judged, task_of
 from pairing.audit.run.listing import Listing
 from pairing.audit.run.lot_pieces import (
@@ -28,11 +28,9 @@ from pairing.audit.run.review import Decisions
 from pairing.audit.run.rows import Row, rows_in, write_rows
 from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Wanted, piece_of
-from pairing.errors import CounterfoilError, PhotoUnusable, TableUnusable
-from pairing.model import Side
+from pairing.errors import CounterfoilError, PhotoUnusable, ReadersLost
 from pairing.photos.barcodes.engines import load_engines
 from pairing.photos.pool import Done, Pool, Task, cores
-from pairing.pieces.photo_groups import PhotoPiece
 
 ROWS = "rows.jsonl"
 _EARLIER = ("readings.jsonl", "decisions.json")
@@ -43,21 +41,27 @@ def _quiet(_stage: str, _done: int, _all: int) -> None:
     """No progress shown."""
 
 
-def run(
+def _unheard(_line: PhotoLine) -> None:
+    """No photo told of."""
+
+
+def run(  # noqa: PLR0913 - a lot, what it is held against, and who is told
     job: Job,
     *,
     context: Context | None = None,
     engine: Engine | None = None,
     workers: int | None = None,
     progress: Progress = _quiet,
+    heard: Callable[[PhotoLine], None] = _unheard,
 ) -> Result:
     """Audit the lot; the rows of the same lot are the same whatever stopped a run before.
 
     engine: where photos are read; this machine's `workers` (all its processors) by default.
+    heard: is told of each photo that is read now, before progress is.
     Raises PhotoUnusable (no such folder), OutputRefused, TableUnusable, LedgerUnusable.
     """
     check_apart(job.source, job.out)
-    pool: Pool[Any, Any] = Pool(workers or cores())
+    pool: Pool[Any, Any] = Pool(workers or cores(), **job.source.reading)
     with _opened(job) as store:
         before = store.begin(head_of(job))
         store.take_over_folder()
@@ -71,6 +75,7 @@ def run(
                 reads=engine or pool.run,
                 judges=pool.run,
                 progress=progress,
+                heard=heard,
             ).whole(before)
         finally:
             listing.close()
@@ -96,6 +101,7 @@ class _Run:
     reads: Engine
     judges: Engine
     progress: Progress
+    heard: Callable[[PhotoLine], None]
 
     def whole(self, before: Head) -> Result:
         """Start to end. before: what the run was about until now."""
@@ -126,7 +132,7 @@ class _Run:
                 found = (msgspec.structs.replace(one, shows="") for one in found)
             self.listing.want(found)
             return
-        _check_listed(listed)
+        check_listed(listed)
         self.listing.want(
             msgspec.structs.replace(
                 source.wanted(photo.path.as_posix()),
@@ -184,11 +190,20 @@ class _Run:
             (one, partial(read_line, self.job.source, one), Path(one.photo)) for one in pending
         )
         read = 0
-        for line in _lines(self.reads(tasks)):
-            check_reader(line)
-            self.store.keep([line])
-            read += 1
-            self.progress("photos read", min(photos, done + read), photos)
+        try:
+            for line in _lines(self.reads(tasks)):
+                check_reader(line)
+                self.store.keep([line])
+                self.heard(line)
+                read += 1
+                self.progress("photos read", min(photos, done + read), photos)
+        except ReadersLost as error:
+            raise ReadersLost(
+                f"{error.what}; {min(photos, done + read):,} of {photos:,} photos are read, and "
+                f"kept in {self.store.where}",
+                where=error.where,
+                remedy=error.remedy,
+            ) from error
         return read
 
     def _group(self) -> None:
@@ -229,12 +244,12 @@ class _Run:
     def _judge(self) -> int:
         """Write the rows, in the order of the pieces; the number of photos of no use."""
         target, bad = self.job.out / ROWS, 0
-        decisions = Decisions.of(self.store.decisions())
+        decisions = self._decisions()
         pieces = self.listing.count_pieces()
 
         def rows() -> Iterator[Row]:
             nonlocal bad
-            for done, row in enumerate(_in_order(self.judges(self._judging_tasks())), 1):
+            for done, row in enumerate(_in_order(self.judges(self._tasks(decisions))), 1):
                 bad += sum(photo.skipped is not None for photo in row.photos)
                 yield msgspec.structs.replace(row, review=decisions.about(row))
                 self.progress("pieces judged", done, pieces)
@@ -243,9 +258,17 @@ class _Run:
         self.store.finish(rows_in(target))
         return bad
 
-    def _judging_tasks(self) -> Iterator[Task[int, Row]]:
+    def _decisions(self) -> Decisions:
+        """What people said of the rows, the newest kept."""
+        decisions = Decisions.of(self.store.decisions())
+        if self.job.decisions is not None:
+            decisions.merge(self.job.decisions)
+            self.store.keep_decisions(decisions.by_piece.values())
+        return decisions
+
+    def _tasks(self, decisions: Decisions) -> Iterator[Task[int, Row]]:
         for number, piece in enumerate(self.listing.pieces()):
-            task = task_of(piece, self.context.of(piece, self.listing))
+            task = task_of(piece, self.context.of(piece, self.listing), decisions)
             yield number, partial(judged, task), Path(piece.name)
 
 
@@ -257,21 +280,6 @@ def _lines(found: Iterable[Done[Wanted, PhotoLine]]) -> Iterator[PhotoLine]:
             raise line
         else:
             yield line
-
-
-def _check_listed(listed: Iterable[PhotoPiece]) -> None:
-    """Raise TableUnusable where two pieces have the same photo, and see different sides on it."""
-    known: dict[Path, tuple[str, Side | None]] = {}
-    for piece in listed:
-        for photo in piece.photos:
-            other, shows = known.setdefault(photo.path, (piece.name, photo.shows))
-            if shows is not photo.shows:
-                raise TableUnusable(
-                    f"Pieces {other!r} and {piece.name!r} have the same photo, and it is said to "
-                    "show different sides",
-                    where=photo.path,
-                    remedy="Say once what it shows.",
-                )
 
 
 def _in_order(found: Iterator[Done[int, Row]]) -> Iterator[Row]:

@@ -124,12 +124,22 @@ class RowRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class RowReview(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a person said on looking again."""
+    """What a person said on looking again; "noted" is a note without a decision."""
 
-    decision: Literal["confirmed", "misread"]
+    decision: Literal["confirmed", "misread", "noted"]
     note: str
     by: str
     at: str
+
+
+class RowKeyed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A person's reading of a box that the program did not read, made without seeing the label.
+    text: as typed. by: initials. seen: `Row.in_short` without it."""
+
+    text: str
+    by: str
+    at: str
+    seen: str
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -139,7 +149,8 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     piece: by the photos' names, the list, or (unsorted photos) the first photo. article: the
     label's number, canonical; null where not exactly one was read. written: what is written in
     the box, as far as it was read beyond doubt. desk: the ledger's desk, else the photos'
-    folder. day: the ledger's day, else the camera's; empty where neither is known.
+    folder. day: the ledger's day, else the camera's; empty where neither is known. keyed: what a
+    person read in the box; the row is judged with it.
     """
 
     format: Literal[1, 2]
@@ -159,6 +170,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     desk: str
     day: str
     review: RowReview | None
+    keyed: RowKeyed | None = None
 
     @property
     def standing(self) -> Verdict:
@@ -166,6 +178,14 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         if self.review is not None and self.review.decision == "misread":
             return Verdict.UNREAD
         return self.verdict
+
+    @property
+    def may_be_keyed(self) -> bool:
+        """Whether a person may read its box: the label was read, a card is there, its box was not
+        read, and the two are known to belong together."""
+        is_one = self.match is None or self.match.counts
+        has_both = bool(self.article) and (bool(self.card) or self.box is not None)
+        return self.verdict is Verdict.UNREAD and not self.written and has_both and is_one
 
     @property
     def worst(self) -> RowFinding | None:

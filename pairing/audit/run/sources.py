@@ -23,6 +23,7 @@ _STAMPS = ("ETag", "etag", "mtime", "LastModified", "updated", "created")
 """What stores call the thing that changes when a file does."""
 
 
+_SPELLED = re.compile(rb"\\x([0-9a-f]{2})")
 _WAITS_S = (0.5, 2.0)
 """Pauses before a photo is fetched again."""
 
@@ -58,6 +59,12 @@ class Source:
         """The same for people and files: without the password that an address may have."""
         return _shown(self.root)
 
+    @property
+    def reading(self) -> dict[str, Any]:
+        """What a process that reads its photos may do: `PhotoWorker`'s reads, is_confined. From an
+        address it fetches them itself."""
+        return {"is_confined": False} if self.is_remote else {"reads": (Path(self.root),)}
+
     def photos(self) -> Iterator[Wanted]:
         """Every photo below it, in the order of the names; streams from a folder. Raises
         PhotoUnusable where there is no such place."""
@@ -75,7 +82,7 @@ class Source:
     def wanted(self, name: str) -> Wanted:
         """A photo of the folder as it is now; one that is not there is found out when read."""
         try:
-            found = (Path(self.root) / name).stat()
+            found = _file_of(self.root, name).stat()
             size, stamp = found.st_size, str(found.st_mtime_ns)
         except OSError:
             size, stamp = 0, ""
@@ -96,7 +103,8 @@ class Source:
                     remedy="Check that you may read it. On a cluster every worker must see it "
                     "under the same path; or give an address that fsspec knows.",
                 ) from error
-            yield
+            with _under_its_name(_file_of(self.root, photo), photo):
+                yield
             return
         with tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
             target = Path(folder) / photo
@@ -183,9 +191,34 @@ def _below(root: Path, inside: str) -> Iterator[str]:
 
 
 def _readable(path: str) -> str:
-    """Names that are no text (not UTF-8) cannot be written in rows; spelled out they lead nowhere,
-    and the photo is skipped."""
+    """Names that are no text (not UTF-8) cannot be written in rows, and are spelled out."""
     return os.fsencode(path).decode("utf-8", "backslashreplace")
+
+
+def _file_of(root: str, name: str) -> Path:
+    """The file that a name stands for, spelled out or as it is."""
+    path = Path(root) / name
+    if "\\x" not in name or path.exists():
+        return path
+    own = _SPELLED.sub(lambda found: bytes.fromhex(found[1].decode()), name.encode())
+    return Path(root) / os.fsdecode(own)
+
+
+@contextmanager
+def _under_its_name(file: Path, name: str) -> Iterator[None]:
+    """A file whose own name is spelled out can be opened by that in the working folder."""
+    if "\\x" not in name or os.fsencode(file).endswith(os.fsencode(name)):
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+        target = Path(folder) / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.symlink_to(file)
+        os.chdir(folder)
+        try:
+            yield
+        finally:
+            os.chdir("/")
 
 
 def _shown(address: str) -> str:
@@ -207,6 +240,7 @@ def _opened(address: str) -> tuple[Any, str]:
         raise PhotoUnusable(
             f"There is no way to this address ({error})",
             where=_shown(address),
-            remedy="Install the fsspec package for it, or give a folder.",
+            remedy="Install the fsspec package for it (for s3:// run pip install '.[s3]' in "
+            "Counterfoil's folder), or give a folder.",
         ) from error
     return files, str(root).rstrip("/")

@@ -2,20 +2,41 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Literal
 
+import msgspec
+
+from pairing.audit.statistics import selection
+from pairing.audit.statistics.piece_lists import Listed
+from pairing.audit.statistics.plans import Stage, two_stages
 from pairing.audit.statistics.sampling import Ranking
+from pairing.audit.statistics.strata import Stratum
 from pairing.errors import OutputRefused, TableUnusable
 from pairing.numbers.text import is_digits
 
-FORMAT = "counterfoil sample 1"
+FORMAT, FORMAT_WITH_PLAN = "counterfoil sample 1", "counterfoil sample 2"
+"""Of one random sample; of every other plan, which an earlier version of the program must not take
+for a random one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What a sample is to show. share: the share of bad pairs that is tolerated at most, with this
+    confidence; allowed: bad pieces that the sample may hold; expected: the share that was expected
+    when it was planned, "" where none was. All decimals as text."""
+
+    share: str
+    confidence: str
+    allowed: int = 0
+    expected: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +44,12 @@ class Drawn:
     """A sample that was drawn, with all that is needed to draw it again.
 
     lot: pieces in the list, each once. list_sha256: of the names, each followed by a line
-    feed (UTF-8), so that another list is not taken for this one. pieces: those drawn.
+    feed (UTF-8; with a tab and its stratum or value in between, where it is drawn by these), so
+    that another list is not taken for this one. share, confidence, allowed, expected: as in
+    `Plan`. pieces: those drawn, of two stages those of the first. method: "random", "systematic"
+    or "value". second: pieces of a second stage, fixed beforehand. spares: what stands in for void
+    pieces, in this order. strata: with pieces and spares of each. points: of a sample by value,
+    how many of its points lie on each piece; value: of the whole lot, as decimal text.
     """
 
     lot: int
@@ -35,30 +61,29 @@ class Drawn:
     list_sha256: str
     pieces: tuple[str, ...]
     format: str = FORMAT
+    expected: str = ""
+    method: Literal["random", "systematic", "value"] = "random"
+    second: tuple[str, ...] = ()
+    spares: tuple[str, ...] = ()
+    strata: tuple[Stratum, ...] = ()
+    points: dict[str, int] = field(default_factory=dict)
+    value: str = ""
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Every piece that is to be photographed, or may stand in for another."""
+        spare = (name for stratum in self.strata for name in stratum.spares)
+        return frozenset((*self.pieces, *self.second, *self.spares, *spare))
+
+    @property
+    def stages(self) -> tuple[Stage, ...]:
+        """The plan's stages: one, or two of equal size."""
+        if self.second:
+            return two_stages(self.size, self.allowed)
+        return (Stage(self.size, self.allowed, self.allowed + 1),)
 
 
-def names_in(table: Path, column: str | None = None) -> Iterator[str]:
-    """The pieces of a list: a CSV file's column (by default `piece`, else `article`), or a text
-    file's lines. Streams. Raises TableUnusable, also where it cannot tell which column is meant.
-    """
-    try:
-        with table.open(newline="", encoding="utf-8-sig") as file:
-            rows = csv.reader(file)
-            place = _column(next(rows, []), column, table)
-            if place is None:
-                file.seek(0)
-                rows, place = csv.reader(file), 0
-            for row in rows:
-                name = row[place].strip() if len(row) > place else ""
-                if name:
-                    yield name
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        why = (error.strerror if isinstance(error, OSError) else None) or error
-        raise TableUnusable(
-            f"The list of pieces cannot be read ({why})",
-            where=os.fspath(table),
-            remedy="Give a UTF-8 text file with a piece a line, or a CSV file.",
-        ) from error
+_ALWAYS = ("lot", "size", "share", "confidence", "allowed", "seed", "list_sha256", "pieces")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,15 +111,26 @@ def distinct(names: Iterable[str]) -> Sequence[str]:
 
 
 def draw_from(  # noqa: PLR0913 - what is recorded of the plan
-    names: Iterable[str], *, size: int, seed: str, share: str, confidence: str, allowed: int
+    names: Iterable[str],
+    *,
+    size: int,
+    seed: str,
+    share: str,
+    confidence: str,
+    allowed: int,
+    expected: str = "",
+    second: int = 0,
+    spares: int = 0,
 ) -> Drawn:
     """Draw, and record how. names: each once (`distinct`, `Numbered`); they are gone through
-    once, and only the sample is kept in memory."""
-    digest, ranking, lot = hashlib.sha256(), Ranking(size, seed=seed), 0
+    once, and only the sample is kept in memory. second: pieces of the second stage; spares: those
+    that may stand in for void ones."""
+    digest, ranking, lot = hashlib.sha256(), Ranking(size + second + spares, seed=seed), 0
     for name in names:
         digest.update(f"{name}\n".encode())
         ranking.add(name)
         lot += 1
+    first, more, spare = ranking.parts(size, second)
     return Drawn(
         lot=lot,
         size=min(size, lot),
@@ -103,14 +139,85 @@ def draw_from(  # noqa: PLR0913 - what is recorded of the plan
         allowed=allowed,
         seed=seed,
         list_sha256=digest.hexdigest(),
-        pieces=ranking.drawn(),
+        pieces=first,
+        second=more,
+        spares=spare,
+        expected=expected,
+        format=FORMAT_WITH_PLAN if expected or more or spare else FORMAT,
     )
+
+
+def draw_systematic(names: Collection[str], plan: Plan, *, size: int, seed: str) -> Drawn:
+    """Every so-manyth piece of the list from a random start. names: each once."""
+    return Drawn(
+        lot=len(names),
+        size=size,
+        **asdict(plan),
+        seed=seed,
+        list_sha256=_digest(names),
+        pieces=selection.systematic(names, lot=len(names), size=size, seed=seed),
+        method="systematic",
+        format=FORMAT_WITH_PLAN,
+    )
+
+
+def draw_strata(
+    listed: Collection[Listed], sizes: Mapping[str, int], plan: Plan, *, seed: str, spares: int = 0
+) -> Drawn:
+    """So many pieces of each stratum, and `spares` more of each. listed: each piece once."""
+    rankings = {name: Ranking(size + spares, seed=seed) for name, size in sizes.items()}
+    for one in listed:
+        rankings[one.stratum].add(one.name)
+    many = Counter(one.stratum for one in listed)
+    strata = []
+    for name, ranking in rankings.items():
+        pieces, spare = ranking.parts(sizes[name])
+        strata.append(Stratum(name=name, lot=many[name], pieces=pieces, spares=spare))
+    drawn = tuple(name for stratum in strata for name in stratum.pieces)
+    return Drawn(
+        lot=len(listed),
+        size=len(drawn),
+        **asdict(plan),
+        seed=seed,
+        list_sha256=_digest(f"{one.name}\t{one.stratum}" for one in listed),
+        pieces=drawn,
+        strata=tuple(strata),
+        format=FORMAT_WITH_PLAN,
+    )
+
+
+def draw_by_value(listed: Collection[Listed], plan: Plan, *, size: int, seed: str) -> Drawn:
+    """`size` points of the lot's value, and the pieces that they lie on."""
+    total = sum((one.value for one in listed), Fraction(0))
+    points = selection.by_value(
+        ((one.name, one.value) for one in listed), total=total, size=size, seed=seed
+    )
+    return Drawn(
+        lot=len(listed),
+        size=size,
+        **asdict(plan),
+        seed=seed,
+        list_sha256=_digest(f"{one.name}\t{one.value}" for one in listed),
+        pieces=tuple(points),
+        method="value",
+        points=points,
+        value=f"{float(total):.2f}",
+        format=FORMAT_WITH_PLAN,
+    )
+
+
+def _digest(lines: Iterable[str]) -> str:
+    digest = hashlib.sha256()
+    for line in lines:
+        digest.update(f"{line}\n".encode())
+    return digest.hexdigest()
 
 
 def write(drawn: Drawn, target: Path) -> None:
     """Write the record as JSON. Raises OutputRefused."""
     try:
-        target.write_text(json.dumps(asdict(drawn), indent=1) + "\n", encoding="utf-8")
+        members = {name: one for name, one in asdict(drawn).items() if one or name in _ALWAYS}
+        target.write_text(json.dumps(members, indent=1) + "\n", encoding="utf-8")
     except OSError as error:
         raise OutputRefused(
             f"The sample cannot be written ({error.strerror or error})",
@@ -122,10 +229,9 @@ def write(drawn: Drawn, target: Path) -> None:
 def read(source: Path) -> Drawn:
     """Read a record back. Raises TableUnusable."""
     try:
-        found: dict[str, Any] = json.loads(source.read_text(encoding="utf-8"))
-        if found.get("format") != FORMAT:
-            raise ValueError(found.get("format"))  # noqa: TRY301 - worded below
-        drawn = Drawn(**{**found, "pieces": tuple(map(str, found["pieces"]))})
+        drawn = msgspec.json.decode(source.read_bytes(), type=Drawn)
+        if drawn.format not in (FORMAT, FORMAT_WITH_PLAN):
+            raise ValueError(drawn.format)  # noqa: TRY301 - worded below
         if not (0 < float(drawn.share) < 1 and 0 < float(drawn.confidence) < 1):
             raise ValueError(drawn.share)  # noqa: TRY301 - worded below
     except OSError as error:
@@ -134,31 +240,10 @@ def read(source: Path) -> Drawn:
             where=os.fspath(source),
             remedy="Name the file that `counterfoil sample --out` wrote.",
         ) from error
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
         raise TableUnusable(
             "This is no sample that was drawn by this program",
             where=os.fspath(source),
             remedy="Draw one with `counterfoil sample --out FILE.json`.",
         ) from error
     return drawn
-
-
-def _column(head: list[str], column: str | None, table: Path) -> int | None:
-    """The place of the column; None where the first line is a piece already."""
-    names = [cell.strip().lower() for cell in head]
-    if column is not None:
-        if column.strip().lower() in names:
-            return names.index(column.strip().lower())
-        raise TableUnusable(
-            f"The list has no column {column!r}",
-            where=os.fspath(table),
-            remedy=f"It has {', '.join(names) or 'none'}.",
-        )
-    found = next((names.index(name) for name in ("piece", "article") if name in names), None)
-    if found is None and len(names) > 1:
-        raise TableUnusable(
-            "The list has no column piece or article",
-            where=os.fspath(table),
-            remedy=f"Say with --column which one names the pieces; it has {', '.join(names)}.",
-        )
-    return found

@@ -170,6 +170,17 @@ class Ranking:
         """The sample, in the order of the list."""
         return tuple(name for _, _, name in sorted(self._kept, key=lambda item: item[1]))
 
+    def parts(self, *sizes: int) -> tuple[tuple[str, ...], ...]:
+        """The first so many by rank in the order of the list, then the next, and so on; what is
+        left in the order of the ranks."""
+        ranked = sorted(self._kept, key=lambda item: -item[0])
+        parts, start = [], 0
+        for size in sizes:
+            part = sorted(ranked[start : start + size], key=lambda item: item[1])
+            parts.append(tuple(name for _, _, name in part))
+            start += size
+        return (*parts, tuple(name for _, _, name in ranked[start:]))
+
 
 def draw(names: Iterable[str], size: int, *, seed: str) -> tuple[str, ...]:
     """A sample of the names, as `Ranking` draws it."""

@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Set
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from pairing.audit.run.rows import Row, RowFinding
 from pairing.audit.statistics.aims import Aim, aim_of
 from pairing.audit.statistics.bounds import Bounds, bounds, with_reader
+from pairing.audit.statistics.draw_notes import of_draw, of_photos
 from pairing.audit.statistics.draws import Drawn
+from pairing.audit.statistics.plans import power
 from pairing.audit.statistics.reader_rates import ReaderRates, rates
+from pairing.audit.statistics.sample_counts import bounds_of, count
 from pairing.findings import Weight
 from pairing.model import How, Verdict
 
@@ -43,6 +46,7 @@ class Summary:
     photos: int = 0
     unusable: int = 0
     matched: int = 0
+    keyed: int = 0
     agreeing_by_match: int = 0
     probable: Counter[str] = field(default_factory=Counter)
     worst: GravestFinding | None = None
@@ -56,6 +60,7 @@ class Summary:
         self.verdicts[verdict] += 1
         if row.review:
             self.reviewed[row.review.decision] += 1
+        self.keyed += row.keyed is not None
         # Photographed twice, it is as good as its worse half: it must not count for another.
         _note_worse(self.distinct, _name_of(row), verdict)
         for name in _names(row, sample):
@@ -92,11 +97,6 @@ class Summary:
         if finding.weight is Weight.CLASH and rank < self._worst_rank:
             self._worst_rank = rank
             self.worst = GravestFinding(piece=row.piece, message=finding.message)
-
-    @property
-    def in_sample(self) -> Counter[str]:
-        """The drawn pieces by verdict, each once; those that no photo shows are not in it."""
-        return Counter(self.drawn.values())
 
     @property
     def pieces(self) -> int:
@@ -141,7 +141,9 @@ class Conclusion:
     taken for good ones, for this lot's mix of bars and writing. false_differs: how many of
     the differing pieces may be right, as expected. is_drawn: chance is known to have chosen
     the pieces (a recorded draw), or nobody did (the whole lot). notes: what it all rests on.
-    aim: what a recorded sample was to show, and whether it does.
+    aim: what a recorded sample was to show, and whether it does. power: of its plan: shares of
+    bad pairs, each with the chance that it accepts such a lot. warning: of
+    samples before this one.
     """
 
     known: Bounds
@@ -152,31 +154,36 @@ class Conclusion:
     is_drawn: bool
     notes: tuple[str, ...]
     aim: Aim | None = None
+    power: tuple[tuple[float, float], ...] = ()
+    warning: str = ""
 
 
-def conclude(
+def conclude(  # noqa: PLR0913 - what the rows are held against
     summary: Summary,
     *,
     confidence: float,
     lot: int | None,
     sample: Drawn | None = None,
     strictness: str = "1e-4",
+    void: Set[str] = frozenset(),
 ) -> Conclusion | None:
     """The conclusion; None where nothing was checked.
 
-    lot: pieces in the whole lot; None for a process without end. sample: what was drawn:
-    drawn pieces that no photo shows count as unread, pieces beside it do not count. A piece
-    that several rows show counts once.
+    lot: pieces in the whole lot; None for a process without end. sample: what was drawn: drawn
+    pieces that no photo shows count as unread, pieces beside it do not count; void: those never
+    mailed (`sample_counts.count`). A piece that several rows show counts once.
     """
-    counts = summary.in_sample if sample else Counter(summary.distinct.values())
-    checked = sample.size if sample else sum(counts.values())
-    if not checked:
-        return None
-    agrees, differs = counts[Verdict.AGREES.value], counts[Verdict.DIFFERS.value]
-    lot = sample.lot if sample else lot
-    agrees = min(agrees, checked)
-    known = bounds(checked, checked - agrees, confidence=confidence, lot=lot)
-    if_read = bounds(checked, min(differs, checked), confidence=confidence, lot=lot)
+    if sample:
+        counted = count(sample, summary.drawn, void)
+        bad, notes = (counted.bad, counted.differs), of_draw(sample, counted)
+        known, if_read = (bounds_of(sample, counted, n, confidence=confidence) for n in bad)
+    else:
+        counts = Counter(summary.distinct.values())
+        if not (checked := sum(counts.values())):
+            return None
+        bad = checked - counts[Verdict.AGREES.value], counts[Verdict.DIFFERS.value]
+        known, if_read = (bounds(checked, n, confidence=confidence, lot=lot) for n in bad)
+        notes = of_photos(lot, checked)
     rate = rates(strictness)
     hidden = _hidden(summary, rate, float(strictness))
     by_line = 1 - _share_of_bars(summary)
@@ -185,11 +192,24 @@ def conclude(
         if_read=if_read,
         upper=with_reader(known.upper, false_agrees=hidden),
         hidden=hidden,
-        false_differs=rate.differs * by_line * checked,
-        is_drawn=sample is not None or lot == checked,
-        notes=tuple(_notes(summary, sample, lot, checked)),
-        aim=aim_of(sample, differs=min(differs, checked), agrees=agrees) if sample else None,
+        false_differs=rate.differs * by_line * known.checked,
+        is_drawn=sample is not None or lot == known.checked,
+        notes=(notes, *_notes(summary)),
+        aim=aim_of(sample, counted) if sample else None,
+        power=_power(sample) if sample else (),
     )
+
+
+def with_warning(found: Conclusion, warning: str) -> Conclusion:
+    """The same, with a warning about the sample before its notes."""
+    return replace(found, warning=warning) if warning else found
+
+
+def _power(sample: Drawn) -> tuple[tuple[float, float], ...]:
+    """Of a sample by value or strata as if the bad ones lay anywhere in an endless lot."""
+    is_plain = sample.method != "value" and not sample.strata
+    lot = sample.lot if is_plain else None
+    return tuple(power(sample.stages, share=float(sample.share), lot=lot))
 
 
 def _share_of_bars(summary: Summary) -> float:
@@ -208,19 +228,14 @@ def _hidden(summary: Summary, rate: ReaderRates, strictness: float) -> float:
     return bars * rate.bars + (1 - bars) * rate.line + by_match * strictness
 
 
-def _notes(summary: Summary, sample: Drawn | None, lot: int | None, checked: int) -> Iterable[str]:
-    if sample:
-        yield (
-            f"{sample.size:,} of {sample.lot:,} pieces were drawn with the seed {sample.seed}. No "
-            f"photo shows {checked - len(summary.drawn):,} of them; these count as unread. Other "
-            "pieces in the folder do not count."
-        )
-    elif lot == checked:
-        yield "Every piece of the lot was checked: the bound is a count, and no estimate."
-    else:
-        yield "This holds for a sample drawn at random; photos that came by chance bound nothing."
+def _notes(summary: Summary) -> Iterable[str]:
     if repeated := summary.pieces - len(summary.distinct):
         yield f"{repeated:,} rows show a piece that another row shows too; each piece counts once."
+    if summary.keyed:
+        yield (
+            f"{summary.keyed:,} boxes that the program did not read were keyed by a person who saw "
+            "no label; a person's own errors are in no rate here."
+        )
     if summary.matched:
         yield (
             "Label and card were photographed apart. They count as a pair where a list or a ledger "
@@ -251,6 +266,7 @@ def as_members(
         "recorded": dict(summary.records),
         "never_photographed": missing,
         "reviewed": dict(summary.reviewed),
+        "keyed": summary.keyed,
         "worst": asdict(summary.worst) if summary.worst else None,
         "conclusion": _conclusion(conclusion) if conclusion else None,
     }
@@ -270,4 +286,6 @@ def _conclusion(found: Conclusion) -> dict[str, Any]:
         "expected_false_differs": found.false_differs,
         "notes": list(found.notes),
         "aim": asdict(found.aim) if found.aim else None,
+        "power": [list(one) for one in found.power],
+        "warning": found.warning,
     }

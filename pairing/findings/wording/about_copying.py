@@ -16,7 +16,7 @@ from pairing.findings.wording.plurals import counted, unit
 _NAMES = {
     Code.BOX_CARD_OWN: "the card's own number",
     Code.BOX_OTHER_PIECE: "another piece's number",
-    Code.BOX_PAD_NEIGHBOUR: "a neighboring number from the same pad",
+    Code.BOX_PAD_NEIGHBOR: "a neighboring number from the same pad",
     Code.BOX_ONE_DIGIT: "one {noun} written differently",
     Code.BOX_ADJACENT_SWAP: "two adjacent {noun}s swapped",
     Code.BOX_JUMP_SWAP: "two {noun}s swapped across the one between them",
@@ -32,12 +32,12 @@ _NAMES = {
     Code.BOX_DIFFERENT: "a different text",
 }
 
-_WHOLE_NUMBERS = {Code.BOX_CARD_OWN, Code.BOX_OTHER_PIECE, Code.BOX_PAD_NEIGHBOUR}
+_WHOLE_NUMBERS = {Code.BOX_CARD_OWN, Code.BOX_OTHER_PIECE, Code.BOX_PAD_NEIGHBOR}
 
 _HAPPENED = {
     Code.BOX_CARD_OWN: "The box holds the card's own number and not the label's",
     Code.BOX_OTHER_PIECE: "The box holds another piece's number and not the label's",
-    Code.BOX_PAD_NEIGHBOUR: (
+    Code.BOX_PAD_NEIGHBOR: (
         "The box holds a neighboring number from the same pad (its serial is {apart}), "
         "different at {where}"
     ),

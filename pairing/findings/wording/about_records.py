@@ -201,8 +201,20 @@ FORMS: Mapping[Code, Form] = {
             f"The ledger has {counted(of['size'], 'entry', 'entries')}; this machine has "
             f"seen {of['seen']}."
         ),
-        "Find out what became of it, and go back to the newest copy that verifies. To go on "
-        "without what is lost, note it and remove {mark}.",
+        "Find out what became of it, and go back to the newest copy that verifies. Until then "
+        "no piece is sealed. To go on without what is lost: counterfoil ledger go-on.",
+    ),
+    Code.LEDGER_CHANGED: form(
+        lambda of: (
+            f"The first {counted(of['size'], 'entry', 'entries')} of the ledger are not what this "
+            "machine saw or signed before."
+        ),
+        "Verify the ledger, and go back to the newest copy that verifies. Until then no piece "
+        "is sealed. To go on with it as it is: counterfoil ledger go-on.",
+    ),
+    Code.WITNESS_MISSING: form(
+        "The folder for the witness file, {path}, cannot be written.",
+        "Connect its disk, or correct COUNTERFOIL_WITNESS.",
     ),
     Code.LEDGER_OPEN: form(
         "Other users of this machine may read the ledger, {path}; it holds the names of signers.",

@@ -59,16 +59,16 @@ def places(asked: Iterable[Stretch]) -> tuple[int, ...]:
 
 
 def doubts(
-    evidence: Evidence, thresholds: Thresholds, spoilt: Collection[int] = ()
+    evidence: Evidence, thresholds: Thresholds, spoiled: Collection[int] = ()
 ) -> tuple[Stretch, ...] | None:
     """What to ask for, so that the rest is certain enough, from the left; None where nothing
     was read, or where more than MOST_ASKED characters would have to be asked for.
-    spoilt: places that are asked for however surely they were read."""
+    spoiled: places that are asked for however surely they were read."""
     best = evidence.best
     if not best:
         return None
     asked = _open(evidence, thresholds)
-    asked += [Stretch(first=at, last=at) for at in sorted(set(spoilt) - set(places(asked)))]
+    asked += [Stretch(first=at, last=at) for at in sorted(set(spoiled) - set(places(asked)))]
     held = set(places(asked))
     nearest = _nearest(evidence)
     order = [at for at in sorted(nearest, key=lambda at: nearest[at]) if at not in held]
@@ -128,8 +128,8 @@ def _moved(asked: Sequence[Stretch], answers: Mapping[Stretch, str]) -> Iterator
 def _open(evidence: Evidence, thresholds: Thresholds) -> list[Stretch]:
     """The stretches in which a character may be missing or one too many.
 
-    Of two equal neighbours no one can say which is the doubtful one: their whole run is asked
-    for. What may have been missed is looked for with both of its neighbours."""
+    Of two equal neighbors no one can say which is the doubtful one: their whole run is asked
+    for. What may have been missed is looked for with both of its neighbors."""
     best = evidence.best
     without, more = list(dropped(best)), list(extra(best))
     top, *scores = evidence.log_likelihoods([best, *without, *more])

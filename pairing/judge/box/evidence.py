@@ -88,8 +88,8 @@ class Seen:
     box: the stretch of that photo to look at, px.
     is_by_shape: the box was found by the card's shape, for want of a barcode on the card.
     has_bars: a strip's bars were read in this box too.
-    is_over_edge: the writing goes over the box's rules, which may have spoilt a digit.
-    spoilt: characters of `evidence.best`, from 1, that look written over or struck out: what
+    is_over_edge: the writing goes over the box's rules, which may have spoiled a digit.
+    spoiled: characters of `evidence.best`, from 1, that look written over or struck out: what
         counts there a person says.
     """
 
@@ -103,4 +103,4 @@ class Seen:
     is_by_shape: bool = False
     has_bars: bool = False
     is_over_edge: bool = False
-    spoilt: tuple[int, ...] = ()
+    spoiled: tuple[int, ...] = ()

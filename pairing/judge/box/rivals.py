@@ -36,7 +36,7 @@ def rivals(
     """All of them, each text once (the first error that makes it), the label's own never.
 
     label: canonical. group_sizes: its printed grouping. card: the card's own number.
-    others: numbers of other pieces and neighbours on the pad.
+    others: numbers of other pieces and neighbors on the pad.
     """
     found: dict[str, CopyError] = {}
     if card:
@@ -101,7 +101,7 @@ def _phonetic(label: str) -> Iterator[str]:
 
 
 def _shifted(label: str) -> Iterator[str]:
-    """The tail shifted: one digit lost, the last one written twice, or a neighbour doubled to
+    """The tail shifted: one digit lost, the last one written twice, or a neighbor doubled to
     make up for it. Other digits put in differ from these in one place and are likelier read
     as such."""
     for i in range(len(label)):

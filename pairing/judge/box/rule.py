@@ -39,7 +39,7 @@ class Decision:
         all the same, what in `best` may be wrong.
     key_all: the whole number must be keyed.
     other: the best text is this number of another piece, or "".
-    spoilt: as in `Seen`.
+    spoiled: as in `Seen`.
     """
 
     verdict: Verdict
@@ -51,7 +51,7 @@ class Decision:
     doubtful: tuple[Stretch, ...]
     key_all: bool
     other: str
-    spoilt: tuple[int, ...] = ()
+    spoiled: tuple[int, ...] = ()
 
 
 def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
@@ -62,25 +62,25 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
     group_sizes: Sequence[int],
     card: str | None = None,
     others: Collection[str] = (),
-    spoilt: Sequence[int] = (),
+    spoiled: Sequence[int] = (),
 ) -> Decision:
     """Hold the reading against the label's number.
 
     AGREES only where the free best is the label's number and beats all other texts together,
     and so every copying error, by the threshold. DIFFERS only where another text
-    beats it by its own threshold. Else UNREAD. A spoilt character is neither the label's nor
+    beats it by its own threshold. Else UNREAD. A spoiled character is neither the label's nor
     another.
     """
     best = evidence.best
     own, free = evidence.log_likelihoods([label, best])
     margin = log_odds(own)
     verdict, rival, error = Verdict.UNREAD, "", None
-    if best == label and margin >= thresholds.agrees and not spoilt:
+    if best == label and margin >= thresholds.agrees and not spoiled:
         verdict = Verdict.AGREES
     elif (
         best not in (label, "")
         and _is_other(own, free, thresholds)
-        and (not spoilt or _differ_beside(best, label, spoilt))
+        and (not spoiled or _differ_beside(best, label, spoiled))
     ):
         verdict = Verdict.DIFFERS
         # Of a whole batch's numbers only the one that was read can be the strongest.
@@ -88,9 +88,9 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         against = rivals(label, group_sizes=group_sizes, card=card, others=read)
         rival, error = _strongest(evidence, against)
     doubtful: tuple[Stretch, ...] | None = ()
-    is_unsure = bool(spoilt) or free < math.log(thresholds.differs_sure)
+    is_unsure = bool(spoiled) or free < math.log(thresholds.differs_sure)
     if verdict is Verdict.UNREAD or (verdict is Verdict.DIFFERS and is_unsure):
-        doubtful = doubts(evidence, thresholds, spoilt)
+        doubtful = doubts(evidence, thresholds, spoiled)
     return Decision(
         verdict=verdict,
         best=best,
@@ -101,14 +101,14 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         doubtful=doubtful or (),
         key_all=verdict is Verdict.UNREAD and not doubtful,
         other=best if best != label and (best in others or best == card) else "",
-        spoilt=tuple(spoilt),
+        spoiled=tuple(spoiled),
     )
 
 
-def _differ_beside(best: str, label: str, spoilt: Collection[int]) -> bool:
-    """Whether another character than the spoilt ones is not the label's."""
+def _differ_beside(best: str, label: str, spoiled: Collection[int]) -> bool:
+    """Whether another character than the spoiled ones is not the label's."""
     pairs = enumerate(zip(best, label, strict=False), 1)
-    return len(best) == len(label) and any(a != b and at not in spoilt for at, (a, b) in pairs)
+    return len(best) == len(label) and any(a != b and at not in spoiled for at, (a, b) in pairs)
 
 
 def _strongest(evidence: Evidence, against: Sequence[Rival]) -> tuple[str, CopyError | None]:

@@ -87,7 +87,7 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
         group_sizes=article.family.group_sizes,
         card=card,
         others=others,
-        spoilt=seen.spoilt,
+        spoiled=seen.spoiled,
     )
     allowed, findings = _allowed(seen, decision, article, thresholds, answers or {})
     findings += _other_number(decision, card, others) if not allowed else ()
@@ -117,9 +117,9 @@ def _alone(seen: Seen, thresholds: Thresholds) -> tuple[tuple[Reading, ...], tup
     """Without a label the box is shown where it was read surely; nothing can agree."""
     evidence = seen.evidence
     assert evidence is not None
-    asks = doubts(evidence, thresholds, seen.spoilt)
+    asks = doubts(evidence, thresholds, seen.spoiled)
     (log_sure,) = evidence.log_likelihoods([evidence.best])
-    if log_sure >= math.log(thresholds.differs_sure) and not seen.spoilt:
+    if log_sure >= math.log(thresholds.differs_sure) and not seen.spoiled:
         return (_reading(seen, evidence.best, seen.how),), ()
     return (), asks or ()
 
@@ -142,7 +142,7 @@ def _allowed(
         notes = (_unsure(decision),) if decision.doubtful else ()
         return (_reading(seen, decision.best, seen.how),), notes
     assert seen.evidence is not None
-    is_whole = set(seen.spoilt) <= set(places(answers))
+    is_whole = set(seen.spoiled) <= set(places(answers))
     done = answered(seen.evidence, answers, thresholds) if answers and is_whole else None
     if done is not None:
         is_settled = (
@@ -229,7 +229,7 @@ def _of_characters(code: Code, decision: Decision) -> Finding:
         length=len(decision.best),
         is_digits=texts.is_digits(decision.best),
         is_count_open=any(stretch.is_open for stretch in decision.doubtful),
-        spoilt=decision.spoilt,
+        spoilt=decision.spoiled,
     )
 
 

@@ -1,7 +1,7 @@
-// How the answers look: each has its own word, shape, sign and sound; colour comes last.
+// How the answers look: each has its own word, shape, sign and sound; color comes last.
 
-import { el, svg } from "/page/nodes.js";
-import { finding, say } from "/page/texts.js";
+import { el, svg } from "./nodes.js";
+import { finding, say } from "./texts.js";
 
 // Draws an answer into `node`; gives the sentences for the live region.
 export function show(node, piece) {

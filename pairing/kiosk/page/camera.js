@@ -1,12 +1,12 @@
 // The camera takes label and card by itself: a picture goes to the service (on this machine)
 // when it is sharp and still; what was read there is outlined in place, without its digits.
 
-import { $, svg } from "/page/nodes.js";
-import { say } from "/page/texts.js";
+import { $, svg } from "./nodes.js";
+import { say } from "./texts.js";
 
 const LOOK_MS = 250;
 const SMALL_PX = 320;
-const STILL = 6; // mean change of a small picture's grey values, 0 to 255
+const STILL = 6; // mean change of a small picture's gray values, 0 to 255
 const SHARP = 60; // variance of its Laplacian; print in focus gives hundreds
 const NEWS = 4; // change against the picture sent last that is worth another look
 const CLOSER_AFTER = 2; // pictures of a label without a card's bars before "come closer"

@@ -1,7 +1,7 @@
 // Bars that are taken in at a glance, each with the same figures as a table below.
 
-import { el, svg } from "/page/nodes.js";
-import { say } from "/page/texts.js";
+import { el, svg } from "./nodes.js";
+import { say } from "./texts.js";
 
 // rows: [[name, count]], most first. Lying bars; the longest has a hue of its own.
 export function bars(rows, title, head) {

@@ -1,6 +1,6 @@
 // Language and theme, chosen with the same controls on every page.
 
-import { LANGUAGES, keep, kept, load, preferred } from "/page/texts.js";
+import { LANGUAGES, keep, kept, load, preferred } from "./texts.js";
 
 export async function dress(started, onChange = () => {}) {
   const theme = new URLSearchParams(location.search).get("theme") || kept("theme") || "auto";

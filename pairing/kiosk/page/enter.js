@@ -1,15 +1,16 @@
 // The access token, asked for once on each machine.
 
-import { dress } from "/page/dress.js";
-import { $ } from "/page/nodes.js";
-import { Refusal, post } from "/page/service.js";
-import { say } from "/page/texts.js";
+import { ADDRESSES } from "./addresses.js";
+import { dress } from "./dress.js";
+import { $ } from "./nodes.js";
+import { Refusal, post } from "./service.js";
+import { say } from "./texts.js";
 
 async function enter(event) {
   event.preventDefault();
   try {
-    await post("/enter", { token: $("token").value.trim() });
-    location.replace("/");
+    await post("enter", { token: $("token").value.trim() });
+    location.replace(ADDRESSES.kiosk);
   } catch (problem) {
     const isSlow = problem instanceof Refusal && problem.status === 429;
     $("no").textContent = say(isSlow ? "enter.slow" : "enter.wrong");

@@ -1,7 +1,7 @@
 // After a while without keys, touches or scans the page's numbers are wiped; before that it
 // warns, and one press keeps them (WCAG 2.2, 2.2.1).
 
-import { say } from "/page/texts.js";
+import { say } from "./texts.js";
 
 const WARN_S = 20;
 

@@ -1,7 +1,7 @@
 // The form in which a person keys a number, and why nothing may be pasted there.
 
-import { $ } from "/page/nodes.js";
-import { say } from "/page/texts.js";
+import { $ } from "./nodes.js";
+import { say } from "./texts.js";
 
 export class Keying {
   // tookSteadyKeys(), onNumber(side, text), onRefused(why), onOpen(), onClose()
@@ -78,6 +78,7 @@ export class Keying {
   }
 
   refuse(event) {
+    if (event.target instanceof Element && event.target.closest("#whom")) return; // no number
     event.preventDefault();
     $("keying-no").textContent = say("keying.paste");
     this.onRefused(say("keying.paste"));

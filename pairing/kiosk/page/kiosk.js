@@ -1,18 +1,19 @@
 // The kiosk's page: what arrives from scanner, keys and camera goes to the service; its answers
 // are shown, said and sounded.
 
-import { clear, show } from "/page/answers.js";
-import { Camera } from "/page/camera.js";
-import { Capture } from "/page/capture.js";
-import { dress } from "/page/dress.js";
-import { Idle } from "/page/idle.js";
-import { Keying } from "/page/keying.js";
-import { $, el } from "/page/nodes.js";
-import { Outbox } from "/page/outbox.js";
-import { get } from "/page/service.js";
-import { Pad } from "/page/pad.js";
-import { play } from "/page/sounds.js";
-import { finding, say } from "/page/texts.js";
+import { clear, show } from "./answers.js";
+import { Camera } from "./camera.js";
+import { Capture } from "./capture.js";
+import { dress } from "./dress.js";
+import { Idle } from "./idle.js";
+import { Keying } from "./keying.js";
+import { $, el } from "./nodes.js";
+import { Outbox } from "./outbox.js";
+import { get } from "./service.js";
+import { Pad } from "./pad.js";
+import { play } from "./sounds.js";
+import { finding, say } from "./texts.js";
+import { Whom } from "./whom.js";
 
 const SIDES = ["label", "card", "box"];
 // Barcodes of the printed sheet (pairing/kiosk/command_sheet.py).
@@ -61,7 +62,7 @@ const camera = new Camera({
   outlines: $("outlines"),
   says: $("eye-says"),
   send: (picture) => !state.held && outbox.put("frame", "", { picture }),
-  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen && !state.held,
+  isFree: () => !outbox.isBusy && !outbox.isLost && !outbox.queue.length && !keying.isOpen && !whom.isOpen && !state.held,
   asksBox: () => keying.open("box", say("camera.asksBox")),
 });
 
@@ -96,6 +97,7 @@ function newPiece() {
 function answered(answer, entry) {
   state.isLost = false;
   state.isWaiting = false;
+  if (entry.about) return told(answer);
   // A picture in which nothing new was seen says nothing about a next piece.
   const isNews = !entry.picture || answer.heard.length > 0;
   if (entry.picture && !isNews && state.isFinished) return seen(answer);
@@ -123,6 +125,16 @@ function answered(answer, entry) {
   if (isOnly("box") && !camera.isOn && !state.stripNext && !answer.finished.length && !isRefused) keying.open("box");
 }
 
+// For whom the piece is was taken; what is on the screen stays.
+function told(answer) {
+  if (!state.isFinished) state.missing = answer.missing;
+  remark(answer.remarks);
+  if ($("answer").dataset.answer === "lost") clear($("answer"));
+  if (answer.remarks.some((one) => one.code === "reference-is-number")) refuse(state.remarks.splice(0).map(finding));
+  draw();
+  speak();
+}
+
 // Something came, and nothing of it counts.
 function refusesScan(answer, entry) {
   const isEntry = ["scan", "strip", "label", "card", "box"].includes(entry.kind) && entry.text;
@@ -139,7 +151,7 @@ function offersStrip(answer) {
 function refuse(texts, { offersStrip = false } = {}) {
   state.refusal = { texts, offersStrip };
   play("refused");
-  sayAloud([say("refused.title"), ...texts, todo()].join(". "));
+  sayAloud([say("refused.title"), ...texts, todo()]);
 }
 
 // The finished piece still lies before the camera, and its answer stays.
@@ -164,9 +176,13 @@ function finished(piece) {
   state.shown = piece;
   state.refusal = null;
   keying.close();
+  if (whom.isOpen && !whom.of) {
+    if (piece.advice === "seal") whom.open(piece.entry);
+    else whom.close();
+  }
   remember(piece);
   if (HELD.includes(piece.advice)) hold(piece.advice);
-  sayAloud(show($("answer"), piece).join(" "));
+  sayAloud(show($("answer"), piece));
   play(piece.advice);
 }
 
@@ -233,7 +249,7 @@ function lost() {
   keying.close();
   draw();
   if (!isNews) return;
-  sayAloud(show($("answer"), NOTHING).join(" "));
+  sayAloud(show($("answer"), NOTHING));
   play("lost");
 }
 
@@ -256,6 +272,7 @@ function isOnly(side) {
 function todo() {
   if (state.isLost) return say("todo.offline");
   if (state.isWaiting) return say("todo.wait");
+  if (whom.isOpen) return whom.title;
   if (state.held) return say(`todo.${state.held}`);
   if (state.isFinished) return say("todo.next");
   if (state.stripNext) return say("todo.strip");
@@ -281,7 +298,9 @@ function draw() {
   $("refused-strip").hidden = !refusal?.offersStrip;
   const list = $("remarks");
   const more = [state.before, state.note].filter(Boolean);
-  const items = [...state.remarks.map(finding), ...more].map((text) => el("li", {}, text));
+  // What the headline says is not said twice.
+  const told = [...state.remarks.map(finding), ...more].filter((text) => text !== todo());
+  const items = told.map((text) => el("li", {}, text));
   list.hidden = !items.length;
   list.replaceChildren(...items);
 }
@@ -299,11 +318,12 @@ function drawActions() {
         : state.mayLackCard && isOnly("card")
           ? ["do-next", "do-again"]
           : ["do-key", "do-again"];
-  const others = state.held ? [] : ["do-key", "do-strip", "do-next", "do-again"].filter((id) => !fit.includes(id));
+  if (isTold("for-whom") || isTold("for-whom-entry")) fit.splice(0, fit.length, "do-whom", fit[0]);
+  const others = state.held ? [] : ["do-key", "do-strip", "do-whom", "do-next", "do-again"].filter((id) => !fit.includes(id));
   place($("actions"), fit);
   place($("menu-actions"), others);
   const shown = new Set([...fit, ...others]);
-  for (const id of ["do-aside", "do-key", "do-strip", "do-next", "do-again"]) $(id).hidden = !shown.has(id);
+  for (const id of ["do-aside", "do-key", "do-strip", "do-whom", "do-next", "do-again"]) $(id).hidden = !shown.has(id);
 }
 
 function place(where, ids) {
@@ -322,10 +342,13 @@ function drawSlot(side) {
 }
 
 function speak() {
-  sayAloud([state.before, ...state.remarks.map(finding), todo()].join(" "));
+  sayAloud([state.before, ...state.remarks.map(finding), todo()]);
 }
 
-function sayAloud(text) {
+// Sentence by sentence: without a stop between them a screen reader runs them together.
+function sayAloud(sentences) {
+  const told = [...new Set(sentences.filter(Boolean))];
+  const text = told.map((one) => (/[.!?…]$/.test(one) ? one : `${one}.`)).join(" ");
   // The same text twice in a row is news again.
   $("voice").textContent = $("voice").textContent === text ? `${text}\u00a0` : text;
 }
@@ -334,7 +357,7 @@ function notice(text) {
   if (state.note === text) return;
   state.note = text;
   draw();
-  sayAloud(text);
+  sayAloud([text]);
   setTimeout(() => {
     if (state.note === text) state.note = "";
     draw();
@@ -356,6 +379,21 @@ const keying = new Keying({
   onClose: () => camera.cover(false),
 });
 
+const whom = new Whom({
+  onTold: (about, of) => {
+    outbox.put("about", "", { about, of });
+    state.entries += 1;
+    $("main").dataset.entries = state.entries;
+    draw();
+  },
+  onOpen: () => {
+    keying.close();
+    state.refusal = null;
+    draw();
+  },
+  onClose: draw,
+});
+
 // Only the box is ever chosen for the person: a number keyed for the wrong side becomes another
 // piece.
 function sideToKey() {
@@ -369,6 +407,7 @@ function scanned({ text, caps, layout }) {
   leaveFocus();
   const command = COMMANDS[text.trim().toUpperCase()];
   if (command) return press(command);
+  if (whom.isOpen) return whom.scanned(text);
   if (state.held) {
     refuse([say(`refused.${state.held}`)]);
     draw();
@@ -399,6 +438,7 @@ function wipe() {
   state.shown = null;
   clear($("answer"));
   keying.close();
+  whom.close();
   camera.forget();
 }
 
@@ -408,8 +448,13 @@ function start() {
     onKey: (char) => /[0-9]/.test(char) && !state.note && !state.held && notice(say("keying.loose")),
     onStuck: () => notice(say("keying.stuck")),
   });
-  on("do-key", () => keying.open(sideToKey()));
+  on("do-key", () => {
+    state.refusal = null; // whoever presses this has read it
+    draw();
+    keying.open(sideToKey());
+  });
   on("do-strip", () => put("strip"));
+  on("do-whom", () => whom.open(state.shown?.advice === "seal" ? state.shown.entry : null));
   on("refused-strip", () => put("strip"));
   on("do-next", () => put("next"));
   on("do-aside", () => {
@@ -419,6 +464,7 @@ function start() {
   });
   on("do-again", () => {
     keying.close();
+    whom.close();
     if (state.held) {
       release();
       state.remarks = [{ code: "starts-over", message: "" }];
@@ -433,7 +479,7 @@ function start() {
   pad = new Pad();
   on("do-pad", () => pad.toggle());
   idle = new Idle({
-    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || Boolean(state.shown?.columns.length) || keying.hasText,
+    hasNumbers: () => outbox.piece.length > 0 || outbox.queue.length > 0 || Boolean(state.shown?.columns.length) || keying.hasText || whom.hasText,
     box: $("idle"),
     says: $("idle-says"),
     stay: $("idle-stay"),
@@ -484,7 +530,7 @@ async function main() {
   start();
   let place = { language: "", idle_s: 60, desk: "" };
   try {
-    place = await get("/kiosk/place");
+    place = await get("kiosk_place");
   } catch {
     // The first scan will say so.
   }

@@ -1,10 +1,10 @@
 // The operator's page: the day's figures, after the PIN.
 
-import { bars, places } from "/page/charts.js";
-import { dress } from "/page/dress.js";
-import { $, el } from "/page/nodes.js";
-import { Refusal, get, post } from "/page/service.js";
-import { findingOf, say } from "/page/texts.js";
+import { bars, places } from "./charts.js";
+import { dress } from "./dress.js";
+import { $, el } from "./nodes.js";
+import { Refusal, get, post } from "./service.js";
+import { findingOf, say } from "./texts.js";
 
 const AGAIN_MS = 30000;
 
@@ -17,7 +17,7 @@ async function open(event) {
   const pin = $("pin").value;
   $("pin").value = "";
   try {
-    ({ pass } = await post("/operator/open", { pin }));
+    ({ pass } = await post("operator_open", { pin }));
     $("no").textContent = "";
     $("login").hidden = true;
     $("day").hidden = false;
@@ -42,15 +42,17 @@ async function close() {
   $("day").hidden = true;
   $("out").hidden = true;
   $("pin").focus();
-  if (own) await post("/operator/close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
+  if (own) await post("operator_close", {}, { headers: { "X-Counterfoil-Pass": own } }).catch(() => {});
 }
 
 async function find(event) {
   event.preventDefault();
   const text = $("sought").value.trim();
-  if (!text || !pass) return;
+  const own = pass;
+  if (!text || !own) return;
   try {
-    const { hits, is_cut: isCut } = await post("/operator/find", { text }, { headers: { "X-Counterfoil-Pass": pass } });
+    const { hits, is_cut: isCut } = await post("operator_find", { text }, { headers: { "X-Counterfoil-Pass": own } });
+    if (pass !== own) return;
     const day = (at) => new Date(at).toLocaleDateString(document.documentElement.lang);
     const head = ["since", "answer", "forWhom", "article", "card"].map((name) => say(`operator.${name}`));
     const rows = hits.map((one) => [day(one.at), say(`operator.state.${one.state}`), one.about || "\u2013", number(one.article), number(one.card)]);
@@ -63,11 +65,14 @@ async function find(event) {
 }
 
 async function refresh(isByItself = false) {
-  if (!pass) return;
+  const own = pass;
+  if (!own) return;
   try {
     // The page asks by itself every half minute: that keeps nobody logged in.
-    const headers = { "X-Counterfoil-Pass": pass, ...(isByItself ? { "X-Counterfoil-Poll": "1" } : {}) };
-    last = await get(`/operator/day?days=${days}`, { headers });
+    const headers = { "X-Counterfoil-Pass": own, ...(isByItself ? { "X-Counterfoil-Poll": "1" } : {}) };
+    const found = await get("operator_day", { query: { days }, headers });
+    if (pass !== own) return; // closed meanwhile: nothing of the day may come back
+    last = found;
     draw();
   } catch (problem) {
     if (problem instanceof Refusal && problem.status === 401) await close();

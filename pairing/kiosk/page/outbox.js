@@ -4,10 +4,11 @@
 // the service and all entries of the piece are offered again with their keys: what was recorded
 // is found, what was not is recorded now. Nothing is shown as recorded before that answer.
 
-import { NoAnswer, Refusal, newKey, post } from "/page/service.js";
+import { NoAnswer, Refusal, newKey, post } from "./service.js";
 
 const AGAIN_MS = 1500;
 const SLOW_MS = 400;
+const LONGEST_WAIT_MS = 86400000;
 
 export class Outbox {
   // onBegun(place), onAnswer(answer, entry), onLost(), onSlow(), onRefused(refusal)
@@ -23,7 +24,7 @@ export class Outbox {
   }
 
   put(kind, text = "", more = {}) {
-    this.queue.push({ kind, text, key: newKey(), ...more });
+    this.queue.push({ kind, text, key: newKey(), at: Date.now(), ...more });
     void this.pump();
   }
 
@@ -31,7 +32,7 @@ export class Outbox {
   leave() {
     const session = this.session;
     this.reset();
-    if (session) post("/kiosk/leave", { session }).catch(() => {});
+    if (session) post("kiosk_leave", { session }).catch(() => {});
   }
 
   reset() {
@@ -49,8 +50,10 @@ export class Outbox {
     this.queue = [];
   }
 
-  async begin() {
-    const place = await post("/kiosk/begin", { instead: this.session });
+  // since: when the last of the entries that will be offered again was taken, in ms.
+  async begin(since = 0) {
+    const waited = since ? Math.min(Math.max(Date.now() - since, 1), LONGEST_WAIT_MS) : 0;
+    const place = await post("kiosk_begin", { instead: this.session, waited_ms: waited });
     this.session = place.session;
     this.on.onBegun(place);
   }
@@ -81,17 +84,21 @@ export class Outbox {
   send(entry) {
     if (entry.picture) {
       const headers = { "X-Counterfoil-Session": this.session, "X-Counterfoil-Key": entry.key };
-      return post("/kiosk/frame", entry.picture, { headers, patience: 20000 });
+      return post("kiosk_frame", entry.picture, { headers, patience: 20000 });
     }
-    const { kind, text, key } = entry;
-    return post("/kiosk/entry", { session: this.session, kind, text, key });
+    const { kind, text, key, about, of } = entry;
+    if (about) return post("kiosk_about", { session: this.session, key, about, of });
+    return post("kiosk_entry", { session: this.session, kind, text, key });
   }
 
   answered(entry, answer) {
     if (answer.finished.some((one) => one.advice === "lost")) return this.lost();
     this.queue.shift();
-    // A picture in which nothing was heard need not be offered again, and is large.
-    const isKept = !entry.picture || answer.heard.length > 0;
+    // What did not count must not count later, offered again where other scans came before it.
+    // What was said of a piece that is recorded already is no part of the next one.
+    const isTurn = entry.kind === "strip" || answer.strip_next !== this.isStripNext;
+    const isKept = entry.about ? !entry.of : isTurn || answer.heard.length > 0;
+    this.isStripNext = answer.strip_next;
     if (answer.finished.length || entry.kind === "again") this.piece = [];
     else if (isKept) this.piece.push(entry);
     this.on.onAnswer(answer, entry);
@@ -118,7 +125,8 @@ export class Outbox {
     const entry = this.queue[0];
     const before = [...this.piece];
     try {
-      await this.begin();
+      const last = entry ?? before.at(-1);
+      await this.begin(last?.at);
       for (const one of before) await this.send(one);
       const answer = entry ? await this.send(entry) : null;
       if (turn !== this.turn) return;

@@ -1,8 +1,8 @@
 // Keys on the screen, for a kiosk without a keyboard. They type into the field as a finger does on
 // any other: one after the other, and nothing is filled in.
 
-import { $, el } from "/page/nodes.js";
-import { keep, kept, say } from "/page/texts.js";
+import { $, el } from "./nodes.js";
+import { keep, kept, say } from "./texts.js";
 
 const DIGITS = [..."1234567890"];
 const LETTERS = [..."ABCDEFGHIJKLMNOPQRSTUVWXYZ"];

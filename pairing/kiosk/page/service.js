@@ -1,4 +1,7 @@
-// Talking to the service. Nothing counts as recorded before its answer says so.
+// Talking to the service, by the names of its routes. Nothing counts as recorded before its answer
+// says so.
+
+import { ADDRESSES } from "./addresses.js";
 
 const PATIENCE_MS = 5000;
 
@@ -14,9 +17,9 @@ export class Refusal extends Error {
 
 // Posts an object (or a picture) and gives the answer's object. Throws NoAnswer where none came
 // in time, Refusal where the service said no.
-export async function post(path, body, { patience = PATIENCE_MS, headers = {} } = {}) {
+export async function post(route, body, { patience = PATIENCE_MS, headers = {} } = {}) {
   const isPicture = body instanceof Blob;
-  return ask(path, patience, {
+  return ask(ADDRESSES[route], patience, {
     method: "POST",
     headers: {
       "Content-Type": isPicture ? body.type : "application/json",
@@ -27,7 +30,8 @@ export async function post(path, body, { patience = PATIENCE_MS, headers = {} } 
   });
 }
 
-export async function get(path, { headers = {} } = {}) {
+export async function get(route, { query = {}, headers = {} } = {}) {
+  const path = `${ADDRESSES[route]}?${new URLSearchParams(query)}`;
   return ask(path, PATIENCE_MS, { headers: { "X-Counterfoil": "page", ...headers } });
 }
 

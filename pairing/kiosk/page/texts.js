@@ -1,12 +1,14 @@
 // The page's words: one file a language, none in the code.
 
+import { ADDRESSES } from "./addresses.js";
+
 export const LANGUAGES = ["en", "es", "fr"];
 
 let words = {};
 let fallback = {};
 
 export async function load(language) {
-  const response = await fetch(`/texts/${language}.json`, { credentials: "same-origin" });
+  const response = await fetch(ADDRESSES.texts.replace("{name}", `${language}.json`), { credentials: "same-origin" });
   if (!response.ok) throw new Error(`texts ${response.status}`);
   words = await response.json();
   if (language === "en") fallback = words;

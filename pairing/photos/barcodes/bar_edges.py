@@ -123,10 +123,10 @@ def _lean_of_ends(quad: Quad) -> tuple[float, float]:
 
 
 def _sampled(gray: Gray, grid: _Grid, us: Floats, vs: Floats) -> NDArray[np.float32]:
-    """Grey values at every (v, u): (len(vs), len(us)) float32; beyond the photo as at its edge."""
+    """Gray values at every (v, u): (len(vs), len(us)) float32; beyond the photo as at its edge."""
     base = grid.place(us, np.zeros_like(us))
     down = (grid.place(us, np.ones_like(us)) - base).astype(np.float32)
-    base = (base - 0.5).astype(np.float32)  # OpenCV's pixel centres are whole numbers
+    base = (base - 0.5).astype(np.float32)  # OpenCV's pixel centers are whole numbers
     v = vs.astype(np.float32)[:, None]
     xs, ys = base[:, 0] + v * down[:, 0], base[:, 1] + v * down[:, 1]
     flat = cv2.remap(gray, xs, ys, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
@@ -150,8 +150,8 @@ def _leaned(gray: Gray, grid: _Grid, rows: tuple[float, float]) -> _Grid | None:
         if float(np.median(jxx)) <= 0:  # most of it is lost to glare or the photo's edge
             return None
         tilt = -jxy / (jxx + 1e-3)
-        centres = (edges[:-1] + edges[1:]) / flat.shape[1] - 1
-        design = np.stack([np.ones(_TILES), centres], axis=1)
+        centers = (edges[:-1] + edges[1:]) / flat.shape[1] - 1
+        design = np.stack([np.ones(_TILES), centers], axis=1)
         weight = np.minimum(jxx, np.median(jxx))
         # Across few rows the change of the lean along the symbol is mostly noise.
         shrink = 8.0 / max(high, 2.0) ** 2
@@ -195,10 +195,10 @@ def _reaches(
     good = (first >= 0) & (last >= 0) & (strength > 4.0 * np.sqrt(width))
     if good.sum() < _LEAST_TILES:
         return None
-    centre = (np.arange(_TILES) + 0.5) * width / _PER_MODULE
+    center = (np.arange(_TILES) + 0.5) * width / _PER_MODULE
     half = 0.5 / per_module
     return (
-        centre[good],
+        center[good],
         (vs[middle] - first / per_module - half)[good],
         (vs[middle] + last / per_module + half)[good],
     )
@@ -274,7 +274,7 @@ def _end_edge(gray: Gray, grid: _Grid, rows: tuple[float, float], *, is_last: bo
     us = at + sign * outward
     vs = np.linspace(rows[0], rows[1], 48)[3:-3]
     flat = _sampled(gray, grid, us, vs).reshape(7, 6, len(us)).mean(axis=1)
-    centres = vs.reshape(7, 6).mean(axis=1)
+    centers = vs.reshape(7, 6).mean(axis=1)
     dark, light = np.percentile(flat, (8, 85), axis=1)
     half = ((dark + light) / 2)[:, None]
     rising = (flat[:, :-1] < half) & (flat[:, 1:] >= half)
@@ -288,9 +288,9 @@ def _end_edge(gray: Gray, grid: _Grid, rows: tuple[float, float], *, is_last: bo
         off = float(np.nanmedian(moved))
         near = found & (np.abs(moved - off) < 0.75)
         if near.sum() >= 4 and rows[1] - rows[0] > 6:
-            slope, start = np.polyfit(centres[near], moved[near], 1)
+            slope, start = np.polyfit(centers[near], moved[near], 1)
             slope = float(np.clip(slope, -0.05, 0.05))
-            start = float(np.mean(moved[near] - slope * centres[near]))
+            start = float(np.mean(moved[near] - slope * centers[near]))
             ends = at + sign * (start + slope * np.array(rows))
         else:
             ends = np.array([at + sign * off] * 2)

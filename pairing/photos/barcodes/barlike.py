@@ -38,7 +38,7 @@ _LEAST_SWINGS_BESIDE = 30
 """A 20-digit symbol has 80 edges. Measured on sample_scans: its 83 symbols have 77 and more at a
 likeness of 0.96 and more; of the 231 places refused by this rule none has more than 0.49."""
 
-_LEAST_DEPTH = 0.8  # mean swing in grey levels; rows averaged, paper's noise is below it
+_LEAST_DEPTH = 0.8  # mean swing in gray levels; rows averaged, paper's noise is below it
 _LEAST_LIKENESS = 0.6
 _LEAST_LENGTH_PX = 36.0
 X_RANGE = 2.0
@@ -80,7 +80,7 @@ def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
     """What the symbols that were read in a photo tell of others there. least_x_px, most_x_px:
-    between which their X must lie. depth: the mean swing of the bars read, in grey levels."""
+    between which their X must lie. depth: the mean swing of the bars read, in gray levels."""
 
     least_x_px: float
     most_x_px: float
@@ -167,8 +167,8 @@ def _flat(gray: Gray, quad: Quad, rows: int) -> Floats:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Look:
-    """swings: changes between dark and light. likeness: correlation of neighbouring bands of
-    rows. depth: mean swing in grey levels."""
+    """swings: changes between dark and light. likeness: correlation of neighboring bands of
+    rows. depth: mean swing in gray levels."""
 
     swings: int
     likeness: float

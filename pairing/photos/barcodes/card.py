@@ -1,7 +1,7 @@
 """Which side of the piece a symbol is on, from its place next to the card's own barcode.
 
 The box lies just below the card's barcode. Distances here are in lengths of that barcode
-(22 digits at 0.33 mm are about 52 mm), measured from its centre along its own reading
+(22 digits at 0.33 mm are about 52 mm), measured from its center along its own reading
 direction and downwards from it, so that a photo may be turned or upside down.
 
 A symbol counts as the label's only if its bars are as tall as the standards want them, as a
@@ -23,7 +23,7 @@ from pairing.photos.barcodes.quads import height_px
 
 BOX_ALONG = 0.75
 BOX_BELOW = (0.15, 0.60)
-"""Where the centre of a strip in the box lies. Common practice, no source: a box of 10 mm
+"""Where the center of a strip in the box lies. Common practice, no source: a box of 10 mm
 whose middle is 12 to 22 mm below the middle of a 52 mm barcode, with room for oblique views."""
 
 DOUBT_ALONG = 1.5
@@ -60,7 +60,7 @@ class Offset:
 
 def offset(card: Quad, other: Quad) -> Offset:
     """Where `other` lies as seen from the card's barcode."""
-    (cx, cy), (ox, oy) = card.centre, other.centre
+    (cx, cy), (ox, oy) = card.center, other.center
     ex, ey = _direction(card)
     length = math.hypot(ex, ey) or 1.0
     ux, uy = ex / length, ey / length

@@ -141,7 +141,7 @@ def is_settled(votes: tuple[Vote, ...]) -> bool:
 
 
 def _rows_to_scan(pixels: NDArray[np.float32]) -> Gray:
-    """As many rows as an engine needs; each costs it the same, and neighbours say the same."""
+    """As many rows as an engine needs; each costs it the same, and neighbors say the same."""
     step = max(1, len(pixels) // _ROWS_SCANNED)
     picture = np.clip(pixels[step // 2 :: step], 0, 255).astype(np.uint8)
     return np.repeat(picture, -(-_LEAST_ROWS_SCANNED // len(picture)), axis=0)

@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import IO, Any, Protocol
 
 import cv2
 import numpy as np
@@ -60,7 +60,7 @@ class Scope(Enum):
 
 
 class Engine(Protocol):
-    """Reads the symbols of a grey picture: (height, width) uint8."""
+    """Reads the symbols of a gray picture: (height, width) uint8."""
 
     @property
     def name(self) -> str: ...
@@ -85,6 +85,9 @@ class Engines:
         return tuple(e for e in (self.zxing, self.zbar) if e is not None)
 
 
+_PYZBAR = "the Python package pyzbar and "
+
+
 @lru_cache(maxsize=1)
 def load_engines() -> Engines:
     """Both engines, each loaded once for the life of the process."""
@@ -101,8 +104,9 @@ def load_engines() -> Engines:
         zbar = ZbarEngine()
     except (ImportError, OSError) as error:
         missing.append(
-            f"The decoder {ZBAR} cannot be loaded ({error}); install the Python package pyzbar "
-            "and the system library that it needs (Debian and Ubuntu: apt install libzbar0)."
+            f"The decoder {ZBAR} cannot be loaded ({error}); install "
+            f"{_PYZBAR if isinstance(error, ModuleNotFoundError) else ''}"
+            "the system library that it needs (Debian and Ubuntu: apt install libzbar0)."
         )
     return Engines(zxing=zxing, zbar=zbar, missing=tuple(missing))
 
@@ -170,7 +174,7 @@ def _transposed(detection: Detection) -> Detection:
 def _is_same(first: Detection, second: Detection) -> bool:
     """Whether one symbol was seen twice."""
     return (first.text, first.kind) == (second.text, second.kind) and contains(
-        quad_of(second.points), quad_of(first.points).centre
+        quad_of(second.points), quad_of(first.points).center
     )
 
 
@@ -231,7 +235,7 @@ def _zbar_hushed() -> Iterator[None]:
         except OSError:  # no standard error at all: nothing to hush
             yield
             return
-        with tempfile.TemporaryFile() as caught:
+        with _passing_file() as caught:
             os.dup2(caught.fileno(), 2)
             try:
                 yield
@@ -241,6 +245,14 @@ def _zbar_hushed() -> Iterator[None]:
                 os.dup2(real, 2)
                 _pass_on(caught.fileno(), real)
                 os.close(real)
+
+
+def _passing_file() -> IO[bytes]:
+    """A file that is gone when it is closed: in memory where the system has such, for a reader
+    that may write to no folder."""
+    if hasattr(os, "memfd_create"):
+        return os.fdopen(os.memfd_create("counterfoil"), "w+b")
+    return tempfile.TemporaryFile()
 
 
 def _pass_on(caught: int, real: int) -> None:

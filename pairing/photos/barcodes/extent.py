@@ -40,7 +40,7 @@ class _Bars:
     x_px: float
 
     def line(self, offset_x: float) -> NDArray[np.float32]:
-        """Grey values along the symbol, `offset_x` X below its middle; 0 outside the photo."""
+        """Gray values along the symbol, `offset_x` X below its middle; 0 outside the photo."""
         length = math.dist(self.start, self.end)
         dx, dy = self.end[0] - self.start[0], self.end[1] - self.start[1]
         down = offset_x * self.x_px / length

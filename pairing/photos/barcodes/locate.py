@@ -177,7 +177,7 @@ def _tensor_cells(small: Gray) -> tuple[Floats32, Floats32, Floats32]:
 
 
 def _noise_floor(total: Floats32) -> float:
-    """Energy below which edges are not worth a look: a few grey levels, or the noise."""
+    """Energy below which edges are not worth a look: a few gray levels, or the noise."""
     quiet = float(np.percentile(total[::2, ::2], 20))
     return max(60.0, 0.5 * quiet)
 
@@ -224,7 +224,7 @@ def _block_of(patch: _Patch, across: Floats32, scale: int) -> Block | None:
 def _rectangle(
     xs: NDArray[np.float64], ys: NDArray[np.float64], angle: float, scale: int
 ) -> Quad | None:
-    """The rectangle along `angle` around cell centres, in photo pixels."""
+    """The rectangle along `angle` around cell centers, in photo pixels."""
     cos, sin = math.cos(angle), math.sin(angle)
     u, v = xs * cos + ys * sin, ys * cos - xs * sin
     # Stray cells at a border must not stretch the rectangle.

@@ -30,7 +30,7 @@ pass every other test 242 stay within 0.55, and no wrong number passes the other
 
 _LEAST_X_PX = 0.75
 """The smallest X looked for, in photo pixels; below, a module is under one pixel and
-neighbouring narrow bars run together (measured: nothing is read below 0.8)."""
+neighboring narrow bars run together (measured: nothing is read below 0.8)."""
 
 _LEAST_EXPLAINED = 0.85
 _LEAST_CONFIDENCE = 30.0

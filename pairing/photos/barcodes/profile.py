@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 
 _BANDS = 24
-_ONE_PATTERN = 0.5  # correlation of neighbouring bands of one symbol, at least
+_ONE_PATTERN = 0.5  # correlation of neighboring bands of one symbol, at least
 _LEAST_RUN = 3  # bands
 _BARE = 4e-4  # energy of bare paper, as a share of the bars'
 _ENDS_WINDOWS = 24  # windows on a strip in which its two halves are compared
@@ -29,14 +29,14 @@ _SHARED = 0.5
 reference photos: it cut into true bars once (glare), by 6 % of their length."""
 
 _GAIN = 1.06  # what registration must gain in energy to be believed
-_REACH = 4  # columns that neighbouring bands may be shifted against each other
+_REACH = 4  # columns that neighboring bands may be shifted against each other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
     """Darkness along a strip.
 
-    dark: per column; about 0 in spaces and 1 in bars, locally normalised.
+    dark: per column; about 0 in spaces and 1 in bars, locally normalized.
     trust: per column 0..1, low where the bars have no contrast.
     agreement: correlation of the upper half with the lower half over the bars.
     """
@@ -65,7 +65,7 @@ class Profiles:
 def profiles_of(strip: Strip) -> Profiles:
     """Average a strip's rows into profiles."""
     bands, edges = _banded(strip.pixels)
-    signal, energy = _normalised(bands)
+    signal, energy = _normalized(bands)
     reference, say = _reference(signal, energy)
     registered = _registered(signal, reference, say)
     if registered is not None:
@@ -128,7 +128,7 @@ def row_runs(strip: Strip) -> list[tuple[float, float]]:
     Two symbols one above the other, or a symbol and the text below it, make several.
     """
     bands, edges = _banded(strip.pixels)
-    signal, energy = _normalised(bands)
+    signal, energy = _normalized(bands)
     inside = slice(int(max(strip.bars[0], 0)), int(strip.bars[1]))
     unit = (signal / np.sqrt(energy + 0.02 * float(energy.max()) + 1e-3))[:, inside]
     runs: list[tuple[int, int]] = []
@@ -165,7 +165,7 @@ def _banded(pixels: Floats32) -> tuple[Floats32, NDArray[np.int64]]:
     return np.asarray(share @ pixels, np.float32), edges
 
 
-def _normalised(bands: Floats32) -> tuple[Floats32, Floats32]:
+def _normalized(bands: Floats32) -> tuple[Floats32, Floats32]:
     """Each band without its local mean, and its local energy."""
     width = max(15, bands.shape[1] // 12) | 1
     blur = (width, 1)
@@ -208,14 +208,14 @@ def _profile(signal: Floats, strength: Floats, agreement: float) -> Profile:
     """Darkness between the local light and dark levels."""
     size = len(signal)
     window = max(24, size // 8)
-    centres = np.linspace(0, size - 1, 17)
+    centers = np.linspace(0, size - 1, 17)
     light, dark = np.empty(17), np.empty(17)
-    for i, centre in enumerate(centres):
-        part = np.sort(signal[max(0, int(centre) - window) : int(centre) + window + 1])
+    for i, center in enumerate(centers):
+        part = np.sort(signal[max(0, int(center) - window) : int(center) + window + 1])
         light[i], dark[i] = part[round(0.93 * (len(part) - 1))], part[round(0.07 * (len(part) - 1))]
     columns = np.arange(size)
-    high = np.interp(columns, centres, light)
-    low = np.interp(columns, centres, dark)
+    high = np.interp(columns, centers, light)
+    low = np.interp(columns, centers, dark)
     darkness = (high - signal) / np.maximum(high - low, 0.2)
     trust = np.clip(strength / (0.1 * np.percentile(strength, 90) + 1e-9), 0, 1)
     return Profile(dark=np.clip(darkness, -0.5, 1.5), trust=trust, agreement=agreement)
@@ -231,7 +231,7 @@ def _registered(signal: Floats32, reference: Floats32, say: Floats32) -> Floats3
     """The bands shifted onto each other, None where that gains nothing.
 
     Starting with the band that agrees best, each is compared with the running
-    average next to it; a band may move by `_REACH` columns against its neighbour.
+    average next to it; a band may move by `_REACH` columns against its neighbor.
     """
     count, size = signal.shape
     before = float((signal.mean(axis=0) ** 2).mean())
@@ -241,7 +241,7 @@ def _registered(signal: Floats32, reference: Floats32, say: Floats32) -> Floats3
         return None
     start = int(np.argmax(say.mean(axis=1)))
     tiles = int(np.clip(size // 60, 4, 16))
-    centres = np.linspace(0, size - 1, tiles)
+    centers = np.linspace(0, size - 1, tiles)
     width = max(25, size // tiles) | 1
     shift = np.zeros((count, tiles))
     out = signal.copy()
@@ -249,7 +249,7 @@ def _registered(signal: Floats32, reference: Floats32, say: Floats32) -> Floats3
         running = signal[start].copy()
         previous = shift[start].copy()
         for band in order:
-            moved, step = _aligned(signal[band], running, previous, centres, width)
+            moved, step = _aligned(signal[band], running, previous, centers, width)
             previous = shift[band] = step
             out[band] = moved
             running = 0.75 * running + 0.25 * moved
@@ -260,20 +260,20 @@ def _registered(signal: Floats32, reference: Floats32, say: Floats32) -> Floats3
 
 
 def _aligned(
-    band: Floats32, running: Floats32, start: Floats, centres: Floats, width: int
+    band: Floats32, running: Floats32, start: Floats, centers: Floats, width: int
 ) -> tuple[Floats32, Floats]:
     size = len(band)
     columns = np.arange(size)
-    base = columns + np.interp(columns, centres, start)
+    base = columns + np.interp(columns, centers, start)
     moved = np.interp(base, columns, band).astype(np.float32)
     steps = np.arange(-_REACH, _REACH + 1)
     padded = np.pad(moved, _REACH, mode="edge")
     products = np.stack([padded[_REACH + s : _REACH + s + size] * running for s in steps])
-    scores = cv2.blur(products, (width, 1))[:, np.round(centres).astype(int)]
-    energy = np.sqrt(_power(moved, width) * _power(running, width))[np.round(centres).astype(int)]
+    scores = cv2.blur(products, (width, 1))[:, np.round(centers).astype(int)]
+    energy = np.sqrt(_power(moved, width) * _power(running, width))[np.round(centers).astype(int)]
     energy = energy + 1e-6
     best = np.argmax(scores - 0.002 * energy * np.abs(steps)[:, None], axis=0)
-    tile = np.arange(len(centres))
+    tile = np.arange(len(centers))
     inner = np.clip(best, 1, len(steps) - 2)
     left, mid, right = (scores[inner + d, tile] for d in (-1, 0, 1))
     bend = left - 2 * mid + right
@@ -286,7 +286,7 @@ def _aligned(
         weight, [0.25, 0.5, 0.25], "same"
     )
     total = start + step
-    base = columns + np.interp(columns, centres, total)
+    base = columns + np.interp(columns, centers, total)
     return np.interp(base, columns, band).astype(np.float32), total
 
 

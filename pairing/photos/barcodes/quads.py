@@ -79,8 +79,8 @@ def area_px2(points: Floats) -> float:
 
 
 def _reach_px(quad: Quad) -> float:
-    """No less than the diameter of the circle around the centre that holds the quad."""
-    middle = quad.centre
+    """No less than the diameter of the circle around the center that holds the quad."""
+    middle = quad.center
     return 2 * max(math.dist(middle, corner) for corner in quad.corners)
 
 
@@ -89,7 +89,7 @@ def overlap_share(first: Quad, second: Quad) -> float:
     import cv2  # noqa: PLC0415
 
     reach = (_reach_px(first) + _reach_px(second)) / 2
-    if math.dist(first.centre, second.centre) > reach:
+    if math.dist(first.center, second.center) > reach:
         return 0.0
     a = corners_of(first).astype(np.float32)
     b = corners_of(second).astype(np.float32)

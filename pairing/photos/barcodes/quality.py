@@ -1,7 +1,7 @@
 """How well a symbol is printed, estimated from a photo after ISO/IEC 15416.
 
 A verifier measures reflectance with a calibrated light, aperture and geometry. A
-photo has none of these: its grey levels are the camera's own. What comes out here is
+photo has none of these: its gray levels are the camera's own. What comes out here is
 an estimate for people who choose a printer or a label, not a grade in the sense of
 the standard.
 """
@@ -44,7 +44,7 @@ _LETTERS = ((3.5, "A"), (2.5, "B"), (1.5, "C"), (0.5, "D"), (0.0, "F"))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScanEstimate:
-    """The parameters of one scan profile, each 0..1; reflectance is grey level / 255.
+    """The parameters of one scan profile, each 0..1; reflectance is gray level / 255.
 
     grade: the lowest of its parameters' grades, 0..4.
     """
@@ -73,7 +73,7 @@ class PrintEstimate:
 
 
 def estimate_print(gray: Gray, symbol: Symbol) -> PrintEstimate | None:
-    """Estimate the print quality of a Code 128 symbol in a grey photo.
+    """Estimate the print quality of a Code 128 symbol in a gray photo.
 
     None for other symbologies, where a module is under 1.5 px, and where the bars are not
     those of the shortest symbol for the text: one text can be said in several ways, and

@@ -96,7 +96,7 @@ def cut_strip(
     )
     shift = np.diag([1.0 / 2**halvings, 1.0 / 2**halvings, 1.0])
     shift[:2, 2] = -x0 / 2**halvings, -y0 / 2**halvings
-    # OpenCV's pixel centres are whole numbers, ours are halves.
+    # OpenCV's pixel centers are whole numbers, ours are halves.
     half = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
     to_strip = half @ matrix @ np.linalg.inv(half)
     flat = cv2.warpPerspective(
@@ -204,9 +204,9 @@ def _lean_of(pixels: Floats32) -> tuple[float, float]:
     upright = (np.abs(gx) > np.abs(gy)).astype(np.float32)
     jxx = np.add.reduceat((upright * gx * gx).sum(axis=0), edges[:-1]) + 1e-3
     jxy = np.add.reduceat((upright * gx * gy).sum(axis=0), edges[:-1])
-    centres = (edges[:-1] + edges[1:]) / pixels.shape[1] - 1
+    centers = (edges[:-1] + edges[1:]) / pixels.shape[1] - 1
     lean = -jxy / jxx
-    design = np.stack([np.ones(_TILES), centres], axis=1)
+    design = np.stack([np.ones(_TILES), centers], axis=1)
     weight = np.minimum(jxx, np.median(jxx))
     normal = design.T @ (design * weight[:, None]) + np.diag([0.0, 0.3 * weight.sum()])
     a, b = np.linalg.solve(normal, design.T @ (weight * lean))

@@ -106,7 +106,7 @@ def is_known(quad: Quad, found: Found) -> bool:
     places = [s.quad for s in found.symbols] + found.disputed
     if all(quad is not s.quad for s in found.others):
         places += [s.quad for s in found.others]
-    return any(overlap_share(quad, place) > 0.5 or contains(place, quad.centre) for place in places)
+    return any(overlap_share(quad, place) > 0.5 or contains(place, quad.center) for place in places)
 
 
 def _symbol(gray: Gray, party: tuple[Vote, ...]) -> Symbol:

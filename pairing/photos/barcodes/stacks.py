@@ -62,7 +62,7 @@ def unstacked(gray: Gray, detection: Detection) -> tuple[Detection, ...]:
 def are_two(gray: Gray, first: Quad, second: Quad, modules: int) -> bool:
     """Whether two places of the same text are two printed symbols and not one, interrupted.
 
-    A label and a strip are never laid out in line to a fraction of a millimetre; what
+    A label and a strip are never laid out in line to a fraction of a millimeter; what
     lies in line is looked at more closely.
     """
     x_px = length_px(first) / modules
@@ -119,7 +119,7 @@ def is_part_of(gray: Gray, block: Quad, symbol: Quad, modules: int) -> bool:
 def _rows_alike(flat: Floats, mask: Floats, pattern: Floats) -> NDArray[np.bool_]:
     """Whether each row shows the pattern all along where the mask lets it, shifted or not.
 
-    Neighbours on a pad differ in two or three characters: tiles tell what a whole row hides.
+    Neighbors on a pad differ in two or three characters: tiles tell what a whole row hides.
     """
     width = flat.shape[1] // _TILES
     tiles = (len(flat), _TILES, width)
@@ -195,14 +195,14 @@ def _bar_runs(flat: Floats) -> list[tuple[int, int]]:
     The typical row is the mean over all; rows of a second symbol that is shifted
     sideways a little still resemble it, rows of text or bare paper do not.
     """
-    centred = flat - flat.mean(axis=1, keepdims=True)
-    spread = np.sqrt((centred**2).mean(axis=1))
-    typical = centred[spread >= np.median(spread) * 0.5].mean(axis=0)
+    centered = flat - flat.mean(axis=1, keepdims=True)
+    spread = np.sqrt((centered**2).mean(axis=1))
+    typical = centered[spread >= np.median(spread) * 0.5].mean(axis=0)
     norm = float(np.sqrt((typical**2).mean()))
     if norm < 1e-6:
         return [(0, len(flat))]
     moved = np.stack([np.roll(typical, shift) for shift in range(-4, 5)])
-    match = centred @ moved.T / flat.shape[1]
+    match = centered @ moved.T / flat.shape[1]
     best = match.max(axis=1) / (np.maximum(spread, 1e-6) * norm)
     best = np.maximum(best, 0.0)
     shows = (best > _BARS_CORRELATION) & (spread > 0.3 * np.percentile(spread, 90))

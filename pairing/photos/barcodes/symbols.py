@@ -49,7 +49,7 @@ class SymbolReport:
 
 
 def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
-    """Read every symbol in a grey photo, (height, width) uint8."""
+    """Read every symbol in a gray photo, (height, width) uint8."""
     engines = load_engines()
     found = Found()
     for detection in _frame_reads(gray, engines):

@@ -60,7 +60,7 @@ def box_blur(width: float) -> Floats:
     reach = int(np.ceil((width / 2 + 0.8) * SAMPLES)) + 1
     middle = len(coarse) // 2
     kernel = coarse[middle - reach : middle + reach + 1]
-    # The even number of coarse cells puts the middle half a cell off: re-centre.
+    # The even number of coarse cells puts the middle half a cell off: re-center.
     kernel = (kernel + kernel[::-1]) / 2
     return np.asarray(kernel / kernel.sum())
 

@@ -320,7 +320,7 @@ def _judged(
     error = float((trust * (dark - predicted) ** 2).sum()) / total
     mean = float((trust * dark).sum()) / total
     spread = float((trust * (dark - mean) ** 2).sum()) / total
-    # Neighbouring samples repeat each other where a module has fewer columns.
+    # Neighboring samples repeat each other where a module has fewer columns.
     independent = min(1.0, placement.x_columns / SAMPLES)
     confidence = chain.margin * independent / (2 * max(error, 4e-4))
     return Fit(

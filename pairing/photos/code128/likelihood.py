@@ -2,7 +2,7 @@
 
 Engines measure edges; where blur or few pixels have drowned the narrow elements
 there are none to measure. This reader turns the question round: it predicts the
-profile of every pair of neighbouring symbol characters under the blur at hand and
+profile of every pair of neighboring symbol characters under the blur at hand and
 finds the chain of characters whose prediction lies nearest (Viterbi's algorithm).
 It says by how much the best chain beats the second best, and its callers refuse a
 close call.

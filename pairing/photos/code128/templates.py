@@ -1,4 +1,4 @@
-"""What a walk along a profile expects to see, cell by cell, before neighbours are known."""
+"""What a walk along a profile expects to see, cell by cell, before neighbors are known."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Templates:
 
 
 def templates(model: BlurModel) -> Templates:
-    """Expected darkness, with what is always true of neighbours: a bar follows."""
+    """Expected darkness, with what is always true of neighbors: a bar follows."""
     after = model.whole[:103, :CELL].mean(axis=0)  # a successor's blur into this cell
     trailing = np.array([int(w[-1]) for w in encoding.WIDTHS])
     before = np.stack(

@@ -61,7 +61,7 @@ class Proposal:
 def proposals(
     photo: NDArray[np.uint8], bars: Corners | None, network: Segmenter | None = None
 ) -> tuple[Proposal, ...]:
-    """The lines that look like the number of the box, the likeliest first. photo: grey (h, w)
+    """The lines that look like the number of the box, the likeliest first. photo: gray (h, w)
     uint8. bars: corners (4, 2) of the card's own bars in reading direction, None where none were
     read. () where the networks are not installed."""
     if network is None and not is_installed():

@@ -58,10 +58,10 @@ class Segmenter:
             ) from error
         return cls(net, Lock())
 
-    def look(self, grey: NDArray[np.uint8]) -> Scores:
+    def look(self, gray: NDArray[np.uint8]) -> Scores:
         """What a picture (h, w) shows; both sides multiples of `EVERY_PX`."""
         with self.lock:
-            self.net.setInput(inputs_of(grey))
+            self.net.setInput(inputs_of(gray))
             scores = np.asarray(self.net.forward()[0], np.float32)
         kinds = scores[:_KINDS]
         told = np.exp(kinds - kinds.max(0))
@@ -73,10 +73,10 @@ class Segmenter:
         )
 
 
-def inputs_of(grey: NDArray[np.uint8]) -> NDArray[np.float32]:
+def inputs_of(gray: NDArray[np.uint8]) -> NDArray[np.float32]:
     """(1, 2, h, w): the picture with mean 0 and standard deviation 1, and what is darker or
     lighter than around it."""
-    light = grey.astype(np.float32) / 255
+    light = gray.astype(np.float32) / 255
     local = cv2.blur(light, (_LOCAL_PX, _LOCAL_PX), borderType=cv2.BORDER_REPLICATE)
     level = (light - light.mean()) / (light.std() + 0.02)
     return np.stack([level, np.clip((light - local) / 0.12, -2, 2)])[None].astype(np.float32)

@@ -17,7 +17,7 @@ MARGIN_MM = 9.0
 
 
 def region_of(photo: NDArray[np.uint8], match: Match) -> Region:
-    """The number's box in the photo. photo: grey (h, w) uint8."""
+    """The number's box in the photo. photo: gray (h, w) uint8."""
     box = np.array(match.form.box)
     along = (box[1] - box[0]) / np.linalg.norm(box[1] - box[0])
     down = np.array([-along[1], along[0]])
@@ -29,7 +29,7 @@ def region_of(photo: NDArray[np.uint8], match: Match) -> Region:
     size = (round((high[0] - low[0]) * PX_PER_MM), round((high[1] - low[1]) * PX_PER_MM))
     plane = laid_flat(photo, match.to_photo @ to_mm, size)
     to_picture = np.diag([PICTURE_PX_PER_MM, PICTURE_PX_PER_MM, 1.0]) @ to_mm
-    picture = laid_flat(match.form.picture, to_picture, size).grey
+    picture = laid_flat(match.form.picture, to_picture, size).gray
     printed, own = ink_of(picture), np.zeros(picture.shape, np.uint8)
     if match.form.bars is not None:
         # Each card has bars and a number of its own there.

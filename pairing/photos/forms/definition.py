@@ -52,7 +52,7 @@ class Field:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
-    """picture: the empty card, grey, (height, width) uint8, `PX_PER_MM` px a mm.
+    """picture: the empty card, gray, (height, width) uint8, `PX_PER_MM` px a mm.
     size_mm: width, height. box: the number's box, four corners. kind: one of `KINDS`.
     cells: of a comb, else 0. bars: where the card's own barcode and its number lie, None
     for a card without. families: names of the number families that may be written in the box;

@@ -62,12 +62,12 @@ def _features_of(form: Form) -> tuple[Floats, NDArray[np.float32]]:
 
 
 def features(
-    grey: NDArray[np.uint8], many: int, mask: NDArray[np.uint8] | None
+    gray: NDArray[np.uint8], many: int, mask: NDArray[np.uint8] | None
 ) -> tuple[Floats, NDArray[np.float32]]:
     """Places (n, 2), px, and descriptors (n, 128) of unit length (RootSIFT: Arandjelovic and
     Zisserman 2012, CVPR)."""
     detector = cv2.SIFT.create(nfeatures=many, contrastThreshold=0.02, edgeThreshold=14)
-    points, descriptors = detector.detectAndCompute(grey, mask)
+    points, descriptors = detector.detectAndCompute(gray, mask)
     if not points:
         return np.zeros((0, 2)), np.zeros((0, 128), np.float32)
     descriptors = np.sqrt(descriptors / np.maximum(descriptors.sum(1, keepdims=True), 1e-9))

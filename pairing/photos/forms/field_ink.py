@@ -77,7 +77,7 @@ class _Patch:
 
 
 def seen_fields(photo: NDArray[np.uint8], match: Match) -> tuple[FieldSeen, ...]:
-    """What of each field of the form is seen. photo: grey (h, w) uint8."""
+    """What of each field of the form is seen. photo: gray (h, w) uint8."""
     form = match.form
     boxes = [one for one in form.fields if one.name.startswith(SERVICE)]
     found = [_field(photo, match, one) for one in form.fields if one not in boxes]
@@ -173,10 +173,10 @@ def _patch(
     size = (round((right - left) * px_per_mm), round((foot - top) * px_per_mm))
     to_mm = np.array([[1 / px_per_mm, 0, left], [0, 1 / px_per_mm, top], [0, 0, 1.0]])
     to_photo = match.to_photo @ to_mm
-    grey = laid_flat(photo, to_photo, size).grey
+    gray = laid_flat(photo, to_photo, size).gray
     to_picture = np.diag([PICTURE_PX_PER_MM, PICTURE_PX_PER_MM, 1.0]) @ to_mm
-    printed = _missing(laid_flat(match.form.picture, to_picture, size).grey, px_per_mm)
-    dark = _missing(grey, px_per_mm)
+    printed = _missing(laid_flat(match.form.picture, to_picture, size).gray, px_per_mm)
+    dark = _missing(gray, px_per_mm)
     x, y = _shift(printed, dark, round(_MOVED_MM * px_per_mm))
     printed = np.roll(printed, (y, x), (0, 1))
     form_ink = printed > _FORM_INK
@@ -186,8 +186,8 @@ def _patch(
     from_mm = np.array([[1, 0, x], [0, 1, y], [0, 0, 1.0]]) @ inverse(to_mm)
     whole = _filled(form_ink.shape, mapped(inverse(to_photo), _frame_of(photo)))
     # Paper that is overexposed all over is no reflection.
-    is_dull = not whole.any() or float(np.median(grey[whole])) < _PAPER_BELOW
-    glare = (grey >= _GLARE) & is_dull
+    is_dull = not whole.any() or float(np.median(gray[whole])) < _PAPER_BELOW
+    glare = (gray >= _GLARE) & is_dull
     beside = _grown(~whole, 0.5 * px_per_mm) | _grown(glare & _is_wide(glare), 3.0 * px_per_mm)
     return _Patch(
         ink=(dark > _INK) & ~near & (beside == 0),
@@ -216,9 +216,9 @@ def _grown(mask: Mask, by_px: float) -> NDArray[np.uint8]:
     return np.asarray(grown, np.uint8)
 
 
-def _missing(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.float32]:
+def _missing(gray: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.float32]:
     """The share of the paper's light that is missing, 0 to 1."""
-    smooth = cv2.GaussianBlur(grey, (0, 0), 0.13 * px_per_mm)
+    smooth = cv2.GaussianBlur(gray, (0, 0), 0.13 * px_per_mm)
     reach = 2 * round(_PAPER_MM * px_per_mm / 2) + 1
     paper = cv2.morphologyEx(smooth, cv2.MORPH_CLOSE, np.ones((reach, reach), np.uint8))
     drop = cv2.subtract(paper, smooth).astype(np.float32)

@@ -18,7 +18,7 @@ _BOX, _FIELD, _BARS = (40, 40, 200), (190, 90, 20), (150, 150, 150)
 
 def drawn(form: Form) -> NDArray[np.uint8]:
     """(height, width, 3) BGR uint8: the box in red, other fields in blue, the card's own bars in
-    grey."""
+    gray."""
     page = np.asarray(cv2.cvtColor(form.picture, cv2.COLOR_GRAY2BGR), np.uint8)
     if form.bars is not None:
         _outline(page, form.bars, _BARS, 2)
@@ -45,15 +45,15 @@ def write_drawing(page: NDArray[np.uint8], path: Path) -> None:
         ) from error
 
 
-def _name(page: NDArray[np.uint8], place: Polygon, text: str, colour: tuple[int, int, int]) -> None:
+def _name(page: NDArray[np.uint8], place: Polygon, text: str, color: tuple[int, int, int]) -> None:
     x, y = (round(v * PX_PER_MM) for v in place[0])
     ascii_text = text.encode("ascii", "replace").decode()
-    cv2.putText(page, ascii_text, (x, max(24, y - 10)), cv2.FONT_HERSHEY_SIMPLEX, 0.9, colour, 2,
+    cv2.putText(page, ascii_text, (x, max(24, y - 10)), cv2.FONT_HERSHEY_SIMPLEX, 0.9, color, 2,
                 cv2.LINE_AA)  # fmt: skip
 
 
 def _outline(
-    page: NDArray[np.uint8], place: Polygon, colour: tuple[int, int, int], wide: int
+    page: NDArray[np.uint8], place: Polygon, color: tuple[int, int, int], wide: int
 ) -> None:
     corners = np.round(np.array(place) * PX_PER_MM).astype(np.int32)
-    cv2.polylines(page, [corners], True, colour, wide, cv2.LINE_AA)
+    cv2.polylines(page, [corners], True, color, wide, cv2.LINE_AA)

@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 
 _FIT_PX_PER_MM = 4.0
 _WHOLE_PX_PER_MM, _NEAR_PX_PER_MM = 2.5, 6.0
-"""Scales at which the whole card and the box's neighbourhood are aligned."""
+"""Scales at which the whole card and the box's neighborhood are aligned."""
 _AROUND_MM = 12.0
 _MOST_MOVED_MM = 2.0
 
@@ -27,7 +27,7 @@ def fit_of(photo: NDArray[np.uint8], form: Form, to_photo: Floats) -> float:
     scale = _FIT_PX_PER_MM
     size = (round(form.size_mm[0] * scale), round(form.size_mm[1] * scale))
     warp = to_photo @ np.diag([1 / scale, 1 / scale, 1.0])
-    there = laid_flat(photo, warp, size).grey
+    there = laid_flat(photo, warp, size).gray
     expected = _drop(np.asarray(cv2.resize(form.picture, size, interpolation=cv2.INTER_AREA)))
     ink = expected > max(8.0, 0.35 * float(np.percentile(expected, 98.5)))
     ink &= _plain(form, size)
@@ -48,7 +48,7 @@ def fit_of(photo: NDArray[np.uint8], form: Form, to_photo: Floats) -> float:
 def refined(
     photo: NDArray[np.uint8], form: Form, to_photo: Floats, fit: float
 ) -> tuple[Floats, float]:
-    """`to_photo`, laid better, and its fit: features tell a card's corners to a millimetre or
+    """`to_photo`, laid better, and its fit: features tell a card's corners to a millimeter or
     two, its whole print tells its box to a tenth."""
     whole = _aligned(photo, form, to_photo, rectangle(0.0, 0.0, *form.size_mm), is_whole=True)
     if whole is not None and (better := fit_of(photo, form, whole)) > fit:
@@ -77,9 +77,9 @@ def _aligned(
     right, foot = np.minimum(place[2], form.size_mm)
     size = (max(8, round((right - left) * scale)), max(8, round((foot - top) * scale)))
     from_px = np.array([[1 / scale, 0, left], [0, 1 / scale, top], [0, 0, 1.0]])
-    there = _drop(laid_flat(photo, to_photo @ from_px, size).grey)
+    there = _drop(laid_flat(photo, to_photo @ from_px, size).gray)
     to_picture = np.diag([PX_PER_MM, PX_PER_MM, 1.0]) @ from_px
-    here = _drop(laid_flat(form.picture, to_picture, size).grey)
+    here = _drop(laid_flat(form.picture, to_picture, size).gray)
     ink = here > max(8.0, 0.35 * float(np.percentile(here, 98.5)))
     ink &= _plain(form, size, from_px, has_box=motion == cv2.MOTION_AFFINE)
     if ink.sum() < 40 * scale:
@@ -125,6 +125,6 @@ def _near(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((9, 9), np.uint8))) > 0
 
 
-def _drop(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    paper = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
-    return np.asarray(cv2.subtract(paper, grey), np.uint8)
+def _drop(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    paper = cv2.morphologyEx(gray, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
+    return np.asarray(cv2.subtract(paper, gray), np.uint8)

@@ -98,9 +98,9 @@ def card_corners(photo: NDArray[np.uint8], bars: Quad | None = None) -> Corners 
     """The corners of the largest light sheet in a photo, from the top left as its own bars read,
     or without them as seen; None where none is to be made out."""
     small = min(1.0, 800 / max(photo.shape))
-    grey = cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA)
-    grey = cv2.GaussianBlur(grey, (0, 0), 2.0)
-    _, light = cv2.threshold(grey, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
+    gray = cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA)
+    gray = cv2.GaussianBlur(gray, (0, 0), 2.0)
+    _, light = cv2.threshold(gray, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
     light = cv2.morphologyEx(light, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
     contours, _ = cv2.findContours(light, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     if not contours:
@@ -108,7 +108,7 @@ def card_corners(photo: NDArray[np.uint8], bars: Quad | None = None) -> Corners 
     hull = cv2.convexHull(max(contours, key=cv2.contourArea))
     area = cv2.contourArea(hull)
     found = cv2.approxPolyDP(hull, _CLOSE * cv2.arcLength(hull, True), True).reshape(-1, 2)
-    if len(found) != 4 or area < _LEAST_SHARE * grey.size or area > 0.97 * grey.size:
+    if len(found) != 4 or area < _LEAST_SHARE * gray.size or area > 0.97 * gray.size:
         return None
     corners = upright(np.asarray(found / small, np.float64))
     if bars is not None:
@@ -178,7 +178,7 @@ def _picture(
     photo: NDArray[np.uint8], to_photo: NDArray[np.float64], size_mm: tuple[float, float]
 ) -> NDArray[np.uint8]:
     size = (round(size_mm[0] * PX_PER_MM), round(size_mm[1] * PX_PER_MM))
-    return laid_flat(photo, to_photo @ np.diag([1 / PX_PER_MM, 1 / PX_PER_MM, 1.0]), size).grey
+    return laid_flat(photo, to_photo @ np.diag([1 / PX_PER_MM, 1 / PX_PER_MM, 1.0]), size).gray
 
 
 def _averaged(form: Form, others: Sequence[NDArray[np.uint8]]) -> Form:

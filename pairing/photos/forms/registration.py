@@ -47,7 +47,7 @@ class Match:
 
 
 def registered(photo: NDArray[np.uint8], index: Index) -> Match | None:
-    """The one form that the photo shows; None for none, a tie or a poor fit. photo: grey (h, w)
+    """The one form that the photo shows; None for none, a tie or a poor fit. photo: gray (h, w)
     uint8."""
     if not index.forms or min(photo.shape) < 64:
         return None

@@ -49,13 +49,13 @@ class BoxReading:
 
 
 def read_box(photo: NDArray[np.uint8], card_bars: Quad, reader: Reader) -> BoxReading:
-    """Read the box below the card's own barcode, blind. photo: grey (h, w) uint8."""
+    """Read the box below the card's own barcode, blind. photo: gray (h, w) uint8."""
     return _read(lines_in_box(photo, card_bars), reader)
 
 
 def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> BoxReading:
     """Read a box whose place is known, blind; what is not accounted for leaves it unread.
-    photo: grey (h, w) uint8, the one that the region was laid flat from."""
+    photo: gray (h, w) uint8, the one that the region was laid flat from."""
     content = content_of(region)
     lines = tuple(
         replace(

@@ -94,7 +94,7 @@ class Line:
 
 def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
     """The lines of writing in the box below the card's own barcode, from the top; () for an
-    empty box. photo: grey (h, w) uint8."""
+    empty box. photo: gray (h, w) uint8."""
     plane, ink, rules, frame = _box_below(photo, card_bars)
     over = crossing(ink, rules)
     every = marks_of(without_rules(ink, rules) | over, frame)
@@ -121,7 +121,7 @@ def is_beside_box(photo: NDArray[np.uint8], card_bars: Quad, strip: Quad) -> boo
     plane, _, _, frame = _box_below(photo, card_bars)
     if not frame.is_ruled:
         return False
-    ((_, row),) = plane.place(np.array([strip.centre]))
+    ((_, row),) = plane.place(np.array([strip.center]))
     return not frame.top < row < frame.foot
 
 
@@ -130,14 +130,14 @@ def _box_below(
 ) -> tuple[Plane, NDArray[np.uint8], Rules, Frame]:
     """The stretch of paper that the box is looked for in, its ink, its rules, and the box."""
     plane = beneath(photo, card_bars, along=BOX_ALONG, below=BOX_BELOW)
-    ink = ink_of(plane.grey)
+    ink = ink_of(plane.gray)
     rules = rules_of(ink)
     slope = slope_of(rules)
     if abs(slope) > _LEVEL:
         # A barcode's corners are told to a bar's height or so; the form's rules know better.
         level = turned(card_bars, slope)
         plane = beneath(photo, level, along=BOX_ALONG, below=BOX_BELOW)
-        ink = ink_of(plane.grey)
+        ink = ink_of(plane.gray)
         rules = rules_of(ink)
     first, last = (round((y - BOX_BELOW[0]) * BARS_PX) for y in UNFRAMED_BELOW)
     return plane, ink, rules, frame_of(rules, unframed=(first, last))
@@ -241,7 +241,7 @@ def _painted(
 
 
 def _masked(picture: NDArray[np.uint8], end_px: float) -> NDArray[np.uint8]:
-    """Bare paper before and after the line: frames, edges and neighbours are not its text."""
+    """Bare paper before and after the line: frames, edges and neighbors are not its text."""
     masked = picture.copy()
     first, last = 5, min(WIDE_PX, round(end_px) + 9)
     paper = round(float(np.percentile(picture[:, first:last], 75)))

@@ -30,9 +30,9 @@ _WIDE_TO_HIGH = (4.2, 11.0)
 _FILLED = 0.8
 """Of the rectangle around it a field fills at least this."""
 _INK = 18
-"""By how many grey levels a rule is darker than the paper around it."""
+"""By how many gray levels a rule is darker than the paper around it."""
 _LIKE = 30
-"""One sheet's grey levels lie so near to each other in uneven light."""
+"""One sheet's gray levels lie so near to each other in uneven light."""
 _BARRED = 2.2
 """Measured on sample_scans: writing and print 0.8 to 1.3, strips with bars 3.7 to 4.4."""
 _LEAST_WIDE, _MOST_WIDE = 0.12, 0.7
@@ -57,7 +57,7 @@ class Field:
 
 
 def fields(photo: NDArray[np.uint8]) -> tuple[Field, ...]:
-    """Wide, low ruled fields, both ways up. photo: grey (h, w) uint8."""
+    """Wide, low ruled fields, both ways up. photo: gray (h, w) uint8."""
     if min(photo.shape) < _LEAST_PX:
         return ()
     finer = max(1.0, photo.shape[1] / _WIDE_PX)
@@ -90,13 +90,13 @@ def is_within(point: tuple[float, float], quad: Quad) -> bool:
     return cv2.pointPolygonTest(corners, point, False) >= 0
 
 
-def _rectangles(grey: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
+def _rectangles(gray: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
     """Corners (4, 2), from the top left in reading direction, of what rules enclose."""
-    paper = cv2.medianBlur(cv2.resize(grey, None, fx=0.25, fy=0.25), 9)
-    paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    ink = np.where(cv2.subtract(paper, grey) > _INK, np.uint8(255), np.uint8(0))
+    paper = cv2.medianBlur(cv2.resize(gray, None, fx=0.25, fy=0.25), 9)
+    paper = cv2.resize(paper, gray.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    ink = np.where(cv2.subtract(paper, gray) > _INK, np.uint8(255), np.uint8(0))
     contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
-    wide_px = grey.shape[1]
+    wide_px = gray.shape[1]
     found = []
     for contour, (_, _, _, parent) in zip(contours, [] if tree is None else tree[0], strict=True):
         if parent < 0 or len(contour) < 4:
@@ -149,9 +149,9 @@ def _paper(soft: NDArray[np.uint8], rect: NDArray[np.float64]) -> NDArray[np.flo
     return _corners(middle, size, angle) * 2.0 if is_sheet else None
 
 
-def _is_barred(grey: NDArray[np.uint8], rect: NDArray[np.float64]) -> bool:
+def _is_barred(gray: NDArray[np.uint8], rect: NDArray[np.float64]) -> bool:
     """Whether what is in a field changes along it far more than across it."""
-    inner = flattened(grey, _quad(rect), (640, 100))[8:-8, 12:-12]
+    inner = flattened(gray, _quad(rect), (640, 100))[8:-8, 12:-12]
     along = np.abs(cv2.Sobel(inner, cv2.CV_32F, 1, 0)).mean()
     across = np.abs(cv2.Sobel(inner, cv2.CV_32F, 0, 1)).mean()
     return bool(along > _BARRED * max(float(across), 1e-6))

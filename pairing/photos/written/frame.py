@@ -84,13 +84,13 @@ class Frame:
         )
 
 
-def ink_of(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def ink_of(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """255 where there is a mark darker than the paper around it."""
     side = BARS_PX // 16 | 1
-    paper = cv2.medianBlur(cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA),
+    paper = cv2.medianBlur(cv2.resize(gray, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA),
                            side // 4 * 2 + 1)  # fmt: skip
-    paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    drop = cv2.subtract(paper, cv2.GaussianBlur(grey, (0, 0), 1.0))
+    paper = cv2.resize(paper, gray.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    drop = cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 1.0))
     strong = float(np.percentile(drop[::3, ::3], 99.0))
     least = max(10.0, 0.35 * strong)
     return np.asarray(np.where(drop > least, 255, 0), np.uint8)

@@ -13,7 +13,7 @@ EDGE_MM, _LONG = 0.45, 2.5
 _OFF_MM = (0.4, 0.8)
 """So far off its two sides are looked at: a letter beside it is not paper."""
 _STEP, _SHARE = 5.0, 0.8
-"""By how many grey levels the paper on its two sides differs, along so much of it. A pen's stroke
+"""By how many gray levels the paper on its two sides differs, along so much of it. A pen's stroke
 has the same paper on both sides."""
 
 

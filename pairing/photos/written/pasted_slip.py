@@ -43,7 +43,7 @@ _OUT_MM = {TOP: 6.0, RIGHT: 9.0, FOOT: 9.0, LEFT: 9.0}
 
 def sides_on_card(photo: NDArray[np.uint8], bars: Quad) -> frozenset[str]:
     """On which sides the paper that bears these bars is seen to end on a card; none unless its left
-    and its right side are among them. photo: grey (h, w) uint8."""
+    and its right side are among them. photo: gray (h, w) uint8."""
     corners = corners_of(bars)
     sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     high_mm = _BARS_MM * float(sides[1] + sides[3]) / max(1.0, float(sides[0] + sides[2]))
@@ -51,7 +51,7 @@ def sides_on_card(photo: NDArray[np.uint8], bars: Quad) -> frozenset[str]:
     size = tuple(round((v + 2 * margin) * _PX_PER_MM) for v in (_BARS_MM, high_mm))
     flat = rectangle(margin, margin, _BARS_MM, high_mm) * _PX_PER_MM
     plane = laid_flat(photo, homography(flat, corners), (size[0], size[1]))
-    soft = cv2.GaussianBlur(plane.grey, (0, 0), 0.12 * _PX_PER_MM)
+    soft = cv2.GaussianBlur(plane.gray, (0, 0), 0.12 * _PX_PER_MM)
     side = round(_CLOSED_MM * _PX_PER_MM) | 1
     paper = cv2.morphologyEx(soft, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
     first = round(margin * _PX_PER_MM)
@@ -78,8 +78,8 @@ def sides_on_card(photo: NDArray[np.uint8], bars: Quad) -> frozenset[str]:
 
 
 def _step(outward: Floats, farthest: int) -> tuple[float, float] | None:
-    """By what factor the paper gets darker at the slip's edge, and the grey level beyond; None
-    where no straight edge is seen. outward: grey values (distance from the bars, along it)."""
+    """By what factor the paper gets darker at the slip's edge, and the gray level beyond; None
+    where no straight edge is seen. outward: gray values (distance from the bars, along it)."""
     near, far = round(_NEAR_MM * _PX_PER_MM), round(_FAR_MM * _PX_PER_MM)
     places: list[float] = []
     factors: list[float] = []

@@ -20,10 +20,10 @@ PX_PER_MM = BARS_PX / 52
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plane:
-    """A rectified stretch: `grey` (h, w) uint8 and `to_photo`, the (3, 3) homography from its
+    """A rectified stretch: `gray` (h, w) uint8 and `to_photo`, the (3, 3) homography from its
     px to the photo's. `scale`: photo px for one of its px, about its middle."""
 
-    grey: NDArray[np.uint8]
+    gray: NDArray[np.uint8]
     to_photo: NDArray[np.float64]
     scale: float
 
@@ -74,7 +74,7 @@ def stretch(bars: Quad, *, along: tuple[float, float], below: tuple[float, float
     """The part of the photo that `beneath` takes."""
     (ax, ay), (bx, by) = _ends(bars)
     dx, dy = bx - ax, by - ay
-    cx, cy = bars.centre
+    cx, cy = bars.center
     corners = [
         (cx + dx * a - dy * b, cy + dy * a + dx * b)
         for a, b in (
@@ -91,7 +91,7 @@ def stretch(bars: Quad, *, along: tuple[float, float], below: tuple[float, float
 
 def turned(bars: Quad, slope: float) -> Quad:
     """`bars` turned about their middle so that what fell by `slope` in their plane is level."""
-    cx, cy = bars.centre
+    cx, cy = bars.center
     angle = math.atan(slope)
     cos, sin = math.cos(angle), math.sin(angle)
     a, b, c, d = (
@@ -102,7 +102,7 @@ def turned(bars: Quad, slope: float) -> Quad:
 
 
 def beneath(
-    grey: NDArray[np.uint8], bars: Quad, *, along: tuple[float, float], below: tuple[float, float]
+    gray: NDArray[np.uint8], bars: Quad, *, along: tuple[float, float], below: tuple[float, float]
 ) -> Plane:
     """The stretch `along` and `below` the barcode's middle, in lengths of the barcode; its
     reading direction becomes the x axis, so a photo upside down comes out upright."""
@@ -110,7 +110,7 @@ def beneath(
     length = max(math.hypot(bx - ax, by - ay), 1.0)
     ux, uy = (bx - ax) / length, (by - ay) / length
     scale = length / BARS_PX
-    cx, cy = bars.centre
+    cx, cy = bars.center
     left, top = along[0] * length, below[0] * length
     origin = (cx + ux * left - uy * top, cy + uy * left + ux * top)
     to_photo = np.array(
@@ -121,17 +121,17 @@ def beneath(
         ]
     )
     size = (round((along[1] - along[0]) * BARS_PX), round((below[1] - below[0]) * BARS_PX))
-    return laid_flat(grey, to_photo, size)
+    return laid_flat(gray, to_photo, size)
 
 
 def laid_flat(
-    grey: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int]
+    gray: NDArray[np.uint8], to_photo: NDArray[np.float64], size: tuple[int, int]
 ) -> Plane:
     """The plane of `size` (width, height) px that `to_photo` takes to the photo."""
     middle = np.array([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)]) + np.array(size) / 2
     at, right, down = mapped(to_photo, middle)
     scale = math.sqrt(max(1e-12, abs(float(np.linalg.det(np.stack([right - at, down - at]))))))
-    return Plane(grey=cut(grey, to_photo, size, scale), to_photo=to_photo, scale=scale)
+    return Plane(gray=cut(gray, to_photo, size, scale), to_photo=to_photo, scale=scale)
 
 
 def cut(

@@ -37,7 +37,7 @@ def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     below = (edge - _BARS_SEEN, edge + 0.19)
     plane = beneath(photo, bars, along=(-_LINE_ALONG, _LINE_ALONG), below=below)
     under = _under_bars(plane, bars)
-    ink = np.asarray(np.where(under > 0, ink_of(plane.grey), 0), np.uint8)
+    ink = np.asarray(np.where(under > 0, ink_of(plane.gray), 0), np.uint8)
     everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
     free = without_rules(ink, rules_of(ink))
     rows = [row for row in rows_of(marks_of(free, everywhere)) if len(row) >= _FEWEST_PRINTED]
@@ -52,7 +52,7 @@ def _under_bars(plane: Plane, bars: Quad) -> NDArray[np.uint8]:
     """255 in the part of the plane that lies under the bars, whose blur reaches a little on."""
     (ax, ay), (bx, by) = plane.place(np.array([bars.bottom_left, bars.bottom_right]))
     slope = (by - ay) / max(bx - ax, 1.0)
-    high, wide = plane.grey.shape
+    high, wide = plane.gray.shape
     foot = ay + slope * (np.arange(wide) - ax) + _BARS_BLUR_PX
     return np.asarray(np.where(np.arange(high)[:, None] > foot, 255, 0), np.uint8)
 

@@ -39,9 +39,9 @@ def is_altered(region: Region, one: Proposal, *, is_sure: bool) -> bool:
     most_far, most_near = (_SURE_FAR, _SURE_NEAR) if is_sure else (_ALTERED_FAR, _ALTERED_NEAR)
     if one.altered > most_far:
         return True
-    high, wide = region.plane.grey.shape
+    high, wide = region.plane.gray.shape
     padded = cv2.copyMakeBorder(
-        region.plane.grey, 0, -high % EVERY_PX, 0, -wide % EVERY_PX, cv2.BORDER_REPLICATE
+        region.plane.gray, 0, -high % EVERY_PX, 0, -wide % EVERY_PX, cv2.BORDER_REPLICATE
     )
     scores = near().look(np.asarray(padded, np.uint8))
     number = scores.kinds == NUMBER
@@ -54,7 +54,7 @@ def is_altered(region: Region, one: Proposal, *, is_sure: bool) -> bool:
 
 def proposed_region(photo: NDArray[np.uint8], one: Proposal) -> Region:
     """The line and the paper around it, its long rules above, below and beside the characters
-    known as the form's own. photo: grey (h, w) uint8."""
+    known as the form's own. photo: gray (h, w) uint8."""
     sides = np.linalg.norm(np.roll(one.corners, -1, axis=0) - one.corners, axis=1)
     wide = float(sides[0] + sides[2]) / 2 / one.px_per_mm * PX_PER_MM
     high = float(sides[1] + sides[3]) / 2 / one.px_per_mm * PX_PER_MM
@@ -64,7 +64,7 @@ def proposed_region(photo: NDArray[np.uint8], one: Proposal) -> Region:
     size = round(wide + 2 * (margin + ends)), round(high + 2 * (margin + above))
     plane = laid_flat(photo, homography(line, one.corners), size)
     box = rectangle(margin, margin, wide + 2 * ends, high + 2 * above)
-    printed = rules_in(ink_of(plane.grey))
+    printed = rules_in(ink_of(plane.gray))
     middle = round(margin + above + high / 2)
     core = round(_CORE * high)
     left, right = round(margin + ends / 2), round(margin + 1.5 * ends + wide)

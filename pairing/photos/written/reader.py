@@ -33,13 +33,13 @@ LEAST_NUMBER = 0.3
 hands, measured on 2,500 others (`MODEL.md`): 1 number in 170 is refused, 96 in 100 lines of print
 and writing are, and 79 in 100 altered ones. A reason to refuse: what passes may still be altered.
 """
-SPOILT, SPOILT_PRINT = 0.6, 0.985
-"""A step is taken for a spoilt character's from this probability on. Measured on held-out lines
+SPOILED, SPOILED_PRINT = 0.6, 0.985
+"""A step is taken for a spoiled character's from this probability on. Measured on held-out lines
 (`MODEL.md`): in 2 of 100 whole ones by hand and in 1 of 200 printed ones a character is taken for
-spoilt."""
+spoiled."""
 _BESIDE_STEPS = 6.0
 """About one and a half digits' widths: what is scribbled over may not be read at all, and then
-its neighbour is taken for spoilt; what is farther from every character is none of the line's."""
+its neighbor is taken for spoiled; what is farther from every character is none of the line's."""
 _LETTER = 0.02
 """No letter anywhere is likelier than this: the text has none."""
 _SURE, _POOR, _AGAINST = 0.9, 0.5, 10.0
@@ -54,7 +54,7 @@ class WrittenLine:
     the free best has that form, texts of digits alone are considered. That is a rule of
     form; the check digit has no part in it.
 
-    Several pictures of one line are weighed by the normalised geometric mean of their
+    Several pictures of one line are weighed by the normalized geometric mean of their
     probabilities: doubts in different places cancel out, while a doubt that all of them share,
     as one shot taken twice or a digit written unclearly, stays what it is.
 
@@ -96,13 +96,13 @@ class WrittenLine:
 
     @property
     def blots(self) -> tuple[NDArray[np.float32], ...]:
-        """For each of these pictures (steps,) probabilities that a spoilt character is there."""
+        """For each of these pictures (steps,) probabilities that a spoiled character is there."""
         return tuple(self._blots)
 
-    def spoilt(self, *, is_print: bool = False) -> tuple[int, ...]:
+    def spoiled(self, *, is_print: bool = False) -> tuple[int, ...]:
         """The characters of the best text, from 1, that look written over, struck out or
         scribbled over in one of the pictures."""
-        least = SPOILT_PRINT if is_print else SPOILT
+        least = SPOILED_PRINT if is_print else SPOILED
         found: set[int] = set()
         for picture, blots in zip(self._pictures, self._blots, strict=True):
             if not self.best or blots.max() < least:
@@ -154,7 +154,7 @@ class WrittenLine:
     @cached_property
     def spans_px(self) -> tuple[tuple[float, float], ...]:
         """For each character of the best text the first and last column that it takes in the
-        normalised line of the first picture, px."""
+        normalized line of the first picture, px."""
         spans = ctc.places(self._pictures[0].astype(np.float64), self.best)
         return tuple(((a - 1.0) * STEP_PX, (b + 2.0) * STEP_PX) for a, b in spans)
 
@@ -200,8 +200,8 @@ class Reader:
         return cls(net, Lock())
 
     def look(self, line: NDArray[np.uint8]) -> Look:
-        """What a grey line (HIGH_PX, WIDE_PX) uint8 shows."""
-        blob = normalised(line)[None, None]
+        """What a gray line (HIGH_PX, WIDE_PX) uint8 shows."""
+        blob = normalized(line)[None, None]
         with self.lock:
             self.net.setInput(blob)
             logs, blots, kinds = (
@@ -215,14 +215,14 @@ class Reader:
         )
 
 
-def normalised(line: NDArray[np.uint8]) -> NDArray[np.float32]:
+def normalized(line: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Mean 0, standard deviation 1 (a floor keeps an empty line flat), as in training."""
-    grey = line.astype(np.float32) / 255
-    return np.asarray((grey - grey.mean()) / (grey.std() + 0.02), np.float32)
+    gray = line.astype(np.float32) / 255
+    return np.asarray((gray - gray.mean()) / (gray.std() + 0.02), np.float32)
 
 
 def read(lines: Sequence[NDArray[np.uint8]], reader: Reader) -> WrittenLine:
-    """Read one line from its pictures (each HIGH_PX by WIDE_PX, grey)."""
+    """Read one line from its pictures (each HIGH_PX by WIDE_PX, gray)."""
     looks = [reader.look(line) for line in lines]
     return WrittenLine([look.chances for look in looks], [look.blots for look in looks])
 

@@ -83,9 +83,9 @@ class Content:
 def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> Content:
     """Find what is in the box. strip: corners (4, 2) of a strip in the plane: what is on it is
     its own."""
-    grey = region.plane.grey
-    hidden = _hidden(grey, region)
-    clean = np.asarray(cv2.inpaint(grey, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
+    gray = region.plane.gray
+    hidden = _hidden(gray, region)
+    clean = np.asarray(cv2.inpaint(gray, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
     ink = ink_of(clean)
     sorted_out = _sorted_out(clean, ink, region, strip)
     # A large 1 or 7 by a fine pen is thin and long too.
@@ -204,13 +204,13 @@ def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
     return cv2.pointPolygonTest(polygon, middle, False) >= 0
 
 
-def _hidden(grey: NDArray[np.uint8], region: Region) -> NDArray[np.uint8]:
+def _hidden(gray: NDArray[np.uint8], region: Region) -> NDArray[np.uint8]:
     """255 on the form's own ink where it is really seen, and on the card's own bars."""
     printed = region.printed
     if not printed.any() and region.own is None:
-        return np.zeros_like(grey)
+        return np.zeros_like(gray)
     near = cv2.dilate(printed, _disc(_SLACK_MM))
-    seen = cv2.dilate(ink_of(grey), _disc(0.12))
+    seen = cv2.dilate(ink_of(gray), _disc(0.12))
     # What crosses the place of a covered rule is not the rule: most of it must be seen there.
     side = 2 * round(_WINDOW_MM / 2 * PX_PER_MM) + 1
     expected = cv2.boxFilter((printed > 0).astype(np.float32), -1, (side, side))

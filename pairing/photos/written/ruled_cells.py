@@ -27,7 +27,7 @@ Corners = NDArray[np.float64]
 _LONG_PX = 1700
 """The photo is looked at no larger than this: a rule of 0.2 mm on a card of 180 mm has 1.8 px."""
 _INK = 14
-"""By how many grey levels a rule is darker than the paper around it."""
+"""By how many gray levels a rule is darker than the paper around it."""
 _BARS_MM = 52.0
 _WIDE_MM, _HIGH_MM = (34.0, 130.0), (5.0, 30.0)
 """A cell that a number of 13 to 22 digits is written in. Common practice, no source: digits of
@@ -64,12 +64,12 @@ def cells(
     photo: NDArray[np.uint8], bars: Quad | None, *, filled: float = _FILLED
 ) -> tuple[Cell, ...]:
     """The cells that could hold the number, the right way up as far as the card's own bars tell;
-    without them, or with bars across, both ways. photo: grey (h, w) uint8. filled: of what its
+    without them, or with bars across, both ways. photo: gray (h, w) uint8. filled: of what its
     corners span a cell's outline encloses at least this."""
     small = min(1.0, _LONG_PX / max(photo.shape))
-    grey = np.asarray(cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA))
+    gray = np.asarray(cv2.resize(photo, None, fx=small, fy=small, interpolation=cv2.INTER_AREA))
     found: list[Cell] = []
-    for outline in _holes(np.asarray(grey, np.uint8)):
+    for outline in _holes(np.asarray(gray, np.uint8)):
         corners = _four_corners(outline, filled)
         if corners is None:
             continue
@@ -87,7 +87,7 @@ def is_in_cell(
     photo: NDArray[np.uint8], bars: Quad | None, strip: Quad, *, is_hull_enough: bool = False
 ) -> bool:
     """Whether the form's own rules enclose a strip: what shows of a label under a torn card has
-    no form around it. photo: grey (h, w) uint8; bars: the card's own. is_hull_enough: a cell into
+    no form around it. photo: gray (h, w) uint8; bars: the card's own. is_hull_enough: a cell into
     which the strip's edge or print runs counts too."""
     middle = corners_of(strip).mean(axis=0)
     at = (float(middle[0]), float(middle[1]))
@@ -107,14 +107,14 @@ def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
     to_photo = homography(box, cell.corners)
     size = (round(wide + 2 * margin), round(high + 2 * margin))
     plane = laid_flat(photo, to_photo, size)
-    band = np.zeros(plane.grey.shape, np.uint8)
+    band = np.zeros(plane.gray.shape, np.uint8)
     thick = round(2 * _RULE_MM * PX_PER_MM)
     # The rules of the cells beside it, too: a side may run on beyond its corner.
     for at in (0, 2):
         y, x = round(box[at, 1]), round(box[at, 0])
         cv2.line(band, (0, y), (size[0], y), (255,), thick)
         cv2.line(band, (x, 0), (x, size[1]), (255,), thick)
-    return Region(plane=plane, box=box, printed=rules_in(ink_of(plane.grey)) & band)
+    return Region(plane=plane, box=box, printed=rules_in(ink_of(plane.gray)) & band)
 
 
 def rules_in(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -171,24 +171,24 @@ def _open(
     size = (round((right - left) * PX_PER_MM), round((foot - top) * PX_PER_MM))
     plane = laid_flat(photo, to_photo @ from_px, size)
     inner = rectangle(2.0, 2.0, size[0] - 4.0, size[1] - 4.0)
-    nothing = np.zeros(plane.grey.shape, np.uint8)
+    nothing = np.zeros(plane.gray.shape, np.uint8)
     return Region(plane=plane, box=inner, printed=nothing)
 
 
-def _holes(grey: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
+def _holes(gray: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
     """Outlines of what rules enclose, px."""
     # Closing, unlike a median, keeps the paper's level up to the card's edge, where rules run.
-    soft = cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    soft = cv2.resize(gray, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     soft = cv2.GaussianBlur(soft, (0, 0), 0.8)
     paper = cv2.morphologyEx(soft, cv2.MORPH_CLOSE, np.ones((_CLOSED_PX, _CLOSED_PX), np.uint8))
-    paper = cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    drop = cv2.subtract(paper, cv2.GaussianBlur(grey, (0, 0), 0.8))
+    paper = cv2.resize(paper, gray.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    drop = cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 0.8))
     ink = np.where(drop > _INK, np.uint8(255), np.uint8(0))
     # A rule that a pen or the light broke by a hair still encloses.
     ink = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     outlines, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     parents = [] if tree is None else tree[0][:, 3]
-    least = 0.02 * max(grey.shape)
+    least = 0.02 * max(gray.shape)
     return [
         np.asarray(outline, np.int32)
         for outline, parent in zip(outlines, parents, strict=True)

@@ -52,7 +52,7 @@ def seen(
         is_by_shape=is_by_shape,
         has_bars=has_bars,
         is_over_edge=any(line.is_over_edge for line in reading.used),
-        spoilt=reading.line.spoilt(is_print=is_print) if reading.line else (),
+        spoiled=reading.line.spoiled(is_print=is_print) if reading.line else (),
     )
 
 
@@ -90,5 +90,5 @@ def together(several: Sequence[Seen]) -> Seen | None:
         is_by_shape=all(one.is_by_shape for one in read),
         has_bars=any(one.has_bars for one in read),
         is_over_edge=any(one.is_over_edge for one in read),
-        spoilt=line.spoilt(is_print=first.how is How.PRINT),
+        spoiled=line.spoiled(is_print=first.how is How.PRINT),
     )

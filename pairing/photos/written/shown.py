@@ -34,7 +34,7 @@ class Cell:
 
 
 def flattened(photo: NDArray[np.uint8], quad: Quad, size: tuple[int, int]) -> NDArray[np.uint8]:
-    """A stretch of a grey photo laid flat, (height, width) uint8; size is (width, height)."""
+    """A stretch of a gray photo laid flat, (height, width) uint8; size is (width, height)."""
     finer = max(1, min(4, round(math.dist(quad.top_left, quad.top_right) / size[0])))
     big = (size[0] * finer, size[1] * finer)
     there = np.array([(0, 0), (big[0], 0), big, (0, big[1])], np.float32)
@@ -57,7 +57,7 @@ def enlarged(photo: NDArray[np.uint8], place: Quad, *, height_px: int = 320) -> 
 
 
 def half_blocks(picture: NDArray[np.uint8], *, rows: int = 20) -> list[str]:
-    """A grey picture as lines of block characters, two pixels a cell, dark ones inked."""
+    """A gray picture as lines of block characters, two pixels a cell, dark ones inked."""
     high = 2 * rows
     wide = max(2, round(picture.shape[1] * high / picture.shape[0]))
     small = cv2.resize(picture, (wide, high), interpolation=cv2.INTER_AREA)
@@ -88,12 +88,12 @@ def decision(
 
 def _draw_column(page: NDArray[np.uint8], column: Cell, x_px: float, top_px: int) -> None:
     rows = [top_px + 34 + row * _ROW_PX for row in range(4)]
-    _centred(page, column.read or "-", x_px, rows[0], 1.0)
+    _centered(page, column.read or "-", x_px, rows[0], 1.0)
     if column.probability is not None:
-        _centred(page, f"{math.floor(100 * column.probability)}", x_px, rows[1] - 8, 0.45)
-    _centred(page, column.label or "-", x_px, rows[2], 1.0)
+        _centered(page, f"{math.floor(100 * column.probability)}", x_px, rows[1] - 8, 0.45)
+    _centered(page, column.label or "-", x_px, rows[2], 1.0)
     if column.read != column.label and column.label:
-        _centred(page, "^", x_px, rows[3] - 6, 0.9)
+        _centered(page, "^", x_px, rows[3] - 6, 0.9)
     if column.is_doubtful:
         corner = (round(x_px) - 17, rows[0] - 30)
         cv2.rectangle(page, corner, (round(x_px) + 17, rows[1] + 2), _INK, 2)
@@ -113,7 +113,7 @@ def _places_px(box: Quad, columns: Sequence[Cell]) -> list[float]:
 def _along(box: Quad, place: Quad) -> float:
     """How far along the box a place lies, 0 to 1."""
     (ax, ay), (bx, by) = box.top_left, box.top_right
-    x, y = place.centre
+    x, y = place.center
     dx, dy = bx - ax, by - ay
     return ((x - ax) * dx + (y - ay) * dy) / max(dx * dx + dy * dy, 1e-9)
 
@@ -134,7 +134,7 @@ def _point(at: NDArray[np.float64]) -> tuple[float, float]:
     return float(at[0]), float(at[1])
 
 
-def _centred(page: NDArray[np.uint8], text: str, x_px: float, y_px: int, size: float) -> None:
+def _centered(page: NDArray[np.uint8], text: str, x_px: float, y_px: int, size: float) -> None:
     text = _drawable(text)
     (wide, _), _ = cv2.getTextSize(text, _FACE, size, 2 if size > 0.6 else 1)
     _text(page, text, (round(x_px - wide / 2), y_px), size, _INK)
@@ -145,10 +145,10 @@ def _text(
     text: str,
     at: tuple[int, int],
     size: float,
-    colour: tuple[int, int, int],
+    color: tuple[int, int, int],
 ) -> None:
     words = _drawable(text)
-    cv2.putText(page, words, at, _FACE, size, colour, 2 if size > 0.6 else 1, cv2.LINE_AA)
+    cv2.putText(page, words, at, _FACE, size, color, 2 if size > 0.6 else 1, cv2.LINE_AA)
 
 
 def _drawable(text: str) -> str:

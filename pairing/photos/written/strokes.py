@@ -57,8 +57,8 @@ class Stroke:
         return self.straight > longest or self.wavy > _WAVY or self.steep > _STEEP
 
 
-def longest_stroke(grey: NDArray[np.uint8], ink: NDArray[np.uint8], row: list[Mark]) -> Stroke:
-    """The longest path of ink in a line. grey, ink: the plane without the form's own ink."""
+def longest_stroke(gray: NDArray[np.uint8], ink: NDArray[np.uint8], row: list[Mark]) -> Stroke:
+    """The longest path of ink in a line. gray, ink: the plane without the form's own ink."""
     tall = tall_of(row)
     slope, at = fitted(*middles(row))
     left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
@@ -67,7 +67,7 @@ def longest_stroke(grey: NDArray[np.uint8], ink: NDArray[np.uint8], row: list[Ma
     matrix = np.array([[step, 0, first], [slope * step, step, at + slope * first - 1.4 * tall]])
     size = (round((right - left + 2 * tall) / step), round(2.8 * _TALL_PX))
     flags = cv2.INTER_AREA | cv2.WARP_INVERSE_MAP
-    soft = cv2.GaussianBlur(grey, (0, 0), max(0.6, 0.35 * step))
+    soft = cv2.GaussianBlur(gray, (0, 0), max(0.6, 0.35 * step))
     level = cv2.warpAffine(soft, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
     inked = cv2.warpAffine(ink, matrix, size, flags=flags) > 110
     along = _passable(np.asarray(level, np.uint8), inked)
@@ -104,11 +104,11 @@ def _straightest(band: NDArray[np.bool_]) -> tuple[float, Mark]:
     return found * _RUN, (x * _RUN, y, many * _RUN, tall)
 
 
-def _passable(grey: NDArray[np.uint8], inked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _passable(gray: NDArray[np.uint8], inked: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Where a path may run: ink, and what is darker than the paper on both sides of it."""
-    side = max(9, grey.shape[0] // 2) | 1
-    paper = cv2.medianBlur(cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((side, side))), 3)
-    drop = np.asarray(paper, np.float32) - grey
+    side = max(9, gray.shape[0] // 2) | 1
+    paper = cv2.medianBlur(cv2.morphologyEx(gray, cv2.MORPH_CLOSE, np.ones((side, side))), 3)
+    drop = np.asarray(paper, np.float32) - gray
     strong = float(np.median(drop[inked])) if inked.any() else 0.0
     least = max(_LEAST_DROP, _FAINT * strong)
     found = inked.copy()
@@ -161,17 +161,17 @@ def is_struck_over(photo: NDArray[np.uint8], bars: Quad, long_mm: float) -> bool
     # The bars' own ends are ragged; a stroke through them goes on between.
     full = rectangle(0.0, -0.06 * high, float(_BARS_WIDE_PX), 1.12 * high)
     plane = laid_flat(photo, homography(full, corners), (_BARS_WIDE_PX, high))
-    grey = cv2.GaussianBlur(plane.grey, (0, 0), 1.2).astype(np.float32)
-    column = np.median(grey, axis=0)
+    gray = cv2.GaussianBlur(plane.gray, (0, 0), 1.2).astype(np.float32)
+    column = np.median(gray, axis=0)
     dark, light = np.percentile(column, (5, 95))
     if light - dark < 20:
         return False
     is_space = column > dark + _SPACE * (light - dark)
     is_space &= np.roll(is_space, 1) & np.roll(is_space, -1)
     reach = max(3, round(_REACH_MM * _BARS_WIDE_PX / long_mm))
-    padded = np.pad(grey, ((reach, reach), (0, 0)), mode="edge")
+    padded = np.pad(gray, ((reach, reach), (0, 0)), mode="edge")
     around = np.minimum(padded[: -2 * reach], padded[2 * reach :])
-    found = (around - grey > _OVER_SPACE * (light - dark)) & is_space
+    found = (around - gray > _OVER_SPACE * (light - dark)) & is_space
     spaces = np.flatnonzero(is_space)
     if len(spaces) < 40:
         return False

@@ -120,12 +120,12 @@ def write_strip(
     left, top, wide, high = box
     text = text or captions.grouped(rng, captions.number(rng))
     mm = float(rng.uniform(1.8, 3.0) if has_bars else rng.uniform(2.2, 4.8))
-    grey, kinds = strip_sheet(materials, rng, text, mm=mm, has_bars=has_bars, number=NUMBER,
+    gray, kinds = strip_sheet(materials, rng, text, mm=mm, has_bars=has_bars, number=NUMBER,
                               wide_mm=min(wide * 1.05, rng.uniform(48, 84)))  # fmt: skip
-    slack = max(0.0, wide - grey.shape[1] / PX_PER_MM)
+    slack = max(0.0, wide - gray.shape[1] / PX_PER_MM)
     x = left + wide / 2 + rng.uniform(-0.5, 0.5) * slack
-    place = placed(grey, x, top + high * down + rng.normal(0, 0.5), float(rng.normal(0, 1.2)))
-    canvas.paste(grey, kinds, place)
+    place = placed(gray, x, top + high * down + rng.normal(0, 0.5), float(rng.normal(0, 1.2)))
+    canvas.paste(gray, kinds, place)
     return _strip_places(canvas, materials, rng, kinds, place, text.replace(" ", ""))
 
 
@@ -152,7 +152,7 @@ def _strip_places(
 def print_number(canvas: Canvas, materials: Materials, rng: Rng, box: Rect) -> Written:
     """A number typed or printed into the box, without a strip."""
     left, top, wide, high = box
-    before = canvas.grey.copy()
+    before = canvas.gray.copy()
     sheet, kinds = strip_sheet(materials, rng, captions.grouped(rng, captions.number(rng)), mm=float(rng.uniform(2, 4)),
                                has_bars=False, number=NUMBER, wide_mm=wide - 2)  # fmt: skip
     place = placed(
@@ -161,7 +161,7 @@ def print_number(canvas: Canvas, materials: Materials, rng: Rng, box: Rect) -> W
     sorts = canvas.kinds.copy()
     canvas.paste(sheet, kinds, place)
     ink = canvas.kinds == NUMBER
-    canvas.grey[:] = np.where(ink, canvas.grey, before)
+    canvas.gray[:] = np.where(ink, canvas.gray, before)
     canvas.kinds[:] = np.where(ink, canvas.kinds, sorts)
     return _strip_places(canvas, materials, rng, kinds, place, "0" * 22)
 

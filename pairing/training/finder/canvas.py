@@ -1,4 +1,4 @@
-"""A card's grey picture and, beside it, what kind each pixel is."""
+"""A card's gray picture and, beside it, what kind each pixel is."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ _INKED = 0.4
 
 
 class Canvas:
-    """grey, kinds: (h, w) uint8. Places in mm from the canvas' left top corner."""
+    """gray, kinds: (h, w) uint8. Places in mm from the canvas' left top corner."""
 
     def __init__(self, wide_mm: float, high_mm: float, light: float):
         size = round(high_mm * PX_PER_MM), round(wide_mm * PX_PER_MM)
-        self.grey = np.full(size, light, np.uint8)
+        self.gray = np.full(size, light, np.uint8)
         self.kinds = np.zeros(size, np.uint8)
 
     def put(self, ink: Alpha, x: float, y: float, light: float, kind: int | None) -> None:
@@ -30,23 +30,23 @@ class Canvas:
         high, wide = ink.shape
         x0, y0 = round(x), round(y)
         left, top = max(0, x0), max(0, y0)
-        right, foot = min(self.grey.shape[1], x0 + wide), min(self.grey.shape[0], y0 + high)
+        right, foot = min(self.gray.shape[1], x0 + wide), min(self.gray.shape[0], y0 + high)
         if right <= left or foot <= top:
             return
         part = ink[top - y0 : foot - y0, left - x0 : right - x0]
-        under = self.grey[top:foot, left:right]
+        under = self.gray[top:foot, left:right]
         mixed = under * (1 - part) + np.minimum(under, light) * part
-        self.grey[top:foot, left:right] = mixed.astype(np.uint8)
+        self.gray[top:foot, left:right] = mixed.astype(np.uint8)
         if kind is not None:
             self.kinds[top:foot, left:right][part > _INKED] = kind
 
     def paste(
-        self, grey: NDArray[np.uint8], kinds: NDArray[np.uint8], place: NDArray[np.float64]
+        self, gray: NDArray[np.uint8], kinds: NDArray[np.uint8], place: NDArray[np.float64]
     ) -> None:
         """A sheet stuck on: place, its (2, 3) map to the canvas, px."""
-        size = self.grey.shape[::-1]
+        size = self.gray.shape[::-1]
         corners = np.array(
-            [(0, 0), (grey.shape[1], 0), (grey.shape[1], grey.shape[0]), (0, grey.shape[0])]
+            [(0, 0), (gray.shape[1], 0), (gray.shape[1], gray.shape[0]), (0, gray.shape[0])]
         )
         there = corners @ place[:, :2].T + place[:, 2]
         low = np.clip(np.floor(there.min(0)).astype(int) - 4, 0, size)
@@ -55,10 +55,10 @@ class Canvas:
         if wide < 2 or tall < 2:
             return
         local = place - np.array([[0, 0, low[0]], [0, 0, low[1]]])
-        mask = cv2.warpAffine(np.full(grey.shape, 255, np.uint8), local, (wide, tall))
-        moved = cv2.warpAffine(grey, local, (wide, tall), borderMode=cv2.BORDER_REPLICATE)
+        mask = cv2.warpAffine(np.full(gray.shape, 255, np.uint8), local, (wide, tall))
+        moved = cv2.warpAffine(gray, local, (wide, tall), borderMode=cv2.BORDER_REPLICATE)
         sorts = cv2.warpAffine(kinds, local, (wide, tall), flags=cv2.INTER_NEAREST)
-        under = self.grey[low[1] : high[1], low[0] : high[0]]
+        under = self.gray[low[1] : high[1], low[0] : high[0]]
         shade = cv2.GaussianBlur(mask, (0, 0), 2.5).astype(np.float32) / 255
         share = mask.astype(np.float32) / 255
         shaded = under * (1 - 0.25 * shade * (1 - share))

@@ -288,8 +288,8 @@ class Filler:
     def _own(self, rect: Rect) -> None:
         left, top, wide, high = rect
         rng = self.rng
-        under = self.canvas.grey[min(round((top + self.at[1]) * PX_PER_MM), self.canvas.grey.shape[0] - 1),
-                                 min(round((left + self.at[0]) * PX_PER_MM), self.canvas.grey.shape[1] - 1)]  # fmt: skip
+        under = self.canvas.gray[min(round((top + self.at[1]) * PX_PER_MM), self.canvas.gray.shape[0] - 1),
+                                 min(round((left + self.at[0]) * PX_PER_MM), self.canvas.gray.shape[1] - 1)]  # fmt: skip
         is_upright = high > wide
         long, low = (high, wide) if is_upright else (wide, high)
         bars = bars_of(rng, long, low, float(rng.uniform(10, 60)), float(under))
@@ -322,7 +322,7 @@ class Filler:
         )
         high_px, wide_px = picture.shape
         y0, x0 = round(place[1, 2]), round(place[0, 2])
-        region = self.canvas.grey[y0 : y0 + high_px, x0 : x0 + wide_px]
+        region = self.canvas.gray[y0 : y0 + high_px, x0 : x0 + wide_px]
         if region.shape == picture.shape:
             region[:] = np.minimum(region, picture)
             self.canvas.kinds[y0 : y0 + high_px, x0 : x0 + wide_px] = kinds
@@ -332,7 +332,7 @@ def strip_sheet(
     materials: Materials, rng: Rng, text: str, *, mm: float, has_bars: bool, number: int,
     wide_mm: float | None = None,
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:  # fmt: skip
-    """A strip's (or label's) grey picture and kinds: print, with bars above it or none."""
+    """A strip's (or label's) gray picture and kinds: print, with bars above it or none."""
     light = float(rng.uniform(215, 254))
     faces = materials.print_faces
     font = materials.font(faces[int(rng.integers(len(faces)))], max(8, round(mm * PX_PER_MM * 1.4)))
@@ -349,22 +349,22 @@ def strip_sheet(
     wide = (max(ink.shape[1], bars_wide) if has_bars else ink.shape[1]) + 2 * margin
     up = round(float(rng.uniform(0.2, 1.5)) * PX_PER_MM)
     high = ink.shape[0] + 2 * up + high_bars + (4 if has_bars else 0)
-    grey = np.full((high, wide), light, np.uint8)
+    gray = np.full((high, wide), light, np.uint8)
     kinds = np.full((high, wide), STRIP if number != PRINT else PAPER, np.uint8)
     y = up
     if has_bars:
         bars = bars_of(rng, bars_wide / PX_PER_MM, high_bars / PX_PER_MM, 20, light)
         bars = bars[:high_bars, : wide - margin]
         x = (wide - bars.shape[1]) // 2
-        grey[y : y + bars.shape[0], x : x + bars.shape[1]] = bars
+        gray[y : y + bars.shape[0], x : x + bars.shape[1]] = bars
         kinds[y : y + bars.shape[0], x : x + bars.shape[1]] = PRINT
         y += high_bars + 4
     x = (wide - ink.shape[1]) // 2
-    part = grey[y : y + ink.shape[0], x : x + ink.shape[1]]
+    part = gray[y : y + ink.shape[0], x : x + ink.shape[1]]
     dark = float(rng.uniform(8, 80))
     part[:] = (part * (1 - ink) + dark * ink).astype(np.uint8)
     kinds[y : y + ink.shape[0], x : x + ink.shape[1]][ink > 0.4] = number
-    return grey, kinds
+    return gray, kinds
 
 
 def placed(

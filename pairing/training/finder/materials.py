@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 from PIL import ImageFont
 
 from pairing.numbers.text import is_digits
-from pairing.training.character_sources import _as_ttf, _pendigits, _unipen
-from pairing.training.faces import FORBIDDEN, HAND_FACES, LEFT_OUT
+from pairing.training.character_sources import face_files, real_digits
 
 Rng = np.random.Generator
 Alpha = NDArray[np.float32]
@@ -29,32 +28,14 @@ _PENS = 0.45
 def gather(written: Path, faces: Path, out: Path) -> int:
     """Pack faces (woff2 to ttf) and digits into one zip file; how many faces. Folders as in
     `training.character_sources.gather`."""
-    count = 0
+    kept = list(face_files(faces))
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for face in sorted(path for path in faces.iterdir() if path.is_dir()):
-            if face.name in FORBIDDEN | LEFT_OUT:
-                continue
-            for weight in (400, 700):
-                found = sorted(face.glob(f"files/*-latin-{weight}-normal.woff2"))
-                if found:
-                    sort = "hand" if face.name in HAND_FACES else "print"
-                    packed.writestr(
-                        f"{sort}/{face.name}-{weight}.ttf", _as_ttf(found[0]).getvalue()
-                    )
-                    count += 1
-        mnist = np.load(written / "mnist-train-writers.npz")
-        pens = [*_unipen(written), *_pendigits(written)]
+        for face in kept:
+            sort = "hand" if face.is_hand else "print"
+            packed.writestr(f"{sort}/{face.name}-{face.weight}.ttf", face.as_ttf().getvalue())
         with packed.open("digits.npz", "w") as file:
-            np.savez_compressed(
-                file,
-                images=mnist["images"],
-                labels=mnist["labels"].astype(np.uint8),
-                writers=mnist["writers"].astype(np.int32),
-                strokes=np.stack([stroke for stroke, *_ in pens]),
-                digits=np.array([digit for _, digit, *_ in pens], np.uint8),
-                hands=np.array([hand for *_, hand in pens]),
-            )
-    return count
+            np.savez_compressed(file, allow_pickle=False, **real_digits(written))
+    return len(kept)
 
 
 @dataclass(slots=True)
@@ -87,8 +68,10 @@ def load(folder: Path, *, is_held_out: bool = False) -> Materials:
     return Materials(
         hand_faces=kept(sorted((folder / "hand").glob("*.ttf"))),
         print_faces=kept(sorted((folder / "print").glob("*.ttf"))),
-        scans=kept(_by_writer(digits["writers"], digits["labels"], digits["images"])),
-        pens=kept(_by_writer(digits["hands"], digits["digits"], digits["strokes"])),
+        scans=kept(
+            _by_writer(digits["mnist_writers"], digits["mnist_labels"], digits["mnist_images"])
+        ),
+        pens=kept(_by_writer(digits["pen_writers"], digits["pen_digits"], digits["pen_strokes"])),
     )
 
 

@@ -33,10 +33,10 @@ CLEAN, ALTERED_LINE, UNTOLD = 0, 1, 2
 
 @dataclass(slots=True)
 class Scene:
-    """grey, kinds: (h, w) uint8 at `PX_PER_MM`. altered: CLEAN, ALTERED_LINE or UNTOLD. middle:
+    """gray, kinds: (h, w) uint8 at `PX_PER_MM`. altered: CLEAN, ALTERED_LINE or UNTOLD. middle:
     of the card, or of its number where it has one, and card, number: left, top, right, foot, px."""
 
-    grey: NDArray[np.uint8]
+    gray: NDArray[np.uint8]
     kinds: NDArray[np.uint8]
     altered: int
     card: tuple[float, float, float, float]
@@ -63,13 +63,13 @@ def draw(materials: Materials, rng: Rng) -> Scene:
     if rng.random() < 0.06:
         _label(canvas, materials, rng, at)
     card = tuple(v * PX_PER_MM for v in (at[0], at[1], at[0] + wide, at[1] + high))
-    return Scene(canvas.grey, canvas.kinds, altered, card, number.rect if number else None)  # type: ignore[arg-type]
+    return Scene(canvas.gray, canvas.kinds, altered, card, number.rect if number else None)  # type: ignore[arg-type]
 
 
 def _table(rng: Rng) -> Canvas:
     light = float(rng.uniform(25, 235))
     canvas = Canvas(*SIZE_MM, light=light)
-    high, wide = canvas.grey.shape
+    high, wide = canvas.gray.shape
     small = rng.normal(0, 1, (int(rng.integers(3, 90)), int(rng.integers(3, 40)))).astype(
         np.float32
     )
@@ -85,7 +85,7 @@ def _table(rng: Rng) -> Canvas:
         )
         long = cv2.resize(streaks.astype(np.float32), (wide, high), interpolation=cv2.INTER_LINEAR)
         grain = grain + long * float(rng.uniform(3, 14))
-    canvas.grey = np.clip(canvas.grey + grain, 0, 255).astype(np.uint8)
+    canvas.gray = np.clip(canvas.gray + grain, 0, 255).astype(np.uint8)
     return canvas
 
 
@@ -119,10 +119,10 @@ def _label(canvas: Canvas, materials: Materials, rng: Rng, at: tuple[float, floa
                                 has_bars=True, number=PRINT, wide_mm=wide - 8)  # fmt: skip
     y, x = round(high * 0.5 * PX_PER_MM), 20
     tall, broad = (
-        min(number.shape[0], sheet.grey.shape[0] - y),
-        min(number.shape[1], sheet.grey.shape[1] - x),
+        min(number.shape[0], sheet.gray.shape[0] - y),
+        min(number.shape[1], sheet.gray.shape[1] - x),
     )
-    sheet.grey[y : y + tall, x : x + broad] = number[:tall, :broad]
+    sheet.gray[y : y + tall, x : x + broad] = number[:tall, :broad]
     sheet.kinds[y : y + tall, x : x + broad] = kinds[:tall, :broad]
     filler = Filler(sheet, materials, rng, (0.0, 0.0))
     filler.print(
@@ -139,9 +139,9 @@ def _label(canvas: Canvas, materials: Materials, rng: Rng, at: tuple[float, floa
              (rng.uniform(20, 190), rng.uniform(-15, 8)), (rng.uniform(20, 190), SIZE_MM[1] - rng.uniform(-15, 8))]  # fmt: skip
     where = sides[int(rng.integers(4))]
     canvas.paste(
-        sheet.grey,
+        sheet.gray,
         sheet.kinds,
-        placed(sheet.grey, *where, float(rng.choice([0, 0, 90, 180]) + rng.normal(0, 4))),
+        placed(sheet.gray, *where, float(rng.choice([0, 0, 90, 180]) + rng.normal(0, 4))),
     )
 
 

@@ -63,11 +63,11 @@ def _doubled(x: torch.Tensor) -> torch.Tensor:
     return nn_f.interpolate(x, scale_factor=2.0, mode="nearest")
 
 
-def inputs_of(grey: torch.Tensor) -> torch.Tensor:
-    """(b, 1, h, w) grey 0 to 1, as 255 steps, to the network's input: as `photos.finder` does."""
-    mean = grey.mean((-2, -1), keepdim=True)
-    spread = grey.std((-2, -1), keepdim=True, unbiased=False)
+def inputs_of(gray: torch.Tensor) -> torch.Tensor:
+    """(b, 1, h, w) gray 0 to 1, as 255 steps, to the network's input: as `photos.finder` does."""
+    mean = gray.mean((-2, -1), keepdim=True)
+    spread = gray.std((-2, -1), keepdim=True, unbiased=False)
     half = LOCAL_PX // 2
-    padded = nn_f.pad(grey, (half, half, half, half), mode="replicate")
+    padded = nn_f.pad(gray, (half, half, half, half), mode="replicate")
     local = nn_f.avg_pool2d(padded, LOCAL_PX, 1)
-    return torch.cat([(grey - mean) / (spread + 0.02), ((grey - local) / 0.12).clamp(-2, 2)], 1)
+    return torch.cat([(gray - mean) / (spread + 0.02), ((gray - local) / 0.12).clamp(-2, 2)], 1)

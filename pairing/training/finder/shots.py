@@ -39,10 +39,10 @@ NEAR = View(size=(1024, 160), px_per_mm=(9.0, 13.0), turn=1.2, quarters=0.0, lea
 
 @dataclass(slots=True)
 class Windows:
-    """grey: (b, 1, h, w) 0 to 1. kinds: (b, h/2, w/2) long. altered: (b,) 1, 0 or -1 for untold.
+    """gray: (b, 1, h, w) 0 to 1. kinds: (b, h/2, w/2) long. altered: (b,) 1, 0 or -1 for untold.
     facing: (b, 2) cosine and sine of the reading direction."""
 
-    grey: torch.Tensor
+    gray: torch.Tensor
     kinds: torch.Tensor
     altered: torch.Tensor
     facing: torch.Tensor
@@ -68,19 +68,19 @@ class Photographer:
         _b, _, high, wide = scenes.shape
         grid, angle = self._grid(where, view, (high, wide))
         source = scenes.to(torch.float32)
-        grey = nn_f.grid_sample(
+        gray = nn_f.grid_sample(
             source[:, :1] / 255, grid, padding_mode="border", align_corners=False
         )
         kinds = nn_f.grid_sample(source[:, 1:], grid, mode="nearest", align_corners=False)
         if view.finer > 1:
-            grey = nn_f.avg_pool2d(grey, view.finer)
+            gray = nn_f.avg_pool2d(gray, view.finer)
         cell = 2 * view.finer
         shares = torch.cat([
             nn_f.avg_pool2d((kinds == index).float(), cell) * weight
             for index, weight in enumerate(_weights())
         ], 1)  # fmt: skip
         return Windows(
-            grey=self._photographed(grey[:, 0], view)[:, None],
+            gray=self._photographed(gray[:, 0], view)[:, None],
             kinds=shares.argmax(1),
             altered=torch.tensor([0.0, 1.0, -1.0], device=self.device)[altered],
             facing=torch.stack([angle.cos(), angle.sin()], 1),
@@ -113,26 +113,26 @@ class Photographer:
         grid = torch.stack([(px + 0.5) / size[1] * 2 - 1, (py + 0.5) / size[0] * 2 - 1], -1)
         return grid, angle
 
-    def _photographed(self, grey: torch.Tensor, view: View) -> torch.Tensor:
-        b, _high, _wide = grey.shape
+    def _photographed(self, gray: torch.Tensor, view: View) -> torch.Tensor:
+        b, _high, _wide = gray.shape
         groups = []
-        for part in grey.split(max(1, b // 6)):
+        for part in gray.split(max(1, b // 6)):
             low, most = view.blur_px
             blur = float(self._u(1, low=low, high=most))
             motion = float(self._u(1, high=2.0)) if float(self._u(1)) < 0.15 else 0.0
             groups.append(blurred(part, (blur**2 + 0.02) ** 0.5, motion))
-        grey = self._lit(torch.cat(groups))
-        grey = grey + self._u(b, 1, 1, high=0.03) * self._n(*grey.shape)
+        gray = self._lit(torch.cat(groups))
+        gray = gray + self._u(b, 1, 1, high=0.03) * self._n(*gray.shape)
         sharp = self._u(b, 1, 1, high=1.2) * (self._u(b, 1, 1) < 0.3)
-        grey = grey + sharp * (grey - blurred(grey, 1.2, 0.0))
+        gray = gray + sharp * (gray - blurred(gray, 1.2, 0.0))
         groups = [
             self.camera._compressed(part.clamp(0, 1), float(self._u(1, low=35, high=96)))
-            for part in grey.split(max(1, b // 4))
+            for part in gray.split(max(1, b // 4))
         ]
         return (torch.cat(groups).clamp(0, 1) * 255).round() / 255
 
-    def _lit(self, grey: torch.Tensor) -> torch.Tensor:
-        b, high, wide = grey.shape
+    def _lit(self, gray: torch.Tensor) -> torch.Tensor:
+        b, high, wide = gray.shape
         x = torch.linspace(-1, 1, wide, device=self.device)[None, None]
         y = torch.linspace(-1, 1, high, device=self.device)[None, :, None]
         slope = 0.2 * self._n(b, 2, 1, 1)
@@ -141,7 +141,7 @@ class Photographer:
         across = torch.cos(turn) * x + torch.sin(turn) * y - self._u(b, 1, 1, low=-0.9, high=0.9)
         steep = torch.exp(self._u(b, 1, 1, low=1.0, high=5.0))
         depth = self._u(b, 1, 1, high=0.6) * (self._u(b, 1, 1) < 0.35)
-        seen = grey * light.clamp(0.15, 1.4) * (1 - depth * torch.sigmoid(across * steep))
+        seen = gray * light.clamp(0.15, 1.4) * (1 - depth * torch.sigmoid(across * steep))
         spot = (x - self._u(b, 1, 1, low=-1)) ** 2 + (y - self._u(b, 1, 1, low=-1)) ** 2
         glare = self._u(b, 1, 1, high=0.4) * (self._u(b, 1, 1) < 0.1)
         seen = seen + glare * torch.exp(-spot / self._u(b, 1, 1, low=0.02, high=0.3))

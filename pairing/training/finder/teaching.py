@@ -55,7 +55,7 @@ def _make(name: str, slots: int, folder: str, seed: int, free: Any, ready: Any) 
         except Exception as error:  # one scene that cannot be drawn is no matter
             ready.put((slot, None, repr(error)))
             continue
-        shared[slot, 0], shared[slot, 1] = scene.grey, scene.kinds
+        shared[slot, 0], shared[slot, 1] = scene.gray, scene.kinds
         ready.put((slot, (scene.altered, scene.card, scene.number), ""))
 
 
@@ -148,7 +148,7 @@ def loss_of(scores: torch.Tensor, windows: Windows) -> tuple[torch.Tensor, torch
 
 
 class Learner:
-    """One network, its average and its optimiser."""
+    """One network, its average and its optimizer."""
 
     def __init__(self, view: View, plan: Plan, device: torch.device, start: Path | None):
         self.view, self.plan, self.device = view, plan, device
@@ -156,22 +156,22 @@ class Learner:
         if start is not None:
             self.model.load_state_dict(torch.load(start, map_location=device))
         self.average = AveragedModel(self.model, use_buffers=True)
-        self.optimiser = torch.optim.AdamW(self.model.parameters(), lr=plan.rate, weight_decay=0.01)
+        self.optimizer = torch.optim.AdamW(self.model.parameters(), lr=plan.rate, weight_decay=0.01)
         self.steps = 0
         self.parts: list[torch.Tensor] = []
 
     def step(self, windows: Windows, rate: float) -> None:
         """One step on windows."""
-        for group in self.optimiser.param_groups:
+        for group in self.optimizer.param_groups:
             group["lr"] = rate
-        given = inputs_of(windows.grey).to(memory_format=torch.channels_last)
+        given = inputs_of(windows.gray).to(memory_format=torch.channels_last)
         with torch.autocast(self.device.type, torch.bfloat16, enabled=self.device.type == "cuda"):
             scores = self.model(given)
         loss, parts = loss_of(scores, windows)
-        self.optimiser.zero_grad(set_to_none=True)
+        self.optimizer.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(self.model.parameters(), 2.0)
-        self.optimiser.step()
+        self.optimizer.step()
         self.steps += 1
         self.average.multi_avg_fn = get_ema_multi_avg_fn(
             min(0.998, (1 + self.steps) / (10 + self.steps))

@@ -75,7 +75,7 @@ def following(scheme: Scheme, number: str) -> Iterator[str]:
 
 def whole_numbers(scheme: Scheme, numbers: Sequence[str]) -> dict[CopyError, tuple[str, str]]:
     """Pairs of valid numbers that are simply not the same number."""
-    found = {CopyError.PAD_NEIGHBOUR: (numbers[0], next_on_pad(scheme, numbers[0]))}
+    found = {CopyError.PAD_NEIGHBOR: (numbers[0], next_on_pad(scheme, numbers[0]))}
     if others := [number for number in numbers if number != numbers[0]]:
         found[CopyError.OTHER_PIECE] = (numbers[0], others[0])
         labels = [number for number in numbers if number != CARD]

@@ -178,7 +178,7 @@ def _letter_rows() -> list[BlindSpot]:
 _WHOLE_TITLES = {
     CopyError.CARD_OWN: ("card-own", "the card's own number"),
     CopyError.OTHER_PIECE: ("other-piece", "another piece's number"),
-    CopyError.PAD_NEIGHBOUR: ("pad-neighbour", "a neighbour on the same pad"),
+    CopyError.PAD_NEIGHBOR: ("pad-neighbour", "a neighbor on the same pad"),
 }
 
 

@@ -16,6 +16,7 @@ _COMMANDS = {
     "export": "The whole ledger as JSON Lines or CSV.",
     "import": "Bring an exported ledger in.",
     "backup": "Copy the ledger while it is in use.",
+    "go-on": "Seal again after tampering was found.",
     "forget": "Erase names, addresses and photos of a piece.",
 }
 
@@ -35,6 +36,7 @@ _COMMANDS = {
         "export": "exchange:export",
         "import": "exchange:bring_in",
         "backup": "exchange:backup",
+        "go-on": "going_on:command",
         "forget": "forgetting:command",
     },
     epilog="Exit codes: 0 all fits, 10 something does not fit, 11 nothing is known of the "

@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import re
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import click
 
 from counterfoil import exits, options, terminal
+from counterfoil.commands.ledger.saved_list import foot_of
 from counterfoil.view import style
 from pairing.ledger import Ledger, Report
 
@@ -57,30 +59,45 @@ def _root(_: click.Context, __: click.Parameter, given: Any) -> tuple[tuple[int,
     callback=_root,
     help="What a day list's foot says: so many entries had that root. May be given again.",
 )
+@click.option(
+    "--list",
+    "lists",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A saved day list: its PDF, or a text with what its foot says. May be given again.",
+)
 @options.as_json
 @options.ledger
 def verify(
     trusted: tuple[str, ...],
     roots: tuple[tuple[int, str], ...],
+    lists: tuple[Path, ...],
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
     """Walk the whole ledger and name the first entry that does not fit.
 
     Exit code 0 if everything fits, 10 if something does not, 13 if the ledger cannot be
-    opened at all.
+    opened at all. Where COUNTERFOIL_WITNESS names a folder, the heads that were signed are listed
+    in a file there too, and compared; let it be on another disk.
     """
+    feet = [foot_of(path) for path in lists]
+    roots += tuple(root for foot in feet for root in foot.roots)
+    listed = dict.fromkeys(key for foot in feet for key in foot.keys)
     with Ledger.open(ledger_url, must_exist=True) as opened:
         with _progress(opened) as walked:
             report = opened.verify(walked)
         where = opened.where
         others = [size for size, root in roots if not _has(opened, report, size, root)]
     strange = [key for key in report.keys if trusted and key not in trusted]
+    lost = [key for key in listed if report.is_clean and key not in report.keys]
+    fits = report.is_clean and not strange and not others and not lost
     if as_json:
-        click.echo(json.dumps(_members(report, strange, others), indent=2))
+        members = _members(report, strange, others)
+        click.echo(json.dumps({**members, "fits": fits, "keys_not_met": lost}, indent=2))
     else:
-        click.echo("\n".join(_report_lines(report, strange, others, where)))
-    fits = report.is_clean and not strange and not others
+        click.echo("\n".join(_report_lines(report, strange, others, where, lost)))
     return exits.ALL_AGREE if fits else exits.DIFFERS
 
 
@@ -104,7 +121,7 @@ def _progress(ledger: Ledger) -> Iterator[Callable[[int], None] | None]:
 
 
 def _report_lines(
-    report: Report, strange: list[str], others: list[int], where: str
+    report: Report, strange: list[str], others: list[int], where: str, lost: list[str]
 ) -> Iterator[str]:
     problem = report.problem
     word = click.style("Does not fit", bold=True, reverse=True)
@@ -125,6 +142,10 @@ def _report_lines(
                 f"The first {size} entries have another root, or there are not so many.",
                 head="root",
             )
+    elif lost:
+        yield f"{word}  {style.plain(where)} has no head left by a key that the list names"
+        for key in lost:
+            yield style.paragraph(key, head="lost")
     else:
         yield f"{click.style('Everything fits', bold=True)}  {style.plain(where)}"
         entries = f"{report.entries} {'entry' if report.entries == 1 else 'entries'}"
@@ -135,22 +156,44 @@ def _report_lines(
         yield style.paragraph(
             f"{key}{' (not named with --key)' if key in strange else ''}", head="key"
         )
-    if report.gone:
-        named = ", ".join(map(str, report.gone[:10])) + (", …" if len(report.gone) > 10 else "")
-        yield style.paragraph(
-            f"Names and addresses of {len(report.gone)} entries are not there, and no erasure is "
-            f"recorded: {named}. That is so after an import without them; otherwise somebody "
-            "removed them.",
-            head="look",
-        )
+    yield from (style.paragraph(said, head="look") for said in _looks(report))
     if report.is_clean and not report.heads and report.entries:
         yield style.paragraph("No head is signed yet: that happens once a day.", head="note")
+
+
+def _looks(report: Report) -> Iterator[str]:
+    """What is no misfit by itself, but should be known."""
+    if report.gone:
+        yield (
+            f"Names and addresses of {len(report.gone)} entries are not there, and no erasure is "
+            f"recorded: {_some(report.gone)}. That is so after an import without them; otherwise "
+            "somebody removed them."
+        )
+    if report.photos_gone:
+        yield (
+            f"Kept photos are not there ({len(report.photos_gone)}), and no erasure is recorded: "
+            f"{_some([one[:16] for one in report.photos_gone])}. That is so after an import; "
+            "otherwise somebody removed them."
+        )
+    for key in report.unrecorded:
+        yield f"Key {key} signed heads here, and no entry records its first use."
+    for key in report.unsigned:
+        yield f"An entry records that key {key} signed heads here; none by it is left."
+    if report.went_on:
+        yield (
+            f"Entry {_some(report.went_on)}: an operator went on after tampering was found. What "
+            "was seen or signed before is not asked for; the entry says why."
+        )
+
+
+def _some(found: Sequence[object]) -> str:
+    return ", ".join(map(str, found[:10])) + (", …" if len(found) > 10 else "")
 
 
 def _members(report: Report, strange: list[str], others: list[int]) -> dict[str, Any]:
     problem = report.problem
     return {
-        "fits": report.is_clean and not strange and not others,
+        "fits": report.is_clean,
         "entries": report.entries,
         "heads": report.heads,
         "keys": list(report.keys),
@@ -158,6 +201,11 @@ def _members(report: Report, strange: list[str], others: list[int]) -> dict[str,
         "root": report.root.hex() or None,
         "roots_not_met": others,
         "names_gone": list(report.gone),
+        "photos_gone": list(report.photos_gone),
+        "keys_unrecorded": list(report.unrecorded),
+        "keys_unsigned": list(report.unsigned),
+        "went_on": list(report.went_on),
+        "heads_witnessed": report.witnessed,
         "problem": None
         if problem is None
         else {"entry": problem.sequence, "code": problem.code, "message": problem.message},

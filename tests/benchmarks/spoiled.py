@@ -1,8 +1,8 @@
-"""Boxes in which the label's number was written and then spoilt, as whole cards in photos.
+"""Boxes in which the label's number was written and then spoiled, as whole cards in photos.
 
-`python -m tests.benchmarks.spoilt MANY [KIND ...]`: of each kind of spoiling so many cards, with
+`python -m tests.benchmarks.spoiled MANY [KIND ...]`: of each kind of spoiling so many cards, with
 fixed seeds, and how many of them are taken to agree. Every one should be left to a person, or
-differ; `plain` is not spoilt and shows what is lost. Hands are the demo's four fonts, and how
+differ; `plain` is not spoiled and shows what is lost. Hands are the demo's four fonts, and how
 people spoil a number is invented: this finds what the reader was never shown, and is no rate.
 """
 
@@ -239,7 +239,7 @@ def verdict(article: str, photo: bytes, folder: Path) -> Verdict:
 
 def main() -> None:
     """Print how each kind comes out."""
-    parser = argparse.ArgumentParser(prog="spoilt")
+    parser = argparse.ArgumentParser(prog="spoiled")
     parser.add_argument("many", type=int)
     parser.add_argument("kinds", nargs="*", choices=[*KINDS, []])
     given = parser.parse_args()

@@ -1,0 +1,63 @@
+// The form for whom and why a piece is. All of it may be left out, and none of it is shown again.
+
+import { $ } from "./nodes.js";
+import { say } from "./texts.js";
+
+const FIELDS = ["name", "address", "reference", "service", "fee"];
+
+export class Whom {
+  // onTold(about, of), onOpen(), onClose()
+  constructor({ onTold, onOpen, onClose }) {
+    Object.assign(this, { onTold, onOpen, onClose });
+    this.form = $("whom");
+    this.of = null; // the entry of the piece that it is about; null for the piece in hand
+    this.form.addEventListener("submit", (event) => this.enter(event));
+    $("whom-leave").addEventListener("click", () => this.close());
+  }
+
+  get isOpen() {
+    return !this.form.hidden;
+  }
+
+  get title() {
+    return this.of ? say("whom.entry", { entry: this.of }) : say("whom.piece");
+  }
+
+  get hasText() {
+    return FIELDS.some((name) => $(`whom-${name}`).value !== "");
+  }
+
+  open(of = null) {
+    if (!this.isOpen) this.empty();
+    this.of = of;
+    this.form.hidden = false;
+    this.onOpen();
+    $("whom-name").focus();
+  }
+
+  close() {
+    if (!this.isOpen) return;
+    if (this.form.contains(document.activeElement)) document.activeElement.blur();
+    this.form.hidden = true;
+    this.empty();
+    this.onClose();
+  }
+
+  // Names of people stay on the page no longer than they are needed.
+  empty() {
+    for (const name of FIELDS) $(`whom-${name}`).value = "";
+  }
+
+  // A scan while the form is open is the office's own reference, from the letter.
+  scanned(text) {
+    $("whom-reference").value = text.slice(0, $("whom-reference").maxLength);
+  }
+
+  enter(event) {
+    event.preventDefault();
+    const filled = FIELDS.map((name) => [name, $(`whom-${name}`).value.trim()]).filter(([, text]) => text);
+    const { of } = this;
+    this.close();
+    if (filled.length) this.onTold(Object.fromEntries(filled), of);
+  }
+}
