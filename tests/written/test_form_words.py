@@ -29,9 +29,9 @@ def region(caption: str, tall_mm: float, face: str = SANS) -> Region:
     ):
         font = load_font(name, round(high_mm * PX_PER_MM / 0.72))
         draw.text((round(8 * PX_PER_MM), at_mm * PX_PER_MM), text, fill=45, font=font)
-    grey = cv2.GaussianBlur(np.asarray(sheet, np.uint8), (0, 0), 1.5)
+    gray = cv2.GaussianBlur(np.asarray(sheet, np.uint8), (0, 0), 1.5)
     return Region(
-        plane=Plane(grey=np.asarray(grey, np.uint8), to_photo=np.eye(3), scale=1.0),
+        plane=Plane(gray=np.asarray(gray, np.uint8), to_photo=np.eye(3), scale=1.0),
         box=rectangle(2.0, 2.0, WIDE - 4.0, HIGH - 4.0),
         printed=np.zeros((HIGH, WIDE), np.uint8),
     )
@@ -43,7 +43,7 @@ def beside(one: Region) -> tuple[bool, bool]:
     number = max(content.rows, key=len)
     marks = [mark for row in content.rows if row is not number for mark in row]
     marks += content.left_over
-    photo: NDArray[np.uint8] = one.plane.grey
+    photo: NDArray[np.uint8] = one.plane.gray
     words = words_beside(photo, one, content, number, shared_reader())
     told = {id(mark) for line in words for mark in line}
     return bool(marks), all(id(mark) in told for mark in marks)
@@ -67,5 +67,5 @@ def test_a_felt_pens_wave_above_a_number_is_no_caption() -> None:
     x = np.arange(round(10 * PX_PER_MM), round(60 * PX_PER_MM))
     y = 5.0 * PX_PER_MM + 0.9 * PX_PER_MM * np.sin(x / (1.4 * PX_PER_MM))
     points = np.round(np.stack([x, y], 1)).astype(np.int32)
-    cv2.polylines(one.plane.grey, [points], isClosed=False, color=(50,), thickness=13)
+    cv2.polylines(one.plane.gray, [points], isClosed=False, color=(50,), thickness=13)
     assert beside(one) == (True, False)

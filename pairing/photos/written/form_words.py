@@ -37,7 +37,7 @@ def words_beside(
     photo: NDArray[np.uint8], region: Region, content: Content, number: list[Mark], reader: Reader
 ) -> list[list[Mark]]:
     """The words of the form's print among what is not in the number's line. Nothing that can be
-    read as characters of a number is one. photo: grey (h, w) uint8, from which the region was laid
+    read as characters of a number is one. photo: gray (h, w) uint8, from which the region was laid
     flat."""
     slope, _ = fitted(*middles(number))
     others = [row for row in content.rows if not _is_of(row[0], number)]
