@@ -49,16 +49,17 @@ class KeptWorker(PhotoWorker):
     start."""
 
     MOST_IDLE: ClassVar[int] = 4
-    idle: ClassVar[list[tuple[tuple[str, ...], PhotoWorker]]] = []
+    idle: ClassVar[list[tuple[tuple[object, ...], PhotoWorker]]] = []
 
     def __enter__(self) -> Self:
-        self._place = (str(Path.cwd()), *sys.path, os.environ.get("COUNTERFOIL_FORMS", ""))
+        forms = os.environ.get("COUNTERFOIL_FORMS", "")
+        self._place = (str(Path.cwd()), *sys.path, forms, self._reads, self._is_confined)
         fitting = (one for one in reversed(self.idle) if one[0] == self._place)
         try:
             self.idle.remove(found := next(fitting))
             self._kept = found[1]
         except (StopIteration, ValueError):  # none, or another thread took it
-            self._kept = PhotoWorker()
+            self._kept = PhotoWorker(reads=self._reads, is_confined=self._is_confined)
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -44,6 +44,7 @@ _TO_ASK = frozenset(
         Code.CONVENTION,
         Code.SYMBOLOGY_UNUSUAL,
         Code.ROUTING_DIFFERS,
+        Code.CARD_WRONG_KIND,
         Code.CORRECTION_OF_NOTHING,
         Code.CORRECTION_OF_VOID,
         Code.CORRECTION_OF_ANOTHER,

@@ -106,6 +106,7 @@ class Code(StrEnum):
     CARD_KEYED = "card-keyed", _NOTE, "the card's number was keyed"
     BOX_KEYED = "box-keyed", _NOTE, "the box was keyed (older entries only)"
     CARD_NUMBERLESS = "card-numberless", _NOTE, "a card that has no number of its own (CN 07)"
+    CARD_WRONG_KIND = "card-wrong-kind", _DOUBT, "a card that does not go with such a label"
     ROUTING_DIFFERS = "routing-differs", _DOUBT, "one article number, two postal codes"
     LABEL_UNCONFIRMED = (
         "label-unconfirmed",

@@ -126,6 +126,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.MAILER_RANGE: {"channel": TEXT, "digits": COUNT, "found": TEXT},
     Code.SYMBOLOGY_UNUSUAL: {"bars": TEXT},
     Code.CARD_PREFIX_UNUSUAL: {"digits": TEXT},
+    Code.CARD_WRONG_KIND: {"label": TEXT, "card": TEXT, "country": TEXT},  # "": none told
     Code.RUN_TOGETHER: {"count": COUNT},
     Code.TRUNCATED: {"length": COUNT},
     Code.LETTERS_FOR_DIGITS: {"letters": TEXT, "digits": TEXT},  # those at the positions

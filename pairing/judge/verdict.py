@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from pairing.compare import CopyError, compare
 from pairing.findings import Code, Finding, Weight
-from pairing.judge import independence, known_elsewhere, sides
+from pairing.judge import independence, known_elsewhere, pairing_rules, sides
 from pairing.judge.box import weighing
 from pairing.model import (
     CheckRule,
@@ -58,6 +58,7 @@ def judge(
     ]
     findings += _card_findings(label.number, card, readings, expected, found)
     findings += _unplaced(label.number, box, readings)
+    findings += pairing_rules.broken(label.number, card.number)
     findings += _routing_findings(readings)
     findings += _independence(label, box, found)
     for reading in box.readings:

@@ -39,7 +39,8 @@ class Reader(Closing):
     """One worker, one picture at a time. Its methods serve threads."""
 
     def __init__(self) -> None:
-        self._worker = PhotoWorker(timeout_s=TIMEOUT_S)
+        self._folder = tempfile.TemporaryDirectory(prefix="counterfoil-")
+        self._worker = PhotoWorker(timeout_s=TIMEOUT_S, reads=(Path(self._folder.name),))
         self._turn = threading.Lock()
         self._room = threading.BoundedSemaphore(MOST_WAITING)
         self._arriving = threading.BoundedSemaphore(MOST_ARRIVING)
@@ -48,11 +49,12 @@ class Reader(Closing):
         """End the worker; a later picture starts another one."""
         with self._turn:
             self._worker.close()
+            self._folder.cleanup()
 
     def batch(self, data: bytes, media_type: str, shows: Side | None) -> dict[str, object]:
         """A photo as a batch of one piece, in the command line's JSON shape."""
         ending = _ending(media_type)
-        with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+        with self._at_work(), self._own_folder() as folder:
             # Its name alone is known here and in the worker: where it lay for that moment is
             # nobody's business.
             path = Path(_written(data, folder, ending).name)
@@ -69,7 +71,7 @@ class Reader(Closing):
         ending = _ending(media_type)
         digest = hashlib.sha256(data).hexdigest()
         try:
-            with self._at_work(), tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
+            with self._at_work(), self._own_folder() as folder:
                 read = self._worker.read(
                     partial(read_photo_at, None), _written(data, folder, ending)
                 )
@@ -82,6 +84,9 @@ class Reader(Closing):
         has_bars = any(one.side is Side.BOX for one in readings)
         line = None if has_bars else line_of(first.seen)
         return Frame(readings=readings, seen=first.seen, digest=digest), (line,) if line else ()
+
+    def _own_folder(self) -> tempfile.TemporaryDirectory[str]:
+        return tempfile.TemporaryDirectory(dir=self._folder.name)
 
     @contextmanager
     def arriving(self) -> Iterator[None]:

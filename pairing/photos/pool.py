@@ -6,6 +6,7 @@ import os
 import queue
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Generic, TypeVar
 
@@ -32,8 +33,12 @@ def cores() -> int:
 class Pool(Generic[Key, Result]):
     """`workers` child processes, each kept by a thread that waits for it."""
 
-    def __init__(self, workers: int) -> None:
+    def __init__(
+        self, workers: int, *, reads: tuple[Path, ...] | None = None, is_confined: bool = True
+    ) -> None:
+        """reads, is_confined: as for `PhotoWorker`."""
         self._workers = workers
+        self._make = partial(PhotoWorker, reads=reads, is_confined=is_confined)
 
     def run(self, tasks: Iterable[Task[Key, Result]]) -> Iterator[Done[Key, Result]]:
         """The results as they come, in any order; an error in place of a result where the
@@ -42,7 +47,7 @@ class Pool(Generic[Key, Result]):
         done: queue.SimpleQueue[Done[Key, Result]] = queue.SimpleQueue()
         over = threading.Event()
         threads = [
-            threading.Thread(target=_serve, args=(todo, done, over), daemon=True)
+            threading.Thread(target=_serve, args=(self._make, todo, done, over), daemon=True)
             for _ in range(self._workers)
         ]
         for thread in threads:
@@ -66,12 +71,13 @@ class Pool(Generic[Key, Result]):
 
 
 def _serve(
+    make: Callable[[], PhotoWorker],
     todo: queue.SimpleQueue[Task[Key, Result] | None],
     done: queue.SimpleQueue[Done[Key, Result]],
     over: threading.Event,
 ) -> None:
     """A thread's life: one child, task after task."""
-    with PhotoWorker() as worker:
+    with make() as worker:
         while (task := todo.get()) is not None and not over.is_set():
             key, work, path = task
             try:

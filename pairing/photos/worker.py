@@ -2,16 +2,13 @@
 
 Image codecs and decoders are native code: a damaged file can abort the process or
 ask for all memory. The work is done in a child that may use a bounded amount of
-memory; when it dies, the photo is unusable and the next one gets a fresh child. The child
-ends with its parent, however that ends, and by itself where one photo takes too long.
-
-Tried with pebble 5.2.3 (2026-11-27): 256 lines instead of 296; `tests/photos/test_worker.py` and
-`test_worker_ends.py` pass. Not taken: forty lines are not enough for one more dependency.
+memory, and may do no more than read photos (`confinement`); when it dies, the photo is unusable
+and the next one gets a fresh child. The child ends with its parent, however that ends, and by
+itself where one photo takes too long.
 """
 
 from __future__ import annotations
 
-import math
 import multiprocessing
 import os
 import pickle
@@ -28,6 +25,8 @@ from typing import Any, Self, TypeVar
 import cv2
 
 from pairing.errors import CounterfoilError, PhotoUnusable
+from pairing.photos import child_limits
+from pairing.photos.confinement import confine
 
 Result = TypeVar("Result")
 
@@ -62,7 +61,14 @@ class PhotoWorker:
         *,
         memory_ceiling_bytes: int = MEMORY_CEILING_BYTES,
         timeout_s: float = TIMEOUT_S,
+        reads: tuple[Path, ...] | None = None,
+        is_confined: bool = True,
     ) -> None:
+        """reads: the folders that the child may read; None for those of the paths that it is
+        given. is_confined: False for work that must fetch its photo itself, or write."""
+        self._reads = reads
+        self._folders: tuple[str, ...] = ()
+        self._is_confined = is_confined
         self._ceiling = memory_ceiling_bytes
         self._timeout_s = timeout_s
         # Not fork: a child must not inherit the threads' locks of OpenCV or its parent.
@@ -88,6 +94,7 @@ class PhotoWorker:
         where it raised anything else, died, ran out of memory or out of time.
         """
         try:
+            self._open_up(path)
             pipe = self._started()
             pipe.send((work, path))
             if not pipe.poll(self._timeout_s):
@@ -116,13 +123,26 @@ class PhotoWorker:
             self._process.join(timeout=5)
         self._end()
 
+    def _open_up(self, path: Path) -> None:
+        """Let the child read this path's folder: a child that may not is ended. The folders
+        become one that holds them all, so that a lot of many folders has few children."""
+        if self._reads is not None or not self._is_confined:
+            return
+        folder = os.path.realpath(path.parent)
+        if any(os.path.commonpath((folder, one)) == one for one in self._folders):
+            return
+        self._end()
+        self._folders = (os.path.commonpath((folder, *self._folders)),)
+
     def _started(self) -> Connection:
         if self._pipe is not None and self._process is not None and self._process.is_alive():
             return self._pipe
         self._end()
         ours, theirs = self._context.Pipe()
         self._process = self._context.Process(
-            target=_serve, args=(theirs, self._ceiling, self._timeout_s), daemon=True
+            target=_serve,
+            args=(theirs, self._ceiling, self._timeout_s, self._may_read()),
+            daemon=True,
         )
         with _one_thread(), _without_interrupts():
             self._process.start()
@@ -133,6 +153,11 @@ class PhotoWorker:
             raise EOFError
         ours.recv()  # it is ready
         return ours
+
+    def _may_read(self) -> tuple[Path, ...] | None:
+        if not self._is_confined:
+            return None
+        return tuple(map(Path, self._folders)) if self._reads is None else self._reads
 
     def _cause_of_death(self) -> str:
         process = self._process
@@ -202,12 +227,17 @@ def _without_interrupts() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _serve(pipe: Connection, ceiling_bytes: int, timeout_s: float) -> None:
-    """The child's life: take work, answer, until told to stop."""
-    _end_with_parent()
-    _limit_memory(ceiling_bytes)
+def _serve(
+    pipe: Connection, ceiling_bytes: int, timeout_s: float, reads: tuple[Path, ...] | None
+) -> None:
+    """The child's life: take work, answer, until told to stop. reads: as for `confine`; None for
+    a child that is not confined."""
+    child_limits.end_with_parent()
+    child_limits.limit_memory(ceiling_bytes)
     # A batch has a process for each core; threads within one would only wait for each other.
     cv2.setNumThreads(1)
+    if reads is not None:
+        confine(reads)
     pipe.send(None)  # ready: from here on the time is the photo's
     while True:
         try:
@@ -217,7 +247,7 @@ def _serve(pipe: Connection, ceiling_bytes: int, timeout_s: float) -> None:
         if task is None:
             return
         work, path = task
-        _limit_cpu(timeout_s)
+        child_limits.limit_cpu(timeout_s)
         try:
             pipe.send(_attempt(work, path))
         except (BrokenPipeError, ConnectionResetError):
@@ -235,65 +265,3 @@ def _attempt(work: Callable[[Path], Any], path: Path) -> tuple[str, Any]:
     except Exception as error:  # whatever the libraries raise, the batch goes on
         return "error", f"{type(error).__name__}: {error}"
     return "result", result
-
-
-def _end_with_parent() -> None:
-    """Die of SIGIO when the parent is gone, also in the middle of a decoder's loop.
-
-    The parent holds the other end of a pipe, which closes with it; the kernel then sends the
-    signal (fcntl(2), O_ASYNC), whose default is to end the process. Linux's death signal
-    would come when the parent's thread ends, and a kiosk's threads come and go. A thread that
-    waits would need Python's lock, which a decoder may hold.
-    """
-    parent = multiprocessing.parent_process()
-    try:
-        import fcntl  # noqa: PLC0415 - not on Windows
-    except ImportError:
-        return
-    if parent is None:
-        return
-    fcntl.fcntl(parent.sentinel, fcntl.F_SETOWN, os.getpid())
-    flags = fcntl.fcntl(parent.sentinel, fcntl.F_GETFL)
-    fcntl.fcntl(parent.sentinel, fcntl.F_SETFL, flags | fcntl.FASYNC)
-    if not parent.is_alive():
-        os._exit(0)  # it ended before the kernel was asked
-
-
-def _limit_cpu(timeout_s: float) -> None:
-    """Let the kernel end this process where one photo takes more CPU than it may take time:
-    the parent, which waits for no longer, may be stopped or slow."""
-    try:
-        import resource  # noqa: PLC0415 - not on Windows
-    except ImportError:
-        return
-    used = resource.getrusage(resource.RUSAGE_SELF)
-    soft = math.ceil(used.ru_utime + used.ru_stime + timeout_s) + 1
-    _, hard = resource.getrlimit(resource.RLIMIT_CPU)
-    if hard != resource.RLIM_INFINITY:
-        soft = min(soft, hard)
-    resource.setrlimit(resource.RLIMIT_CPU, (soft, hard))
-
-
-def _limit_memory(ceiling_bytes: int) -> None:
-    """Bound the address space, where the system can (not on Windows or macOS)."""
-    try:
-        import resource  # noqa: PLC0415
-    except ImportError:
-        return
-    soft = ceiling_bytes + _address_space_bytes()
-    _, hard = resource.getrlimit(resource.RLIMIT_AS)
-    if hard != resource.RLIM_INFINITY:
-        soft = min(soft, hard)
-    try:
-        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
-    except (ValueError, OSError):
-        return
-
-
-def _address_space_bytes() -> int:
-    """What this process maps already: libraries and thread stacks, most of it never touched."""
-    try:
-        fields = Path("/proc/self/statm").read_text(encoding="ascii").split()
-    except OSError:
-        return 0
-    return int(fields[0]) * 4096

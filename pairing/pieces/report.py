@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -11,31 +12,46 @@ from typing import Any
 from pairing import csv_tables
 from pairing.csv_tables import grouped, harmless
 from pairing.judge.box import places
+from pairing.model import Side, Verdict
 from pairing.pieces.batch import BatchResult, PieceResult
 
+HELD_BACK = "(held back)"
+"""Stands where a message quotes a number that is held back."""
 
-def as_json(batch: BatchResult) -> dict[str, Any]:
-    """The batch in the shape that `schema()` describes, ready for json.dumps."""
+
+def as_json(batch: BatchResult, *, are_labels_held: bool = False) -> dict[str, Any]:
+    """The batch in the shape that `schema()` describes, ready for json.dumps.
+
+    are_labels_held: an unread piece's label is left out, since a person will key its box.
+    """
     return {
-        "pieces": [_piece(result) for result in batch.pieces],
+        "pieces": [
+            _piece(result, is_held=are_labels_held and is_unread(result)) for result in batch.pieces
+        ],
         "skipped": [
             {"photo": _text(row.photo.path), "reason": _text(row.reason)} for row in batch.skipped
         ],
     }
 
 
-def as_csv(batch: BatchResult) -> str:
+def as_csv(batch: BatchResult, *, are_labels_held: bool = False) -> str:
     """One line a piece. Numbers are written in their printed groups, so that a spreadsheet does
-    not round 22 digits to 15."""
-    return "".join(csv_tables.table(csv_tables.PHOTOS, map(_csv, batch.pieces)))
+    not round 22 digits to 15. are_labels_held: as in `as_json`."""
+    rows = (_csv(result, is_held=are_labels_held and is_unread(result)) for result in batch.pieces)
+    return "".join(csv_tables.table(csv_tables.PHOTOS, rows))
 
 
-def _csv(result: PieceResult) -> tuple[str, ...]:
+def is_unread(result: PieceResult) -> bool:
+    """Whether a person may have to key this piece's box."""
+    return result.judgment.verdict is Verdict.UNREAD
+
+
+def _csv(result: PieceResult, *, is_held: bool) -> tuple[str, ...]:
     judgment = result.judgment
     return (
         harmless(_text(result.piece.name)),
         judgment.verdict.value,
-        grouped(judgment.article),
+        "" if is_held else grouped(judgment.article),
         grouped(judgment.card),
         grouped(judgment.written),
         judgment.written_by.value if judgment.written_by else "",
@@ -53,11 +69,13 @@ def schema() -> dict[str, Any]:
     return loaded
 
 
-def _piece(result: PieceResult) -> dict[str, Any]:
+def _piece(result: PieceResult, *, is_held: bool) -> dict[str, Any]:
     judgment = result.judgment
+    held = _quoted(result) if is_held else None
     return {
+        **({"held_back": ["article"]} if is_held else {}),
         "photos": [_text(photo.path) for photo in result.piece.photos],
-        "article": judgment.article,
+        "article": None if is_held else judgment.article,
         "card": judgment.card,
         "written": judgment.written,
         "written_by": judgment.written_by.value if judgment.written_by else None,
@@ -65,7 +83,7 @@ def _piece(result: PieceResult) -> dict[str, Any]:
         "findings": [
             {
                 "code": finding.code,
-                "message": _text(finding.message),
+                "message": _text(held.sub(HELD_BACK, finding.message) if held else finding.message),
                 "positions": list(finding.positions),
             }
             for finding in judgment.findings
@@ -84,6 +102,15 @@ def _piece(result: PieceResult) -> dict[str, Any]:
             for one in result.fields
         ],
     }
+
+
+def _quoted(result: PieceResult) -> re.Pattern[str] | None:
+    """What finds the label's numbers in a sentence, in whatever groups."""
+    texts = {one.number.text for one in result.readings if one.side is Side.LABEL}
+    texts |= {result.judgment.article or ""}
+    spaced = (r"\s?".join(map(re.escape, text)) for text in texts if text)
+    pattern = "|".join(sorted(spaced, key=len, reverse=True))
+    return re.compile(pattern) if pattern else None
 
 
 def _box(result: PieceResult) -> dict[str, Any] | None:

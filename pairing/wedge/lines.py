@@ -156,7 +156,8 @@ def _questioned(scan: Scan, rejection: Rejection) -> Scan:
 def _is_cut_short(text: str, rejection: Rejection) -> bool:
     """Whether a refused text begins like an article or card number and is shorter than one.
 
-    18 digits of a longer number are refused as a container code; the beginning tells.
+    18 digits of a longer number are refused as a container code; the beginning tells. 29 digits
+    from a routing prefix on are taken for a letter barcode.
     """
     if (
         rejection.code not in (Code.LENGTH, Code.NOT_A_NUMBER)
@@ -165,7 +166,7 @@ def _is_cut_short(text: str, rejection: Rejection) -> bool:
         return False
     if text[:2].isalpha() and texts.is_digits(text[2:]):
         return len(text) < 13
-    shorter_than = {"9": 22, "7": 20, "4": 30}
+    shorter_than = {"9": 22, "7": 20, "4": 29}
     return texts.is_digits(text) and 6 <= len(text) < shorter_than.get(text[:1], 0)
 
 

@@ -22,14 +22,14 @@ from tests.benchmarks.card_photos import corners, photographed
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, Design, Rect
 from tests.benchmarks.drawn_cards import Filled, article_number, blank, card_number
 
-_KEYS = {"address": "addressee", "signature": "signature", "name": "printed-name", "date": "date"}
+KEYS = {"address": "addressee", "signature": "signature", "name": "printed-name", "date": "date"}
 MARKS = ("cross", "tick", "filled", "half")
 BOX_MM = 2.6
 
 
 def places(design: Design) -> dict[str, Rect]:
     """The fields of a design, by name."""
-    found = {_KEYS[key]: rect for rect, key in design.fields if key in _KEYS}
+    found = {KEYS[key]: rect for rect, key in design.fields if key in KEYS}
     if design.checks:
         for at, service in enumerate(design.words.services):
             x, y = design.checks[0] + at // 3 * 26, design.checks[1] + at % 3 * 6.5
@@ -84,9 +84,11 @@ def drawn(
     services: str = "",
     filled: float = 0.5,
     sign_beside: bool = False,
+    sign_in: str = "",
 ) -> Drawn:
     """A card of the design, each field filled with that probability. services: as in `Drawn`, by
-    default chosen: mostly one."""
+    default chosen: mostly one. sign_in: the field into which the signature slipped; its own is
+    left empty."""
     hand = list(HANDS.values())[int(rng.integers(len(HANDS)))]
     card = Filled(
         sheet=blank(design, card_number(rng) if design.bars else ""), design=design, hand=hand,
@@ -100,8 +102,10 @@ def drawn(
             truth[name] = bool(rng.random() < filled) and not (
                 sign_beside and name in ("signature", "printed-name")
             )
+            if sign_in:
+                truth[name] = name == sign_in or (truth[name] and name != "signature")
             if truth[name]:
-                _fill(card, name, rect)
+                _fill(card, "signature" if name == sign_in else name, rect)
     boxes = {name: rect for name, rect in known.items() if name.startswith("service")}
     what = services or str(
         rng.choice(["one", "none", "two", "between", "corrected"], p=[0.6, 0.1, 0.1, 0.1, 0.1])

@@ -1,10 +1,11 @@
 """The other fields of a card, told filled or empty.
 
-    python -m tests.benchmarks.fields [--count N] [--first SEED] [--kept]
+    python -m tests.benchmarks.fields [--count N] [--first SEED] [--kept] [--slipped]
 
 Cards of the tuned or, with `--kept`, the kept designs, each form taught from one phone photo; N
 cards of each design and level. Printed: of each field the share told rightly, told wrongly and
-not told; of the services what is said; CPU a card besides the number.
+not told; of the services what is said; CPU a card besides the number. With `--slipped` each card's
+signature stands in another field, and what is said of it on its return is counted.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from pairing.photos.forms.field_ink import seen_fields
 from pairing.photos.forms.registration import registered
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import KEPT, TUNED, Design
-from tests.benchmarks.drawn_fields import drawn, gray_of, taught_with_fields
+from tests.benchmarks.drawn_fields import KEYS, drawn, gray_of, taught_with_fields
 
 LEVELS = ("clean", "phone")
 SAID = {
@@ -77,6 +78,26 @@ class Table:
             found = [str(one.code) for one in on_return(seen)[2]]
             self.said[level, "signature beside its field"][str(found)] += 1
 
+    def slipped(self, design: Design, level: str, seed: int, index: Index) -> None:
+        """Draw a card whose signature stands in another field, and ask whether it is signed."""
+        others = [KEYS[key] for _, key in design.fields if key in KEYS and key != "signature"]
+        if not any(key == "signature" for _, key in design.fields) or not others:
+            return
+        rng = np.random.default_rng([seed, *design.name.encode(), *level.encode(), 7])
+        where = str(rng.choice(others))
+        made = drawn(design, rng, sign_in=where)
+        photo = gray_of(photographed(made.card.sheet, level, rng)[0])
+        match = registered(photo, index)
+        if match is None:
+            self.untold_forms += 1
+            return
+        self.cards += 1
+        is_signed, _, found = on_return(seen_fields(photo, match))
+        said = {True: "signed", False: "not signed", None: "not told"}[is_signed]
+        self.said[level, f"signature in {where}"][
+            " ".join((said, *(one.code for one in found)))
+        ] += 1
+
     def show(self) -> None:
         """Print it."""
         for (level, kind), found in sorted(self.told.items()):
@@ -99,13 +120,14 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=4, help="cards of each design and level")
     parser.add_argument("--first", type=int, default=2000, help="the first card's seed")
     parser.add_argument("--kept", action="store_true", help="the designs for measuring only")
+    parser.add_argument("--slipped", action="store_true", help="signatures in other fields")
     given = parser.parse_args()
     table = Table()
     for design in KEPT if given.kept else TUNED:
         index = Index.of([taught_with_fields(design)])
         for level in LEVELS:
             for seed in range(given.first, given.first + given.count):
-                table.card(design, level, seed, index)
+                (table.slipped if given.slipped else table.card)(design, level, seed, index)
     table.show()
 
 

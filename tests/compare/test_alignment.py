@@ -57,3 +57,9 @@ def test_shifts_respell_both_with_two_gaps(a: str, data: st.DataObject, new: str
     assert "".join(column.box or "" for column in columns) == box
     assert [column.label is None or column.box is None for column in columns].count(True) == 2
     assert all(column.same for column in columns if column.label and column.box)
+
+
+def test_texts_too_long_to_align_are_laid_side_by_side() -> None:
+    for many, is_aligned in ((200, True), (400, False)):
+        columns = aligned("12" * many, "21" * many)
+        assert (len(columns) > 2 * many) is is_aligned

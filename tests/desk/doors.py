@@ -204,6 +204,7 @@ class Page:
 
     def _send(self, kind: EntryKind, text: str, key: str) -> list[Given]:
         entry = (kind, text, key)
+        was_strip_next = self.strip_is_next
         try:
             answer = self.sessions.enter(self.name, kind, text, key)
         except Refused:
@@ -212,7 +213,10 @@ class Page:
         if any(advice == "lost" for advice, _ in given):
             self._sent.append(entry)  # it waits, and is offered once more
             return given
-        self._sent = [] if given or kind is EntryKind.AGAIN else [*self._sent, entry]
+        # What did not count must not count later, offered again (`page/outbox.js`).
+        is_turn = kind is EntryKind.STRIP or answer["strip_next"] is not was_strip_next
+        kept = [*self._sent, entry] if is_turn or answer["heard"] else self._sent
+        self._sent = [] if given or kind is EntryKind.AGAIN else kept
         return given
 
     def _given(self, answer: dict[str, Any]) -> list[Given]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 
@@ -110,6 +110,20 @@ def test_what_may_have_been_missed_is_looked_for_between_its_neighbors() -> None
     done = answered(Texts({BEST: 0.55, longer: 0.45}), {asked: BEST[9] + "7" + BEST[10]}, RULE)
     assert done is not None
     assert done.text == longer
+
+
+def test_beside_what_may_have_been_missed_no_run_of_another_digit_is_asked_for() -> None:
+    longer = BEST[:7] + "6" + BEST[7:]  # behind the three ones of places 5 to 7
+    (asked,) = doubts(Texts({BEST: 0.55, longer: 0.45}), RULE) or ()
+    assert (asked.first, asked.last, asked.is_open) == (7, 8, True)
+
+
+def test_a_number_of_characters_that_is_sure_enough_is_not_asked_for() -> None:
+    chances = {BEST: 0.8, BEST[:10] + "7" + BEST[10:]: 0.2}
+    apart = math.log(0.8) - math.log(0.2)
+    for asks, is_open in ((apart, False), (math.nextafter(apart, 9), True)):
+        found = doubts(Texts(chances), replace(RULE, agrees=-9.0, asks=asks))
+        assert any(one.is_open for one in found or ()) is is_open
 
 
 def test_a_stroke_that_is_no_digit_can_be_answered_with_nothing() -> None:

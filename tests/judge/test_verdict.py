@@ -388,6 +388,18 @@ def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_
     assert judge(refused, found=[said]).verdict is Verdict.UNREAD
 
 
+def test_only_the_word_for_it_lets_a_piece_that_is_on_no_list_agree() -> None:
+    # Own rule: a piece that no list names is looked at, unless an operator says it is right.
+    listed = [ExpectedPair(article=OTHER, card=None, source="pairs.csv, line 2")]
+    word = Finding.of(Code.UNLISTED_CONFIRMED, operator="clerk 7")
+    other = Finding.of(Code.SCANNED_AGAIN, side="label")
+    for found, verdict in (
+        ([], Verdict.UNREAD), ([other], Verdict.UNREAD), ([word], Verdict.AGREES),
+        ([other, word], Verdict.AGREES),
+    ):  # fmt: skip
+        assert judge(piece(), expected=listed, found=found).verdict is verdict
+
+
 def test_without_any_remark_too_a_card_that_is_not_known_keeps_from_agreeing() -> None:
     """The rule's own conditions, should a remark that says the same ever be missing."""
 

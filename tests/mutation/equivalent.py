@@ -23,6 +23,11 @@ EQUIVALENT: dict[str, str] = {
     "pairing/wedge/lines.py _is_cut_short: 20 -> 21": (
         "20 digits that begin with 7 are never refused for their length (6,000 tried)"
     ),
+    "pairing/judge/sides.py box: 0 -> -1": (
+        "all legible readings say one text, and nothing else of the number is used"
+    ),
+    "pairing/wedge/splitting.py into_numbers: 2 * _SHORTEST <= len(text) <= most * _LONGEST -> "
+    "2 * _SHORTEST <= len(text) < most * _LONGEST": "no whole number is as long as _LONGEST",
     "pairing/wedge/lines.py _is_cut_short: 0 -> -1": "shorter than six and shorter than none",
     "pairing/compare/slips.py _swap: return None for detect": _MADE_BEFORE,
     "pairing/compare/slips.py _twins: return None for detect": _MADE_BEFORE,

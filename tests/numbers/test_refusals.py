@@ -6,7 +6,7 @@ import pytest
 
 from pairing.findings import Code
 from pairing.model import Rejection, TrackingNumber
-from pairing.numbers import MODULES, identify
+from pairing.numbers import MODULES, identify, is_number
 
 
 @pytest.mark.parametrize("name", MODULES)
@@ -49,3 +49,26 @@ def test_a_mailer_in_its_range_is_not_spoken_of() -> None:
     number = identify("92748931507708513018050063")  # tracking_number_data
     assert isinstance(number, TrackingNumber)
     assert number.findings == ()
+
+
+def test_a_number_sent_with_91_is_held_to_the_check_digit_with_91() -> None:
+    label20 = MODULES["label20"]
+    retail = "70190000164008004105"  # NC DEQ public record; its digit is the one without 91
+    assert label20.is_valid(retail)
+    refused = label20.validate("91" + retail)
+    assert isinstance(refused, Rejection)
+    assert dict(refused.reason.parameters)["convention"] == "with 91"
+
+
+def test_whether_a_text_is_a_number_at_all() -> None:
+    assert is_number("EE876543216CA") is True  # UPU S10-12 Annex A
+    assert is_number("EE876543217CA") is False
+
+
+def test_twenty_digits_of_no_service_are_a_letter_barcodes_or_a_wrong_label_number() -> None:
+    """USPS-B-3200, from memory: the second digit of a letter barcode is 0 to 4."""
+    for text, is_letter in (("14900000000000000001", True), ("15300000000000000001", False)):
+        refused = identify(text)
+        assert isinstance(refused, Rejection)
+        assert ("letter barcode" in refused.message) is is_letter
+        assert (refused.code == Code.CHECK_DIGIT) is not is_letter

@@ -23,7 +23,7 @@ import sys
 from pathlib import Path
 from pairing.photos.worker import PhotoWorker
 from tests.photos.test_worker_ends import spin
-with PhotoWorker(timeout_s=float(sys.argv[2])) as worker:
+with PhotoWorker(timeout_s=float(sys.argv[2]), is_confined=False) as worker:
     worker.read(spin, Path(sys.argv[1]))
 """
 

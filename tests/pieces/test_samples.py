@@ -7,6 +7,8 @@ checked against python-stdnum in tests/demo.
 from __future__ import annotations
 
 import csv
+import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -204,6 +206,24 @@ def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # 
 def test_the_json_fits_its_schema(batch: BatchResult) -> None:
     jsonschema.Draft202012Validator.check_schema(report.schema())
     jsonschema.validate(report.as_json(batch), report.schema())
+
+
+def test_an_unread_pieces_label_is_held_back_from_whoever_keys_its_box(batch: BatchResult) -> None:
+    """Whoever keyed the box from a report with the label in it was not blind."""
+    whole, held = report.as_json(batch), report.as_json(batch, are_labels_held=True)
+    jsonschema.validate(held, report.schema())
+    for before, after in zip(whole["pieces"], held["pieces"], strict=True):
+        assert "held_back" not in before
+        if before["verdict"] != "unread":
+            assert after == before
+            continue
+        assert (after["article"], after["held_back"]) == (None, ["article"])
+        said = re.sub(r"\s", "", json.dumps(after["findings"]))
+        assert before["article"] is None or before["article"] not in said
+    unread = [row for row in whole["pieces"] if row["verdict"] == "unread" and row["article"]]
+    assert unread
+    rows = csv.DictReader(report.as_csv(batch, are_labels_held=True).splitlines())
+    assert not any(row["article"] for row in rows if row["verdict"] == "unread")
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,7 @@ def test_every_place_of_a_separator_typed_as_digits() -> None:
     nine = "420123456789029" + PACKAGE
     assert keypad.with_separators(nine) == ("420123456789" + GS + PACKAGE,)
     assert keypad.with_separators(PACKAGE) == ()
+    assert keypad.with_separators("93012345029" + PACKAGE) == ()  # no routing prefix in front
 
 
 def test_numbers_that_ran_together_come_apart_in_the_one_way_there_is() -> None:

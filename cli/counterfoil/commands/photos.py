@@ -12,6 +12,7 @@ import click
 
 from counterfoil import exits, terminal
 from counterfoil.asking import asked_all
+from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style, verdicts
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
@@ -54,6 +55,13 @@ from pairing.pieces.reading import PieceReadings
     help='Most wrong "agrees" among differing pairs, for what is read by its shape: '
     f"{', '.join(STRICTNESS)}.",
 )
+@click.option(
+    "--hold-labels/--show-labels",
+    "are_labels_held",
+    default=None,
+    help="Leave an unread piece's label out of --json and --csv, so that whoever keys its box "
+    "does not know it. By default with --ask.",
+)
 @click.option("--json", "json_to", metavar="FILE", help="Write the result as JSON; - for stdout.")
 @click.option("--csv", "csv_to", metavar="FILE", help="Write the result as CSV; - for stdout.")
 @click.option(
@@ -74,6 +82,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     written: tuple[str, ...],
     ask: bool,
     strictness: str,
+    are_labels_held: bool | None,
     json_to: str | None,
     csv_to: str | None,
     pictures: Path | None,
@@ -96,6 +105,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         return exits.NOT_DONE
     keyed = _keyed(written, {piece.name for piece in found})
     _check_targets((json_to, csv_to), found)
+    tell_of_confinement()
     read = [_with_keyed(one, keyed.get(one.piece.name, ())) for one in _read(found, workers)]
     rule = thresholds(strictness)
     if ask:
@@ -108,10 +118,18 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         _show(batch, brief=brief)
         if not ask:
             _tell_of_asking(batch)
+    is_held = ask if are_labels_held is None else are_labels_held
     if json_to:
-        _write(json_to, json.dumps(report.as_json(batch), indent=2) + "\n")
+        members = report.as_json(batch, are_labels_held=is_held)
+        _write(json_to, json.dumps(members, indent=2) + "\n")
     if csv_to:
-        _write(csv_to, report.as_csv(batch))
+        _write(csv_to, report.as_csv(batch, are_labels_held=is_held))
+    held = sum(map(report.is_unread, batch.pieces)) if is_held and (json_to or csv_to) else 0
+    if held:
+        click.echo(
+            f"The labels of {held} unread piece{'s' * (held > 1)} are held back (--show-labels).",
+            err=True,
+        )
     verdicts = (result.judgment.verdict for result in batch.pieces)
     return exits.of_verdicts(verdicts, skipped=bool(batch.skipped))
 

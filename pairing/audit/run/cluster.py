@@ -125,7 +125,8 @@ def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
         )
     worker: PhotoWorker | None = getattr(_mine, "worker", None)
     if worker is None:
-        worker = _mine.worker = PhotoWorker()
+        # It may have to fetch the photo from an address.
+        worker = _mine.worker = PhotoWorker(is_confined=False)
     try:
         return worker.read(partial(_unpacked, packed), path)
     except CounterfoilError as error:

@@ -61,7 +61,7 @@ def run(  # noqa: PLR0913 - a lot, what it is held against, and who is told
     Raises PhotoUnusable (no such folder), OutputRefused, TableUnusable, LedgerUnusable.
     """
     check_apart(job.source, job.out)
-    pool: Pool[Any, Any] = Pool(workers or cores())
+    pool: Pool[Any, Any] = Pool(workers or cores(), **job.source.reading)
     with _opened(job) as store:
         before = store.begin(head_of(job))
         store.take_over_folder()

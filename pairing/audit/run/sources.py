@@ -59,6 +59,12 @@ class Source:
         """The same for people and files: without the password that an address may have."""
         return _shown(self.root)
 
+    @property
+    def reading(self) -> dict[str, Any]:
+        """What a process that reads its photos may do: `PhotoWorker`'s reads, is_confined. From an
+        address it fetches them itself."""
+        return {"is_confined": False} if self.is_remote else {"reads": (Path(self.root),)}
+
     def photos(self) -> Iterator[Wanted]:
         """Every photo below it, in the order of the names; streams from a folder. Raises
         PhotoUnusable where there is no such place."""

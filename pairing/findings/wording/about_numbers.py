@@ -155,6 +155,13 @@ FORMS: Mapping[Code, Form] = {
         "The card's number begins 9590 {digits}, not 9590 94: a privately printed card, or a "
         "misreading."
     ),
+    Code.CARD_WRONG_KIND: form(
+        lambda of: (
+            f"A {of['card']} does not go with "
+            + (f"a label of {of['country']}." if of["country"] else f"this label ({of['label']}).")
+        ),
+        "Ask which card belongs to it.",
+    ),
     Code.CONTROL_CHARACTERS: _fault("Control characters were left out"),
     Code.LAYOUT_AZERTY: _fault("The digits arrived as AZERTY keys"),
     Code.LAYOUT_QWERTZ: _fault("The keys arrived in QWERTZ order"),

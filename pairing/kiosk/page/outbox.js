@@ -94,9 +94,11 @@ export class Outbox {
   answered(entry, answer) {
     if (answer.finished.some((one) => one.advice === "lost")) return this.lost();
     this.queue.shift();
-    // A picture in which nothing was heard need not be offered again, and is large.
+    // What did not count must not count later, offered again where other scans came before it.
     // What was said of a piece that is recorded already is no part of the next one.
-    const isKept = entry.about ? !entry.of : !entry.picture || answer.heard.length > 0;
+    const isTurn = entry.kind === "strip" || answer.strip_next !== this.isStripNext;
+    const isKept = entry.about ? !entry.of : isTurn || answer.heard.length > 0;
+    this.isStripNext = answer.strip_next;
     if (answer.finished.length || entry.kind === "again") this.piece = [];
     else if (isKept) this.piece.push(entry);
     this.on.onAnswer(answer, entry);

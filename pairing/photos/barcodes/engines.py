@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import IO, Any, Protocol
 
 import cv2
 import numpy as np
@@ -235,7 +235,7 @@ def _zbar_hushed() -> Iterator[None]:
         except OSError:  # no standard error at all: nothing to hush
             yield
             return
-        with tempfile.TemporaryFile() as caught:
+        with _passing_file() as caught:
             os.dup2(caught.fileno(), 2)
             try:
                 yield
@@ -245,6 +245,14 @@ def _zbar_hushed() -> Iterator[None]:
                 os.dup2(real, 2)
                 _pass_on(caught.fileno(), real)
                 os.close(real)
+
+
+def _passing_file() -> IO[bytes]:
+    """A file that is gone when it is closed: in memory where the system has such, for a reader
+    that may write to no folder."""
+    if hasattr(os, "memfd_create"):
+        return os.fdopen(os.memfd_create("counterfoil"), "w+b")
+    return tempfile.TemporaryFile()
 
 
 def _pass_on(caught: int, real: int) -> None:

@@ -1,0 +1,102 @@
+"""A "photo" whose stand-in decoder tries what a stranger's code would try, and sees it refused."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import socket
+import subprocess
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from counterfoil import opening
+from pairing.photos import confinement
+from pairing.photos.worker import PhotoWorker
+
+OTHER = Path(__file__).resolve().parents[2] / "LICENSE"
+
+
+def attempts(path: Path) -> dict[str, str]:
+    """What became of each attempt: "" where it was done, else the error."""
+    beside = path.parent.parent
+    found: dict[str, str] = {"photo": told(path.read_bytes)}
+    found["network"] = told(lambda: socket.socket(socket.AF_INET).connect(("127.0.0.1", 9)))
+    found["local socket"] = told(lambda: socket.socket(socket.AF_UNIX))
+    found["write"] = told(lambda: (path.parent / "new").write_text("x"))
+    found["overwrite"] = told(lambda: path.write_text("x"))
+    found["remove"] = told(path.unlink)
+    found["rename"] = told(lambda: path.rename(path.with_name("other")))
+    found["another file"] = told((beside / "secret.txt").read_bytes)
+    found["passwords"] = told(Path("/etc/passwd").read_bytes)
+    found["another folder"] = told(lambda: list(beside.iterdir()))
+    found["process"] = told(lambda: subprocess.run(["/bin/true"], check=True))
+    found["fork"] = told(os.fork)
+    found["execve"] = told(lambda: os.execv("/bin/true", ["true"]))
+    found["signal"] = told(lambda: os.kill(os.getppid(), 0))
+    found["ptrace"] = told(lambda: refused_call(101 if os.uname().machine == "x86_64" else 117))
+    found["thread"] = told(lambda: threading.Thread(target=int).start())
+    return found
+
+
+def told(attempt: Callable[[], object]) -> str:
+    try:
+        attempt()
+    except OSError as error:
+        return type(error).__name__
+    return ""
+
+
+def refused_call(number: int) -> None:
+    libc = ctypes.CDLL(None, use_errno=True)
+    if libc.syscall(number, 0, 0, 0, 0) < 0:
+        raise OSError(ctypes.get_errno(), "refused")
+
+
+@pytest.fixture
+def photo(tmp_path: Path) -> Iterator[Path]:
+    if said := confinement.trouble():
+        pytest.skip(said)
+    (tmp_path / "secret.txt").write_text("secret")
+    path = tmp_path / "photos" / "photo.jpg"
+    path.parent.mkdir()
+    path.write_bytes(b"a photo")
+    yield path
+    assert path.read_bytes() == b"a photo"
+
+
+def test_a_reader_can_do_nothing_but_read_its_photo(photo: Path) -> None:
+    """Everything was possible before."""
+    with PhotoWorker() as worker:
+        found = worker.read(attempts, photo)
+    allowed = {name for name, error in found.items() if not error}
+    assert allowed == {"photo", "thread"}
+    assert set(found.values()) <= {"", "PermissionError"}
+
+
+def test_photos_of_several_folders_are_read_by_few_readers(photo: Path) -> None:
+    others = [photo.parent.parent / name / "photo.jpg" for name in "abc"]
+    with PhotoWorker() as worker:
+        for other in others:
+            other.parent.mkdir()
+            other.write_bytes(b"another")
+        readers = {worker.read(pid_and_read, one) for one in (photo, *others)}
+    assert len(readers) <= 2
+
+
+def pid_and_read(path: Path) -> int:
+    assert path.read_bytes()
+    return os.getpid()
+
+
+def test_where_it_cannot_be_done_it_is_said(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.platform", "darwin")
+    assert "not confined on this system" in confinement.trouble()
+    confinement.confine([])  # and nothing happens
+    opening.tell_of_confinement()
+    assert "Open only photos that you trust" in capsys.readouterr().err
+    assert Path(os.devnull).write_text("x") == 1
