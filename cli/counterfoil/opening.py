@@ -11,6 +11,14 @@ from counterfoil.view import style
 from pairing.ledger import Ledger
 
 
+def tell_of_confinement() -> None:
+    """Say, once a command, where what opens photos may do more than read them."""
+    from pairing.photos.confinement import trouble  # noqa: PLC0415 - decoders are heavy
+
+    if said := trouble():
+        click.echo(f"{said}. Open only photos that you trust.", err=True)
+
+
 @contextmanager
 def existing(url: str | None) -> Iterator[Ledger]:
     """The ledger at `url`, which must exist. What can be said without a walk (a lost end, a

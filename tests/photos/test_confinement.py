@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from counterfoil import opening
 from pairing.photos import confinement
 from pairing.photos.worker import PhotoWorker
 
@@ -90,8 +91,12 @@ def pid_and_read(path: Path) -> int:
     return os.getpid()
 
 
-def test_where_it_cannot_be_done_it_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_it_cannot_be_done_it_is_said(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     monkeypatch.setattr("sys.platform", "darwin")
     assert "not confined on this system" in confinement.trouble()
     confinement.confine([])  # and nothing happens
+    opening.tell_of_confinement()
+    assert "Open only photos that you trust" in capsys.readouterr().err
     assert Path(os.devnull).write_text("x") == 1

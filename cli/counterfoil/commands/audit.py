@@ -12,6 +12,7 @@ import click
 
 import pairing
 from counterfoil import audit_options, exits
+from counterfoil.opening import tell_of_confinement
 from counterfoil.progress import MinuteLog, above_bar, bars
 from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
@@ -111,6 +112,7 @@ def command(**options: Any) -> int:
         name = given.run_name or (source.shown if given.results_url else "")
         store = held.enter_context(Store(given.out, results=given.results_url or "", name=name))
         asked = _report_job(given, source, store)
+        tell_of_confinement()
         job = _job(given, source, store)
         pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
         engine = _engine(given, held, pool.run)

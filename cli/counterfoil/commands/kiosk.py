@@ -12,6 +12,7 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, options
+from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style
 from pairing import output
 from pairing.desk.for_whom import Asked
@@ -121,6 +122,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
                 "machine. Start it as a user of its own.",
                 err=True,
             )
+        tell_of_confinement()
         serve(
             ledger,
             settings=settings,

@@ -12,6 +12,7 @@ import click
 
 from counterfoil import exits, terminal
 from counterfoil.asking import asked_all
+from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style, verdicts
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
@@ -104,6 +105,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         return exits.NOT_DONE
     keyed = _keyed(written, {piece.name for piece in found})
     _check_targets((json_to, csv_to), found)
+    tell_of_confinement()
     read = [_with_keyed(one, keyed.get(one.piece.name, ())) for one in _read(found, workers)]
     rule = thresholds(strictness)
     if ask:
