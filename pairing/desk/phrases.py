@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
+
 from pairing.desk.remarks import Remark, Say
+from pairing.desk.words import Word
 
 _PHRASES = {
     Say.DOUBLE_READ: "The same scan came twice; it counts once.",
@@ -58,7 +61,7 @@ _PHRASES = {
     "read there, digit by digit.",
     Say.NOT_TYPED: "Not counted: a scan came after the word or /. For a strip in the box type "
     "strip, press Enter, and then scan. What is written by hand is keyed digit by digit.",
-    Say.NO_WORD: "{text!r} is not a word that is known here; type help.",
+    Say.NO_WORD: "{text!r} is not a word that is known here.{near} help lists the words.",
     Say.UNNAMED: "Typed, not scanned. Say what it is: box (or /), label or card, then the number.",
     Say.UNNAMED_KEPT: "Typed without a word. If that is what is written in the box, press / and "
     "Enter; it need not be typed again.",
@@ -80,7 +83,8 @@ _PHRASES = {
     Say.NO_STOP: "Entry {entry} is not a stopped piece.",
     Say.NOT_STOPPED: "No stopped piece has this number.",
     Say.END_ASKED: "{pieces} stopped at this desk today and not settled; see above. Find each of "
-    "them before the mail goes out. Type yes to end all the same.",
+    "them before the mail goes out, or say what became of it: settled 12 HOW (12 is the number of "
+    "its entry). Type yes to end all the same.",
     Say.NOT_DONE: "Left as it is: the question was not answered with yes.",
     Say.NOTHING_ASKED: "Nothing was asked.",
     Say.NO_ENTRY: "There is no entry {entry}.",
@@ -108,4 +112,11 @@ def worded(remark: Remark) -> str:
         count=remark.count or "No",
         pieces="1 piece was" if remark.count == 1 else f"{remark.count} pieces were",
         text=remark.text,
+        near=_nearest(remark.text) if remark.code is Say.NO_WORD else "",
     )
+
+
+def _nearest(typed: str) -> str:
+    """The word that was probably meant, as a question."""
+    near = get_close_matches(typed.split(maxsplit=1)[0].lower(), list(Word), n=1, cutoff=0.7)
+    return f" Did you mean {near[0]}?" if near else ""

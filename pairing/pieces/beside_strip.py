@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from pairing.model import Quad
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box_lines import cut_line
+from pairing.photos.written.form_words import are_words, put_together
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM, corners_of, stretch
 from pairing.photos.written.region import Region, content_of
 from pairing.photos.written.ruled_cells import cell_region, cells
@@ -67,6 +68,8 @@ def _is_written(
 ) -> bool:
     content = content_of(region, strip=strip)
     cards_own = None if card is None else region.plane.place(corners_of(_with_number(card)))
+    every = [mark for row in content.rows for mark in row]
+    pool = [*every, *content.left_over, *content.small]
     for whole in content.rows:
         row = [
             mark
@@ -80,7 +83,10 @@ def _is_written(
         if len(row) < _FEWEST:
             continue
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
-        if shared_reader().look(line.picture).kind != "print":
+        if shared_reader().look(line.picture).kind == "print":
+            continue
+        words = put_together(row, pool, fitted(*middles(row))[0])
+        if not are_words(photo, region, content, words, shared_reader()):
             return True
     return False
 

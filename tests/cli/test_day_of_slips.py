@@ -106,7 +106,7 @@ def sealed_before(desk: Terminal, n: int) -> None:
 
 def misspelled_word(desk: Terminal, n: int) -> None:
     both(desk, n)
-    says(desk.type("stirp"), "type help")
+    says(desk.type("stirp"), "Did you mean strip?")
     desk.type("strip")
     says(desk.scan(label(n)), SEALED)
 

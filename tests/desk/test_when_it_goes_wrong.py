@@ -16,7 +16,7 @@ from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.card_session import CardSession
 from pairing.desk.counter import Counter
 from pairing.desk.phrases import worded
-from pairing.desk.remarks import Say
+from pairing.desk.remarks import Remark, Say
 from pairing.desk.unsettled import unsettled
 from pairing.desk.words import Arrived
 from pairing.ledger import Draft, Kind, Ledger
@@ -358,3 +358,12 @@ def test_a_signature_may_be_of_yesterday(text: str, day: int | None) -> None:
     signed = session.close().cards[0].signed
     assert signed is not None
     assert signed.isoformat() == (f"2026-03-0{day}" if day else text)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"), [("viod 50 why", "void"), ("hlep", "help"), ("serivce x", "service")]
+)
+def test_a_misspelled_word_is_asked_about(typed: str, meant: str) -> None:
+    said = worded(Remark(code=Say.NO_WORD, text=typed))
+    assert f"Did you mean {meant}?" in said
+    assert "Did you mean" not in worded(Remark(code=Say.NO_WORD, text="quillhaven"))

@@ -49,7 +49,7 @@ def test_the_line_proposed_is_where_the_number_was_written() -> None:
     x, y = cv2.perspectiveTransform(middle, to_photo)[0, 0]
     around = line.corners.astype(np.float32).reshape(-1, 1, 2)
     assert cv2.pointPolygonTest(around, (float(x), float(y)), measureDist=False) >= 0
-    assert not is_altered(proposed_region(photo, line), line)
+    assert not is_altered(proposed_region(photo, line), line, is_sure=False)
 
 
 def test_nothing_is_proposed_on_an_empty_card() -> None:
@@ -64,7 +64,7 @@ def test_a_number_that_was_struck_out_is_altered_to_it(kind: str) -> None:
     photo, _ = photo_of(altered_card(kind, "no-bars", 11))
     found = proposals(photo, None)
     # Not found is refused too.
-    assert all(is_altered(proposed_region(photo, one), one) for one in found)
+    assert all(is_altered(proposed_region(photo, one), one, is_sure=False) for one in found)
 
 
 def test_without_networks_nothing_is_proposed(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,9 +10,12 @@ import pytest
 
 from pairing.judge.box import Unread
 from pairing.photos.barcodes.symbols import read_symbols
+from pairing.photos.finder.number_lines import Proposal
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.unknown_card import read_unknown
+from pairing.photos.written.box_lines import Line
+from pairing.photos.written.reader import Look, WrittenLine
+from pairing.photos.written.unknown_card import Candidate, _add, _is_altered, read_unknown
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS, Design
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
@@ -53,3 +56,44 @@ def test_two_strips_leave_it_unread() -> None:
     reading, _ = read(GRID, second=True)
     assert reading.line is None
     assert reading.reason is Unread.FORM_UNKNOWN
+
+
+def candidate(reason: Unread | None) -> Candidate:
+    """A line of 20 digits, 44 mm long at 10 px a mm, as one region shows it."""
+    text = "70612345678901234567"
+    chances = np.full((160, 37), 1e-6)
+    chances[:, 0] = 1.0
+    for place, digit in enumerate(text):
+        chances[4 + 7 * place] = 1e-6
+        chances[4 + 7 * place, 1 + int(digit)] = 1.0
+    line = Line(
+        picture=np.zeros((32, 640), np.uint8), to_photo=np.eye(3), marks=20, wide=1.0, high=0.06,
+        middle=0.3, is_even=True,
+    )  # fmt: skip
+    return Candidate(
+        line=line,
+        read=WrittenLine([chances]),
+        middle=np.array([[320.0, 16.0]]),
+        mm_px=10.0,
+        look=Look(chances, np.zeros(160), np.array([1.0, 0.0, 0.0, 0.0])),
+        reason=reason,
+    )
+
+
+@pytest.mark.parametrize("order", [(None, Unread.CUT), (Unread.CUT, None)])
+def test_a_line_cut_in_one_region_counts_as_another_shows_it_whole(
+    order: tuple[Unread | None, ...],
+) -> None:
+    found: list[Candidate] = []
+    for reason in order:
+        _add(found, [candidate(reason)], None, "")
+    assert [one.reason for one in found] == [None]
+
+
+@pytest.mark.parametrize(("off_mm", "is_refused"), [(8.0, True), (40.0, False)])
+def test_what_the_finder_calls_altered_counts_at_the_number_and_not_in_the_title(
+    off_mm: float, is_refused: bool
+) -> None:
+    corners = np.array([(100.0, -40.0), (500.0, -40.0), (500.0, 0.0), (100.0, 0.0)])
+    one = Proposal(corners=corners - (0.0, 10.0 * off_mm), px_per_mm=10.0, altered=0.98, share=0.2)
+    assert _is_altered(np.zeros((600, 800), np.uint8), candidate(None), [one]) is is_refused

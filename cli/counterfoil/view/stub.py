@@ -15,6 +15,7 @@ from counterfoil.view import style, verdicts
 from pairing.desk.answers import Advice, Finished
 from pairing.desk.days import DayCount
 from pairing.findings import Code, Finding, Weight
+from pairing.model import How
 
 _HEAD = 10
 _EDGE, _EDGE_ASCII = "¦", ":"
@@ -49,6 +50,10 @@ _NEXT = {
 }
 """What the clerk does now, at a terminal."""
 
+_NEXT_SCANNED = (
+    "Set the piece aside and type aside. Once its card is put right, scan it from the start. If "
+    "what was scanned is not the strip in its box, type again, and scan it from the start."
+)
 _NEXT_UNLISTED = (
     "If it is rightly on no list, a walk-in piece say, type unlisted. Otherwise type aside, set "
     "the piece aside, and ask."
@@ -86,7 +91,11 @@ def lines(texts: Iterable[str]) -> str:
 def _next_step(finished: Finished) -> str:
     codes = {one.code for one in finished.judgment.findings}
     is_unlisted = finished.advice is Advice.ASK and Code.NOT_EXPECTED in codes
-    return _NEXT_UNLISTED if is_unlisted else _NEXT[finished.advice]
+    if is_unlisted:
+        return _NEXT_UNLISTED
+    is_scanned = finished.judgment.written_by is How.BARCODE
+    is_stop = finished.advice is Advice.DO_NOT_SEAL
+    return _NEXT_SCANNED if is_scanned and is_stop else _NEXT[finished.advice]
 
 
 def row(head: str, text: str) -> str:

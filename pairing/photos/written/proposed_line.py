@@ -26,14 +26,18 @@ _ALTERED_FAR, _ALTERED_NEAR = 0.4, 0.29
 """A line likelier than this to be altered is not read. Chosen on cards of
 `tests/benchmarks/designs.py` (`TUNED`, level phone): of 15 right lines the highest were 0.23 and
 0.26; of 33 altered ones 27 pass one of them or `_STROKES`."""
+_SURE_FAR, _SURE_NEAR = 0.6, 0.45
+"""The same where the reader surely sees a whole number. Right lines by hand on cards drawn by
+parameters: up to 0.46 and 0.35; numbers struck out as a whole there: from 0.69 and 0.48 on."""
 _STROKES = 0.02
 """Of the number's pixels so many others may be strokes: on those right lines there were none."""
 
 
-def is_altered(region: Region, one: Proposal) -> bool:
+def is_altered(region: Region, one: Proposal, *, is_sure: bool) -> bool:
     """Whether the networks see the line struck out, written over or added to. A reason to refuse;
-    False is none to trust."""
-    if one.altered > _ALTERED_FAR:
+    False is none to trust. is_sure: whether the reader surely sees a whole number there."""
+    most_far, most_near = (_SURE_FAR, _SURE_NEAR) if is_sure else (_ALTERED_FAR, _ALTERED_NEAR)
+    if one.altered > most_far:
         return True
     high, wide = region.plane.gray.shape
     padded = cv2.copyMakeBorder(
@@ -45,7 +49,7 @@ def is_altered(region: Region, one: Proposal) -> bool:
         return True
     strokes = int((scores.kinds == STROKE).sum())
     is_struck = strokes > _STROKES * int(number.sum())
-    return is_struck or float(scores.altered[number].mean()) > _ALTERED_NEAR
+    return is_struck or float(scores.altered[number].mean()) > most_near
 
 
 def proposed_region(photo: NDArray[np.uint8], one: Proposal) -> Region:

@@ -65,14 +65,15 @@ class Region:
 class Content:
     """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
     it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
-    painted: 255 where the form's ink was left out or where marks of no row are. cut: marks of
-    a row that the picture's edge cuts. has_bars: upright bars of a strip are in it. is_covered:
-    hardly anything of the form's own ink is seen there."""
+    small: lower marks in the box, letters of captions among them. painted: 255 where the form's
+    ink was left out. is_cut: the picture's edge cuts a row. has_bars: a strip's upright bars are in
+    it. is_covered: hardly anything of the form's own ink is seen there."""
 
     clean: NDArray[np.uint8]
     ink: NDArray[np.uint8]
     rows: tuple[list[Mark], ...]
     left_over: tuple[Mark, ...]
+    small: tuple[Mark, ...]
     painted: NDArray[np.uint8]
     is_cut: bool
     has_bars: bool
@@ -104,6 +105,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         ink=ink,
         rows=tuple(rows),
         left_over=tuple(left_over),
+        small=tuple(sorted_out.dots),
         painted=hidden,
         is_cut=any(is_cut(row, ink) for row in rows),
         has_bars=len(bars) >= _FEWEST_BARS,
@@ -286,10 +288,7 @@ def leaves(mark: Mark, region: Region) -> bool:
     left, top, wide, high = mark
     over = 0.15 * high
     corners = [
-        (left + over, top + over),
-        (left + wide - over, top + over),
-        (left + wide - over, top + high - over),
-        (left + over, top + high - over),
+        (x, y) for x in (left + over, left + wide - over) for y in (top + over, top + high - over)
     ]
     polygon = region.box.astype(np.float32).reshape(-1, 1, 2)
     return any(cv2.pointPolygonTest(polygon, corner, False) < 0 for corner in corners)
