@@ -310,8 +310,12 @@ class Cut:
             yield done
 
 
+CUT = "ended the connection|connection to the results was lost"
+"""By SQLSTATE class 57, or without it: psycopg 3.1 gives none for a connection that was cut."""
+
+
 def test_a_connection_lost_in_mid_run(photos: Path, done: Path, tmp_path: Path, url: str) -> None:
-    with pytest.raises(OutputRefused, match="ended the connection") as caught:
+    with pytest.raises(OutputRefused, match=CUT) as caught:
         run(photos, tmp_path / "a", url, engine=Cut(url).run)
     assert "run the same command again" in caught.value.remedy
     assert asked(url, "SELECT count(*) FROM audit_photos") == [(3,)]
@@ -328,7 +332,7 @@ def test_whoever_lost_the_connection_writes_nothing_more(url: str) -> None:
             "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
             "WHERE datname = current_database() AND pid <> pg_backend_pid()",
         )
-        with pytest.raises(OutputRefused, match="ended the connection"):
+        with pytest.raises(OutputRefused, match=CUT):
             store.keep(lines(1))
         with opened(url) as other:
             other.begin(head())

@@ -225,6 +225,7 @@ def test_nothing_is_not_equal_to_nothing() -> None:
     assert not found.equal
     assert (found.error, found.positions, found.columns) == (CopyError.DIFFERENT, (), ())
     assert found.message == "Neither side has anything on it to compare."
+    assert look(CARD, "").error is CopyError.DIFFERENT
 
 
 def test_only_numbers_of_one_kind_have_a_distance() -> None:

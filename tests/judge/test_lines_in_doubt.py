@@ -92,3 +92,24 @@ def test_a_strips_bars_are_held_against_the_line_and_nothing_else_is() -> None:
     for beside in (read(Side.BOX, PACKAGE, How.PRINT), read(Side.UNPLACED, PACKAGE)):
         found, _ = weighed(part, beside)
         assert "box-doubtful" not in codes(found.findings)
+
+
+def test_a_line_shorter_by_a_whole_group_is_looked_for_again_and_does_not_differ() -> None:
+    for left_out, verdict, code in (
+        (4, Verdict.UNREAD, "box-group-missing"), (3, Verdict.DIFFERS, "box-truncated"),
+    ):  # fmt: skip
+        _, said = weighed(seen(PACKAGE[left_out:]))
+        assert said.verdict is verdict
+        assert code in codes(said.findings)
+
+
+def test_writing_over_the_edge_holds_up_only_what_would_differ() -> None:
+    swapped = put(put(PACKAGE, 3, PACKAGE[3]), 4, PACKAGE[2])
+    for what, verdict, is_said in (
+        (seen(is_over_edge=True), Verdict.AGREES, False),
+        (seen(swapped, is_over_edge=True), Verdict.UNREAD, True),
+        (seen(chances={PACKAGE: 0.6}, is_over_edge=True), Verdict.UNREAD, False),
+    ):
+        _, said = weighed(what)
+        assert said.verdict is verdict
+        assert ("box-over-edge" in codes(said.findings)) is is_said

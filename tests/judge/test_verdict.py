@@ -388,6 +388,14 @@ def test_a_card_without_a_number_agrees_only_where_an_operator_says_that_it_has_
     assert judge(refused, found=[said]).verdict is Verdict.UNREAD
 
 
+def test_a_few_digits_are_no_number_at_all() -> None:
+    # Own rule: with fewer than six digits nothing is said of a copying error.
+    for digits, is_none in ((5, True), (6, False)):
+        judgment = judge(piece(box=PACKAGE[:digits]))
+        assert ("box-no-number" in codes(judgment)) is is_none
+        assert ("box-truncated" in codes(judgment)) is not is_none
+
+
 def test_only_the_word_for_it_lets_a_piece_that_is_on_no_list_agree() -> None:
     # Own rule: a piece that no list names is looked at, unless an operator says it is right.
     listed = [ExpectedPair(article=OTHER, card=None, source="pairs.csv, line 2")]

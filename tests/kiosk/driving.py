@@ -78,16 +78,21 @@ class Browser:
         owner = self(self._browser.new_context(**given))
         return self.tab(owner, address)
 
-    def tab(self, context: Any, address: str) -> Tab:
-        """A further tab in one context."""
-        page = self(context.new_page())
+    async def _listened_to(self, context: Any) -> Tab:
+        # Within the loop, which Playwright 1.50 needs here.
+        page = await context.new_page()
         page.set_default_timeout(60_000)
         tab = Tab(self, page)
         page.on("pageerror", lambda error: tab.errors.append(str(error)))
         page.on("console", lambda line: tab.heard(line.type, line.text))
-        self(page.goto(address))
-        self(page.wait_for_selector("body[data-ready=yes]"))
-        tab.protocol = self(page.context.new_cdp_session(page))
+        return tab
+
+    def tab(self, context: Any, address: str) -> Tab:
+        """A further tab in one context."""
+        tab = self(self._listened_to(context))
+        self(tab.page.goto(address))
+        self(tab.page.wait_for_selector("body[data-ready=yes]"))
+        tab.protocol = self(tab.page.context.new_cdp_session(tab.page))
         return tab
 
     def close(self) -> None:

@@ -23,6 +23,8 @@ EQUIVALENT: dict[str, str] = {
     "pairing/wedge/lines.py _is_cut_short: 20 -> 21": (
         "20 digits that begin with 7 are never refused for their length (6,000 tried)"
     ),
+    "pairing/wedge/lines.py _is_cut_short: 0 -> 1": "shorter than six and shorter than one",
+    "pairing/judge/box/rule.py _differ_beside: False -> True": _SAME_LENGTHS,
     "pairing/judge/sides.py box: 0 -> -1": (
         "all legible readings say one text, and nothing else of the number is used"
     ),

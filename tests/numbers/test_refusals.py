@@ -72,3 +72,12 @@ def test_twenty_digits_of_no_service_are_a_letter_barcodes_or_a_wrong_label_numb
         assert isinstance(refused, Rejection)
         assert ("letter barcode" in refused.message) is is_letter
         assert (refused.code == Code.CHECK_DIGIT) is not is_letter
+
+
+def test_an_s10_service_that_is_not_listed_is_noted_as_one_of_s10() -> None:
+    """UPU S10: the first letter names the service."""
+    number = identify("JE876543216CA")
+    assert isinstance(number, TrackingNumber)
+    (noted,) = number.findings
+    assert noted.code == Code.SERVICE_UNLISTED
+    assert dict(noted.parameters)["is_s10"] is True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Any
@@ -28,14 +29,15 @@ class Candidates:
     def __init__(self, labels: Sequence[str]) -> None:
         self._places = {label: place for place, label in enumerate(labels)}
         self._names: dict[str, int] = {}
-        rows: list[int] = []
-        columns: list[int] = []
+        # Arrays and no lists of numbers: 100,000 labels have six million features.
+        rows, columns = array("i"), array("i")
         for place, label in enumerate(labels):
-            for feature in set(_features(label)):
-                rows.append(self._names.setdefault(feature, len(self._names)))
-                columns.append(place)
+            found = set(_features(label))
+            rows.extend(self._names.setdefault(feature, len(self._names)) for feature in found)
+            columns.extend([place] * len(found))
         shape = (max(1, len(self._names)), max(1, len(labels)))
-        held = csr_array((np.ones(len(rows), np.float32), (rows, columns)), shape=shape)
+        places = (np.frombuffer(one, np.intc) for one in (rows, columns))
+        held = csr_array((np.ones(len(rows), np.float32), tuple(places)), shape=shape)
         counts = np.asarray(held.sum(axis=1)).ravel()
         weights = np.log(len(labels) / np.maximum(counts, 1) + 1).astype(np.float32)
         if len(labels) > 2:
@@ -45,10 +47,14 @@ class Candidates:
         self._scores = np.zeros(len(labels), np.float32)
         self._by_length = _by_length(labels)
         # As hashes: the texts would take ten times the room. Equal ones by chance do no harm.
-        parts = [(hash(part), n) for n, label in enumerate(labels) for part in _less_one(label)]
-        parts.sort()
-        self._parts = np.array([code for code, _ in parts], np.int64)
-        self._part_of = np.array([place for _, place in parts], np.int32)
+        codes, owners = array("q"), array("i")
+        for place, label in enumerate(labels):
+            parts = _less_one(label)
+            codes.extend(map(hash, parts))
+            owners.extend([place] * len(parts))
+        order = np.argsort(np.frombuffer(codes, np.int64), kind="stable")
+        self._parts = np.frombuffer(codes, np.int64)[order]
+        self._part_of = np.frombuffer(owners, np.intc)[order]
 
     def place(self, label: str) -> int | None:
         """The label's place among the labels, None where it is none of them."""
