@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+import time
 import tracemalloc
+from datetime import datetime, timedelta
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner, Result
 
 from counterfoil import exits
@@ -48,7 +51,7 @@ def test_a_plain_list_and_a_column_that_is_not_there(tmp_path: Path) -> None:
     assert "no column" in str(missing)
 
 
-def test_a_sample_of_a_ledger(tmp_path: Path) -> None:
+def test_a_sample_of_a_ledger(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Ledger.open(str(tmp_path / "ledger.db")) as ledger:
         # Published check values, tests/facts/vectors.csv; invented pairing.
         for article in ("70191640000008004105", "9374890100000003985039"):
@@ -62,9 +65,23 @@ def test_a_sample_of_a_ledger(tmp_path: Path) -> None:
                     verdict=Verdict.AGREES,
                 )
             )
+        at = next(iter(ledger.pieces())).first.at
     done = sample("--ledger", str(tmp_path / "ledger.db"), "--share", "10%").output
     assert "Check 2 pieces of 2." in done
     assert "70191640000008004105" in done
+    by_desk = sample("--ledger", str(tmp_path / "ledger.db"), "--share", "60%", "--strata", "desk")
+    assert "  1: 2\n" in by_desk.output
+    # A day is the desk's: fourteen hours before and twelve after UTC it is another one.
+    for zone, hours in (("Etc/GMT-14", 14), ("Etc/GMT+12", -12)):
+        monkeypatch.setenv("TZ", zone)
+        time.tzset()
+        there = datetime.fromisoformat(at) + timedelta(hours=hours)
+        by_day = sample(
+            "--ledger", str(tmp_path / "ledger.db"), "--share", "60%", "--strata", "day"
+        )
+        assert f"  {there:%Y-%m-%d}: 2\n" in by_day.output
+    monkeypatch.undo()
+    time.tzset()
 
 
 def test_nothing_to_draw_from(tmp_path: Path) -> None:

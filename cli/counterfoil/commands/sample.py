@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Collection, Iterator
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -166,7 +166,7 @@ def _in_ledger(
                 kinds = {
                     "desk": piece.first.desk,
                     "operator": piece.first.operator,
-                    "day": piece.first.at[:10],
+                    "day": dates.day_of(datetime.fromisoformat(piece.first.at)).isoformat(),
                 }
                 yield Listed(name=piece.article, stratum=kinds.get(stratum or "", ""))
 
