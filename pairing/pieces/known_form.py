@@ -14,6 +14,7 @@ from pairing.model import Quad, Role, Side, TrackingNumber
 from pairing.numbers.recognition import family
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
+from pairing.photos.finder.number_lines import proposals
 from pairing.photos.forms import folder
 from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.definition import NO_BOX
@@ -22,12 +23,15 @@ from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import read_region, seen, shared_reader
 from pairing.photos.written.box import BoxReading
 from pairing.photos.written.plane import mapped, quad_of, rectangle
+from pairing.photos.written.proposed_line import is_line_altered
 from pairing.photos.written.region import Region
 from pairing.pieces.placed import Looked, Placed, read_strip_print, source_of, strip_print
 from pairing.pieces.strips import refused_strip, why_not_strip
 
 _BARS_SLACK_MM = 8.0
 """A card's own bars lie so near to where they lie on the empty card."""
+_BARS_LONG_MM = 52.0
+"""`photos.written.plane.PX_PER_MM`'s."""
 _BOX_SLACK_MM = 1.5
 _STRIP_MOST_MM = 11.5
 """A label's bars are 12.5 mm high and more (UPU S10-12 section 8; 0.5 in, BCOCA)."""
@@ -72,6 +76,8 @@ def _box_in_form(
     if strips:
         return _with_strip(frame, placed, strips[0], region, box, is_by_shape=own is None)
     reading = _of_family(read_region(frame.gray, region, shared_reader()), match)
+    if reading.line is not None and _is_altered(frame.gray, reading, match):
+        reading = replace(reading, line=None, reason=Unread.STRUCK, used=())
     what = seen(reading, source=source_of(frame), box=box, is_by_shape=own is None)
     return Looked(readings=readings, seen=what)
 
@@ -92,6 +98,16 @@ def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were lo
         return refused_strip(frame, placed, box, reason, is_by_shape=is_by_shape)
     what = strip_print(read, frame, box, is_by_shape=is_by_shape)
     return Looked(readings=tuple(one.reading for one in placed), seen=what)
+
+
+def _is_altered(photo: NDArray[np.uint8], reading: BoxReading, match: Match) -> bool:
+    """Whether the finder, which does not know the form, sees the line altered."""
+    x, y = np.array(match.form.box).min(0)
+    # A stretch as long as a card's bars tells it scale and direction.
+    stretch = mapped(match.to_photo, rectangle(float(x), float(y), _BARS_LONG_MM, 10.0))
+    proposed = proposals(photo, stretch)
+    looks = [(line, shared_reader().look(line.picture)) for line in reading.used]
+    return any(is_line_altered(photo, line, look, proposed) for line, look in looks)
 
 
 def _of_family(reading: BoxReading, match: Match) -> BoxReading:

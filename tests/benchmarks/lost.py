@@ -24,16 +24,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Verdict
+from pairing.photos.barcodes.symbols import read_symbols
+from pairing.photos.finder.number_lines import proposals
 from pairing.photos.forms import folder
 from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.definition import SUFFIX
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box_lines import cut_line
-from pairing.photos.written.plane import PX_PER_MM, inverse, mapped
+from pairing.photos.written.plane import PX_PER_MM, corners_of, inverse, mapped
 from pairing.photos.written.reader import WrittenLine
 from pairing.photos.written.region import Content, content_of
 from pairing.photos.written.strokes import longest_stroke
+from pairing.photos.written.unknown_card import read_unknown
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import LEVELS, MODES, Design
 from tests.benchmarks.drawn_cards import Filled, card_to_fill, fill_in
@@ -150,6 +153,20 @@ def _read(
     return "[" + ", ".join(parts) + "]"
 
 
+def why_unknown(photo: NDArray[np.uint8], card: Drawn) -> str:
+    """What was found on a card of no known form, and what the finder proposed there."""
+    own = next((one.quad for one in read_symbols(photo).symbols if one.text == card.card), None)
+    reading = read_unknown(photo, own, card.card, shared_reader())
+    reason = reading.reason.value if reading.reason else "read"
+    proposed = proposals(photo, None if own is None else corners_of(own))
+    to_card = inverse(card.to_photo)
+    said = [f"{reason}, {len(reading.lines)} lines, own bars {'read' if own else 'not read'}"]
+    for one in proposed:
+        x, y = mapped(to_card, one.corners).mean(0)
+        said.append(f"proposed at {x:.0f}, {y:.0f} mm, altered {one.altered:.2f}")
+    return "; ".join(said)
+
+
 def lost(design: Design, seed: int, given: argparse.Namespace, found: Found) -> None:
     """Read this design's cards; print what is lost."""
     with tempfile.TemporaryDirectory(prefix="counterfoil-") as name:
@@ -169,7 +186,7 @@ def lost(design: Design, seed: int, given: argparse.Namespace, found: Found) -> 
                 found.why.update(what.codes)
                 photo = cv2.imdecode(np.frombuffer(card.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
                 gray = np.asarray(photo, np.uint8)
-                said = "" if given.unknown else why_lost(gray, design, card)
+                said = why_unknown(gray, card) if given.unknown else why_lost(gray, design, card)
                 print(f"{seed} {design.box_kind} {level} {mode} {what.verdict.value} "
                       f"{','.join(what.codes)} {what.read}: {said}", flush=True)  # fmt: skip
 

@@ -8,6 +8,8 @@ import os
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -18,10 +20,14 @@ from counterfoil.main import cli
 from pairing.demo.sheet import PX_PER_MM
 from pairing.errors import CounterfoilError
 from pairing.model import Verdict
+from pairing.photos.finder.number_lines import Proposal
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import SUFFIX, Form, checked, read_form
 from pairing.photos.forms.registration import registered
+from pairing.photos.written.box import BoxReading
+from pairing.photos.written.box_lines import Line
 from pairing.photos.written.plane import mapped
+from pairing.pieces import known_form
 from tests.benchmarks.alterations import altered_card
 from tests.benchmarks.card_photos import corners, photographed, taught
 from tests.benchmarks.designs import DESIGNS
@@ -252,3 +258,23 @@ def test_a_form_is_learned_listed_exported_and_removed_by_command(
     assert "built in" in listed
     run("form", "import", str(copy))
     assert "office card" in run("form", "list")
+
+
+@pytest.mark.parametrize(("altered", "is_refused"), [(0.98, True), (None, False)])
+def test_a_line_in_a_taught_box_that_the_finder_sees_altered_is_refused(
+    monkeypatch: pytest.MonkeyPatch, altered: float | None, is_refused: bool
+) -> None:
+    line = Line(
+        picture=np.full((32, 640), 220, np.uint8), to_photo=np.eye(3), marks=20, wide=0.9,
+        high=0.06, middle=0.3, is_even=False,
+    )  # fmt: skip
+    corners = np.array(line.inked().corners)
+    seen = [] if altered is None else [
+        Proposal(corners=corners, px_per_mm=12.0, altered=altered, share=1.0)
+    ]  # fmt: skip
+    monkeypatch.setattr(known_form, "proposals", lambda *_: seen)
+    box = ((0.0, 0.0), (60.0, 0.0), (60.0, 9.0), (0.0, 9.0))
+    match: Any = SimpleNamespace(form=SimpleNamespace(box=box), to_photo=np.eye(3))
+    reading = BoxReading(line=None, reason=None, lines=(line,), used=(line,))
+    photo = np.full((200, 800), 220, np.uint8)
+    assert known_form._is_altered(photo, reading, match) is is_refused

@@ -14,8 +14,9 @@ from pairing.photos.finder.number_lines import Proposal
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box import BoxReading
 from pairing.photos.written.box_lines import Line
+from pairing.photos.written.proposed_line import is_line_altered
 from pairing.photos.written.reader import Look, WrittenLine
-from pairing.photos.written.unknown_card import Candidate, _add, _is_altered, read_unknown
+from pairing.photos.written.unknown_card import Candidate, _add, read_unknown
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS, Design
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
@@ -96,4 +97,6 @@ def test_what_the_finder_calls_altered_counts_at_the_number_and_not_in_the_title
 ) -> None:
     corners = np.array([(100.0, -40.0), (500.0, -40.0), (500.0, 0.0), (100.0, 0.0)])
     one = Proposal(corners=corners - (0.0, 10.0 * off_mm), px_per_mm=10.0, altered=0.98, share=0.2)
-    assert _is_altered(np.zeros((600, 800), np.uint8), candidate(None), [one]) is is_refused
+    read = candidate(None)
+    photo = np.zeros((600, 800), np.uint8)
+    assert is_line_altered(photo, read.line, read.look, [one]) is is_refused

@@ -27,8 +27,8 @@ from pairing.photos.written.form_words import words_beside
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM, corners_of
-from pairing.photos.written.proposed_line import is_altered, proposed_region
-from pairing.photos.written.reader import LINE_KINDS, Look, Reader, WrittenLine
+from pairing.photos.written.proposed_line import is_line_altered, proposed_region
+from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
 from pairing.photos.written.ruled_cells import (
     Cell,
@@ -55,11 +55,6 @@ _BESIDE = 1.6
 with it."""
 _MORE = 1.9
 """In the same: what is taller is a frame that the line touches (`region._MOST_TALL`)."""
-_SURELY_WHOLE = 0.02
-"""A line less likely than this to be altered, as the reader sees it, is taken for whole unless the
-finder is sure. Measured on cards drawn by parameters, level phone: of 20 altered in part (one each
-of 20 kinds) the lowest was 0.87, of 24 right lines by hand 20 were below 0.02."""
-_NEAR_MM = 15.0
 _LEAST_BEST = math.log(0.3)
 """A text less likely than this may be a word: nothing is told by its place."""
 _SAME_MM = 3.0
@@ -108,7 +103,9 @@ def read_unknown(
     if len(found) != 1:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
     (only,) = found
-    reason = only.reason or (Unread.STRUCK if _is_altered(photo, only, proposed) else None)
+    reason = only.reason or (
+        Unread.STRUCK if is_line_altered(photo, only.line, only.look, proposed) else None
+    )
     if reason is not None:
         return BoxReading(line=None, reason=reason, lines=lines, used=())
     return BoxReading(line=only.read, reason=None, lines=lines, used=lines)
@@ -126,21 +123,6 @@ def _proposed(
             if _is_on(each, one.corners) and not any(_is_one_place(each, other) for other in found)
         ]
     return found
-
-
-def _is_altered(photo: NDArray[np.uint8], only: Candidate, proposed: Sequence[Proposal]) -> bool:
-    """Whether the finder sees the line, or one near it, altered. Farther off it may be a title."""
-    line = np.array(only.line.inked().corners, np.float32).reshape(-1, 1, 2)
-    is_sure = float(only.look.kinds[LINE_KINDS.index("altered")]) < _SURELY_WHOLE
-    for one in proposed:
-        is_here = _is_on(only, one.corners)
-        x, y = one.corners.mean(0)
-        off = -cv2.pointPolygonTest(line, (float(x), float(y)), measureDist=True)
-        if not is_here and off > _NEAR_MM * only.mm_px:
-            continue
-        if is_altered(proposed_region(photo, one), one, is_sure=is_here and is_sure):
-            return True
-    return False
 
 
 def _candidates(
