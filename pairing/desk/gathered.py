@@ -15,9 +15,10 @@ class Gathered:
     doubted scan, the text that it would be if its question were answered with yes. sides: those
     read beyond doubt. last_line: the last scan as it came. has_beside: whether more is known
     than was read, such as a date. is_strip_refused: the strip was announced too early, so that the
-    next scan may be the strip's though it looks like the label's. is_lenient: a refused scan may
-    be of whatever comes next, as long as nothing else is known; so it is with a returned card,
-    whose next scan is its own."""
+    next scan may be the strip's though it looks like the label's. other_label: another label's
+    number that was scanned before the box, asked about and not answered for. is_lenient: a
+    refused scan may be of whatever comes next, as long as nothing else is known; so it is with a
+    returned card, whose next scan is its own."""
 
     is_lenient: bool = False
     readings: list[Reading] = field(default_factory=list)
@@ -28,6 +29,7 @@ class Gathered:
     strip_is_next: bool = False
     has_beside: bool = False
     is_strip_refused: bool = False
+    other_label: Reading | None = None
 
     @property
     def is_empty(self) -> bool:

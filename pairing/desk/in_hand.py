@@ -138,6 +138,7 @@ class InHand:
         line = text.strip()
         if line and line == self._read.last_line:
             self._read.found.append(Finding.of(Code.DOUBLE_READ))
+            self._read.other_label = None
             is_strip = self._rules.is_box_last and self.is_only_box_missing
             code = Say.DOUBLE_READ_OR_STRIP if is_strip else Say.DOUBLE_READ
             return Taken(remarks=(Remark(code=code),))
@@ -184,6 +185,9 @@ class InHand:
         number = scans[0].number
         if isinstance(number, TrackingNumber) and number.role is Role.CARD:
             return Taken(remarks=(Remark(code=Say.STRIP_IS_CARD),))
+        other = self._read.other_label
+        if other is not None and other.number.text == number.text:
+            self._read.other_label = None  # it was this strip
         taken = self._add_box(reading_of(scans[0], Side.BOX, How.BARCODE))
         self._doubtful = text.strip()
         return taken
@@ -242,7 +246,9 @@ class InHand:
         self.forget()
         if read.is_empty:
             return ()
-        return (Collected(readings=tuple(read.readings), found=tuple(read.found)),)
+        piece = Collected(readings=tuple(read.readings), found=tuple(read.found))
+        # Whose label the box was read for is not known while that question is open.
+        return (piece if read.other_label is None else _beside(piece, read.other_label),)
 
     def forget(self) -> None:
         """Start the piece over."""
@@ -286,6 +292,7 @@ class InHand:
         if self._is_live and self._rules.is_box_last and self.is_only_box_missing:
             asked = question(reading, self._read)
             if asked is not None:
+                self._read.other_label = reading if asked.code is Say.STRIP_OR_NEXT else None
                 return asked
         if self._read.is_strip_refused and reading.side is Side.LABEL and is_scan:
             self._read.is_strip_refused = False
@@ -309,10 +316,15 @@ class InHand:
         done = self.finish()
         if self._rules.is_followed:
             return done
-        is_label = reading.side is Side.LABEL
-        finding = Finding.of(Code.SECOND_LABEL if is_label else Code.SECOND_CARD)
-        return tuple(replace(one, besides=(reading,), found=(*one.found, finding)) for one in done)
+        return tuple(_beside(one, reading) for one in done)
 
     def _unclear_strip(self, count: int) -> Remark:
         self._read.found.append(Finding.of(Code.STRIP_UNCLEAR, count=count))
         return Remark(code=Say.STRIP_UNCLEAR, count=count)
+
+
+def _beside(piece: Collected, reading: Reading) -> Collected:
+    """A piece before whose end another one's label or card came."""
+    is_label = reading.side is Side.LABEL
+    finding = Finding.of(Code.SECOND_LABEL if is_label else Code.SECOND_CARD)
+    return replace(piece, besides=(reading,), found=(*piece.found, finding))

@@ -22,7 +22,7 @@ _PHRASES = {
     "of this piece once more.",
     Say.STRIP_OR_NEXT: "Not counted: another label's number, and the box of this piece is still to "
     "be read. If it was the strip in the box: type strip, press Enter, and scan it again. If it "
-    "is the next piece: type next first.",
+    "is the next piece: type next first. If it was a slip: scan the label of this piece once more.",
     Say.STRIP_IS_CARD: "Not counted: that is the card's own barcode, beside the box. Type strip "
     "and scan the strip, or key the box.",
     Say.STRIP_TYPED: "That was typed. Type strip alone, press Enter, and scan; or key / and the "

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-PATIENCE_S = 20
+PATIENCE_S = 60
 PACE_MS = 10
 """Shorter than a person's, so that typing takes less long: each key waits for its echo."""
 PROMPT = re.compile(r"(?m)^[^\n¦$]* > $")

@@ -87,7 +87,8 @@ def mistyped_box(desk: Terminal, n: int) -> None:
 
 def next_label_too_early(desk: Terminal, n: int) -> None:
     both(desk, n)
-    says(desk.scan(label(n + 600)), "If it is the next piece: type next first")
+    says(desk.scan(label(n + 600)), "If it was a slip: scan the label of this piece once more")
+    says(desk.scan(label(n)), "That number was read already")
     says(desk.type(f"/{label(n)}"), SEALED)
 
 

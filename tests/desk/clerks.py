@@ -179,6 +179,8 @@ class Clerk:
             self.say("strip")
             if self.happens(0.1) and not isinstance(self.door, Interface) and self._is_watched():
                 # The label once more, in a hurry.
+                if not self.door.strip_is_next:
+                    self.looked.labels.add(label(piece))
                 self.scan(label(piece), takes_s=TURN_OVER_S / 2)
             else:
                 # Where no strip is waited for, its bars cannot be told from its label's.

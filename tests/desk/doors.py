@@ -139,7 +139,7 @@ class Page:
     ticks: Callable[[], float]
     sessions: Sessions = field(init=False)
     is_stopped: bool = False
-    _sent: list[tuple[EntryKind, str, str]] = field(default_factory=list)
+    _sent: list[tuple[EntryKind, str, str] | Frame] = field(default_factory=list)
     _keys: Iterator[int] = field(default_factory=itertools.count)
 
     def __post_init__(self) -> None:
@@ -184,18 +184,23 @@ class Page:
         self._serve()
         self.name = self.sessions.begin(self.name)
         sent, self._sent = self._sent, []
-        return [given for entry in sent for given in self._send(*entry)]
+        again = (self._show(one) if isinstance(one, Frame) else self._send(*one) for one in sent)
+        return [given for answer in again for given in answer]
 
     def see(self, numbers: list[tuple[Side, str]]) -> list[Given]:
         if self.is_stopped:
             return []
         readings = tuple(_in_picture(*one) for one in numbers)
         digest = f"{next(self._keys):064x}"
-        frame = Frame(readings=readings, seen=None, digest=digest)
+        return self._show(Frame(readings=readings, seen=None, digest=digest))
+
+    def _show(self, frame: Frame) -> list[Given]:
+        was_strip_next = self.strip_is_next
         try:
-            return self._given(self.sessions.see(self.name, frame, digest))
+            answer = self.sessions.see(self.name, frame, frame.digest)
         except Refused:
             return [("lost", "")]
+        return self._kept(frame, answer, was_strip_next)
 
     def _put(self, kind: EntryKind, text: str) -> list[Given]:
         if self.is_stopped:
@@ -209,12 +214,19 @@ class Page:
             answer = self.sessions.enter(self.name, kind, text, key)
         except Refused:
             return [("lost", "")]
+        return self._kept(entry, answer, was_strip_next)
+
+    def _kept(
+        self, entry: tuple[EntryKind, str, str] | Frame, answer: dict[str, Any], was_next: bool
+    ) -> list[Given]:
+        """What the page keeps to offer it again (`page/outbox.js`)."""
         given = self._given(answer)
         if any(advice == "lost" for advice, _ in given):
             self._sent.append(entry)  # it waits, and is offered once more
             return given
-        # What did not count must not count later, offered again (`page/outbox.js`).
-        is_turn = kind is EntryKind.STRIP or answer["strip_next"] is not was_strip_next
+        kind = None if isinstance(entry, Frame) else entry[0]
+        # What did not count must not count later, offered again.
+        is_turn = kind is EntryKind.STRIP or answer["strip_next"] is not was_next
         kept = [*self._sent, entry] if is_turn or answer["heard"] else self._sent
         self._sent = [] if given or kind is EntryKind.AGAIN else kept
         return given

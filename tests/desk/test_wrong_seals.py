@@ -210,3 +210,28 @@ def test_a_card_after_the_box_is_not_taken(desk: Counter) -> None:
     assert said(desk.take(card(2))) == [Say.CARD_TOO_LATE]
     (piece,) = take(desk, "next")
     assert (piece.advice, piece.judgment.card) == (Advice.SEAL, None)
+
+
+@pytest.mark.parametrize(
+    ("lines", "advice"),
+    [
+        ((f"box {label(1)}",), Advice.SCAN_AGAIN),  # whose box was that?
+        (("strip", label(1)), Advice.SCAN_AGAIN),
+        ((label(1), f"box {label(1)}"), Advice.SEAL),  # a slip, and said to be one
+        (("strip", label(2)), Advice.DO_NOT_SEAL),  # it was this card's strip
+        ((f"box {label(2)}",), Advice.DO_NOT_SEAL),
+    ],
+)
+def test_another_label_before_the_box_is_answered_for(
+    desk: Counter, now: Now, lines: tuple[str, ...], advice: Advice
+) -> None:
+    """The clerk went on to the next piece with this one's card in hand, and keyed its box."""
+    assert not take(desk, label(1), card(1))
+    assert said(desk.take(label(2))) == [Say.STRIP_OR_NEXT]
+    done = []
+    for line in lines:
+        now.passed_s += 10
+        done += take(desk, line)
+    (piece,) = done
+    assert piece.advice is advice
+    assert ("second-label" in codes(piece)) == (advice is not Advice.SEAL and lines[-1] != label(2))

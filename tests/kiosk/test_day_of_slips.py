@@ -86,6 +86,7 @@ def next_label_too_early(tab: Tab, n: int) -> None:
     both(tab, n)
     tab.scan(label(n + 600))
     refused(tab, "end this one first")
+    tab.scan(label(n))  # it was a slip
     sealed(tab, n)
 
 
