@@ -34,9 +34,11 @@ class Pool(Generic[Key, Result]):
     """`workers` child processes, each kept by a thread that waits for it."""
 
     def __init__(
-        self, workers: int, *, reads: tuple[Path, ...] | None = None, is_confined: bool = True
+        self, workers: int, *, reads: tuple[Path, ...] | None = None, is_confined: bool = False
     ) -> None:
-        """reads, is_confined: as for `PhotoWorker`."""
+        """reads, is_confined: as for `PhotoWorker`; work may find its photo by
+        other ways than the task's path, so whoever makes it says whether it is confined.
+        """
         self._workers = workers
         self._make = partial(PhotoWorker, reads=reads, is_confined=is_confined)
 

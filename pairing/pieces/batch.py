@@ -60,7 +60,7 @@ def read_all(
     the rest goes on.
     """
     waiting: deque[_Waiting] = deque()
-    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(workers or cores())
+    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(workers or cores(), is_confined=True)
     for (piece, at), result in pool.run(_tasks(pieces, waiting)):
         piece.results[at] = result
         while waiting and waiting[0].is_complete:

@@ -63,7 +63,7 @@ class Source:
     def reading(self) -> dict[str, Any]:
         """What a process that reads its photos may do: `PhotoWorker`'s reads, is_confined. From an
         address it fetches them itself."""
-        return {"is_confined": False} if self.is_remote else {"reads": (Path(self.root),)}
+        return {"is_confined": not self.is_remote, "reads": (Path(self.root),)}
 
     def photos(self) -> Iterator[Wanted]:
         """Every photo below it, in the order of the names; streams from a folder. Raises
