@@ -34,4 +34,5 @@ def test_two_cards_and_the_number_is_not_seen_before_the_box_is_keyed(tmp_path: 
     assert "is still to come" in " ".join(after.split())
     assert "shown once the box is read" in after
     with Ledger.open(str(path)) as ledger:
-        assert [entry.card for entry in ledger.entries(first=3)] == [card(1), card(2)]
+        cards = [entry.card for entry in ledger.entries(first=3) if entry.card]
+        assert cards == [card(1), card(2)]

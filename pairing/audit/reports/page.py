@@ -23,6 +23,7 @@ from pairing.audit.run.run_store import Crop
 from pairing.model import Verdict
 from pairing.numbers import group_sizes, printed
 from pairing.numbers.grouping import bounds
+from pairing.numbers.text import is_digits
 
 PAGE, PAGE_AGREEING = 5000, 50_000
 """Pieces that do not agree, and that do, on one page. Measured: 10,000 pieces, 1,500 of them
@@ -77,7 +78,7 @@ def _page_path(target: Path, number: int) -> Path:
 def _further_pages(target: Path) -> list[Path]:
     """Pages that an earlier report left."""
     found = target.parent.glob(f"{target.stem}-*{target.suffix}")
-    return [one for one in found if one.stem.removeprefix(f"{target.stem}-").isdecimal()]
+    return [one for one in found if is_digits(one.stem.removeprefix(f"{target.stem}-"))]
 
 
 def _write_page(
