@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.words import nearest_word
 
