@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
+from functools import cache
 from itertools import islice
 from pathlib import Path
 from typing import Any, Self, TypeVar
@@ -51,6 +52,19 @@ class Crop(msgspec.Struct, frozen=True, kw_only=True):
     key: str
     label: bytes
     box: bytes
+
+
+@cache
+def _upsert(backend: str, table: Table) -> Any:
+    """Built once a table: for each photo anew it took as long as adding the row."""
+    keys = [column.name for column in table.primary_key]
+    adds = _INSERT[backend](table)
+    changed = {
+        column.name: adds.excluded[column.name]
+        for column in table.columns
+        if column.name not in keys
+    }
+    return adds.on_conflict_do_update(index_elements=keys, set_=changed)
 
 
 class Store:
@@ -97,14 +111,7 @@ class Store:
 
     def upsert(self, table: Table) -> Any:
         """The statement that adds a row to a table, or takes the place of the one with its key."""
-        keys = [column.name for column in table.primary_key]
-        adds = _INSERT[self._url.get_backend_name()](table)
-        changed = {
-            column.name: adds.excluded[column.name]
-            for column in table.columns
-            if column.name not in keys
-        }
-        return adds.on_conflict_do_update(index_elements=keys, set_=changed)
+        return _upsert(self._url.get_backend_name(), table)
 
     def begin(self, head: Head) -> Head:
         """Take the run for this process, until it is closed; what it was about before. Raises
