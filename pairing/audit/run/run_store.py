@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
-from functools import cache
 from itertools import islice
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
 import msgspec
 from sqlalchemy import Connection, Table, bindparam, delete, func, select, text, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from pairing.audit.run import connection, run_folder
 from pairing.audit.run import run_tables as tables
@@ -32,7 +30,6 @@ _PATIENCE_MS = 5000
 _MANY = 200
 """Lines, rows or pieces that are in memory at once."""
 _LOCK = {"kind": connection.LOCK_CLASS}
-_INSERT: dict[str, Any] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
 
 
 Item = TypeVar("Item")
@@ -52,19 +49,6 @@ class Crop(msgspec.Struct, frozen=True, kw_only=True):
     key: str
     label: bytes
     box: bytes
-
-
-@cache
-def _upsert(backend: str, table: Table) -> Any:
-    """Built once a table: for each photo anew it took as long as adding the row."""
-    keys = [column.name for column in table.primary_key]
-    adds = _INSERT[backend](table)
-    changed = {
-        column.name: adds.excluded[column.name]
-        for column in table.columns
-        if column.name not in keys
-    }
-    return adds.on_conflict_do_update(index_elements=keys, set_=changed)
 
 
 class Store:
@@ -111,7 +95,7 @@ class Store:
 
     def upsert(self, table: Table) -> Any:
         """The statement that adds a row to a table, or takes the place of the one with its key."""
-        return _upsert(self._url.get_backend_name(), table)
+        return tables.upsert(table, self._url.get_backend_name())
 
     def begin(self, head: Head) -> Head:
         """Take the run for this process, until it is closed; what it was about before. Raises
@@ -121,7 +105,7 @@ class Store:
         with self.transaction() as db:
             found = db.execute(known).first()
         if found is None:
-            adds = _INSERT[self._url.get_backend_name()](runs).on_conflict_do_nothing()
+            adds = tables.INSERT[self._url.get_backend_name()](runs).on_conflict_do_nothing()
             with self.transaction() as db:
                 db.execute(adds, {"name": self._name, "head": _json(head)})
                 found = db.execute(known).one()
@@ -161,7 +145,7 @@ class Store:
             source = connection.connected(url)
             with source, connection.transaction(source, url) as db:
                 for table in (tables.PHOTOS, tables.READINGS, tables.DECISIONS):
-                    adds = _INSERT["postgresql"](table).on_conflict_do_nothing()
+                    adds = tables.INSERT["postgresql"](table).on_conflict_do_nothing()
                     for block in in_blocks(db.execute(select(table)).mappings()):
                         with self.transaction() as target:
                             target.execute(adds, [{**row, "run": self.run} for row in block])
