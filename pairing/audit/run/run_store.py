@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
 from itertools import islice
 from pathlib import Path
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 from sqlalchemy import Connection, Table, bindparam, delete, func, select, text, update
@@ -20,6 +20,7 @@ from pairing.audit.run import run_tables as tables
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.review import Decision
 from pairing.audit.run.rows import Row
+from pairing.closing import Closing
 from pairing.errors import OutputRefused
 
 FILE = "run.db"
@@ -51,7 +52,7 @@ class Crop(msgspec.Struct, frozen=True, kw_only=True):
     box: bytes
 
 
-class Store:
+class Store(Closing):
     """A run's store, open. Use it in a `with`.
 
     One connection does everything, and holds the run's lock: whoever has lost it can write
@@ -76,12 +77,6 @@ class Store:
         except BaseException:
             self.close()
             raise
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
 
     def close(self) -> None:
         """Let go of the run. What was kept is kept."""
