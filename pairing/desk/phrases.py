@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
-
 from pairing.desk.remarks import Remark, Say
-from pairing.desk.words import Word
+from pairing.desk.words import nearest_word
 
 _PHRASES = {
     Say.DOUBLE_READ: "The same scan came twice; it counts once.",
@@ -118,5 +116,5 @@ def worded(remark: Remark) -> str:
 
 def _nearest(typed: str) -> str:
     """The word that was probably meant, as a question."""
-    near = get_close_matches(typed.split(maxsplit=1)[0].lower(), list(Word), n=1, cutoff=0.7)
-    return f" Did you mean {near[0]}?" if near else ""
+    near = nearest_word(typed)
+    return f" Did you mean {near.value}?" if near else ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from enum import StrEnum
 
 
@@ -174,3 +175,10 @@ def parse_line(line: str, arrived: Arrived = Arrived.PIPED) -> Line:
     if word is None:
         return Line(word=None, text=line)
     return Line(word=Word((word[1] or Word.BOX).lower()), text=word[2].strip("\r\n"))
+
+
+def nearest_word(line: str) -> Word | None:
+    """The word that a line probably begins with though it is misspelled, or None. Never raises."""
+    first = line.split(maxsplit=1)[:1]
+    near = get_close_matches(first[0].lower(), list(Word), n=1, cutoff=0.7) if first else []
+    return Word(near[0]) if near else None
