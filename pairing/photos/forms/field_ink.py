@@ -46,8 +46,7 @@ _MARK_MM2 = 0.35
 """The least mark in a service box, about one stroke of 1 mm."""
 _LEAST_WRITING_MM = 3.0
 _SMALL_MM = 6.0
-"""A field no larger than this is a box for a mark, whatever it is called. Common practice, no
-source."""
+"""A field no larger is a box for a mark. Common practice, no source."""
 _GLARE, _PAPER_BELOW, _MOST_GLARE = 252, 246, 0.12
 _LEAST_SEEN = 0.3
 """Of the contrast that the form's own print has on the empty card, so much must be seen."""
@@ -85,10 +84,8 @@ def seen_fields(photo: NDArray[np.uint8], match: Match) -> tuple[FieldSeen, ...]
     boxes = [one for one in form.fields if one.name.startswith(SERVICE)]
     marks = [one for one in form.fields if one not in boxes and _is_small(one)]
     found = [_field(photo, match, one) for one in form.fields if one not in (*boxes, *marks)]
-    if boxes:
-        found += _services(photo, match, boxes)
-    for one in marks:
-        found += _services(photo, match, [one])
+    for group in (boxes, *([one] for one in marks)):
+        found += _services(photo, match, group) if group else []
     return tuple(replace(one, only_notes=form.only_notes) for one in found)
 
 

@@ -45,6 +45,7 @@ def missing_light(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 
 def ink_over(missing: NDArray[np.float32], least: float) -> Mask:
+    """Where more light than that is missing, 255."""
     return np.where(missing > least, np.uint8(255), np.uint8(0))
 
 
@@ -150,11 +151,13 @@ def share_inside(one: Rect, other: Rect) -> float:
 
 
 def bounds(place: Polygon) -> Rect:
+    """The upright rectangle around a place."""
     xs, ys = zip(*place, strict=True)
     return min(xs), min(ys), max(xs), max(ys)
 
 
 def in_mm(left: float, top: float, right: float, foot: float) -> Rect:
+    """The same, from the picture's px."""
     return (
         float(left / PX_PER_MM), float(top / PX_PER_MM), float(right / PX_PER_MM),
         float(foot / PX_PER_MM),
