@@ -1,10 +1,11 @@
 """Boxes that were altered, and must not be sealed.
 
 `python -m tests.benchmarks.altered [--count N] [--designs NAME ... | --drawn N] [--unknown]
-[--jobs N] [--values FILE] [KIND ...]`: each kind of `alterations` on cards of `designs`, or of N designs that are
-drawn by parameters (`--first` is the first one's seed) and filled in by people whose digits lie in
-`shared`; photos of level phone, each design's form taught from one photo; with `--unknown` none is.
-"agrees" is the figure that matters. How people spoil a number is invented, so this is no rate.
+[--jobs N] [--values FILE] [KIND ...]`: each kind of `alterations` on cards of `designs`, or of N
+designs that are drawn by parameters (`--first` is the first one's seed) and filled in by people
+whose digits lie in `shared`; photos of level phone, each design's form taught from one photo; with
+`--unknown` none is. "agrees" is the figure that matters. How people spoil a number is invented, so
+this is no rate.
 """
 
 from __future__ import annotations
@@ -110,14 +111,14 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     given = parser.parse_args()
     counts: dict[str, Counter[Verdict]] = defaultdict(Counter)
-    measured: list[str] = []
     for task, found in _all(given):
         for kind, seed, verdict, against in found:
             counts[kind][verdict] += 1
             if against is not None:
                 told = {"seed": seed, "what": kind, "verdict": verdict.value}
                 told |= {"checks": against.checks, "values": against.values}
-                measured.append(json.dumps(told) + "\n")
+                with given.values.open("a") as file:
+                    file.write(json.dumps(told) + "\n")
             if verdict is Verdict.AGREES:
                 print(f"AGREES: {kind} {task.design.name} {seed}", flush=True)
         done = sum(map(Counter.total, counts.values()))
@@ -127,8 +128,6 @@ def main() -> None:
         print(f"{kind:24} " + ", ".join(f"{one[v]} {v.value}" for v in Verdict))
     total = sum(counts.values(), Counter[Verdict]())
     print(f"{'all':24} " + ", ".join(f"{total[v]} {v.value}" for v in Verdict))
-    if given.values:
-        given.values.write_text("".join(measured))
 
 
 if __name__ == "__main__":

@@ -1,11 +1,11 @@
 """Where boxes that should have been read are lost, and why.
 
 `python -m tests.benchmarks.lost [--count N] [--first SEED] [--unknown] [--mode MODE]
-[--level LEVEL] [--drawn FOLDER] [--jobs N] [--brief] [--values FILE]`: right cards of designs that are drawn by
-parameters, one a seed, filled in by people whose digits lie in `shared` (by the demonstration's
-hands without it). One line for each that does not agree, with all checks that speak against it; at
-the end a table of the checks by level and mode: how many cards each speaks against, and how many it
-loses alone. Drawing takes longer than reading: `--drawn` keeps the photos.
+[--level LEVEL] [--drawn FOLDER] [--jobs N] [--brief] [--values FILE]`: right cards of designs that
+are drawn by parameters, one a seed, filled in by people whose digits lie in `shared` (by the
+demonstration's hands without it). One line for each that does not agree, with all checks that speak
+against it; at the end a table of the checks by level and mode: how many cards each speaks against,
+and how many it loses alone. Drawing takes longer than reading: `--drawn` keeps the photos.
 """
 
 from __future__ import annotations
