@@ -96,6 +96,7 @@ def squares(missing: NDArray[np.float32]) -> list[Rect]:
 
 
 def cells(ink: Mask) -> list[Rect]:
+    """What rules enclose and is large enough to be written in."""
     wide, high = _CELL_MM
     return [
         rect for rect, share in _holes(ink)
