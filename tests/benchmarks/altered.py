@@ -1,15 +1,17 @@
 """Boxes that were altered, and must not be sealed.
 
 `python -m tests.benchmarks.altered [--count N] [--designs NAME ... | --drawn N] [--unknown]
-[--jobs N] [KIND ...]`: each kind of `alterations` on cards of `designs`, or of N designs that are
-drawn by parameters (`--first` is the first one's seed) and filled in by people whose digits lie in
-`shared`; photos of level phone, each design's form taught from one photo; with `--unknown` none is.
-"agrees" is the figure that matters. How people spoil a number is invented, so this is no rate.
+[--jobs N] [--values FILE] [KIND ...]`: each kind of `alterations` on cards of `designs`, or of N
+designs that are drawn by parameters (`--first` is the first one's seed) and filled in by people
+whose digits lie in `shared`; photos of level phone, each design's form taught from one photo; with
+`--unknown` none is. "agrees" is the figure that matters. How people spoil a number is invented, so
+this is no rate.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
 import os
 import tempfile
@@ -26,6 +28,8 @@ from tests.benchmarks.alterations import KINDS, TWO_LINES, altered_on
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS, TUNED, Design
 from tests.benchmarks.drawn_designs import drawn
+from tests.benchmarks.lost import Drawn, why_lost
+from tests.benchmarks.lost_causes import Against
 from tests.benchmarks.taught import outcome, teach
 
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -61,22 +65,30 @@ def tasks(given: argparse.Namespace) -> list[Task]:
     ]
 
 
-def verdicts(task: Task, *, is_unknown: bool, by_people: bool) -> list[tuple[str, int, Verdict]]:
-    """Kind, seed and verdict of each card."""
+Came = tuple[str, int, Verdict, Against | None]
+"""Kind, seed and verdict of a card, and what speaks against it."""
+
+
+def verdicts(task: Task, *, is_unknown: bool, by_people: bool, asks: bool) -> list[Came]:
+    """What comes of each card. asks: whether each check is asked by itself."""
     found = []
     with tempfile.TemporaryDirectory(prefix="counterfoil-") as place:
         teach([] if is_unknown else [task.design], Path(place))
         for kind, seed in task.cards:
             card = altered_on(kind, task.design, seed, by_people=by_people)
-            jpeg, _ = photographed(card.sheet, "phone", card.rng)
+            jpeg, to_photo = photographed(card.sheet, "phone", card.rng)
             what = outcome(jpeg, card.article, card.card, Path(place))
-            found.append((kind, seed, what.verdict))
+            shown = Drawn(jpeg=jpeg, article=card.article, card=card.card, to_photo=to_photo)
+            against = why_lost(task.design, shown, is_unknown=is_unknown) if asks else None
+            found.append((kind, seed, what.verdict, against))
     return found
 
 
-def _all(given: argparse.Namespace) -> Iterator[tuple[Task, list[tuple[str, int, Verdict]]]]:
+def _all(given: argparse.Namespace) -> Iterator[tuple[Task, list[Came]]]:
     every = tasks(given)
-    one = partial(verdicts, is_unknown=given.unknown, by_people=bool(given.drawn))
+    one = partial(
+        verdicts, is_unknown=given.unknown, by_people=bool(given.drawn), asks=bool(given.values)
+    )
     if given.jobs <= 1:
         yield from ((task, one(task)) for task in every)
         return
@@ -95,12 +107,18 @@ def main() -> None:
     parser.add_argument("--designs", nargs="+", default=[design.name for design in TUNED])
     parser.add_argument("--drawn", type=int, default=0, help="designs drawn by parameters")
     parser.add_argument("--unknown", action="store_true", help="teach no form")
+    parser.add_argument("--values", type=Path, help="write what was measured of each line here")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     given = parser.parse_args()
     counts: dict[str, Counter[Verdict]] = defaultdict(Counter)
     for task, found in _all(given):
-        for kind, seed, verdict in found:
+        for kind, seed, verdict, against in found:
             counts[kind][verdict] += 1
+            if against is not None:
+                told = {"seed": seed, "what": kind, "verdict": verdict.value}
+                told |= {"checks": against.checks, "values": against.values}
+                with given.values.open("a") as file:
+                    file.write(json.dumps(told) + "\n")
             if verdict is Verdict.AGREES:
                 print(f"AGREES: {kind} {task.design.name} {seed}", flush=True)
         done = sum(map(Counter.total, counts.values()))

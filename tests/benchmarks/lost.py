@@ -1,11 +1,11 @@
 """Where boxes that should have been read are lost, and why.
 
 `python -m tests.benchmarks.lost [--count N] [--first SEED] [--unknown] [--mode MODE]
-[--level LEVEL] [--drawn FOLDER] [--jobs N] [--brief]`: right cards of designs that are drawn by
-parameters, one a seed, filled in by people whose digits lie in `shared` (by the demonstration's
-hands without it). One line for each that does not agree, with all checks that speak against it; at
-the end a table of the checks by level and mode: how many cards each speaks against, and how many it
-loses alone. Drawing takes longer than reading: `--drawn` keeps the photos.
+[--level LEVEL] [--drawn FOLDER] [--jobs N] [--brief] [--values FILE]`: right cards of designs that
+are drawn by parameters, one a seed, filled in by people whose digits lie in `shared` (by the
+demonstration's hands without it). One line for each that does not agree, with all checks that speak
+against it; at the end a table of the checks by level and mode: how many cards each speaks against,
+and how many it loses alone. Drawing takes longer than reading: `--drawn` keeps the photos.
 """
 
 from __future__ import annotations
@@ -134,9 +134,8 @@ def lost(seed: int, given: argparse.Namespace) -> list[Came]:
                 what = outcome(card.jpeg, card.article, card.card, place)
                 spent = time.process_time() - start
                 is_read = what.verdict is Verdict.AGREES
-                against = None if is_read or mode == "strip_barcode" else why_lost(
-                    design, card, is_unknown=given.unknown
-                )  # fmt: skip
+                is_asked = mode != "strip_barcode" and (given.values or not is_read)
+                against = why_lost(design, card, is_unknown=given.unknown) if is_asked else None
                 came.append(Came(
                     seed=seed, kind=design.box_kind, level=level, mode=mode, verdict=what.verdict,
                     codes=what.codes, read=what.read, spent=spent, against=against,
@@ -172,9 +171,10 @@ def print_table(came: list[Came]) -> None:
         verdicts = Counter(one.verdict for one in some)
         print(f"\n{level} {mode}: {len(some)} cards, "
               + ", ".join(f"{verdicts[v]} {v.value}" for v in Verdict))  # fmt: skip
-        codes = Counter(c for one in some if one.verdict is not Verdict.AGREES for c in one.codes)
+        missed = [one for one in some if one.verdict is not Verdict.AGREES]
+        codes = Counter(code for one in missed for code in one.codes)
         print("  findings:", ", ".join(f"{n} {code}" for code, n in codes.most_common()))
-        sets = [one.against.checks for one in some if one.against is not None]
+        sets = [one.against.checks for one in missed if one.against is not None]
         every = Counter(check for checks in sets for check in checks)
         alone = Counter(checks[0] for checks in sets if len(checks) == 1)
         alone["(none)"] = every["(none)"] = sum(not checks for checks in sets)
@@ -194,6 +194,7 @@ def main() -> None:
     parser.add_argument("--mode", choices=MODES, action="append")
     parser.add_argument("--level", choices=LEVELS, action="append")
     parser.add_argument("--drawn", type=Path, help="keep what was drawn here")
+    parser.add_argument("--values", type=Path, help="write what was measured of each line here")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     parser.add_argument("--brief", action="store_true", help="the table alone")
     given = parser.parse_args()
@@ -204,6 +205,14 @@ def main() -> None:
             if one.verdict is not Verdict.AGREES and not given.brief:
                 print(_told(one), flush=True)
     print_table(came)
+    if given.values:
+        given.values.write_text("".join(_as_json(one) + "\n" for one in came if one.against))
+
+
+def _as_json(one: Came) -> str:
+    against = one.against or Against(checks=(), told="")
+    told = {"seed": one.seed, "what": f"{one.level} {one.mode}", "verdict": one.verdict.value}
+    return json.dumps({**told, "checks": against.checks, "values": against.values})
 
 
 if __name__ == "__main__":

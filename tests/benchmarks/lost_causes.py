@@ -6,8 +6,9 @@ A check that is the only one to speak is what loses the card; one beside others 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +17,7 @@ from pairing.model import TrackingNumber, Verdict
 from pairing.numbers import identify
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.finder.number_lines import Proposal, proposals
+from pairing.photos.finder.segmentation import EVERY_PX, NUMBER, STROKE, near
 from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match
 from pairing.photos.written import shared_reader, thresholds
@@ -67,6 +69,7 @@ class Against:
 
     checks: tuple[str, ...]
     told: str
+    values: dict[str, float] = field(default_factory=dict)
 
 
 def of_taught(photo: Gray, card: Card, match: Match | None) -> Against:
@@ -88,7 +91,7 @@ def of_taught(photo: Gray, card: Card, match: Match | None) -> Against:
     x, y = np.array(match.form.box).min(0)
     stretch = mapped(match.to_photo, rectangle(float(x), float(y), 52.0, 10.0))
     line = _line(photo, region, content, row, card, proposals(photo, stretch))
-    return Against(checks=(*checks, *line.checks), told=f"{told} {line.told}")
+    return replace(line, checks=(*checks, *line.checks), told=f"{told} {line.told}")
 
 
 def of_unknown(photo: Gray, card: Card) -> Against:
@@ -121,7 +124,7 @@ def of_unknown(photo: Gray, card: Card) -> Against:
     name, best = min(seen, key=lambda one: len(one[1].checks))
     if not best.checks and reading.line is None and not elsewhere:
         checks.append("regions disagree")
-    return Against(checks=(*checks, *best.checks), told=told + name + " " + best.told)
+    return replace(best, checks=(*checks, *best.checks), told=told + name + " " + best.told)
 
 
 def _mm(mark: Mark) -> str:
@@ -154,15 +157,39 @@ def _line(
     is_finder_against = is_line_altered(photo, line, look, proposed)
     checks += ["finder: altered"] if is_finder_against else []
     checks += _of_text(read, line, card)
-    far = max((one.altered for one in proposed), default=0.0)
-    told = (
-        f"{len(row)} marks, {look.kind} {look.kinds[0]:.2f}"
-        f" altered {look.kinds[LINE_KINDS.index('altered')]:.2f}, far {far:.2f}, stroke "
-        + " ".join(f"{one:.1f}" for one in drawn)
-        + f", P {math.exp(read.log_likelihood(card.article)):.3f}"
-        + f" read {read.best} {_off(read, card)}"
-    )
-    return Against(checks=tuple(checks), told=told)
+    values = {
+        "marks": float(len(row)), "is_even": float(line.is_even),
+        **dict(zip(LINE_KINDS, map(float, look.kinds), strict=True)),
+        **dict(zip(("straight", "wavy", "steep"), drawn, strict=True)),
+        "barred": float("barred digit" in checks), "blot": float(look.blots.max()),
+        "own": read.log_likelihood(card.article), "best": read.log_likelihood(read.best),
+        "any": read.log_any, **_by_finder(photo, line, proposed),
+    }  # fmt: skip
+    shown = " ".join(f"{name} {value:.2f}" for name, value in values.items())
+    told = f"{shown} read {read.best} {_off(read, card)}"
+    return Against(checks=tuple(checks), told=told, values=values)
+
+
+def _by_finder(photo: Gray, line: Line, proposed: tuple[Proposal, ...]) -> dict[str, float]:
+    """What both networks say of the proposed line that this one is in; -1 where it is in none."""
+    for one in proposed:
+        corners = one.corners.astype(np.float32).reshape(-1, 1, 2)
+        if cv2.pointPolygonTest(corners, line.inked().center, measureDist=False) < 0:
+            continue
+        gray = proposed_region(photo, one).plane.gray
+        high, wide = gray.shape
+        padded = cv2.copyMakeBorder(
+            gray, 0, -high % EVERY_PX, 0, -wide % EVERY_PX, cv2.BORDER_REPLICATE
+        )
+        scores = near().look(np.asarray(padded, np.uint8))
+        number = scores.kinds == NUMBER
+        many = max(1, int(number.sum()))
+        return {
+            "far": one.altered,
+            "near": float(scores.altered[number].mean()) if number.any() else 1.0,
+            "strokes": float((scores.kinds == STROKE).sum()) / many,
+        }
+    return {"far": -1.0, "near": -1.0, "strokes": -1.0}
 
 
 def _alone(check, line: Line, content: Content, row: list[Mark], read: WrittenLine) -> bool:  # type: ignore[no-untyped-def]

@@ -7,6 +7,7 @@ card. Cards and photos are drawn by `tests/benchmarks/designs.py`.
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -95,6 +96,16 @@ def test_nothing_is_told_of_white_paper_on_white() -> None:
 
 def test_what_shows_of_a_label_under_a_torn_card_does_not() -> None:
     assert not sides_on_card(*_photo(_GREEN, torn_mm=15.5))
+
+
+def test_bars_without_height_end_nowhere() -> None:
+    photo, bars = _photo(_GREEN)
+    low = replace(bars, bottom_left=_below(bars.top_left), bottom_right=_below(bars.top_right))
+    assert not sides_on_card(photo, low)
+
+
+def _below(corner: tuple[float, float]) -> tuple[float, float]:
+    return corner[0], corner[1] + 1.0
 
 
 def _standing(x_px: float, height_px: float, *, high_x: float) -> cards.Standing:
