@@ -303,6 +303,8 @@ class Code(StrEnum):
         _DOUBT,
         "unsorted card and label, paired by the box alone",
     )
+    BOX_NO_ARTICLE = "box-no-article", _DOUBT, "no label's number in the box, whosever card it is"
+    BOX_NUMBER_TWICE = "box-number-twice", _DOUBT, "boxes of several cards hold one number"
     MATCH_IN_DOUBT = "match-in-doubt", _DOUBT, "two labels fit this card about equally"
     NO_LABEL_PHOTO = "no-label-photo", _DOUBT, "no photo of the label that belongs to this card"
     NO_CARD_PHOTO = "no-card-photo", _DOUBT, "no photo of the card that belongs to this label"

@@ -223,6 +223,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.MATCHED_BY_RECORD: {"odds": COUNT, "other": _MAYBE_TEXT},  # odds to 1 against other
     # would: the verdict that the two would have together
     Code.MATCHED_BY_BOX: {"odds": COUNT, "other": _MAYBE_TEXT, "would": TEXT},
+    Code.BOX_NO_ARTICLE: {"why": TEXT},
+    Code.BOX_NUMBER_TWICE: {"number": TEXT, "count": COUNT},
     Code.MATCH_IN_DOUBT: {"odds": COUNT, "least": COUNT, "other": _MAYBE_TEXT},
 }
 """Code to parameter to its kind; a code that is not here has none."""

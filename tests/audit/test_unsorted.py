@@ -116,6 +116,16 @@ def test_where_only_the_box_speaks_for_the_match_the_piece_is_unread_and_says_wh
     assert "would differ" in finding.message
 
 
+def test_a_box_with_the_number_of_another_photographed_piece_is_named(
+    rows: dict[str, Row], manifest: dict[str, dict[str, str]]
+) -> None:
+    """0029's box holds the number of 0003, which was photographed with its own card."""
+    twice = {
+        row.card for row in rows.values() if any(f.code == "box-number-twice" for f in row.findings)
+    }
+    assert twice == {manifest["0029"]["card"]}
+
+
 def test_without_a_ledger_no_match_proves_anything(bag: Path, out: Path, tmp_path: Path) -> None:
     """A card whose box holds another piece's number fits that piece's label: the box alone must
     not make it agree. What was read before is not read again."""

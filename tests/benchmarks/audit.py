@@ -97,6 +97,8 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) ->
     table: dict[str, Counter[str]] = defaultdict(Counter)
     accused = _accused(rows, whose)
     print(f"named as differing, or as probably differing: {_named(truths, accused, both)}")
+    twice = _accused(rows, whose, "box-number-twice") - accused
+    print(f"besides, that boxes of several cards hold one number: {_named(truths, twice, both)}")
     partner: dict[str, str] = {}
     labels: set[str] = set()
     boxes: set[str] = set()
@@ -125,13 +127,15 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) ->
     _print(table)
 
 
-def _accused(rows: list[Row], whose: dict[str, str]) -> set[str]:
+def _accused(rows: list[Row], whose: dict[str, str], code: str = "box-no-article") -> set[str]:
     """Pieces of whose card a row says that its box differs from a label's number, or probably
-    does."""
+    does, or that has this finding."""
     return {
         whose[photo.photo][:5]
         for row in rows
-        if row.verdict == "differs" or (row.match is not None and row.match.would == "differs")
+        if row.verdict == "differs"
+        or (row.match is not None and row.match.would == "differs")
+        or any(finding.code == code for finding in row.findings)
         for photo in row.photos
         if "card" in whose[photo.photo]
     }

@@ -24,6 +24,10 @@ from pairing.audit.matching.copying import ERROR_RATE, Copying
 LEAST_MARGIN = math.log(30)
 """A match counts only where every other way to put the lot together is 30 times less likely."""
 
+LEAST_TO_NAME = math.log(3)
+"""From here on a row says with which label a card probably goes and that the two would differ,
+with the odds; it never counts. Measured by tests.benchmarks.audit simulated."""
+
 LEAST_EVIDENCE = math.log(20)
 """Also, the box itself, or a list or ledger that names the pair, must point to the label this
 clearly: that it is the only one left is not enough."""
@@ -53,6 +57,12 @@ class Box:
     own: str | None = None
     known: str | None = None
 
+    @property
+    def surely(self) -> str:
+        """What it says beyond doubt, or ""."""
+        sure = bool(self.best) and math.exp(min(0.0, self.log_chances([self.best])[0])) >= _SURE
+        return self.best if sure else ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
@@ -74,6 +84,12 @@ class Match:
         """Whether the match counts."""
         is_clear = self.evidence >= LEAST_EVIDENCE and self.margin >= LEAST_MARGIN
         return self.label is not None and is_clear
+
+    @property
+    def is_probable(self) -> bool:
+        """Whether it is worth saying, with its odds, where it would differ."""
+        least = min(self.evidence, self.margin)
+        return self.label is not None and least >= LEAST_TO_NAME
 
 
 def least_margin_to_agree(strictness: str) -> float:

@@ -20,6 +20,8 @@ _CAUSES = {
     "label-print-differs": "label's print and bars differ",
     "card-unread": "card not read",
     "photo-skipped": "photo of no use",
+    "box-no-article": "box holds no label's number",
+    "box-number-twice": "box holds a number that another card's box holds",
     "match-in-doubt": "partner in doubt",
     "matched-by-box": "partner known from the box alone",
     "place-in-doubt": "place of a symbol in doubt",

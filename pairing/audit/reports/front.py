@@ -83,6 +83,12 @@ def _conclusions(front: Front) -> Iterator[tuple[str, str]]:
             f"would be {percent(found.if_read.upper)}. A better photo put beside the others of "
             "its piece is read with the next run.",
         )
+    if summary.of_no_label:
+        yield (
+            "Certain",
+            f"{_cards(summary.of_no_label)} no label's number in the box. Which label such a card "
+            "goes with is not known, but it differs from each.",
+        )
     if summary.probable:
         yield (
             "Probable",
@@ -186,6 +192,10 @@ def _expected(aim: Aim) -> str:
         f", {percent(aim.bad / aim.checked)} where {100 * aim.expected:g} % were expected when the "
         "sample was planned"
     )
+
+
+def _cards(count: int) -> str:
+    return "1 card holds" if count == 1 else f"{count:,} cards hold"
 
 
 def probable_in_words(summary: Summary) -> str:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path, PurePosixPath
 
 import msgspec
 
+from pairing.audit.run.apart import apart, of_no_label
 from pairing.audit.run.joining import Joining
 from pairing.audit.run.listing import Listing
-from pairing.audit.run.lot_pieces import Piece, numbers_of, piece_of_lines
+from pairing.audit.run.lot_pieces import Piece, piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.records import Records
 from pairing.audit.run.review import Decisions, Keyed
@@ -32,7 +33,7 @@ from pairing.findings import Code, Finding, Weight
 from pairing.judge import Weighed
 from pairing.judge.box import places
 from pairing.model import EarlierUse, ExpectedPair, Judgment, Quad, Reading, Verdict
-from pairing.numbers import group_sizes, is_number, printed
+from pairing.numbers import group_sizes, is_number
 from pairing.photos.written import thresholds
 from pairing.pieces.batch import PieceContext, PieceResult, judge_piece, with_written
 from pairing.pieces.reading import PieceReadings
@@ -156,16 +157,16 @@ def _folder(lines: Sequence[PhotoLine]) -> str:
 
 def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]) -> Row:
     """Judge the piece, and put down everything about it."""
-    match = context.match
-    if not context.is_apart:
+    match, weighed = context.match, Weighed()
+    if context.is_apart or any(one.code is Code.NO_LABEL_PHOTO for one in context.found):
+        found = (*of_no_label(piece, thresholds(context.strictness)), *context.found)
+        context = replace(context, found=found)
+    if context.is_apart:
+        would = partial(_verdict, piece, context) if context.is_probable else None
+        match, judgment = apart(piece, match, context.found, would)
+    else:
         result = _judged(piece, context)
         weighed, judgment = result.weighed, result.judgment
-    elif context.is_probable and match is not None:
-        would = _judged(piece, context).judgment.verdict
-        match = msgspec.structs.replace(match, would=would)
-        weighed, judgment = Weighed(), _kept_apart(piece, context, _probable(match, would))
-    else:
-        weighed, judgment = Weighed(), _kept_apart(piece, context)
     return Row(
         format=2,
         piece=piece.piece.name,
@@ -187,6 +188,10 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
     )
 
 
+def _verdict(piece: PieceReadings, context: RowContext) -> Verdict:
+    return _judged(piece, context).judgment.verdict
+
+
 def _judged(piece: PieceReadings, context: RowContext) -> PieceResult:
     return judge_piece(
         piece,
@@ -197,25 +202,6 @@ def _judged(piece: PieceReadings, context: RowContext) -> PieceResult:
             others=context.others,
             found=context.found,
         ),
-    )
-
-
-def _probable(match: RowMatch, would: Verdict) -> Finding:
-    odds = round(math.exp(min(match.margin_log_odds, 27)))
-    other = printed(match.next) or None
-    return Finding.of(Code.MATCHED_BY_BOX, odds=odds, other=other, would=would.value)
-
-
-def _kept_apart(piece: PieceReadings, context: RowContext, *found: Finding) -> Judgment:
-    """Of photos that are not known to belong together nothing can be said but the numbers."""
-    article, card = numbers_of(piece)
-    return Judgment(
-        verdict=Verdict.UNREAD,
-        article=article,
-        card=card,
-        written=None,
-        written_by=None,
-        findings=(*found, *context.found),
     )
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import msgspec
@@ -87,11 +88,13 @@ def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
     shown.gather()
     labels, cards = list(shown.labels), list(shown.cards.values())
     known = [partner(card.card) if card.card else None for card in cards]
-    boxes = (_box(listing, card, label) for card, label in zip(cards, known, strict=True))
     taken = [item.article for item in shown.whole.values() if item.article]
-    matches = match(labels, boxes, taken=taken)
+    holds: list[str] = []
+    boxes = (_box(listing, card, label) for card, label in zip(cards, known, strict=True))
+    matches = match(labels, _noted(boxes, holds), taken=taken)
     pieces = [(item, Joining()) for item in (*shown.whole.values(), *shown.other)]
-    pieces += _matched(shown, cards, matches, known, least_margin_to_agree(strictness))
+    joined = _matched(shown, cards, matches, known, least_margin_to_agree(strictness))
+    pieces += _with_twice(joined, cards, holds, taken)
     pieces.sort(key=lambda one: one[0].place)
     listing.add_pieces(
         NewPiece(
@@ -101,6 +104,37 @@ def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
         )
         for item, joining in pieces
     )
+
+
+def _noted(boxes: Iterable[Box], holds: list[str]) -> Iterator[Box]:
+    """The boxes as they pass, with what each surely says put down."""
+    for box in boxes:
+        said = box.surely
+        holds.append(said if said != box.own else "")
+        yield box
+
+
+def _with_twice(
+    joined: Iterable[tuple[_Item, Joining]],
+    cards: Sequence[_Item],
+    holds: Sequence[str],
+    taken: Sequence[str],
+) -> Iterator[tuple[_Item, Joining]]:
+    """Say of each card whose box holds the number that another card's box holds that one of them
+    must be wrong. taken: labels that were photographed together with their cards."""
+    count = Counter(holds) + Counter(taken)
+    said = {card.photos[0]: text for card, text in zip(cards, holds, strict=True) if text}
+    for item, joining in joined:
+        text = next((said[photo] for photo in item.photos if photo in said), "")
+        is_open = joining.is_apart or joining.match is None
+        if is_open and text and count[text] > 1:
+            twice = JoiningFinding(
+                code=Code.BOX_NUMBER_TWICE,
+                parameters={"number": printed(text), "count": count[text]},
+            )
+            yield item, msgspec.structs.replace(joining, found=(*joining.found, twice))
+        else:
+            yield item, joining
 
 
 def _matched(
@@ -134,7 +168,12 @@ def _together(found: Match, *, is_known: bool, least: float) -> Joining:
     least: the margin (log odds) that an agreeing pair needs."""
     if not found.is_sure:
         doubt = _in_doubt(found, LEAST_MARGIN)
-        return Joining(match=_row_match(found), is_apart=True, found=(doubt,))
+        return Joining(
+            match=_row_match(found),
+            is_apart=True,
+            is_probable=found.is_probable and not is_known,
+            found=(doubt,),
+        )
     if not is_known:
         # What it would be is said when it is judged.
         match = _row_match(found, counts=False)

@@ -18,7 +18,7 @@ from pairing.audit.statistics.draws import Drawn
 from pairing.audit.statistics.plans import power
 from pairing.audit.statistics.reader_rates import ReaderRates, rates
 from pairing.audit.statistics.sample_counts import bounds_of, count
-from pairing.findings import Weight
+from pairing.findings import Code, Weight
 from pairing.model import How, Verdict
 
 
@@ -49,6 +49,7 @@ class Summary:
     keyed: int = 0
     agreeing_by_match: int = 0
     probable: Counter[str] = field(default_factory=Counter)
+    of_no_label: int = 0
     worst: GravestFinding | None = None
     drawn: dict[str, str] = field(default_factory=dict)
     distinct: dict[str, str] = field(default_factory=dict)
@@ -72,6 +73,8 @@ class Summary:
         self.matched += row.match is not None
         if row.match and row.match.would:
             self.probable[row.match.would] += 1
+        elif any(one.code == Code.BOX_NO_ARTICLE for one in row.findings):
+            self.of_no_label += 1
         if row.record:
             self.records[row.record.state] += 1
         if verdict == Verdict.AGREES:
@@ -258,6 +261,7 @@ def as_members(
         "photos_unusable": summary.unusable,
         "verdicts": {one.value: summary.verdicts[one.value] for one in Verdict},
         "probable_by_box_alone": dict(summary.probable),
+        "box_holds_no_labels_number": summary.of_no_label,
         "errors": dict(summary.errors.most_common()),
         "unread_because": dict(summary.causes.most_common()),
         "positions": {str(at): n for at, n in sorted(summary.positions.items())},

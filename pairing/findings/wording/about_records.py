@@ -255,6 +255,15 @@ FORMS: Mapping[Code, Form] = {
         "Photograph label and card of this piece together, or give a list or ledger that has the "
         "pair.",
     ),
+    Code.BOX_NO_ARTICLE: form(
+        "The box was read, and does not hold the number of any label ({why}): whatever label this "
+        "card belongs to, the two differ.",
+        "Find the label of this card, and have a new card written.",
+    ),
+    Code.BOX_NUMBER_TWICE: form(
+        "The boxes of {count} cards hold the number {number}: at most one of them is right.",
+        "Find the label of each of these cards.",
+    ),
     Code.MATCH_IN_DOUBT: form(
         lambda of: (
             f"The card that fits this label best fits {_other(of)} nearly as well "

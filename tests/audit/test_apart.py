@@ -1,0 +1,71 @@
+"""Cards whose label is not known: what their boxes say all the same."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pairing.audit.run.apart import of_no_label
+from pairing.model import How, Quad, Reading, Side
+from pairing.numbers import identify
+from pairing.photos.written import thresholds
+from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.reading import FrameReadings, PhotoReadings, PieceReadings
+from tests.ledger.making import card, label
+
+PLACE = Quad(top_left=(0, 0), top_right=(90, 0), bottom_right=(90, 9), bottom_left=(0, 9))
+
+
+def shown(*boxes: str, how: How = How.BARCODE) -> PieceReadings:
+    """A card, and what was read in its box."""
+    photo = Photo(path=Path("a.jpg"), shows=None)
+    readings = [(Side.CARD, card(1), How.BARCODE), *((Side.BOX, box, how) for box in boxes)]
+    frame = FrameReadings(
+        page=1,
+        readings=tuple(
+            Reading(side=side, how=by, number=identify(text), source="a.jpg", quad=PLACE)
+            for side, text, by in readings
+        ),
+        found=(),
+    )
+    return PieceReadings(
+        piece=PhotoPiece(name="a.jpg", photos=(photo,)),
+        photos=(PhotoReadings(photo=photo, frames=(frame,), missing=()),),
+        skipped=(),
+    )
+
+
+def other_check_digit(number: str) -> str:
+    return number[:-1] + str((int(number[-1]) + 1) % 10)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        (card(1), "it is a return-receipt card number"),
+        (other_check_digit(label(1)), "is no such number"),
+        (label(1)[:-1], "is no such number"),
+    ],
+)
+def test_what_no_label_can_have_is_said(text: str, why: str) -> None:
+    (found,) = of_no_label(shown(text, how=How.PRINT), thresholds("1e-4"))
+    assert found.code == "box-no-article"
+    assert why in found.message
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        (),
+        (label(1),),
+        (label(1)[:-4],),  # a group may have been cut
+        (other_check_digit(label(1)), label(1)),
+    ],
+)
+def test_nothing_is_said_where_it_may_be_a_labels_number(texts: tuple[str, ...]) -> None:
+    assert of_no_label(shown(*texts, how=How.PRINT), thresholds("1e-4")) == ()
+
+
+def test_bars_that_are_no_number_were_not_read() -> None:
+    assert of_no_label(shown(other_check_digit(label(1))), thresholds("1e-4")) == ()
