@@ -68,6 +68,19 @@ operator: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     help="Who is recorded as having done it.",
 )
 
+
+def files(name: str, into: str, what: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """An option that takes a file each time it is given; into: the parameter with all of them."""
+    return click.option(
+        name,
+        into,
+        multiple=True,
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help=f"{what} May be given again.",
+    )
+
+
 as_json: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--json", "as_json", is_flag=True, help="Write JSON to standard output."
 )
@@ -122,6 +135,13 @@ def sender_lines(sender: str) -> tuple[str, ...]:
     return lines
 
 
+ask_kind: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--ask-kind",
+    "asks_kind",
+    is_flag=True,
+    help="Ask of each piece once whether it is a letter (up to 1/4 inch thick), a flat (up to 3/4) "
+    "or a parcel.",
+)
 ask_for_whom: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--ask",
     "asked",

@@ -237,26 +237,30 @@ def _cell(row: csv_rows.Row, column: Column | None) -> str:
 def _why_not(article: str, card: str, *, is_named: bool) -> str:
     if not article:
         return "There is no article number."
-    number = identify(article)
-    if _ROUNDED.fullmatch(article):
-        return f"{article!r}: a spreadsheet has rounded this number; format its column as text."
-    if not isinstance(number, TrackingNumber):
-        return f"{article[:40]!r}: {number.message}"
+    number = _number(article)
+    if isinstance(number, str):
+        return number
     if number.role is not Role.ARTICLE:
         return f"{article[:40]!r} is a {number.family.title}, not an article number."
     if not card:
         return ""
-    own = identify(card)
-    if _ROUNDED.fullmatch(card):
-        return f"{card!r}: a spreadsheet has rounded this number; format its column as text."
-    if not isinstance(own, TrackingNumber):
-        return f"{card[:40]!r}: {own.message}"
+    own = _number(card)
+    if isinstance(own, str):
+        return own
     # A privately printed card's number does not show what it is: a person must name the column.
     if own.role is not Role.CARD and not is_named:
         return f"{card[:40]!r} is a {own.family.title}, not a card number."
     if own.text == number.text:
         return "Article and card have the same number."
     return ""
+
+
+def _number(text: str) -> TrackingNumber | str:
+    """A cell's number, or why it is none."""
+    if _ROUNDED.fullmatch(text):
+        return f"{text!r}: a spreadsheet has rounded this number; format its column as text."
+    number = identify(text)
+    return number if isinstance(number, TrackingNumber) else f"{text[:40]!r}: {number.message}"
 
 
 def _heads(first: csv_rows.Row) -> tuple[str, ...]:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
-
 from pairing.desk.remarks import Remark, Say
-from pairing.desk.words import Word
+from pairing.desk.words import nearest_word
 
 _PHRASES = {
     Say.DOUBLE_READ: "The same scan came twice; it counts once.",
@@ -96,6 +94,11 @@ _PHRASES = {
     Say.FOR_WHOM_ENTRY: "Whom is entry {entry} for? to NAME, or ref TEXT. You may go on without.",
     Say.FOR_WHOM_TAKEN: "Noted for this piece: {text}.",
     Say.FOR_WHOM_ADDED: "Noted for entry {entry}: {text}.",
+    Say.PIECE_KIND: "Letter, flat or parcel? piece l, piece f or piece p, or how thick it is: "
+    "piece 1/4. You may go on without.",
+    Say.PIECE_KIND_HOW: "Say piece letter (up to 1/4 inch thick), flat (up to 3/4) or parcel, or "
+    "how thick it is: piece 0.2, piece 5 mm.",
+    Say.PIECE_KIND_ODD: "{text}",
     Say.REFERENCE_NEXT: "Scan the reference.",
     Say.REFERENCE_IS_NUMBER: "That is the number of a label or card, not a reference; it counts "
     "as such.",
@@ -118,5 +121,5 @@ def worded(remark: Remark) -> str:
 
 def _nearest(typed: str) -> str:
     """The word that was probably meant, as a question."""
-    near = get_close_matches(typed.split(maxsplit=1)[0].lower(), list(Word), n=1, cutoff=0.7)
-    return f" Did you mean {near[0]}?" if near else ""
+    near = nearest_word(typed)
+    return f" Did you mean {near.value}?" if near else ""

@@ -22,7 +22,7 @@ from pairing.desk.recorder import Offer, Recorder
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.repeats import MOST, Asked, Repeats
 from pairing.desk.rules import PIECE, Collected, Rules, Taken
-from pairing.desk.strip_pace import StripPace
+from pairing.desk.strip_timer import StripTimer
 from pairing.desk.typed import refusal
 from pairing.desk.words import Arrived, Word, Work, is_used_in, parse_line
 from pairing.findings import Finding
@@ -74,7 +74,7 @@ class Session:
         )
         self._recorder = Recorder(book, self._lookup)
         self._repeats = Repeats(remembered)
-        self._strip_pace = StripPace(ticks, is_live=is_live)
+        self._strip_timer = StripTimer(ticks, is_live=is_live)
         self._is_live = is_live
         self._holds = is_live if holds is None else holds
         self._is_stopped = False
@@ -229,12 +229,12 @@ class Session:
 
     def _strip(self, text: str, key: str) -> Taken:
         if not text.strip():
-            self._strip_pace.asked_for()
+            self._strip_timer.start()
         # Offered again after it was recorded, it comes all at once with the piece's other entries.
         elif (
             self._hand.strip_is_next
             and not self._recorder.has_recorded(key)
-            and self._strip_pace.is_too_soon()
+            and self._strip_timer.is_too_soon()
         ):
             return Taken(remarks=(Remark(code=Say.STRIP_TOO_SOON),))
         return self._hand.strip(text)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pairing.desk.remarks import Remark, Say
-from pairing.desk.words import Arrived, Line, Word, parse_line
+from pairing.desk.words import Arrived, Line, Word, nearest_word, parse_line
 from pairing.numbers.text import count_digits
 
 
@@ -17,6 +17,9 @@ def refusal(line: str, said: Line, arrived: Arrived) -> Remark | None:
         return Remark(code=Say.TOO_FAST, text=meant.value)
     if arrived is Arrived.MIXED and said.text.strip():
         return Remark(code=Say.NOT_TYPED)
+    if arrived is Arrived.PIPED and said.word is None and nearest_word(said.text):
+        # No scanner sends it: taken for a scan, it would count as a label that was not read.
+        return Remark(code=Say.NO_WORD, text=said.text.strip())
     if arrived is not Arrived.TYPED or not said.text.strip():
         return None
     if said.word is Word.STRIP:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from enum import StrEnum
 
 
@@ -55,6 +56,7 @@ class Word(StrEnum):
     REF = "ref"
     SERVICE = "service"
     FEE = "fee"
+    PIECE = "piece"
     CORRECT = "correct"
     RETRY = "retry"
     HANDOVER = "handover"
@@ -118,6 +120,8 @@ TABLE = (
           does="the services that you declare, such as return receipt"),
     Usage(word=Word.FEE, follows="8.65", used_in=_RECORD,
           does="postage and fees that you declare"),
+    Usage(word=Word.PIECE, follows="KIND", used_in=_RECORD,
+          does="letter, flat or parcel, or how thick it is: 1/4, 5 mm"),
     Usage(word=Word.CORRECT, follows="[12]", used_in=_RECORD,
           does="entry 12, or the last, came from a slip: read that piece from the start"),
     Usage(word=Word.VOID, follows="12 WHY", used_in=_RECORDED,
@@ -174,3 +178,10 @@ def parse_line(line: str, arrived: Arrived = Arrived.PIPED) -> Line:
     if word is None:
         return Line(word=None, text=line)
     return Line(word=Word((word[1] or Word.BOX).lower()), text=word[2].strip("\r\n"))
+
+
+def nearest_word(line: str) -> Word | None:
+    """The word that a line probably begins with though it is misspelled, or None. Never raises."""
+    first = line.split(maxsplit=1)[:1]
+    near = get_close_matches(first[0].lower(), list(Word), n=1, cutoff=0.7) if first else []
+    return Word(near[0]) if near else None

@@ -19,7 +19,7 @@ from pairing.kiosk.guard import ACCESS_COOKIE, Guard
 from pairing.kiosk.limits import Buckets
 from pairing.kiosk.messages import Token
 from pairing.kiosk.pictures import Reader
-from pairing.kiosk.refusals import Refused
+from pairing.kiosk.refusals import Refused, too_many
 from pairing.kiosk.secret import Checked, SecretFile, Secrets
 from pairing.kiosk.sessions import Sessions
 from pairing.kiosk.settings import Settings
@@ -80,7 +80,7 @@ def _enter_route(settings: Settings, token: Checked) -> Route:
     async def enter(request: Request) -> JSONResponse:
         given = (await bodies.decoded(request, Token, settings.json_bytes)).token
         if not tries.take(request.client.host if request.client else ""):
-            raise Refused(status=429, code="too-many-tries", message="Too many wrong tokens.")
+            raise too_many("too-many-tries", "Too many wrong tokens.", wait_s=60)
         if not await to_thread.run_sync(token.is_right, given):
             raise Refused(status=403, code="token", message="This is not the token.")
         response = JSONResponse({"is_entered": True})

@@ -16,7 +16,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from pairing.kiosk import refusals
 from pairing.kiosk.addresses import API_PREFIX, Address
 from pairing.kiosk.limits import Buckets
-from pairing.kiosk.refusals import Refused
+from pairing.kiosk.refusals import Refused, too_many
 from pairing.kiosk.secret import Checked
 from pairing.kiosk.settings import Settings, is_address, is_loopback
 from pairing.numbers.text import is_digits
@@ -91,13 +91,7 @@ class Guard:
         headers = Headers(scope=scope)
         client = (scope.get("client") or ("", 0))[0]
         if not self._rates.take(client):
-            raise Refused(
-                status=429,
-                code="too-many",
-                message="Too many requests at once.",
-                action="Wait a second.",
-                headers={"retry-after": "1"},
-            )
+            raise too_many("too-many", "Too many requests at once.", wait_s=1)
         self._check_host(headers.getlist("host"))
         # A method that no route takes is answered by the routes, which say what they do take.
         if scope["method"] == "POST":
@@ -124,13 +118,7 @@ class Guard:
         if given and self._token.is_known(given):
             return
         if not self._failures.has(client):
-            raise Refused(
-                status=429,
-                code="too-many-tries",
-                message="Too many wrong tokens.",
-                action="Wait a minute.",
-                headers={"retry-after": "60"},
-            )
+            raise too_many("too-many-tries", "Too many wrong tokens.", wait_s=60)
         if given:
             is_right = await to_thread.run_sync(self._token.is_right, given)
             if is_right:

@@ -6,7 +6,7 @@ import hashlib
 from importlib import resources
 from importlib.resources.abc import Traversable
 
-from jinja2 import Environment
+from jinja2 import DictLoader, Environment
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute
@@ -34,7 +34,8 @@ def routes() -> list[BaseRoute]:
     """Routes to the pages; their files are read once, and addresses put into the pages by name."""
     folder = resources.files("pairing.kiosk")
     files = _read(folder.joinpath("page"))
-    pages = {address.value: _filled(files.pop(name)) for address, name in _PAGES.items()}
+    templates = {name: files.pop(name) for name in tuple(files) if _suffix(name) == ".html"}
+    pages = _filled(templates)
     files["addresses.js"] = addresses.script()
     texts = _read(folder.joinpath("texts"))
     texts = {name: data for name, data in texts.items() if name.removesuffix(".json") in LANGUAGES}
@@ -63,10 +64,15 @@ def _suffix(name: str) -> str:
     return name[name.rfind(".") :] if "." in name else ""
 
 
-def _filled(template: bytes) -> bytes:
-    """A page with its addresses, which templates ask for as `url(route, ...)`."""
-    made = Environment(autoescape=True, keep_trailing_newline=True)
-    return made.from_string(template.decode("utf-8")).render(url=addresses.url).encode("utf-8")
+def _filled(templates: dict[str, bytes]) -> dict[str, bytes]:
+    """The pages by their addresses, made of each other; templates ask for addresses as
+    `url(route, ...)`."""
+    texts = {name: text.decode("utf-8") for name, text in templates.items()}
+    made = Environment(autoescape=True, loader=DictLoader(texts))
+    return {
+        address.value: made.get_template(name).render(url=addresses.url).encode("utf-8")
+        for address, name in _PAGES.items()
+    }
 
 
 def _file(request: Request, files: dict[str, bytes], name: str, suffix: str = "") -> Response:

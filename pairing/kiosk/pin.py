@@ -9,7 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 
 from pairing.kiosk.limits import Buckets
-from pairing.kiosk.refusals import Refused
+from pairing.kiosk.refusals import too_many
 
 PASS_S = 900.0
 """A pass that was not used for this long has ended. Common practice, no source."""
@@ -90,10 +90,4 @@ class Tries:
         """One try of this browser (its name, "" for none) at this address. Raises Refused where
         there were too many."""
         if not self._left.take(f"browser {browser}" if self.browsers.knows(browser) else client):
-            raise Refused(
-                status=429,
-                code="too-many-tries",
-                message="Too many wrong PINs.",
-                action="Wait a minute.",
-                headers={"retry-after": "60"},
-            )
+            raise too_many("too-many-tries", "Too many wrong PINs.", wait_s=60)

@@ -48,6 +48,17 @@ def not_found() -> Refused:
     return Refused(status=404, code="not-found", message="There is nothing at this address.")
 
 
+def too_many(code: str, message: str, *, wait_s: int) -> Refused:
+    """More than is taken in `wait_s` (RFC 6585 section 4, RFC 9110 section 10.2.3)."""
+    return Refused(
+        status=429,
+        code=code,
+        message=message,
+        action="Wait a minute." if wait_s >= 60 else "Wait a second.",
+        headers={"retry-after": str(wait_s)},
+    )
+
+
 def malformed(message: str) -> Refused:
     """A body or parameter that is not what the API's document asks for."""
     return Refused(

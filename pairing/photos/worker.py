@@ -19,11 +19,11 @@ from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from pathlib import Path
 from threading import Lock
-from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 import cv2
 
+from pairing.closing import Closing
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.photos import child_limits
 from pairing.photos.confinement import confine
@@ -51,7 +51,7 @@ _ENVIRONMENT = Lock()
 _REMEDY = "Open the photo in another program, save it again, or take it again."
 
 
-class PhotoWorker:
+class PhotoWorker(Closing):
     """A child process that works on photos one after the other.
 
     Use it as a context manager. `read` takes a picklable function of a path; what the
@@ -77,17 +77,6 @@ class PhotoWorker:
         self._context = multiprocessing.get_context("spawn")
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def read(self, work: Callable[[Path], Result], path: Path) -> Result:
         """`work(path)`, done in the child.

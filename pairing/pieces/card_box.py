@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from pairing.findings import Code, Finding
-from pairing.judge.box import Unread
-from pairing.model import How, Quad, Reading, Side, TrackingNumber
-from pairing.numbers import printed
+from pairing.judge.box import Seen, Unread
+from pairing.model import How, Quad, Reading, Role, Side, TrackingNumber
+from pairing.numbers import identify, printed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.files import Frame
 from pairing.photos.written import (
@@ -176,6 +176,10 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
         )
     if strips or any(one.is_strip for one in placed):
         return Looked(readings=readings, seen=None)
+    if shows is Side.CARD and not placed:
+        reading = read_unknown(frame.gray, None, "", shared_reader())
+        if reading.lines:
+            return Looked(readings=readings, seen=_without_bars(frame, reading))
     # Bars that were not read: a strip, or a label that must not be its own box.
     ruled = [one for one in ruled if not one.holds_bars]
     upright = _numbers_in(frame, ruled)
@@ -189,6 +193,18 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
     what = seen(reading, source=source_of(frame), box=box_zone(field.bars), is_by_shape=True)
     # Print in a field could be part of a label whose own bars were not read.
     return Looked(readings=readings, seen=what if what.how is How.HAND else None)
+
+
+def _without_bars(frame: Frame, reading: BoxReading) -> Seen | None:
+    """What is written on a card of no known form on which no bars were read at all; None for
+    print, which could be part of a label whose own bars were not read, and for a card's number."""
+    box = (reading.used or reading.lines)[0].quad()
+    what = seen(reading, source=source_of(frame), box=box, is_by_shape=True)
+    if reading.line is None:
+        return what
+    number = identify(reading.line.best)
+    is_cards = isinstance(number, TrackingNumber) and number.role is Role.CARD
+    return None if is_cards or what.how is not How.HAND else what
 
 
 def _numbers_in(frame: Frame, ruled: Sequence[Field]) -> list[tuple[Field, BoxReading]]:

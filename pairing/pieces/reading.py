@@ -197,24 +197,24 @@ def _looked(
     except CounterfoilError:
         raise
     except Exception as error:  # what the libraries raise must not end the batch
-        reason = (str(error).splitlines() or [type(error).__name__])[0]
-        raise PhotoUnusable(
-            f"The card's box could not be looked at ({reason})",
-            where=os.fspath(frame.photo),
-            remedy="Take or export the photo again as JPEG or PNG.",
-        ) from error
+        raise _unusable("The card's box could not be looked at", frame, error) from error
 
 
 def _symbols(frame: Frame) -> SymbolReport:
     try:
         return read_symbols(frame.gray)
     except Exception as error:  # a decoder's own errors must not end the batch
-        reason = (str(error).splitlines() or [type(error).__name__])[0]
-        raise PhotoUnusable(
-            f"The picture could not be searched for barcodes ({reason})",
-            where=os.fspath(frame.photo),
-            remedy="Take or export the photo again as JPEG or PNG.",
-        ) from error
+        what = "The picture could not be searched for barcodes"
+        raise _unusable(what, frame, error) from error
+
+
+def _unusable(what: str, frame: Frame, error: Exception) -> PhotoUnusable:
+    reason = (str(error).splitlines() or [type(error).__name__])[0]
+    return PhotoUnusable(
+        f"{what} ({reason})",
+        where=os.fspath(frame.photo),
+        remedy="Take or export the photo again as JPEG or PNG.",
+    )
 
 
 def number_of(symbol: Symbol) -> Number:

@@ -22,6 +22,12 @@ _MOST_SHIFT_PX = 24
 _LEAST_LIKENESS = 0.7
 """Correlation of the two bands. Measured on lines that are drawn by `tests/benchmarks/lost.py`:
 print up to 0.58; bars 0.9 and more."""
+_DARK = 6.0
+"""By how many gray levels a bar is darker than what is around it."""
+_LEAST_SHARED = 0.65
+"""Of all that is dark in either band so much is dark in both: a form's rules alone make bands alike
+that have words in them. Measured on lines drawn by `tests/benchmarks/lost.py` (words and writing
+between rules 0.32 to 0.57) and bars drawn by `tests/benchmarks/altered.py` (0.80 and more)."""
 _LEAST_HIGH = 1 / 40
 """Of its length, the least height of a place that may hold bars: 1.2 mm where a number's bars are
 48 mm long, lower than any scanner is aimed at. A stretch so low through printed digits shows the
@@ -45,5 +51,10 @@ def _are_bars(photo: NDArray[np.uint8], quad: Quad) -> bool:
     upper, lower = (plane.gray[band].mean(axis=0).astype(np.float32) for band in _BANDS)
     upper, lower = (line - cv2.blur(line[None], (_SMOOTH_PX, 1))[0] for line in (upper, lower))
     middle = upper[_MOST_SHIFT_PX:-_MOST_SHIFT_PX]
-    found = cv2.matchTemplate(lower[None], middle[None], cv2.TM_CCOEFF_NORMED)
-    return bool(found.max() > _LEAST_LIKENESS)
+    found = cv2.matchTemplate(lower[None], middle[None], cv2.TM_CCOEFF_NORMED)[0]
+    if found.max() <= _LEAST_LIKENESS:
+        return False
+    shift = int(found.argmax())
+    dark = middle < -_DARK, lower[shift : shift + len(middle)] < -_DARK
+    either = int((dark[0] | dark[1]).sum())
+    return int((dark[0] & dark[1]).sum()) > _LEAST_SHARED * max(1, either)

@@ -14,8 +14,9 @@ import numpy as np
 from pairing.demo.paper import grouped, write
 from pairing.demo.sheet import Sheet
 from tests.benchmarks import altered_strips as strips
-from tests.benchmarks.designs import DESIGNS, Rect
+from tests.benchmarks.designs import DESIGNS, Design, Rect
 from tests.benchmarks.drawn_cards import Filled, article_number, card_to_fill, digit_at, through
+from tests.benchmarks.people import people, person
 
 RED = (170, 34, 40)
 PENCIL = (120, 120, 122)
@@ -278,7 +279,16 @@ TWO_LINES = frozenset(
 
 def altered_card(kind: str, design: str, seed: int) -> Filled:
     """A card of that design, altered so."""
-    rng = np.random.default_rng([seed, *kind.encode(), *design.encode()])
-    card = card_to_fill(DESIGNS[design], rng)
+    return altered_on(kind, DESIGNS[design], seed)
+
+
+def altered_on(kind: str, design: Design, seed: int, *, by_people: bool = False) -> Filled:
+    """The same of any design. by_people: filled in as it comes, by one whose digits lie in
+    `shared`."""
+    rng = np.random.default_rng([seed, *kind.encode(), *design.name.encode()])
+    card = card_to_fill(design, rng)
+    if by_people and (names := people()):
+        card.person = person(names[int(rng.integers(len(names)))], seed)
+        card.is_loose = True
     KINDS[kind](card)
     return card

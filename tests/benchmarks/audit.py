@@ -3,6 +3,7 @@
     python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES]   (2 to 4 s of CPU a piece)
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING]
+    (verdicts and bag: AUDIT_PROCESSES says how many read, 2 without it)
     python -m tests.benchmarks.audit simulated COUNT [MISSING [LISTED [BAGS [PROCESSES]]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
@@ -50,9 +51,13 @@ _ANOTHERS = ("other_piece", "pad_neighbor")
 """Errors by which a box holds the number of another piece of the lot."""
 
 
-def audit(folder: Path, out: Path, *, is_unsorted: bool = False, workers: int = 2) -> list[Row]:
+PROCESSES = int(os.environ.get("AUDIT_PROCESSES", "2"))
+
+
+def audit(folder: Path, out: Path, *, is_unsorted: bool = False) -> list[Row]:
     """Run, and give the rows."""
-    lot.run(Job(source=Source(root=str(folder)), out=out, is_unsorted=is_unsorted), workers=workers)
+    job = Job(source=Source(root=str(folder)), out=out, is_unsorted=is_unsorted)
+    lot.run(job, workers=PROCESSES)
     return list(rows_in(out / lot.ROWS))
 
 
@@ -90,6 +95,8 @@ def bag(folder: Path, missing: float = 0.0) -> None:
 def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) -> None:
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
+    accused = _accused(rows, whose)
+    print(f"named as differing, or as probably differing: {_named(truths, accused, both)}")
     partner: dict[str, str] = {}
     labels: set[str] = set()
     boxes: set[str] = set()
@@ -116,6 +123,29 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) ->
             alone = "left open" if is_legible else "a number unread"
             table[kind][partner.get(name, alone)] += 1
     _print(table)
+
+
+def _accused(rows: list[Row], whose: dict[str, str]) -> set[str]:
+    """Pieces of whose card a row says that its box differs from a label's number, or probably
+    does."""
+    return {
+        whose[photo.photo][:5]
+        for row in rows
+        if row.verdict == "differs" or (row.match is not None and row.match.would == "differs")
+        for photo in row.photos
+        if "card" in whose[photo.photo]
+    }
+
+
+def _named(truths: dict[str, Any], accused: set[str], both: Counter[str]) -> str:
+    """Shares of pieces with both photos."""
+    whole = {name for name, photos in both.items() if photos == 2}
+    wrong = {name for name in whole if truths[name].error}
+    right = whole - wrong
+    return (
+        f"{len(wrong & accused)} of {len(wrong)} planted errors, "
+        f"{len(right & accused)} of {len(right)} right pieces"
+    )
 
 
 def _note_legible(row: Row, whose: dict[str, str], labels: set[str], boxes: set[str]) -> None:

@@ -1,22 +1,26 @@
 """Where boxes that should have been read are lost, and why.
 
 `python -m tests.benchmarks.lost [--count N] [--first SEED] [--unknown] [--mode MODE]
-[--level LEVEL] [--drawn FOLDER]`: right cards of designs that are drawn by parameters, one a seed,
-filled in by people whose digits lie in `shared` (by the demonstration's hands without it). One line
-for each that does not agree: the stage that lost it and what it measured. Drawing takes longer than
-reading: `--drawn` keeps the photos.
+[--level LEVEL] [--drawn FOLDER] [--jobs N] [--brief] [--values FILE]`: right cards of designs that
+are drawn by parameters, one a seed, filled in by people whose digits lie in `shared` (by the
+demonstration's hands without it). One line for each that does not agree, with all checks that speak
+against it; at the end a table of the checks by level and mode: how many cards each speaks against,
+and how many it loses alone. Drawing takes longer than reading: `--drawn` keeps the photos.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import multiprocessing
 import os
 import shutil
 import tempfile
 import time
 from collections import Counter, defaultdict
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -24,36 +28,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Verdict
-from pairing.photos.barcodes.symbols import read_symbols
-from pairing.photos.finder.number_lines import proposals
 from pairing.photos.forms import folder
-from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.definition import SUFFIX
-from pairing.photos.forms.registration import Match, registered
-from pairing.photos.written import shared_reader
-from pairing.photos.written.box_lines import cut_line
-from pairing.photos.written.plane import PX_PER_MM, corners_of, inverse, mapped
-from pairing.photos.written.reader import WrittenLine
-from pairing.photos.written.region import Content, content_of
-from pairing.photos.written.strokes import longest_stroke
-from pairing.photos.written.unknown_card import read_unknown
+from pairing.photos.forms.registration import registered
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import LEVELS, MODES, Design
 from tests.benchmarks.drawn_cards import Filled, card_to_fill, fill_in
 from tests.benchmarks.drawn_designs import drawn
+from tests.benchmarks.lost_causes import Against, Card, of_taught, of_unknown
 from tests.benchmarks.people import people, person
 from tests.benchmarks.taught import outcome, teach
 
+_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
-@dataclass(slots=True)
-class Found:
-    """Verdicts by level and mode, why cards were not read, and CPU, s."""
 
-    counts: dict[tuple[str, str], Counter[Verdict]] = field(
-        default_factory=lambda: defaultdict(Counter)
-    )
-    why: Counter[str] = field(default_factory=Counter)
-    spent: float = 0.0
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Came:
+    """What came of one card. spent: CPU of reading, s."""
+
+    seed: int
+    kind: str
+    level: str
+    mode: str
+    verdict: Verdict
+    codes: tuple[str, ...]
+    read: str
+    spent: float
+    against: Against | None
 
 
 def filled(design: Design, seed: int, mode: str) -> Filled:
@@ -107,68 +108,20 @@ def taught_form(design: Design, place: Path, kept: Path | None) -> None:
         shutil.copy(next(place.glob(f"*{SUFFIX}")), path)
 
 
-def why_lost(photo: NDArray[np.uint8], design: Design, card: Drawn) -> str:
-    """What the stages measured on a card whose form was taught."""
-    match = registered(photo, folder.index())
-    if match is None:
-        return "no form told"
-    box = np.array(match.form.box)
-    off = mapped(inverse(card.to_photo), mapped(match.to_photo, box)) - box
-    said = [f"{(match.form.name != design.name and 'WRONG FORM ') or ''}fit {match.fit:.2f}",
-            f"box off {np.linalg.norm(off, axis=1).max():.2f} mm"]  # fmt: skip
-    content = content_of(region_of(photo, match))
-    flags = ("is_cut", "has_bars", "is_covered")
-    said += [name for name in flags if getattr(content, name)]
-    said += [f"{len(content.rows)} rows"] if len(content.rows) != 1 else []
-    said += [f"left over {_mm(one)}" for one in content.left_over[:4]]
-    return ", ".join(said + [_read(photo, match, content, row, card) for row in content.rows[:2]])
+def why_lost(design: Design, drawn_: Drawn, *, is_unknown: bool) -> Against:
+    """What speaks against a card that was not read. The form's folder is set."""
+    photo = cv2.imdecode(np.frombuffer(drawn_.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+    gray = np.asarray(photo, np.uint8)
+    card = Card(design=design, article=drawn_.article, own=drawn_.card, to_photo=drawn_.to_photo)
+    if is_unknown:
+        return of_unknown(gray, card)
+    return of_taught(gray, card, registered(gray, folder.index()))
 
 
-def _mm(mark: tuple[float, float, float, float]) -> str:
-    return "x".join(f"{side / PX_PER_MM:.1f}" for side in mark[2:])
-
-
-def _read(
-    photo: NDArray[np.uint8], match: Match, content: Content,
-    row: list[tuple[float, float, float, float]], card: Drawn,
-) -> str:  # fmt: skip
-    line = cut_line(photo, region_of(photo, match).plane, row, 0.0, content.painted, goes_on=True)
-    look = shared_reader().look(line.picture)
-    text = WrittenLine([look.chances], [look.blots])
-    stroke = longest_stroke(content.clean, content.ink, row)
-    (own,) = text.log_likelihoods([card.article])
-    wrong = "".join("^" if a != b else "." for a, b in zip(text.best, card.article, strict=False))
-    parts = [
-        f"{len(row)} marks",
-        f"kind {look.kind} {look.kinds[0]:.2f}",
-        f"any {text.log_any:.2f}",
-    ]
-    parts += [f"P own {np.exp(own):.3f}"]
-    parts += [f"read {text.best} {wrong}"] if text.best != card.article else []
-    parts += [f"spoiled {text.spoiled()}"] if text.spoiled() else []
-    through = stroke.is_through(is_print=line.is_even)
-    parts += (
-        [f"stroke {stroke.straight:.1f} {stroke.wavy:.1f} {stroke.steep:.1f}"] if through else []
-    )
-    return "[" + ", ".join(parts) + "]"
-
-
-def why_unknown(photo: NDArray[np.uint8], card: Drawn) -> str:
-    """What was found on a card of no known form, and what the finder proposed there."""
-    own = next((one.quad for one in read_symbols(photo).symbols if one.text == card.card), None)
-    reading = read_unknown(photo, own, card.card, shared_reader())
-    reason = reading.reason.value if reading.reason else "read"
-    proposed = proposals(photo, None if own is None else corners_of(own))
-    to_card = inverse(card.to_photo)
-    said = [f"{reason}, {len(reading.lines)} lines, own bars {'read' if own else 'not read'}"]
-    for one in proposed:
-        x, y = mapped(to_card, one.corners).mean(0)
-        said.append(f"proposed at {x:.0f}, {y:.0f} mm, altered {one.altered:.2f}")
-    return "; ".join(said)
-
-
-def lost(design: Design, seed: int, given: argparse.Namespace, found: Found) -> None:
-    """Read this design's cards; print what is lost."""
+def lost(seed: int, given: argparse.Namespace) -> list[Came]:
+    """What comes of this design's cards."""
+    design = drawn(seed)
+    came = []
     with tempfile.TemporaryDirectory(prefix="counterfoil-") as name:
         place = Path(name)
         os.environ[folder.VARIABLE] = name
@@ -179,16 +132,57 @@ def lost(design: Design, seed: int, given: argparse.Namespace, found: Found) -> 
                 card = drawn_card(design, seed, level, mode, given.drawn)
                 start = time.process_time()
                 what = outcome(card.jpeg, card.article, card.card, place)
-                found.spent += time.process_time() - start
-                found.counts[level, mode][what.verdict] += 1
-                if what.verdict is Verdict.AGREES:
-                    continue
-                found.why.update(what.codes)
-                photo = cv2.imdecode(np.frombuffer(card.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-                gray = np.asarray(photo, np.uint8)
-                said = why_unknown(gray, card) if given.unknown else why_lost(gray, design, card)
-                print(f"{seed} {design.box_kind} {level} {mode} {what.verdict.value} "
-                      f"{','.join(what.codes)} {what.read}: {said}", flush=True)  # fmt: skip
+                spent = time.process_time() - start
+                is_read = what.verdict is Verdict.AGREES
+                is_asked = mode != "strip_barcode" and (given.values or not is_read)
+                against = why_lost(design, card, is_unknown=given.unknown) if is_asked else None
+                came.append(Came(
+                    seed=seed, kind=design.box_kind, level=level, mode=mode, verdict=what.verdict,
+                    codes=what.codes, read=what.read, spent=spent, against=against,
+                ))  # fmt: skip
+    return came
+
+
+def _all(given: argparse.Namespace) -> Iterator[list[Came]]:
+    """In the order of their seeds."""
+    seeds = range(given.first, given.first + given.count)
+    if given.jobs <= 1:
+        yield from (lost(seed, given) for seed in seeds)
+        return
+    # Children are new interpreters: they import numpy with these set.
+    os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
+    with multiprocessing.get_context("spawn").Pool(given.jobs, cv2.setNumThreads, (1,)) as pool:
+        yield from pool.imap(partial(lost, given=given), seeds)
+
+
+def _told(one: Came) -> str:
+    against = one.against or Against(checks=(), told="")
+    about = f"{one.seed} {one.kind} {one.level} {one.mode} {one.verdict.value}"
+    checks = "; ".join(against.checks)
+    return f"{about} {','.join(one.codes)} {one.read}: {checks} | {against.told}"
+
+
+def print_table(came: list[Came]) -> None:
+    """Verdicts, findings and checks by level and mode."""
+    groups: dict[tuple[str, str], list[Came]] = defaultdict(list)
+    for one in came:
+        groups[one.level, one.mode].append(one)
+    for (level, mode), some in sorted(groups.items()):
+        verdicts = Counter(one.verdict for one in some)
+        print(f"\n{level} {mode}: {len(some)} cards, "
+              + ", ".join(f"{verdicts[v]} {v.value}" for v in Verdict))  # fmt: skip
+        missed = [one for one in some if one.verdict is not Verdict.AGREES]
+        codes = Counter(code for one in missed for code in one.codes)
+        print("  findings:", ", ".join(f"{n} {code}" for code, n in codes.most_common()))
+        sets = [one.against.checks for one in missed if one.against is not None]
+        every = Counter(check for checks in sets for check in checks)
+        alone = Counter(checks[0] for checks in sets if len(checks) == 1)
+        alone["(none)"] = every["(none)"] = sum(not checks for checks in sets)
+        for check, n in every.most_common():
+            if n:
+                print(f"  {n:4} {alone[check]:4} alone  {check}")
+    cards = max(1, len(came))
+    print(f"\nCPU a photo {sum(one.spent for one in came) / cards:.2f} s")
 
 
 def main() -> None:
@@ -200,14 +194,25 @@ def main() -> None:
     parser.add_argument("--mode", choices=MODES, action="append")
     parser.add_argument("--level", choices=LEVELS, action="append")
     parser.add_argument("--drawn", type=Path, help="keep what was drawn here")
+    parser.add_argument("--values", type=Path, help="write what was measured of each line here")
+    parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--brief", action="store_true", help="the table alone")
     given = parser.parse_args()
-    found = Found()
-    for seed in range(given.first, given.first + given.count):
-        lost(drawn(seed), seed, given, found)
-    for (level, mode), one in sorted(found.counts.items()):
-        print(f"{level:6} {mode:14} " + ", ".join(f"{one[v]} {v.value}" for v in Verdict))
-    cards = sum(map(Counter.total, found.counts.values()))
-    print("why:", dict(found.why.most_common()), f"CPU a photo {found.spent / cards:.2f} s")
+    came: list[Came] = []
+    for some in _all(given):
+        came += some
+        for one in some:
+            if one.verdict is not Verdict.AGREES and not given.brief:
+                print(_told(one), flush=True)
+    print_table(came)
+    if given.values:
+        given.values.write_text("".join(_as_json(one) + "\n" for one in came if one.against))
+
+
+def _as_json(one: Came) -> str:
+    against = one.against or Against(checks=(), told="")
+    told = {"seed": one.seed, "what": f"{one.level} {one.mode}", "verdict": one.verdict.value}
+    return json.dumps({**told, "checks": against.checks, "values": against.values})
 
 
 if __name__ == "__main__":

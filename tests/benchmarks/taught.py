@@ -10,6 +10,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from pairing.errors import CounterfoilError
 from pairing.judge import judge, weigh
 from pairing.model import How, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify
@@ -58,7 +59,10 @@ def outcome(jpeg: bytes, article: str, card: str, place: Path) -> Outcome:
     number; "" for a card without, whose number counts as keyed."""
     path = place / "card.jpg"
     path.write_bytes(jpeg)
-    (frame,) = read_photo(Photo(path=path, shows=Side.CARD)).frames
+    try:
+        (frame,) = read_photo(Photo(path=path, shows=Side.CARD)).frames
+    except CounterfoilError as error:
+        return Outcome(verdict=Verdict.UNREAD, read="", codes=(f"box: {error}",))
     number = identify(article)
     assert isinstance(number, TrackingNumber)
     readings = [Reading(side=Side.LABEL, how=How.BARCODE, number=number, source="label")]

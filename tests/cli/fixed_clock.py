@@ -16,7 +16,7 @@ from typing import Self
 
 from counterfoil.commands import counter, expect, outstanding, returned
 from counterfoil.main import main
-from pairing.desk import strip_pace
+from pairing.desk import strip_timer
 from pairing.ledger import Ledger
 
 STEP = timedelta(seconds=20)
@@ -48,7 +48,7 @@ def run(start: str, *words: str) -> None:
     opened = functools.partial(Ledger.open, clock=clock, patience_s=0.5)
     Ledger.open = opened  # type: ignore[method-assign]
     counter.work = functools.partial(counter.work, clock=clock)
-    strip_pace.TURN_OVER_S = 0.0  # a script's hands are quicker than anybody's
+    strip_timer.TURN_OVER_S = 0.0  # a script's hands are quicker than anybody's
     # A shell starts background jobs with the interrupt ignored, and that is inherited.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     sys.argv = ["counterfoil", *words]

@@ -10,7 +10,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from pairing.desk.strip_pace import TURN_OVER_S
+from pairing.desk.strip_timer import TURN_OVER_S
 from pairing.model import Side
 from tests.desk.doors import Door, Given, Interface, Page, Terminal
 from tests.ledger.making import card, label

@@ -19,7 +19,7 @@ import pytest
 from pairing.desk import dates, in_hand, lookup
 from pairing.desk.answers import Answer
 from pairing.desk.counter import Counter
-from pairing.desk.strip_pace import TURN_OVER_S
+from pairing.desk.strip_timer import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.findings import Code, Finding, Weight
 from pairing.judge import judge
@@ -88,7 +88,7 @@ class Place:
         session = self.session
         return Kept(
             passed_s=self.passed_s,
-            asked_s=session._strip_pace._asked_for_s,
+            asked_s=session._strip_timer._started_s,
             hand=_copied(session._hand._read),
             doubtful=session._hand._doubtful,
             is_stopped=session._is_stopped,
@@ -105,7 +105,7 @@ class Place:
     def take_up(self, kept: Kept) -> None:
         """Go on from there."""
         session = self.session
-        self.passed_s, session._strip_pace._asked_for_s = kept.passed_s, kept.asked_s
+        self.passed_s, session._strip_timer._started_s = kept.passed_s, kept.asked_s
         session._hand._read = _copied(kept.hand)
         session._hand._doubtful = kept.doubtful
         session._is_stopped, session._stopped = kept.is_stopped, kept.stopped
@@ -151,7 +151,7 @@ class Place:
             read.strip_is_next,
             read.is_strip_refused,
             session.is_stopped,
-            self.passed_s - session._strip_pace._asked_for_s < TURN_OVER_S,
+            self.passed_s - session._strip_timer._started_s < TURN_OVER_S,
         )
         return [
             (

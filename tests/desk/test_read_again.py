@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pairing.desk.answers import Advice
 from pairing.desk.counter import Counter
-from pairing.desk.strip_pace import TURN_OVER_S
+from pairing.desk.strip_timer import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.ledger import Ledger
 from pairing.model import Side

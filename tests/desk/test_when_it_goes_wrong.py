@@ -367,3 +367,11 @@ def test_a_misspelled_word_is_asked_about(typed: str, meant: str) -> None:
     said = worded(Remark(code=Say.NO_WORD, text=typed))
     assert f"Did you mean {meant}?" in said
     assert "Did you mean" not in worded(Remark(code=Say.NO_WORD, text="quillhaven"))
+
+
+def test_a_misspelled_word_through_a_pipe_is_no_scan(desk: Counter) -> None:
+    desk.take(label(1), arrived=Arrived.PIPED)
+    desk.take(card(1), arrived=Arrived.PIPED)
+    assert said(desk.take("viod 1 a slip", arrived=Arrived.PIPED)) == [Say.NO_WORD]
+    done = desk.take(f"/{label(1)}", arrived=Arrived.PIPED).finished[0]
+    assert done.advice is Advice.SEAL

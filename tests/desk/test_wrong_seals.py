@@ -19,7 +19,7 @@ import pytest
 from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.counter import Counter
 from pairing.desk.remarks import Say
-from pairing.desk.strip_pace import TURN_OVER_S
+from pairing.desk.strip_timer import TURN_OVER_S
 from pairing.desk.words import Arrived
 from pairing.ledger import Kind, Ledger
 from pairing.model import Side

@@ -7,6 +7,7 @@ card. Cards and photos are drawn by `tests/benchmarks/designs.py`.
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -23,6 +24,7 @@ from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
 from tests.benchmarks.taught import outcome
+from tests.forms import small_photos
 
 _GREEN, _WHITE = (221, 238, 221), (248, 248, 246)
 
@@ -35,7 +37,7 @@ def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
     rng = np.random.default_rng(41)
     card = card_to_fill(DESIGNS[name], rng)
     fill_in(card, "strip_barcode")
-    jpeg, _ = photographed(card.sheet, "phone", rng)
+    jpeg, _ = small_photos.photographed(card.sheet, "phone", rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
 
 
@@ -94,6 +96,16 @@ def test_nothing_is_told_of_white_paper_on_white() -> None:
 
 def test_what_shows_of_a_label_under_a_torn_card_does_not() -> None:
     assert not sides_on_card(*_photo(_GREEN, torn_mm=15.5))
+
+
+def test_bars_without_height_end_nowhere() -> None:
+    photo, bars = _photo(_GREEN)
+    low = replace(bars, bottom_left=_below(bars.top_left), bottom_right=_below(bars.top_right))
+    assert not sides_on_card(photo, low)
+
+
+def _below(corner: tuple[float, float]) -> tuple[float, float]:
+    return corner[0], corner[1] + 1.0
 
 
 def _standing(x_px: float, height_px: float, *, high_x: float) -> cards.Standing:

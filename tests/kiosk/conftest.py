@@ -17,7 +17,7 @@ import pytest
 import uvicorn
 from starlette.testclient import TestClient
 
-from pairing.desk import strip_pace
+from pairing.desk import strip_timer
 from pairing.kiosk import Settings, create_app
 from pairing.ledger import Ledger
 from tests.kiosk.making import SECRETS
@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parents[2]
 @pytest.fixture(autouse=True)
 def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """A script turns pieces over in no time; how soon is too soon, tests/desk checks."""
-    monkeypatch.setattr(strip_pace, "TURN_OVER_S", 0.0)
+    monkeypatch.setattr(strip_timer, "TURN_OVER_S", 0.0)
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from pairing.desk import strip_pace
+from pairing.desk import strip_timer
 from pairing.kiosk import Settings
 from pairing.ledger import Kind, Ledger
 from tests.kiosk.conftest import Hosted
@@ -170,7 +170,7 @@ def test_generated_lists_in_the_page(played: tuple[Browser, Hosted]) -> None:
 
 def main() -> None:
     """Play so many lists, and say what came of them."""
-    strip_pace.TURN_OVER_S = 0.0
+    strip_timer.TURN_OVER_S = 0.0
     count, first = (*map(int, sys.argv[1:]), 1_000)[:2]
     total: Tally[str] = Tally()
     browser = Browser()

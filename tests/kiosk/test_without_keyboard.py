@@ -54,10 +54,13 @@ def test_a_box_is_keyed_by_finger_alone(touched: Tab) -> None:
     assert touched.run(touched.page.text_content("#keying-grouped")) == ""
 
 
-def test_every_key_is_within_the_screen_and_large(touched: Tab) -> None:
+@pytest.mark.parametrize("keys", ["digits", "letters"])
+def test_every_key_is_within_the_screen_and_large(touched: Tab, keys: str) -> None:
     """24 pixels at least (WCAG 2.2, 2.5.8); 44 (2.5.5) is what the page keeps to."""
     touched.scan(LABEL)
     touched.scan(CARD)
+    if keys == "letters":
+        touched.run(touched.page.tap('#pad button[aria-label="Letters"]'))
     for button in touched.run(touched.page.query_selector_all("#keying button")):
         box = touched.run(button.bounding_box())
         assert box["height"] >= 44

@@ -1,8 +1,9 @@
 """Are wrong changes to the pure rooms noticed by the rooms' own tests?
 
-`python -m tests.mutation [ROOM ...] [--count 160] [--seed 1]` draws changes (comparisons,
-boundaries, arithmetic, constants, returns, and/or) from the functions of the rooms, makes each
-in a process of its own and runs the room's tests there. What the tests do not notice is listed:
+`python -m tests.mutation [ROOM ...] [--count 160] [--seed 1] [--jobs 1]` draws changes
+(comparisons, boundaries, arithmetic, constants, returns, and/or) from the functions of the rooms,
+makes each in a process of its own, `--jobs` of them at once, and runs the room's tests there; the
+files are not touched. What the tests do not notice is listed:
 a test is missing, or the change makes no difference ("equivalent"; those that were looked at are
 in `EQUIVALENT`). Run by hand, some minutes long; tables at the level of a module are not changed.
 """
@@ -36,7 +37,7 @@ TESTS = {
     "kiosk/guard": ("tests/kiosk/test_guard.py", "tests/kiosk/test_access.py"),
 }
 """Single modules outside the pure rooms that may be named too, with the tests that know them."""
-_TIMEOUT_S = 30
+_TIMEOUT_S = 10
 """Processor seconds for a room's tests; an endless loop counts as noticed."""
 _LEFT_OUT = ("--ignore", "tests/numbers/test_unicode.py")
 """All of Unicode takes longer than the other tests of its room together."""
@@ -96,8 +97,9 @@ def find_closures() -> None:
 class Tries:
     """Takes the place of pytest's own loop over the tests: all of them once for each change."""
 
-    def __init__(self, changes: list[tuple[str, Mutant]]) -> None:
+    def __init__(self, changes: list[tuple[str, Mutant]], jobs: int) -> None:
         self.changes = changes
+        self.jobs = jobs
         self.unnoticed: list[str] = []
         self.equivalent = 0
         self._failed = False
@@ -113,17 +115,29 @@ class Tries:
         gc.collect()
         gc.freeze()  # what the processes share is not copied by their own collections
         begun = time.monotonic()
+        running: dict[int, Mutant] = {}
         for done, (room, mutant) in enumerate(self.changes, 1):
-            if not self._is_noticed(tests[room], mutant):
-                is_known = mutant.name in EQUIVALENT
-                self.equivalent += is_known
-                if not is_known:
-                    self.unnoticed.append(mutant.name)
-                word = "equivalent" if is_known else "UNNOTICED"
-                _say(f"{word}  {mutant.name} (line {mutant.line})")
+            while len(running) >= self.jobs:
+                self._wait_for_one(running)
+            running[self._started(tests[room], mutant)] = mutant
             if done % 20 == 0:
-                _say(f"-- {done} tried in {time.monotonic() - begun:.0f} s")
+                _say(f"-- {done} begun in {time.monotonic() - begun:.0f} s")
+        while running:
+            self._wait_for_one(running)
         return True
+
+    def _wait_for_one(self, running: dict[int, Mutant]) -> None:
+        """Until one of the processes ends; says what it found if nothing noticed its change."""
+        pid, status = os.wait()
+        mutant = running.pop(pid)
+        if os.waitstatus_to_exitcode(status) != 0:
+            return
+        is_known = mutant.name in EQUIVALENT
+        self.equivalent += is_known
+        if not is_known:
+            self.unnoticed.append(mutant.name)
+        word = "equivalent" if is_known else "UNNOTICED"
+        _say(f"{word}  {mutant.name} (line {mutant.line})")
 
     def _timed(self, session: pytest.Session, room: str) -> list[pytest.Item]:
         """A room's tests, the quickest first, all of which pass as things are."""
@@ -144,11 +158,12 @@ class Tries:
                 return False
         return True
 
-    def _is_noticed(self, items: list[pytest.Item], mutant: Mutant) -> bool:
-        """Whether a test fails in a process of its own, or never ends."""
+    def _started(self, items: list[pytest.Item], mutant: Mutant) -> int:
+        """The process that tries the change. It ends with 0 only if every test passes; a test
+        that never ends is ended by the limit of processor time."""
         pid = os.fork()
         if pid:
-            return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) != 0
+            return pid
         resource.setrlimit(resource.RLIMIT_CPU, (_TIMEOUT_S, _TIMEOUT_S + 1))
         signal.signal(signal.SIGXCPU, signal.SIG_DFL)
         code = 1
@@ -170,6 +185,7 @@ def main() -> int:
     asked.add_argument("--count", type=int, default=160)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--only", type=Path, help="a file with names of changes, a line each")
+    asked.add_argument("--jobs", type=int, default=1, help="processes at once")
     given = asked.parse_args()
     os.chdir(ROOT)
     settings.register_profile(
@@ -181,7 +197,7 @@ def main() -> int:
     if given.only:
         names = set(given.only.read_text("utf-8").splitlines())
         changes = [(room, mutant) for room, mutant in changes if mutant.name in names]
-    tries = Tries(changes)
+    tries = Tries(changes, given.jobs)
     words = ["-q", "--no-header", "--no-summary", "-p", "no:cacheprovider", *_LEFT_OUT]
     words += ["--hypothesis-profile", "mutation"]
     pytest.main([*words, *(test for room in given.rooms for test in _tests(room))], plugins=[tries])

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 import zxingcpp
 
+from pairing.model import Quad
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import read_photo
+from pairing.pieces.unread_bars import unread_bars
 from tests.photos.drawing import Gray, picture, reportlab_modules, turned
 
 CARD = "9590940212345678901239"
@@ -70,3 +72,26 @@ def test_torn_bars_are_not_passed_over(tmp_path: Path) -> None:
 def test_a_box_without_bars_has_none(tmp_path: Path) -> None:
     bare = np.zeros((0, 0), np.uint8)
     assert "box-bars-unread" not in found(card_with(bare, tmp_path / "card.png"))
+
+
+def test_words_between_rules_are_no_bars() -> None:
+    paper = np.full((160, 900), 235, np.uint8)
+    for x in (150, 430, 780):
+        cv2.line(paper, (x, 0), (x, 160), 40, 6)
+    cv2.putText(paper, "Street 1749", (190, 60), cv2.FONT_HERSHEY_SIMPLEX, 1.1, 60, 3, cv2.LINE_AA)
+    cv2.putText(paper, "Number", (480, 125), cv2.FONT_HERSHEY_SIMPLEX, 1.3, 60, 3, cv2.LINE_AA)
+    assert unread_bars(paper, [whole(paper)]) == ()
+
+
+@pytest.mark.parametrize("strip", [other_bars("ITF"), torn()], ids=["other", "torn"])
+def test_bars_are_bars_whoever_reads_them(strip: Gray) -> None:
+    blurred = cv2.GaussianBlur(strip, (0, 0), 1.5)
+    assert len(unread_bars(blurred, [whole(blurred)])) == 1
+
+
+def whole(paper: Gray) -> Quad:
+    high, wide = paper.shape
+    return Quad(
+        top_left=(0.0, 0.0), top_right=(wide, 0.0), bottom_right=(wide, high),
+        bottom_left=(0.0, high),
+    )  # fmt: skip

@@ -19,13 +19,18 @@ from pairing.wedge import parse_keyed
 def command(label: str, card: str) -> int:
     """Compare the number on the LABEL with what is written in the CARD's box.
 
-    Exit code 0 if they are equal and a valid number, 10 if not.
+    Exit code 0 if they are equal and a valid number, 10 if not or if a side is empty.
     """
     one, other = parse_keyed(label), parse_keyed(card)
     number = one.number
     sizes = group_sizes(number)
     comparison = compare(one.number.text, other.number.text, group_sizes=sizes, is_valid=is_number)
     click.echo("\n".join(verdicts.aligned(comparison, sizes, ("label", "box"))))
+    if not one.number.text or not other.number.text:
+        empty = [name for name, side in (("label", one), ("box", other)) if not side.number.text]
+        click.echo(style.paragraph(f"Nothing was read: {' and '.join(empty)}.", head="look"))
+        # Not read is not "differs", in words. The code is older, and other programs rely on it.
+        return exits.DIFFERS
     if isinstance(number, Rejection):
         click.echo(style.paragraph(f"The label's number: {number.message}", head="look"))
     if not comparison.equal:

@@ -35,14 +35,7 @@ _LARGEST_KEPT_BYTES = 64_000_000
 @click.option("--signed", type=options.DAY, help="The date beside the signature: 2026-11-25.")
 @click.option("--unsigned", is_flag=True, help="The card is not signed.")
 @click.option("--name", metavar="TEXT", default="", help="Who signed; erasable, see `forget`.")
-@click.option(
-    "--photo",
-    "photos",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="A photo of one returned card. May be given again.",
-)
+@options.files("--photo", "photos", "A photo of one returned card.")
 @click.option("--keep-photos", is_flag=True, help="Store the photos in the ledger.")
 @options.gs
 @options.desk

@@ -3,23 +3,23 @@ laid level, as small JPEGs. Made for exceptions only, and kept with the run."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import cv2
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.audit.run.job import Engine, Progress
 from pairing.audit.run.rows import Corners, Row
 from pairing.audit.run.run_store import Crop, Store
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
 from pairing.model import Side
 from pairing.photos.files import frames
-from pairing.photos.pool import Done, Task
 
 WIDE_PX, HIGH_PX = 440, 150
 """Largest crop: 22 digits are then 13 to 20 px wide each."""
@@ -29,7 +29,6 @@ the number's foot 0.45 high)."""
 SHEET_WIDE_PX, SHEET_HIGH_PX = 1300, 430
 """Largest crop on an evidence sheet: 240 dots an inch on its 138 mm."""
 _QUALITY, _SHEET_QUALITY = 50, 85
-Engine = Callable[[Iterable[Task[Any, Any]]], Iterator[Done[Any, Any]]]
 
 
 class Stretch(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,25 +47,32 @@ class CropTask(msgspec.Struct, frozen=True, kw_only=True):
     box: Stretch | None
 
 
-def make(  # noqa: PLR0913 - rows, where their photos are, and how it is done
-    rows: Iterable[Row],
-    *,
-    source: Source,
-    store: Store,
-    engine: Engine,
-    progress: Callable[[str, int, int], None],
-    total: int,
-) -> None:
-    """Make the crops that are not there yet. Photos that have gone since give none."""
-    tasks = (
-        (row.piece, partial(cropped, source, task_of(row)), Path(row.photos[0].photo))
-        for row in rows
-        if row.photos and store.crop(key_of(row)) is None
-    )
-    for done, (_, crop) in enumerate(engine(tasks), 1):
-        progress("pictures cut", done, total)
-        if not isinstance(crop, CounterfoilError):
-            store.keep_crops([crop])
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutter:
+    """Cuts crops of rows, told how many at most (total), from where their photos are."""
+
+    source: Source
+    engine: Engine
+    progress: Progress
+    total: int
+
+    def cut(self, rows: Iterable[Row]) -> Iterator[tuple[str, Crop]]:
+        """Each row's piece and crop. Photos that have gone since give none."""
+        tasks = (
+            (row.piece, partial(cropped, self.source, task_of(row)), Path(row.photos[0].photo))
+            for row in rows
+            if row.photos
+        )
+        for done, (piece, crop) in enumerate(self.engine(tasks), 1):
+            self.progress("pictures cut", done, self.total)
+            if not isinstance(crop, CounterfoilError):
+                yield piece, crop
+
+
+def keep(rows: Iterable[Row], store: Store, cutter: Cutter) -> None:
+    """Cut the crops that the store has not yet, and keep them there."""
+    for _, crop in cutter.cut(row for row in rows if store.crop(key_of(row)) is None):
+        store.keep_crops([crop])
 
 
 def of_row(row: Row, *, source: Source, engine: Engine) -> Crop:

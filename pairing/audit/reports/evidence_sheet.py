@@ -9,10 +9,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from pairing import output
 from pairing.audit.reports import sheet_words as words
 from pairing.audit.reports.sheet_words import Evidence, escape
 from pairing.audit.run.rows import Row
-from pairing.errors import EngineMissing, OutputRefused
+from pairing.errors import EngineMissing
 
 _FOOT = 95
 """Characters on a line of the foot, at its size."""
@@ -30,14 +31,7 @@ def write(evidence: Evidence, target: Path) -> None:
         ) from error
     if pages > 1:  # how many there are is known once they are laid out
         laid_out, _ = _laid_out(evidence, of=pages)
-    try:
-        target.write_bytes(laid_out)
-    except OSError as error:
-        raise OutputRefused(
-            f"The evidence sheet cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Name a file in a folder that you may write to.",
-        ) from error
+    output.replace(target, [laid_out], remedy="Name a file in a folder that you may write to.")
 
 
 def _laid_out(evidence: Evidence, *, of: int) -> tuple[bytes, int]:

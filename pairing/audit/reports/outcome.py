@@ -20,6 +20,7 @@ from pairing.audit.reports import (
     sheet_words,
     tables,
 )
+from pairing.audit.reports.crops import Cutter
 from pairing.audit.run import review
 from pairing.audit.run.job import Engine, Progress
 from pairing.audit.run.lot import ROWS
@@ -104,14 +105,8 @@ def report(  # noqa: PLR0913 - what was counted, and how pictures are cut
 ) -> Path:
     """Cut the pictures that are not there yet, and write the report; its path."""
     total = min(MOST_CROPS, summary.pieces - summary.verdicts[Verdict.AGREES.value])
-    crops.make(
-        _first(_gravest(job.out / ROWS), MOST_CROPS),
-        source=job.source,
-        store=job.store,
-        engine=engine,
-        progress=progress,
-        total=total,
-    )
+    cutter = Cutter(source=job.source, engine=engine, progress=progress, total=total)
+    crops.keep(_first(_gravest(job.out / ROWS), MOST_CROPS), job.store, cutter)
     above = front.Front(
         title=job.title,
         made=job.made,
@@ -141,9 +136,8 @@ def write_crops(
     if not total:
         raise _no_such_row(", ".join(names))
     folder = job.out / crop_files.FOLDER
-    crop_files.make(
-        rows(), folder, source=job.source, engine=engine, progress=progress, total=total
-    )
+    cutter = Cutter(source=job.source, engine=engine, progress=progress, total=total)
+    crop_files.write(rows(), folder, cutter)
     return folder
 
 

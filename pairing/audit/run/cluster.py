@@ -22,9 +22,9 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
+from pairing.closing import Closing
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable, ReadersLost
 from pairing.photos.pool import Done, Task
 from pairing.photos.worker import PhotoWorker
@@ -39,7 +39,7 @@ _mine = threading.local()
 """Each thread of a worker keeps a reading process."""
 
 
-class Cluster:
+class Cluster(Closing):
     """A connection to a scheduler. Use it in a `with`."""
 
     def __init__(self, address: str, *, patience_s: float = 20.0) -> None:
@@ -64,15 +64,8 @@ class Cluster:
                 remedy="Start it with `dask scheduler`, and give its tcp:// address.",
             ) from error
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """As `Closing.close`."""
         self._client.close()
 
     def run(self, tasks: Iterable[Task[Any, Any]]) -> Iterator[Done[Any, Any]]:

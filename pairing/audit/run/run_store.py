@@ -10,17 +10,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
 from itertools import islice
 from pathlib import Path
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 from sqlalchemy import Connection, Table, bindparam, delete, func, select, text, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from pairing.audit.run import connection, run_folder
 from pairing.audit.run import run_tables as tables
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.review import Decision
 from pairing.audit.run.rows import Row
+from pairing.closing import Closing
 from pairing.errors import OutputRefused
 
 FILE = "run.db"
@@ -31,7 +31,6 @@ _PATIENCE_MS = 5000
 _MANY = 200
 """Lines, rows or pieces that are in memory at once."""
 _LOCK = {"kind": connection.LOCK_CLASS}
-_INSERT: dict[str, Any] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
 
 
 Item = TypeVar("Item")
@@ -53,7 +52,7 @@ class Crop(msgspec.Struct, frozen=True, kw_only=True):
     box: bytes
 
 
-class Store:
+class Store(Closing):
     """A run's store, open. Use it in a `with`.
 
     One connection does everything, and holds the run's lock: whoever has lost it can write
@@ -79,12 +78,6 @@ class Store:
             self.close()
             raise
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
     def close(self) -> None:
         """Let go of the run. What was kept is kept."""
         with suppress(Exception):  # it may be lost already, or was never opened
@@ -97,14 +90,7 @@ class Store:
 
     def upsert(self, table: Table) -> Any:
         """The statement that adds a row to a table, or takes the place of the one with its key."""
-        keys = [column.name for column in table.primary_key]
-        adds = _INSERT[self._url.get_backend_name()](table)
-        changed = {
-            column.name: adds.excluded[column.name]
-            for column in table.columns
-            if column.name not in keys
-        }
-        return adds.on_conflict_do_update(index_elements=keys, set_=changed)
+        return tables.upsert(table, self._url.get_backend_name())
 
     def begin(self, head: Head) -> Head:
         """Take the run for this process, until it is closed; what it was about before. Raises
@@ -114,7 +100,7 @@ class Store:
         with self.transaction() as db:
             found = db.execute(known).first()
         if found is None:
-            adds = _INSERT[self._url.get_backend_name()](runs).on_conflict_do_nothing()
+            adds = tables.INSERT[self._url.get_backend_name()](runs).on_conflict_do_nothing()
             with self.transaction() as db:
                 db.execute(adds, {"name": self._name, "head": _json(head)})
                 found = db.execute(known).one()
@@ -154,7 +140,7 @@ class Store:
             source = connection.connected(url)
             with source, connection.transaction(source, url) as db:
                 for table in (tables.PHOTOS, tables.READINGS, tables.DECISIONS):
-                    adds = _INSERT["postgresql"](table).on_conflict_do_nothing()
+                    adds = tables.INSERT["postgresql"](table).on_conflict_do_nothing()
                     for block in in_blocks(db.execute(select(table)).mappings()):
                         with self.transaction() as target:
                             target.execute(adds, [{**row, "run": self.run} for row in block])

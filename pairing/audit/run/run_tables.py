@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+from typing import Any
+
 from sqlalchemy import (
     JSON,
     BigInteger,
@@ -22,8 +25,12 @@ from sqlalchemy import (
     text,
     update,
 )
+from sqlalchemy.dialects import postgresql, sqlite
 
 from pairing.errors import OutputRefused
+
+INSERT: dict[str, Any] = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
+"""What makes an insert that may meet its own key, by the backend's name."""
 
 VERSION = 2
 """1 kept readings by the photo's path, in another form: they are dropped, and the photos read
@@ -135,3 +142,17 @@ def bring_up(db: Connection, where: str) -> None:
     if version == 0:
         db.execute(VERSIONS.insert().values(version=VERSION))
     db.execute(update(VERSIONS).values(version=VERSION))
+
+
+@cache
+def upsert(table: Table, backend: str) -> Any:
+    """The statement that adds a row to a table, or takes the place of the one with its key. Built
+    once: built anew for each photo it took as long as adding the row."""
+    keys = [column.name for column in table.primary_key]
+    adds = INSERT[backend](table)
+    changed = {
+        column.name: adds.excluded[column.name]
+        for column in table.columns
+        if column.name not in keys
+    }
+    return adds.on_conflict_do_update(index_elements=keys, set_=changed)

@@ -14,12 +14,13 @@ from typing import Literal
 
 import msgspec
 
+from pairing import output
 from pairing.audit.statistics import selection
 from pairing.audit.statistics.piece_lists import Listed
 from pairing.audit.statistics.plans import Stage, two_stages
 from pairing.audit.statistics.sampling import Ranking
 from pairing.audit.statistics.strata import Stratum
-from pairing.errors import OutputRefused, TableUnusable
+from pairing.errors import TableUnusable
 from pairing.numbers.text import is_digits
 
 FORMAT, FORMAT_WITH_PLAN = "counterfoil sample 1", "counterfoil sample 2"
@@ -215,15 +216,9 @@ def _digest(lines: Iterable[str]) -> str:
 
 def write(drawn: Drawn, target: Path) -> None:
     """Write the record as JSON. Raises OutputRefused."""
-    try:
-        members = {name: one for name, one in asdict(drawn).items() if one or name in _ALWAYS}
-        target.write_text(json.dumps(members, indent=1) + "\n", encoding="utf-8")
-    except OSError as error:
-        raise OutputRefused(
-            f"The sample cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Name a file in a folder that you may write to.",
-        ) from error
+    members = {name: one for name, one in asdict(drawn).items() if one or name in _ALWAYS}
+    text = json.dumps(members, indent=1) + "\n"
+    output.replace(target, [text.encode()], remedy="Name a file in a folder that you may write to.")
 
 
 def read(source: Path) -> Drawn:

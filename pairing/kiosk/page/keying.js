@@ -1,23 +1,18 @@
 // The form in which a person keys a number, and why nothing may be pasted there.
 
+import { Form } from "./form.js";
 import { $ } from "./nodes.js";
 import { say } from "./texts.js";
 
-export class Keying {
+export class Keying extends Form {
   // tookSteadyKeys(), onNumber(side, text), onRefused(why), onOpen(), onClose()
   constructor({ tookSteadyKeys, onNumber, onRefused, onOpen, onClose }) {
-    Object.assign(this, { tookSteadyKeys, onNumber, onRefused, onOpen, onClose });
-    this.form = $("keying");
+    super($("keying"), $("keying-leave"), onClose);
+    Object.assign(this, { tookSteadyKeys, onNumber, onRefused, onOpen });
     this.field = $("number");
-    this.form.addEventListener("submit", (event) => this.enter(event));
-    $("keying-leave").addEventListener("click", () => this.close());
     for (const name of ["paste", "drop"]) {
       document.addEventListener(name, (event) => this.refuse(event));
     }
-  }
-
-  get isOpen() {
-    return !this.form.hidden;
   }
 
   get hasText() {
@@ -38,15 +33,6 @@ export class Keying {
     this.onOpen();
     if (side) this.field.focus();
     else this.form.elements.side[0].focus();
-  }
-
-  close() {
-    if (!this.isOpen) return;
-    // The focus goes nowhere: on an action the next Enter would press it.
-    if (this.form.contains(document.activeElement)) document.activeElement.blur();
-    this.form.hidden = true;
-    this.empty();
-    this.onClose();
   }
 
   // Nothing of a number stays, also where it is shown in groups.

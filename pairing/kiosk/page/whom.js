@@ -1,22 +1,17 @@
 // The form for whom and why a piece is. All of it may be left out, and none of it is shown again.
 
+import { Form } from "./form.js";
 import { $ } from "./nodes.js";
 import { say } from "./texts.js";
 
 const FIELDS = ["name", "address", "reference", "service", "fee"];
 
-export class Whom {
+export class Whom extends Form {
   // onTold(about, of), onOpen(), onClose()
   constructor({ onTold, onOpen, onClose }) {
-    Object.assign(this, { onTold, onOpen, onClose });
-    this.form = $("whom");
+    super($("whom"), $("whom-leave"), onClose);
+    Object.assign(this, { onTold, onOpen });
     this.of = null; // the entry of the piece that it is about; null for the piece in hand
-    this.form.addEventListener("submit", (event) => this.enter(event));
-    $("whom-leave").addEventListener("click", () => this.close());
-  }
-
-  get isOpen() {
-    return !this.form.hidden;
   }
 
   get title() {
@@ -33,14 +28,6 @@ export class Whom {
     this.form.hidden = false;
     this.onOpen();
     $("whom-name").focus();
-  }
-
-  close() {
-    if (!this.isOpen) return;
-    if (this.form.contains(document.activeElement)) document.activeElement.blur();
-    this.form.hidden = true;
-    this.empty();
-    this.onClose();
   }
 
   // Names of people stay on the page no longer than they are needed.

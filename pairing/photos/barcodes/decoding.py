@@ -24,7 +24,7 @@ from pairing.photos.barcodes.own_reading import own_fit, own_votes
 from pairing.photos.barcodes.profile import Profiles, profiles_of, row_runs
 from pairing.photos.barcodes.profile_image import profile_image
 from pairing.photos.barcodes.rectify import Strip, cut_strip, flat_cut
-from pairing.photos.barcodes.votes import LOWER, UPPER, WHOLE, Vote, outcome
+from pairing.photos.barcodes.votes import LOWER, UPPER, Vote, outcome
 from pairing.photos.code128.scanline import swings
 
 _QUARTERS = 4
@@ -226,15 +226,8 @@ def _vote(detection: Detection, picture: Gray, strip: Strip, profiles: Profiles 
         top, bottom = profiles.top, profiles.bottom
     if backwards:
         first, last = last, first
-    return Vote(
-        engine=detection.engine,
-        band=WHOLE,
-        text=detection.text,
-        aim=detection.aim,
-        kind=detection.kind,
-        quad=strip.quad(first, last, top=top, bottom=max(bottom, top + 1)),
-        exact=exact,
-    )
+    quad = strip.quad(first, last, top=top, bottom=max(bottom, top + 1))
+    return Vote.of(detection, quad, exact=exact)
 
 
 def quick_witness(gray: Gray, quad: Quad, engine: Engine, modules: int) -> tuple[Vote, ...]:
@@ -245,14 +238,6 @@ def quick_witness(gray: Gray, quad: Quad, engine: Engine, modules: int) -> tuple
     picture[:, :_BLANK_COLUMNS] = light
     picture[:, -_BLANK_COLUMNS:] = light
     return tuple(
-        Vote(
-            engine=engine.name,
-            band=WHOLE,
-            text=d.text,
-            aim=d.aim,
-            kind=d.kind,
-            quad=quad,
-            exact=False,
-        )
-        for d in engine.read(picture, scope=Scope.CODE_128, is_flat=True)
+        Vote.of(detection, quad, exact=False)
+        for detection in engine.read(picture, scope=Scope.CODE_128, is_flat=True)
     )

@@ -26,7 +26,7 @@ from pairing.photos.barcodes.quads import (
 from pairing.photos.barcodes.search import read_blocks
 from pairing.photos.barcodes.settling import Found, is_known, lonely_findings, settle
 from pairing.photos.barcodes.stacks import unstacked
-from pairing.photos.barcodes.votes import WHOLE, Vote, outcome
+from pairing.photos.barcodes.votes import Vote, outcome
 from pairing.photos.code128 import encoding
 
 
@@ -87,16 +87,7 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: F
             found.others.append(symbol_of(detection))
         return
     quad = quad_of(detection.points)
-    votes: tuple[Vote, ...] = (
-        Vote(
-            engine=detection.engine,
-            band=WHOLE,
-            text=detection.text,
-            aim=detection.aim,
-            kind=detection.kind,
-            quad=quad,
-        ),
-    )
+    votes: tuple[Vote, ...] = (Vote.of(detection, quad),)
     if engines.zbar is not None:
         modules = encoding.shortest_modules(detection.text, aim=detection.aim)
         votes += quick_witness(gray, quad, engines.zbar, modules)

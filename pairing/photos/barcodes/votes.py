@@ -19,7 +19,7 @@ from pairing.findings import Code, Finding
 from pairing.model import Quad
 from pairing.numbers import checkdigit, s10
 from pairing.numbers.text import is_digits
-from pairing.photos.barcodes.engines import CODE_128, ZXING
+from pairing.photos.barcodes.engines import CODE_128, ZXING, Detection
 
 WHOLE, UPPER, LOWER = "", "upper band", "lower band"
 PROFILE = "profile"
@@ -42,6 +42,19 @@ class Vote:
     kind: str
     quad: Quad
     exact: bool = True
+
+    @classmethod
+    def of(cls, detection: Detection, quad: Quad, *, exact: bool = True) -> Vote:
+        """What an engine read of the whole symbol."""
+        return cls(
+            engine=detection.engine,
+            band=WHOLE,
+            text=detection.text,
+            aim=detection.aim,
+            kind=detection.kind,
+            quad=quad,
+            exact=exact,
+        )
 
     @property
     def witness(self) -> str:

@@ -45,6 +45,8 @@ _EMPTY_MM2, _FILLED_MM2 = 0.5, 1.6
 _MARK_MM2 = 0.35
 """The least mark in a service box, about one stroke of 1 mm."""
 _LEAST_WRITING_MM = 3.0
+_SMALL_MM = 6.0
+"""A field no larger is a box for a mark. Common practice, no source."""
 _GLARE, _PAPER_BELOW, _MOST_GLARE = 252, 246, 0.12
 _LEAST_SEEN = 0.3
 """Of the contrast that the form's own print has on the empty card, so much must be seen."""
@@ -80,10 +82,17 @@ def seen_fields(photo: NDArray[np.uint8], match: Match) -> tuple[FieldSeen, ...]
     """What of each field of the form is seen. photo: gray (h, w) uint8."""
     form = match.form
     boxes = [one for one in form.fields if one.name.startswith(SERVICE)]
-    found = [_field(photo, match, one) for one in form.fields if one not in boxes]
-    if boxes:
-        found += _services(photo, match, boxes)
+    marks = [one for one in form.fields if one not in boxes and _is_small(one)]
+    found = [_field(photo, match, one) for one in form.fields if one not in (*boxes, *marks)]
+    for group in (boxes, *([one] for one in marks)):
+        found += _services(photo, match, group) if group else []
     return tuple(replace(one, only_notes=form.only_notes) for one in found)
+
+
+def _is_small(field: Field) -> bool:
+    """Whether a field is a box to be marked and not written in."""
+    corners = np.array(field.place)
+    return bool((corners.max(0) - corners.min(0)).max() < _SMALL_MM)
 
 
 def _field(photo: NDArray[np.uint8], match: Match, field: Field) -> FieldSeen:

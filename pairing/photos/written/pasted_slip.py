@@ -81,6 +81,9 @@ def _step(outward: Floats, farthest: int) -> tuple[float, float] | None:
     """By what factor the paper gets darker at the slip's edge, and the gray level beyond; None
     where no straight edge is seen. outward: gray values (distance from the bars, along it)."""
     near, far = round(_NEAR_MM * _PX_PER_MM), round(_FAR_MM * _PX_PER_MM)
+    if outward.shape[1] < _PARTS:
+        # Bars lower than a millimeter or two have no side to speak of.
+        return None
     places: list[float] = []
     factors: list[float] = []
     levels: list[float] = []

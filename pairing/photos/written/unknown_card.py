@@ -60,6 +60,8 @@ _LEAST_BEST = math.log(0.3)
 _SAME_MM = 3.0
 _FAR_SURER = 2.3
 """Ten times as likely: writing seen upside down is read too, but never surely."""
+_LEAST_PX = 100
+"""In a smaller picture no writing can be read."""
 _NEAR_OWN = 3
 """A text that differs from the card's own number in no more characters is that number, read
 badly."""
@@ -82,6 +84,8 @@ def read_unknown(
 ) -> BoxReading:
     """What is written on a card of no known form. bars: its own barcode; own: its own number,
     which is never the box's. `Unread.FORM_UNKNOWN` unless exactly one line can be it."""
+    if min(photo.shape) < _LEAST_PX:
+        return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=(), used=())
     found: list[Candidate] = []
     enclosed = cells(photo, bars)
     for cell in enclosed:

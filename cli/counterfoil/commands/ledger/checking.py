@@ -59,14 +59,7 @@ def _root(_: click.Context, __: click.Parameter, given: Any) -> tuple[tuple[int,
     callback=_root,
     help="What a day list's foot says: so many entries had that root. May be given again.",
 )
-@click.option(
-    "--list",
-    "lists",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="A saved day list: its PDF, or a text with what its foot says. May be given again.",
-)
+@options.files("--list", "lists", "A saved day list: its PDF, or a text with what its foot says.")
 @options.as_json
 @options.ledger
 def verify(

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
+from typing import IO, AnyStr
 
 import click
 
@@ -73,9 +73,9 @@ def bring_in(file: Path, form: str | None, ledger_url: str | None) -> int:
         with click.open_file(os.fspath(file), "rb") as source, Ledger.open(ledger_url) as opened:
             if form == "csv":
                 text = io.TextIOWrapper(source, encoding="utf-8", newline="")
-                count = opened.import_csv(_text_lines(text, where), where=where)
+                count = opened.import_csv(_lines(text, where), where=where)
             else:
-                count = opened.import_lines(_byte_lines(source, where), where=where)
+                count = opened.import_lines(_lines(source, where), where=where)
             size = opened.size()
     except (OSError, UnicodeDecodeError) as error:
         raise TableUnusable(
@@ -108,16 +108,7 @@ def _form_of(file: Path) -> str:
     return "csv" if file.suffix.lower() == ".csv" else "jsonl"
 
 
-def _byte_lines(source: IO[bytes], where: str) -> Iterator[bytes]:
-    number = 0
-    while line := source.readline(_LONGEST_LINE):
-        number += 1
-        if len(line) == _LONGEST_LINE:
-            raise _too_long(where, number)
-        yield line
-
-
-def _text_lines(source: io.TextIOWrapper, where: str) -> Iterator[str]:
+def _lines(source: IO[AnyStr], where: str) -> Iterator[AnyStr]:
     number = 0
     while line := source.readline(_LONGEST_LINE):
         number += 1

@@ -10,23 +10,23 @@ Predetermined motion times (MTM-1: turn 180 degrees 0.5 s, move the scanner 0.5 
 pull the trigger 0.4 s; from memory) add up to 1.6 s. Not measured at a counter."""
 
 
-class StripPace:
-    """Remembers when a strip was asked for. is_live: somebody sees each answer before the next
-    entry comes; otherwise nothing is too soon."""
+class StripTimer:
+    """Times the scan of a strip from the moment it was announced. is_live: somebody sees each
+    answer before the next entry comes; otherwise nothing is too soon."""
 
     def __init__(self, ticks: Callable[[], float], *, is_live: bool) -> None:
         self._ticks = ticks
         self._is_live = is_live
-        self._asked_for_s = 0.0
+        self._started_s = 0.0
 
-    def asked_for(self) -> None:
+    def start(self) -> None:
         """The strip was announced now."""
-        self._asked_for_s = self._ticks()
+        self._started_s = self._ticks()
 
     def is_too_soon(self) -> bool:
         """Whether a scan now is too soon to be the strip's; the next one is timed from now."""
         now = self._ticks()
-        if not self._is_live or now - self._asked_for_s >= TURN_OVER_S:
+        if not self._is_live or now - self._started_s >= TURN_OVER_S:
             return False
-        self._asked_for_s = now
+        self._started_s = now
         return True
