@@ -209,5 +209,5 @@ def test_no_picture_is_held_while_its_frame_is_searched(
         seen += frame.page
         gc.collect()
         held = [one for one in gc.get_objects() if isinstance(one, TiffImageFile)]
-        assert [one.im for one in held if one.size == picture.size] in ([], [None])
+        assert [one._im for one in held if one.size == picture.size] in ([], [None])
     assert seen == 1 + 2
