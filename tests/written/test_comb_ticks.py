@@ -31,6 +31,7 @@ def test_strokes_that_a_pen_set_here_and_there_are_not() -> None:
     assert comb_ticks(marks(5.0, 9.1, 15.5, 18.9, 25.0, 29.2, 36.0), 0.02) == []
 
 
-def test_four_are_too_few_and_tall_ones_are_digits() -> None:
+def test_four_are_too_few_tall_ones_are_digits_and_round_ones_dots() -> None:
     assert comb_ticks(marks(5.0, 9.5, 14.0, 18.5), 0.02) == []
     assert comb_ticks(marks(*np.arange(5.0, 60.0, 4.7), high_mm=4.5), 0.02) == []
+    assert comb_ticks(marks(*np.arange(5.0, 60.0, 4.7), high_mm=0.4), 0.02) == []

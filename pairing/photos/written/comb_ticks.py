@@ -10,6 +10,8 @@ from pairing.photos.written.frame import Mark
 from pairing.photos.written.plane import PX_PER_MM
 
 _WIDE_MM, _HIGH_MM = 0.75, 3.2
+_UPRIGHT = 1.25
+"""A row of dots below a number takes it back, and is no comb."""
 _LEVEL_MM = 0.5
 _PITCH_MM = (3.0, 8.0)
 """A comb's cells are so wide. Common practice, no source."""
@@ -22,7 +24,7 @@ def comb_ticks(marks: Sequence[Mark], slope: float) -> list[Mark]:
     line that they lie along. marks: in a plane of `plane.PX_PER_MM`."""
     thin = [
         mark for mark in marks
-        if mark[2] < _WIDE_MM * PX_PER_MM and 0.8 * mark[2] < mark[3] < _HIGH_MM * PX_PER_MM
+        if mark[2] < _WIDE_MM * PX_PER_MM and _UPRIGHT * mark[2] < mark[3] < _HIGH_MM * PX_PER_MM
     ]  # fmt: skip
     found: list[Mark] = []
     while thin:

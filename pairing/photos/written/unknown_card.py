@@ -143,7 +143,7 @@ def _candidates(
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
         line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
         look = reader.look(line.picture)
-        if not look.is_number and look.kind != "altered":
+        if not look.is_number and not look.is_altered:
             continue
         read = WrittenLine([look.chances], [look.blots])
         is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
