@@ -53,12 +53,16 @@ def hidden_ink(
 
 def _near_print(printed: NDArray[np.uint8], ink: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """Where the form's ink may be: near its letters anything, near its rules what is one."""
-    rules = rules_in(printed)
-    letters = cv2.dilate(np.where(rules > 0, np.uint8(0), printed), disc(_SLACK_MM))
-    beside = cv2.dilate(rules, disc(_SLACK_MM))
     kernel = np.ones((_THIN_PX, _THIN_PX), np.uint8)
-    seen_rules = cv2.dilate(rules_in(ink), kernel)
-    return (letters > 0) | ((beside > 0) & (seen_rules > 0))
+    expected, seen = _rules(printed), _rules(ink)
+    rules = (expected[0] > 0) | (expected[1] > 0)
+    letters = cv2.dilate(np.where(rules, np.uint8(0), printed), disc(_SLACK_MM))
+    near = np.asarray(letters) > 0
+    # A tall 1 that crosses a rule is long and straight, too.
+    for own, there in zip(expected, seen, strict=True):
+        beside = np.asarray(cv2.dilate(own, disc(_SLACK_MM)))
+        near |= (beside > 0) & (np.asarray(cv2.dilate(there, kernel)) > 0)
+    return near
 
 
 def _is_written_over(ink: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -82,12 +86,17 @@ def _is_written_over(ink: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArr
 
 def rules_in(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Long straight lines, a little aslant too."""
+    across, upright = _rules(ink)
+    return np.asarray(across | upright, np.uint8)
+
+
+def _rules(ink: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """Those across, and those that stand."""
     across = cv2.dilate(ink, np.ones((3, 1), np.uint8))
     across = cv2.morphologyEx(across, cv2.MORPH_OPEN, np.ones((1, _RULE_PX), np.uint8))
     upright = cv2.dilate(ink, np.ones((1, 3), np.uint8))
     upright = cv2.morphologyEx(upright, cv2.MORPH_OPEN, np.ones((_RULE_PX, 1), np.uint8))
-    is_rule = (np.asarray(across) > 0) | (np.asarray(upright) > 0)
-    return np.where(is_rule, ink, np.uint8(0))
+    return np.asarray(across & ink, np.uint8), np.asarray(upright & ink, np.uint8)
 
 
 def disc(radius_mm: float) -> NDArray[np.uint8]:
