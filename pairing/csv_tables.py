@@ -32,7 +32,7 @@ MISSING = ("article", "card", "known_from", "desk", "day")
 
 DAY_LIST = (
     "day", "list", "desk", "line", "says", "article", "card", "was_article", "was_card", "entry",
-    "addressee", "reference", "service", "fee",
+    "addressee", "reference", "service", "fee", "piece",
 )  # fmt: skip
 """`daylist --csv`: one line for each row of the list."""
 

@@ -135,6 +135,13 @@ def sender_lines(sender: str) -> tuple[str, ...]:
     return lines
 
 
+ask_kind: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--ask-kind",
+    "asks_kind",
+    is_flag=True,
+    help="Ask of each piece once whether it is a letter (up to 1/4 inch thick), a flat (up to 3/4) "
+    "or a parcel.",
+)
 ask_for_whom: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--ask",
     "asked",

@@ -65,11 +65,11 @@ def photograph(
     picture = table_top(table, size, shot.px_per_mm, rng)
     for paper in papers:
         picture = _lay_down(picture, paper, view, shot, rng)
-    picture = picture * _light(size, shot, rng)[:, :, None]
+    picture *= _light(size, shot, rng)[:, :, None]
     for paper in papers:
         if paper.sheet.shine is not None:
             glare = cv2.warpPerspective(paper.sheet.shine, view @ _place(paper), size)
-            picture = picture + 235 * np.asarray(glare)[:, :, None]
+            picture += 235 * np.asarray(glare)[:, :, None]
     warmth = rng.uniform(-0.035, 0.045)
     picture *= np.array([1 + warmth, 1.0, 1 - warmth], np.float32)
     picture = np.asarray(cv2.GaussianBlur(picture, (0, 0), shot.blur_px), np.float32)
@@ -115,8 +115,11 @@ def _lay_down(
     flat = _with_body(sheet, rng)
     flat = np.asarray(cv2.GaussianBlur(flat, (0, 0), soft), np.float32)
     to_photo = view @ _place(paper)
-    laid = cv2.warpPerspective(
-        flat, to_photo, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    laid = np.asarray(
+        cv2.warpPerspective(
+            flat, to_photo, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        ),
+        np.float32,
     )
     mask = np.asarray(cv2.warpPerspective(sheet.alpha, to_photo, size, flags=cv2.INTER_LINEAR))
     shade = np.zeros(mask.shape, np.float32)
@@ -124,9 +127,12 @@ def _lay_down(
         near = np.asarray(cv2.GaussianBlur(mask, (0, 0), reach_mm * shot.px_per_mm))
         drop = round(0.7 * reach_mm * shot.px_per_mm)
         shade += depth * np.roll(near, (drop, drop // 2), (0, 1))
-    picture = picture * (1 - np.clip(shade, 0, 0.6))[:, :, None]
-    share = mask[:, :, None]
-    return np.asarray(picture * (1 - share) + np.asarray(laid) * share, np.float32)
+    # In place: pictures are large, and fresh memory costs as much as the arithmetic.
+    picture *= (1 - np.clip(shade, 0, 0.6))[:, :, None]
+    picture *= (1 - mask)[:, :, None]
+    laid *= mask[:, :, None]
+    picture += laid
+    return picture
 
 
 def _with_body(sheet: Sheet, rng: np.random.Generator) -> Pixels:
@@ -137,14 +143,15 @@ def _with_body(sheet: Sheet, rng: np.random.Generator) -> Pixels:
     body = 1 + cv2.resize(waves, (wide, high), interpolation=cv2.INTER_CUBIC)
     grain = rng.normal(0, 0.009, (high // 6 + 1, wide // 6 + 1)).astype(np.float32)
     body = body + cv2.resize(grain, (wide, high), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(pixels * body[:, :, None], np.float32)
+    pixels *= body[:, :, None]
+    return pixels
 
 
 def _light(size: tuple[int, int], shot: Shot, rng: np.random.Generator) -> Pixels:
     """Brightness over the photo: a lamp to one side, and perhaps a soft shadow."""
     wide, high = size
-    ys, xs = np.mgrid[0:high, 0:wide].astype(np.float32)
-    xs, ys = xs / wide - 0.5, ys / high - 0.5
+    xs = np.arange(wide, dtype=np.float32)[None, :] / wide - 0.5
+    ys = np.arange(high, dtype=np.float32)[:, None] / high - 0.5
     side = rng.uniform(0, 2 * np.pi)
     along = np.cos(side) * xs + np.sin(side) * ys
     light = 1 - shot.falloff * np.clip(0.5 - along * 0.75, 0, 1) - 0.10 * (xs**2 + ys**2)
@@ -162,7 +169,8 @@ def _developed(picture: Pixels, shot: Shot, rng: np.random.Generator) -> bytes:
     color = rng.normal(0, shot.noise / 2, (high // 3 + 1, wide // 3 + 1, 3)).astype(np.float32)
     noise = grain + cv2.resize(color, (wide, high), interpolation=cv2.INTER_LINEAR)
     noise = np.asarray(cv2.GaussianBlur(noise, (0, 0), 0.6))
-    finished = np.clip(picture + noise, 0, 255).astype(np.uint8)
+    picture += noise
+    finished = np.clip(picture, 0, 255, out=picture).astype(np.uint8)
     out = BytesIO()
     Image.fromarray(finished).save(out, "JPEG", quality=shot.quality, subsampling=2)
     return out.getvalue()

@@ -59,6 +59,10 @@ def bar_modules(content: str, *, gs1: bool) -> NDArray[np.float32]:
     return np.where(image[0] < 128, 1.0, 0.0).astype(np.float32)
 
 
+def _as_image(pixels: Pixels) -> Image.Image:
+    return Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8))
+
+
 class Sheet:
     """A sheet of width_mm by height_mm; `alpha` is where there is paper (0 to 1)."""
 
@@ -79,7 +83,7 @@ class Sheet:
 
     def replace(self, pixels: Pixels) -> None:
         """Put `pixels`, of the same shape, in place of what is drawn."""
-        self._image = Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8))
+        self._image = _as_image(pixels)
         self._pen = ImageDraw.Draw(self._image)
 
     def text(
@@ -147,27 +151,27 @@ class Sheet:
         ink_up_to = np.concatenate(([0.0], np.cumsum(modules))) * module_px
         columns = np.diff(np.interp(np.arange(count + 1), edges, ink_up_to))
         top, bottom = round(y_mm * PX_PER_MM), round((y_mm + height_mm) * PX_PER_MM)
-        pixels = self.pixels
-        share = columns[None, :, None].astype(np.float32)
-        place = np.s_[top:bottom, first : first + count]
-        pixels[place] = pixels[place] * (1 - share) + np.asarray(_BAR_INK, np.float32) * share
-        self.replace(pixels)
+        share = np.broadcast_to(columns.astype(np.float32), (bottom - top, count))
+        self._put(share, _BAR_INK, left=first, top=top)
         return len(modules) * module_mm
 
     def stain(self, x_mm: float, y_mm: float, ink: Pixels, color: Color) -> None:
         """Lay ink (height, width; 0 to 1) on the paper, its corner at the point.
         What would fall beside the sheet is lost."""
-        pixels = self.pixels
-        top, left = round(y_mm * PX_PER_MM), round(x_mm * PX_PER_MM)
-        high, wide = pixels.shape[:2]
-        rows = slice(max(top, 0), min(top + ink.shape[0], high))
-        columns = slice(max(left, 0), min(left + ink.shape[1], wide))
-        part = ink[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left][
-            :, :, None
-        ]
-        there = pixels[rows, columns]
-        pixels[rows, columns] = there * (1 - part) + np.asarray(color, np.float32) * part
-        self.replace(pixels)
+        self._put(ink, color, left=round(x_mm * PX_PER_MM), top=round(y_mm * PX_PER_MM))
+
+    def _put(self, ink: Pixels, color: Color, *, left: int, top: int) -> None:
+        """Mix a color in by shares (height, width); the rest of the sheet is not touched, since
+        to copy all of it takes longer than anything that is drawn."""
+        wide, high = self._image.size
+        right, bottom = min(left + ink.shape[1], wide), min(top + ink.shape[0], high)
+        place = (max(left, 0), max(top, 0), right, bottom)
+        if place[0] >= right or place[1] >= bottom:
+            return
+        share = ink[place[1] - top : bottom - top, place[0] - left : right - left, None]
+        there = np.asarray(self._image.crop(place), np.float32)
+        mixed = there * (1 - share) + np.asarray(color, np.float32) * share
+        self._image.paste(_as_image(mixed), place[:2])
 
     def paste(self, other: Sheet, *, x_mm: float, y_mm: float, angle_deg: float) -> None:
         """Stick another sheet on this one, its center at the point, turned clockwise,
@@ -186,5 +190,6 @@ class Sheet:
         drop = round(0.16 * PX_PER_MM)
         shade = 0.38 * np.roll(near, (drop, drop), (0, 1))[:, :, None]
         pixels *= 1 - shade
-        pixels = pixels * (1 - mask[:, :, None]) + np.asarray(laid) * mask[:, :, None]
-        self.replace(pixels.astype(np.float32))
+        pixels *= 1 - mask[:, :, None]
+        pixels += np.asarray(laid) * mask[:, :, None]
+        self.replace(pixels)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
-from pairing.desk import commands, dates
+from pairing.desk import commands, dates, whom_said
 from pairing.desk.answers import Advice, Answer
 from pairing.desk.days import count_of
 from pairing.desk.for_whom import Asked, Field, cleaned
@@ -25,28 +25,19 @@ from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
 from pairing.model import Side, TrackingNumber
 from pairing.wedge import WedgeSetup, parse_line
 
-_FIELDS = {
-    Word.TO: Field.NAME,
-    Word.ADDRESS: Field.ADDRESS,
-    Word.REF: Field.REFERENCE,
-    Word.SERVICE: Field.SERVICE,
-    Word.FEE: Field.FEE,
-}
-"""The words that say whom a piece is for and why it is sent."""
-
 _NO = ("no", "n")
 
 
 class Counter(Session):
     """A session with a ledger; see `Session` for the rest of what it takes.
 
-    asked: when it asks for whom a piece is. What is said of it goes with the piece in hand;
-    while none is, with the next piece where it is asked before, else with the last sealed one.
+    asked: when it asks for whom a piece is; asks_kind: whether it asks what it is. What is said of
+    it goes with the piece in hand, else with the next (asked before) or the last sealed one.
     """
 
     work = Work.COUNTER
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - where, who, and what is asked
         self,
         ledger: Ledger,
         *,
@@ -54,6 +45,7 @@ class Counter(Session):
         operator: str,
         clock: Callable[[], datetime] = lambda: datetime.now(UTC),
         asked: Asked = Asked.NEVER,
+        asks_kind: bool = False,
         **how: Any,
     ) -> None:
         super().__init__(ledger, desk=desk, operator=operator, clock=clock, **how)
@@ -61,6 +53,7 @@ class Counter(Session):
         self._question: Draft | Word | None = None
         self._clock = clock
         self._asked = asked
+        self._asks_kind = asks_kind
         self._setup = how.get("setup") or WedgeSetup()
         self._reference_is_next = False
 
@@ -101,9 +94,9 @@ class Counter(Session):
         since, _ = dates.span(dates.day_of(self._clock()))
         try:
             found = unsettled(self._ledger, since=since)
+            return tuple(one for one in found if one.desk == self.desk)
         except LedgerUnusable:
             return ()
-        return tuple(one for one in found if one.desk == self.desk)
 
     @property
     def reference_is_next(self) -> bool:
@@ -112,7 +105,7 @@ class Counter(Session):
 
     @property
     def about(self) -> dict[str, str]:
-        """For whom and why the piece in hand is, as far as it was said."""
+        """What was said of the piece in hand."""
         return dict(self._recorder.about)
 
     def scan(self, text: str, *, key: str = "") -> Answer:
@@ -139,14 +132,18 @@ class Counter(Session):
         scans = parse_line(said.get(Field.REFERENCE, ""), self._setup)
         if any(isinstance(one.number, TrackingNumber) for one in scans):
             return self._nothing(Remark(code=Say.REFERENCE_IS_NUMBER))
+        right = whom_said.put_right(said)
+        if isinstance(right, Remark):
+            return self._nothing(right)
         if of is None:
-            self._recorder.about |= said
+            self._recorder.about |= right
             return self._nothing(*([Remark(code=Say.FOR_WHOM_TAKEN)] if said else []))
         entry = commands.piece_entry(self._ledger, str(of))
         if isinstance(entry, Remark):
             return self._nothing(entry)
-        self._append(commands.naming(entry, said), key)
-        return self._nothing(Remark(code=Say.FOR_WHOM_ADDED, entry=of))
+        added = whom_said.addition(entry, right)
+        self._append(added, key)
+        return self._nothing(*whom_said.remarks_on(added))
 
     def _forget(self) -> Answer:
         self._recorder.about, self._reference_is_next = {}, False
@@ -157,18 +154,26 @@ class Counter(Session):
         return replace(answer, remarks=(*answer.remarks, *self._asking(answer)))
 
     def _asking(self, answer: Answer) -> Iterator[Remark]:
-        """The question for whom it is, where nobody has said so."""
+        """What is asked of a piece, where nobody has said so."""
         if self._asked is Asked.AFTER:
             for one in answer.finished:
                 entry = one.entry
-                if one.advice is Advice.SEAL and entry is not None and not entry.commitment:
+                if one.advice is Advice.SEAL and entry is not None and not self._is_told(entry):
                     yield Remark(code=Say.FOR_WHOM_ENTRY, entry=entry.sequence)
         is_label = any(one.side is Side.LABEL and one.counts for one in answer.heard)
-        if self._asked is Asked.BEFORE and is_label and not answer.finished:
+        asks = self._asked is Asked.BEFORE or self._asks_kind
+        if asks and is_label and not answer.finished:
             label, card = self.in_hand
             known = self._ledger.declared(article=label.text if label else None, card=card)
-            if not known and not self._recorder.about:
-                yield Remark(code=Say.FOR_WHOM)
+            known |= self._recorder.about
+            yield from whom_said.questions(known, self._asked, asks_kind=self._asks_kind)
+
+    def _is_told(self, entry: Entry) -> bool:
+        """Whether anything but the piece's kind was said of it."""
+        if not (entry.commitment and self._asks_kind):
+            return bool(entry.commitment)
+        about = self._ledger.about([entry.sequence]).get(entry.sequence, {})
+        return bool(about.keys() - {Field.PIECE})
 
     def _say_of(self, word: Word, text: str, key: str) -> Answer:
         """For whom and why a piece is."""
@@ -178,13 +183,17 @@ class Counter(Session):
             return self._nothing(Remark(code=Say.REFERENCE_NEXT))
         if not said:
             return self._nothing(Remark(code=Say.NUMBER_MISSING, text=word.value))
-        about = {_FIELDS[word].value: said}
+        about = whom_said.put_right({whom_said.FIELDS[word].value: said})
+        if isinstance(about, Remark):
+            return self._nothing(about)
+        (said,) = about.values()
         done = self._last_done()
         if done is None:
             self._recorder.about |= about
             return self._nothing(Remark(code=Say.FOR_WHOM_TAKEN, text=said))
-        self._append(commands.naming(done, about), key)
-        return self._nothing(Remark(code=Say.FOR_WHOM_ADDED, entry=done.sequence, text=said))
+        added = whom_said.addition(done, about)
+        self._append(added, key)
+        return self._nothing(*whom_said.remarks_on(added, said))
 
     def _last_done(self) -> Entry | None:
         """The entry of the piece that was finished last, where what is said now is said of it;
@@ -206,7 +215,7 @@ class Counter(Session):
     def _recorded(self, word: Word, text: str, key: str) -> Answer:
         self._reference_is_next = False
         match word:
-            case Word.TO | Word.ADDRESS | Word.REF | Word.SERVICE | Word.FEE:
+            case Word.TO | Word.ADDRESS | Word.REF | Word.SERVICE | Word.FEE | Word.PIECE:
                 return self._say_of(word, text, key)
             case Word.RETRY:
                 return self._retry()
@@ -242,7 +251,6 @@ class Counter(Session):
         is_hidden = label is not None and label.text == entry.article
         which = commands.described(entry, is_label_hidden=is_hidden)
         self._recorder.shown.add((which,))
-
         if not self._is_live:
             said = Remark(code=Say.VOIDING, entry=entry.sequence, text=which)
             return replace(self._nothing(said), recorded=self._append(draft, key))

@@ -60,6 +60,9 @@ About = Mapping[int, Mapping[str, str]]
 """A piece's sequence to whom it is for and why it is sent (`for_whom`)."""
 
 
+_OTHERS = (Field.REFERENCE, Field.SERVICE, Field.FEE, Field.PIECE)
+
+
 def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
     """The list as CSV, the heads first, then a line for each row; the cell `says` is sealed, voided
     or corrected."""
@@ -91,7 +94,7 @@ def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
         grouped(was.card) if was else "",
         row.sequence,
         harmless(addressee(about)),
-        *(harmless(about.get(name, "")) for name in (Field.REFERENCE, Field.SERVICE, Field.FEE)),
+        *(harmless(about.get(name, "")) for name in _OTHERS),
     )
 
 

@@ -1,4 +1,5 @@
-"""For whom a piece is and why: addressee, the office's own reference, service and fee.
+"""For whom a piece is and why: addressee, the office's own reference, service, fee, and whether it
+is a letter, a flat or a parcel (`piece_kind`).
 
 All of it is optional, kept beside the entry where it can be erased, and never needed for a
 verdict. Pure.
@@ -21,6 +22,7 @@ class Field(StrEnum):
     REFERENCE = "reference"
     SERVICE = "service"
     FEE = "fee"
+    PIECE = "piece"
 
 
 class Asked(StrEnum):
@@ -51,7 +53,7 @@ def cleaned(text: str) -> str:
 def addressee(about: Mapping[str, str]) -> str:
     """Names and addresses in one line, what names a person first; other fields that a program
     of before kept count as such."""
-    others = {Field.REFERENCE, Field.SERVICE, Field.FEE}
+    others = {Field.REFERENCE, Field.SERVICE, Field.FEE, Field.PIECE}
     named = [one for one in about.items() if one[0] not in others]
     ordered = sorted(named, key=lambda one: "name" not in one[0].casefold())
     return ", ".join(" ".join(value.split()) for _, value in ordered if value.strip())
@@ -59,7 +61,7 @@ def addressee(about: Mapping[str, str]) -> str:
 
 def described(about: Mapping[str, str]) -> str:
     """All of it but the fee, in one line, for a list."""
-    parts = [addressee(about), about.get(Field.SERVICE, "")]
+    parts = [addressee(about), about.get(Field.PIECE, ""), about.get(Field.SERVICE, "")]
     parts += [f"reference {about[Field.REFERENCE]}"] if about.get(Field.REFERENCE) else []
     return "; ".join(part for part in parts if part)
 

@@ -94,6 +94,11 @@ _PHRASES = {
     Say.FOR_WHOM_ENTRY: "Whom is entry {entry} for? to NAME, or ref TEXT. You may go on without.",
     Say.FOR_WHOM_TAKEN: "Noted for this piece: {text}.",
     Say.FOR_WHOM_ADDED: "Noted for entry {entry}: {text}.",
+    Say.PIECE_KIND: "Letter, flat or parcel? piece l, piece f or piece p, or how thick it is: "
+    "piece 1/4. You may go on without.",
+    Say.PIECE_KIND_HOW: "Say piece letter (up to 1/4 inch thick), flat (up to 3/4) or parcel, or "
+    "how thick it is: piece 0.2, piece 5 mm.",
+    Say.PIECE_KIND_ODD: "{text}",
     Say.REFERENCE_NEXT: "Scan the reference.",
     Say.REFERENCE_IS_NUMBER: "That is the number of a label or card, not a reference; it counts "
     "as such.",

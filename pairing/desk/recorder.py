@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from pairing.desk import commands, photographed
+from pairing.desk import commands, photographed, piece_kind
 from pairing.desk.answers import Finished
 from pairing.desk.book import Book
 from pairing.desk.lookup import Lookup, without_label
@@ -77,8 +77,11 @@ class Recorder:
                 (*offer.piece.found, *commands.read_again(own), *stopped),
                 without=[one.name for one in (own, before) if one is not None],
             )
+            about = self._for_whom(offer, judgment)
+            said = piece_kind.notes(judgment.article, about)
+            judgment = replace(judgment, findings=(*judgment.findings, *said))
             draft = replace(_draft(offer, judgment), refers=self._about(offer, judgment))
-            outcome = self._book.append(replace(draft, particulars=self._for_whom(offer, draft)))
+            outcome = self._book.append(replace(draft, particulars=about))
         except LedgerUnusable as problem:
             self._waiting.append(replace(offer, has_waited=True))
             # What the records say cannot be asked; the sides are judged without them.
@@ -91,10 +94,10 @@ class Recorder:
         judgment = replace(judgment, verdict=entry.verdict or judgment.verdict, findings=entry.said)
         return self._given_out(offer, judgment, outcome, "")
 
-    def _for_whom(self, offer: Offer, draft: Draft) -> dict[str, str]:
+    def _for_whom(self, offer: Offer, judgment: Judgment) -> dict[str, str]:
         """For whom and why: as it was declared, and as it was said. Where neither label nor card
         is read, nothing could find it again to erase it."""
-        article, card = draft.article, draft.card
+        article, card = judgment.article, judgment.card
         said = dict(offer.about or {}) if article or card else {}
         return {**self._book.declared(article=article, card=card), **said}
 

@@ -56,6 +56,7 @@ class Word(StrEnum):
     REF = "ref"
     SERVICE = "service"
     FEE = "fee"
+    PIECE = "piece"
     CORRECT = "correct"
     RETRY = "retry"
     HANDOVER = "handover"
@@ -119,6 +120,8 @@ TABLE = (
           does="the services that you declare, such as return receipt"),
     Usage(word=Word.FEE, follows="8.65", used_in=_RECORD,
           does="postage and fees that you declare"),
+    Usage(word=Word.PIECE, follows="KIND", used_in=_RECORD,
+          does="letter, flat or parcel, or how thick it is: 1/4, 5 mm"),
     Usage(word=Word.CORRECT, follows="[12]", used_in=_RECORD,
           does="entry 12, or the last, came from a slip: read that piece from the start"),
     Usage(word=Word.VOID, follows="12 WHY", used_in=_RECORDED,

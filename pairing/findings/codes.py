@@ -211,6 +211,7 @@ class Code(StrEnum):
     SERVICE_TWO = "service-two", _NOTE_OR_DOUBT, "more than one service is marked"
     SERVICE_BETWEEN = "service-between", _NOTE_OR_DOUBT, "a mark on the border of two boxes"
     SERVICE_CORRECTED = "service-corrected", _NOTE_OR_DOUBT, "one box blotted out, another marked"
+    PIECE_KIND_ODD = "piece-kind-odd", _NOTE, "a parcel's label on a letter, or the reverse"
     SIGNATURE_OUTSIDE = "signature-outside", _NOTE_OR_DOUBT, "writing beside the signature's field"
 
     # The counter, and cards that came back.

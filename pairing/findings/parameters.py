@@ -181,6 +181,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.KEYED_AFTER_STOP: {"entry": COUNT, "time": TEXT},  # of the desk's day
     Code.RETURN_CORRECTED: {"entry": COUNT},
     Code.SERVICE_TWO: {"services": TEXTS},
+    Code.PIECE_KIND_ODD: {"piece": TEXT, "service": TEXT},
     Code.SERVICE_CORRECTED: {"services": TEXTS},
     Code.SIGNED_IN_FUTURE: {"signed": TEXT},
     Code.SIGNED_BEFORE_MAILING: {"signed": TEXT, "accepted": TEXT},

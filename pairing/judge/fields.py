@@ -19,7 +19,9 @@ ADDRESSEE = "addressee"
 SIGNATURE = "signature"
 DATE = "date"
 SERVICE = "service"
-NAMES = (SENDER, ADDRESSEE, SIGNATURE, DATE, "printed-name", "restricted-delivery", "postmark")
+NAME = "printed-name"
+RESTRICTED = "restricted-delivery"
+NAMES = (SENDER, ADDRESSEE, SIGNATURE, DATE, NAME, RESTRICTED, "postmark")
 """What a field may be; besides, `service NAME` for each box of a service."""
 
 SOLID = 0.85

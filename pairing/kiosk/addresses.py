@@ -37,6 +37,7 @@ class Address(StrEnum):
     OPERATOR_CLOSE = "/operator/close"
     OPERATOR_DAY = "/operator/day"
     OPERATOR_FIND = "/operator/find"
+    OPERATOR_RETURNED = "/operator/returned"
 
     API_HELLO = f"{API_PREFIX}hello"
     API_DOCUMENT = f"{API_PREFIX}openapi.json"

@@ -175,6 +175,16 @@ class Sought(Body):
     text: Annotated[str, Meta(max_length=200)]
 
 
+class CameBack(Body):
+    """A card that came back, as the operator gives it. is_signed: null where nobody said."""
+
+    card: _Scan
+    box: _Scan = ""
+    is_signed: bool | None = None
+    signed: Annotated[str, Meta(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    name: Annotated[str, Meta(max_length=200)] = ""
+
+
 class Pin(Body):
     """An operator's PIN."""
 

@@ -13,9 +13,10 @@ from starlette.routing import BaseRoute
 from pairing.errors import LedgerUnusable
 from pairing.kiosk import bodies, dayview
 from pairing.kiosk.addresses import Address, route
-from pairing.kiosk.messages import Pin, Sought
+from pairing.kiosk.messages import CameBack, Pin, Sought
 from pairing.kiosk.pin import PASS_S, Passes, Tries
 from pairing.kiosk.refusals import Refused, malformed
+from pairing.kiosk.returned import ReturnedCards
 from pairing.kiosk.secret import Checked
 from pairing.kiosk.sessions import Sessions
 from pairing.kiosk.settings import Settings
@@ -38,6 +39,7 @@ def routes(
     passes = Passes()
     cards = dayview.OutstandingCards()
     tries = Tries()
+    returned = ReturnedCards(ledger, settings)
 
     async def open_day(request: Request) -> JSONResponse:
         given = (await bodies.decoded(request, Pin, settings.json_bytes)).pin
@@ -75,7 +77,14 @@ def routes(
         text = (await bodies.decoded(request, Sought, settings.json_bytes)).text
         return JSONResponse(await to_thread.run_sync(_found, ledger, text))
 
+    async def take_back(request: Request) -> JSONResponse:
+        if not passes.is_good(request.headers.get(PASS_HEADER, "")):
+            raise Refused(status=401, code="pass", message="The PIN is needed.")
+        given = await bodies.decoded(request, CameBack, settings.json_bytes)
+        return JSONResponse(await to_thread.run_sync(_taken_back, returned, given))
+
     return [
+        route(Address.OPERATOR_RETURNED, take_back, method="POST"),
         route(Address.OPERATOR_FIND, find, method="POST"),
         route(Address.OPERATOR_OPEN, open_day, method="POST"),
         route(Address.OPERATOR_CLOSE, close_day, method="POST"),
@@ -89,6 +98,15 @@ def _found(ledger: Ledger, text: str) -> dict[str, Any]:
     except LedgerUnusable as error:
         raise Refused(
             status=503, code="ledger", message="The ledger cannot be read now."
+        ) from error
+
+
+def _taken_back(returned: ReturnedCards, given: CameBack) -> dict[str, Any]:
+    try:
+        return returned.take(given)
+    except LedgerUnusable as error:
+        raise Refused(
+            status=503, code="ledger", message="The ledger cannot be written now."
         ) from error
 
 

@@ -1,8 +1,10 @@
 """Texts cut into grams, by which the ledger's search finds entries. Pure.
 
 A gram is a short run of characters: five of a number (its digits are alike in long stretches, and
-five tell more), three of a word. Both databases index grams in their own full-text index; what
-they find is then looked at itself (`Sought.is_in`), so a gram only narrows the search.
+five tell more), three and five of a word, and the first two of a word. Both databases index grams
+in their own full-text index; what they find is then looked at itself (`Sought.is_in`), so a gram
+only narrows the search. No search for a word asks for grams by their beginning: a database would
+have to put all their lists together before the first entry is known.
 """
 
 from __future__ import annotations
@@ -15,15 +17,17 @@ from dataclasses import dataclass
 from pairing.numbers.text import count_digits
 
 NUMBER_GRAM = 5
-WORD_GRAM = 3
+WORD_GRAM, LONG_WORD_GRAM, WORD_START = 3, 5, 2
 """Characters of a gram. Measured by `tests/benchmarks/finding.py`."""
 
 SHORTEST = 2
-"""Characters of the longest term of a search; shorter ones would find nearly everything."""
+"""Characters of the longest term of a search; shorter ones would find nearly everything. Terms of
+just so many stand for words that begin so."""
 
 _SHORTEST_OF_NUMBER = 3
-_MOST_GRAMS = 6
-"""Of a term's grams so many are asked for, from its end: numbers of one mailer begin alike."""
+_MOST_OF_NUMBER, _MOST_OF_WORD = 6, 4
+"""Of a term's grams so many are asked for: of a number from its end, since numbers of one mailer
+begin alike; of a word from all of it, since many names end alike."""
 
 _END = "_"
 _WORDS = re.compile(r"\w+")
@@ -57,7 +61,7 @@ class Searched:
             _token("n", part) for number in self.numbers for part in _parts(number, NUMBER_GRAM)
         )
         for word in self.words.split():
-            found |= dict.fromkeys(_token("w", part) for part in _parts(word, WORD_GRAM))
+            found |= dict.fromkeys(_of_word(word))
         return tuple(found)
 
 
@@ -82,10 +86,7 @@ class Sought:
 
     def is_in(self, searched: Searched) -> bool:
         """Whether an entry is one of those that are sought."""
-        return all(
-            term in searched.words or any(term in number for number in searched.numbers)
-            for term in self.terms
-        )
+        return all(_is_term_in(term, searched) for term in self.terms)
 
     def asked(self) -> tuple[tuple[tuple[Gram, ...], ...], ...]:
         """For each term that is long enough the sets of grams of which one set must be there
@@ -109,15 +110,38 @@ def _ways(term: str) -> Iterator[tuple[Gram, ...]]:
     is_number = term.isascii() and count_digits(term) > 0
     if is_number and len(term) >= _SHORTEST_OF_NUMBER:
         yield _asked("n", term, NUMBER_GRAM)
-    if len(term) >= SHORTEST:
+    if len(term) == WORD_START:
+        yield (Gram(text=_token("s", term), is_start=False),)
+    elif WORD_GRAM <= len(term) < LONG_WORD_GRAM:
         yield _asked("w", term, WORD_GRAM)
+    elif len(term) >= LONG_WORD_GRAM:
+        yield _asked("v", term, LONG_WORD_GRAM)
+
+
+def _is_term_in(term: str, searched: Searched) -> bool:
+    if len(term) <= WORD_START:
+        return f" {term}" in f" {searched.words}"
+    return term in searched.words or any(term in number for number in searched.numbers)
+
+
+def _of_word(word: str) -> Iterator[str]:
+    if len(word) >= WORD_START:
+        yield _token("s", word[:WORD_START])
+    for kind, size in (("w", WORD_GRAM), ("v", LONG_WORD_GRAM)):
+        for at in range(len(word) - size + 1):
+            yield _token(kind, word[at : at + size])
 
 
 def _asked(kind: str, term: str, size: int) -> tuple[Gram, ...]:
     if len(term) < size:
         return (Gram(text=_token(kind, term), is_start=True),)
     parts = [term[at : at + size] for at in range(len(term) - size + 1)]
-    return tuple(Gram(text=_token(kind, part), is_start=False) for part in parts[-_MOST_GRAMS:])
+    if kind == "n":
+        parts = parts[-_MOST_OF_NUMBER:]
+    elif len(parts) > _MOST_OF_WORD:
+        step = (len(parts) - 1) / (_MOST_OF_WORD - 1)
+        parts = [parts[round(at * step)] for at in range(_MOST_OF_WORD)]
+    return tuple(Gram(text=_token(kind, part), is_start=False) for part in parts)
 
 
 def _parts(text: str, size: int) -> Iterator[str]:

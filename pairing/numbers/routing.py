@@ -112,7 +112,7 @@ def resolve(given: str, text: str, validate_bare: Callable[[str], Number]) -> Nu
         if isinstance(number, TrackingNumber)
     ]
     if len(good) == 1:
-        return good[0]
+        return good.pop()
     if good:
         reason = Finding.of(
             Code.AMBIGUOUS,

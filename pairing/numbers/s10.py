@@ -66,7 +66,7 @@ def validate(number: str) -> Number:
         return rejections.wrong_length(number, text, FAMILY)
     if not _SHAPE.fullmatch(text):
         return _wrong_shape(number, text)
-    wanted = calc_check_digit(text[2:10])
+    wanted = calc_check_digit(text)
     if wanted != text[10]:
         return rejections.wrong_check_digit(number, text, FAMILY, wanted)
     return TrackingNumber(

@@ -40,10 +40,10 @@ def into_numbers(text: str, *, most: int = 4) -> tuple[str, ...] | None:
             for rest in cuts(end, left - 1)
         )
 
-    if not 2 * _SHORTEST <= len(text) <= most * _LONGEST:
+    if len(text) > most * _LONGEST:
         return None
     found = [cut for cut in cuts(0, most) if len(cut) > 1]
-    return found[0] if len(found) == 1 else None
+    return found.pop() if len(found) == 1 else None
 
 
 def half(text: str) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 import cv2
@@ -34,10 +35,12 @@ def shot_of(level: str, rng: np.random.Generator) -> tuple[Shot, float]:
 
 
 def photographed(
-    sheet: Sheet, level: str, rng: np.random.Generator
+    sheet: Sheet, level: str, rng: np.random.Generator, *, px_per_mm: float | None = None
 ) -> tuple[bytes, NDArray[np.float64]]:
-    """A JPEG, and the (3, 3) map from the card's mm to the photo's px."""
+    """A JPEG, and the (3, 3) map from the card's mm to the photo's px. px_per_mm: the scale; by
+    default drawn with the rest of the level."""
     shot, angle = shot_of(level, rng)
+    shot = replace(shot, px_per_mm=px_per_mm or shot.px_per_mm)
     wide, high = sheet.width_mm, sheet.height_mm
     around = np.deg2rad(shot.turn_deg % 180.0)
     cos, sin = abs(np.cos(around)), abs(np.sin(around))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pairing.demo.sheet import Color
+from pairing.demo.sheet import SANS, Color
 
 Rect = tuple[float, float, float, float]
 """left, top, width, height, mm."""
@@ -71,7 +71,8 @@ class Design:
     """One design. box_kind: frame, line, comb or free. bars: left, top, degrees clockwise (0 or
     90), narrow bar and height in mm, None for a card without. caption: where the box's words
     stand (above, inside, left). has_footer: small words in the box's foot. fields: other ruled
-    cells, each with its words' key. shared: whether the cells are ruled wall to wall."""
+    cells, each with its words' key. face: a font
+    file, of the demo's or with its path, that captions are set in."""
 
     name: str
     size: tuple[float, float]
@@ -89,6 +90,7 @@ class Design:
     rule_mm: float = 0.25
     is_stamped: bool = False
     address: tuple[float, float] = (8.0, 24.0)
+    face: str = SANS
 
 
 TUNED = (

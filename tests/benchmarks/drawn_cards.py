@@ -182,7 +182,7 @@ def card_number(rng: np.random.Generator) -> str:
 def blank(design: Design, card: str) -> Sheet:
     """The card as it comes from the printer; card: its own number, "" for none printed."""
     sheet = Sheet(width_mm=design.size[0], height_mm=design.size[1], stock=design.stock)
-    small = Type(size_mm=2.5, color=design.ink)
+    small = Type(size_mm=2.5, color=design.ink, face=design.face)
     words = design.words
     for rect, key in design.fields:
         sheet.frame(rect, design.ink, line_mm=design.rule_mm)
@@ -207,7 +207,7 @@ def blank(design: Design, card: str) -> Sheet:
 
 def _print_box(sheet: Sheet, design: Design) -> None:
     left, top, wide, high = design.box
-    small = Type(size_mm=2.5, color=design.ink)
+    small = Type(size_mm=2.5, color=design.ink, face=design.face)
     if design.box_kind in ("frame", "comb"):
         sheet.frame(design.box, design.ink, line_mm=design.rule_mm)
     if design.box_kind == "line":

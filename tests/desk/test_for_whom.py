@@ -177,9 +177,9 @@ def test_the_list_says_for_whom_a_piece_is(ledger: Ledger, clock: Clock, tmp_pat
     assert about[third] == {"fee": "as agreed"}
     found = daylist.compose(ledger, clock.now.date())
     rows = list(csv_lines(found, daylist.about(ledger, found)))
-    assert rows[0].rstrip().endswith("addressee,reference,service,fee")
+    assert rows[0].rstrip().endswith("addressee,reference,service,fee,piece")
     assert rows[1].rstrip().endswith('"Adaline Orrick-Hale, 4 Weir Lane",2026-CV-00417,'
-                                     "Return receipt,8.65")  # fmt: skip
+                                     "Return receipt,8.65,")  # fmt: skip
     said = total(about.values())
     assert (said.fees, said.counted, said.unclear) == (Decimal("1216.75"), 2, 1)
     assert said.services == {"Return receipt": 2}

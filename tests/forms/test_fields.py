@@ -31,10 +31,11 @@ from pairing.pieces.batch import judge_all
 from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import read_piece
 from pairing.pieces.report import as_json, schema
-from tests.benchmarks.card_photos import corners, photographed
+from tests.benchmarks.card_photos import corners
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import blank, card_number
 from tests.benchmarks.drawn_fields import Drawn, drawn, gray_of, places, taught_with_fields
+from tests.forms.small_photos import photographed
 
 GRID = DESIGNS["grid"]
 

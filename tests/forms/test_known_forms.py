@@ -7,6 +7,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -33,6 +34,7 @@ from tests.benchmarks.card_photos import corners, photographed, taught
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
 from tests.benchmarks.taught import outcome, teach
+from tests.forms import small_photos
 
 NAMES = ("grid", "line")
 
@@ -53,6 +55,7 @@ def gray(jpeg: bytes) -> np.ndarray:
     return np.asarray(picture, np.uint8)
 
 
+@cache
 def photo_of(name: str, mode: str, level: str = "phone", seed: int = 3) -> tuple[bytes, str, str]:
     rng = np.random.default_rng([seed, *name.encode(), *mode.encode()])
     card = card_to_fill(DESIGNS[name], rng)
@@ -100,7 +103,7 @@ def test_the_box_is_found_to_half_a_millimeter(office: Path, name: str, level: s
     rng = np.random.default_rng([8, *name.encode()])
     card = card_to_fill(DESIGNS[name], rng)
     fill_in(card, "hand")
-    jpeg, to_photo = photographed(card.sheet, level, rng)
+    jpeg, to_photo = small_photos.photographed(card.sheet, level, rng)
     match = registered(gray(jpeg), folder.index())
     assert match is not None
     assert match.form.name == name

@@ -24,6 +24,7 @@ from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
 from tests.benchmarks.taught import outcome
+from tests.forms import small_photos
 
 _GREEN, _WHITE = (221, 238, 221), (248, 248, 246)
 
@@ -36,7 +37,7 @@ def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
     rng = np.random.default_rng(41)
     card = card_to_fill(DESIGNS[name], rng)
     fill_in(card, "strip_barcode")
-    jpeg, _ = photographed(card.sheet, "phone", rng)
+    jpeg, _ = small_photos.photographed(card.sheet, "phone", rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
 
 

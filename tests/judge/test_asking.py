@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from pairing.judge.box import MOST_ASKED, Stretch, Thresholds, answered, doubts, places
+from pairing.judge.box.asked_characters import _log_sum, log_odds
 
 BEST = "9407111201080805483016"  # tracking_number_data, couriers/usps.json, one digit changed
 RULE = Thresholds(agrees=2.0, differs=3.0, differs_sure=0.9, asks=2.0)
@@ -147,6 +148,83 @@ def test_answers_of_other_lengths_leave_the_others_in_their_places() -> None:
     assert done is not None
     assert done.text == TWICE[:-1] + "9"
     assert done.positions == (8, 9, 10, 11, 23)
+
+
+def chances(best: str, *others: tuple[str, float]) -> Texts:
+    """The rest of all probability is the best text's."""
+    return Texts({best: 1 - sum(share for _, share in others), **dict(others)})
+
+
+@pytest.mark.parametrize(
+    ("text", "lost", "places"),
+    [
+        ("1123456789012345678902", 0, (1, 2)),
+        ("9011345678901234567892", 2, (3, 4)),
+        ("9012345678901234567811", 20, (21, 22)),
+        ("9112111345678901234567", 4, (5, 7)),  # the digit is in other places too
+    ],
+)
+def test_a_run_is_asked_for_from_end_to_end_and_nothing_beside_it(
+    text: str, lost: int, places: tuple[int, int]
+) -> None:
+    short = text[:lost] + text[lost + 1 :]
+    (asked,) = doubts(chances(text, (short, 0.4)), RULE) or ()
+    assert (asked.first, asked.last) == places
+
+
+def test_stretches_that_lie_beside_each_other_are_one_question() -> None:
+    text = "1223456789012345678905"
+    both = chances(text, (text[1:], 0.3), (text[:1] + text[2:], 0.3))
+    assert [(one.first, one.last) for one in doubts(both, RULE) or ()] == [(1, 3)]
+    apart = chances(text, (text[1:], 0.3), (text[:3] + text[4:], 0.3))
+    assert [(one.first, one.last) for one in doubts(apart, RULE) or ()] == [(1, 1), (4, 4)]
+
+
+def put(at: int, digit: str) -> str:
+    return BEST[: at - 1] + digit + BEST[at:]
+
+
+def test_a_place_just_as_sure_as_is_asked_of_it_is_not_asked_for() -> None:
+    said = chances(BEST, (put(4, "1"), 0.4), (put(9, "3"), 0.02))
+    near = math.log(said.chances[BEST]) - math.log(0.02)
+    for asks, asked in ((near, (4,)), (math.nextafter(near, 9), (4, 9))):
+        assert places(doubts(said, replace(RULE, asks=asks)) or ()) == asked
+
+
+def test_one_more_is_asked_for_until_the_rest_is_as_good_as_certain() -> None:
+    """log odds of the rest: 1.5 with one place asked for; a second makes it certain, or ten
+    further places that hold equally little more certain make it no better."""
+    rule = replace(RULE, agrees=1.0)
+    second = chances(BEST, (put(4, "1"), 0.4), (put(9, "3"), 0.18))
+    assert places(doubts(second, rule) or ()) == (4, 9)
+    thin = [(put(at, "8"), 0.018) for at in (2, 3, 6, 7, 9, 11, 13, 15, 17, 19)]
+    assert places(doubts(chances(BEST, (put(4, "1"), 0.4), *thin), rule) or ()) == (4,)
+
+
+def test_the_rest_that_is_just_certain_enough_stands() -> None:
+    said = Texts({BEST: 0.5, put(4, "1"): 0.375, put(9, "3"): 0.125})
+    rest = log_odds(_log_sum([math.log(0.375), math.log(0.5)]))
+    for agrees, is_enough in ((rest, True), (math.nextafter(rest, 9), False)):
+        done = answered(said, {one(4): "1"}, replace(RULE, agrees=agrees))
+        assert (done is not None) is is_enough
+
+
+def test_of_what_may_be_in_a_place_only_the_likely_counts_towards_the_rest() -> None:
+    """At most ten texts, none of which another beats by more than 10,000 to 1."""
+    said = Texts({BEST: 0.6, put(4, "1"): 0.3999, put(4, "2"): 0.00001})
+    done = answered(said, {one(4): "1"}, RULE)
+    assert done is not None
+    assert done.rest == pytest.approx(0.9999, abs=1e-7)
+    # An open stretch has hundreds; the eleventh likeliest is left out.
+    short = BEST[:6] + BEST[7:]
+    more = [BEST[:4] + new + BEST[7:] for new in ("1112", "1113", "1114", "1115", "1116", "1117",
+                                                  "1118", "1119", "1110", "1211")]  # fmt: skip
+    share = dict.fromkeys(more, 0.01)
+    wide = Texts({BEST: 0.5, short: 0.4, **share})
+    asked = Stretch(first=5, last=7, is_open=True)
+    done = answered(wide, {asked: "111"}, RULE)
+    assert done is not None
+    assert done.rest == pytest.approx(0.98, abs=1e-7)
 
 
 def test_a_long_run_of_which_one_may_be_missing_means_keying_all() -> None:

@@ -50,6 +50,8 @@ def services(*states: State, **shares: float) -> list[FieldSeen]:
         (services(FILLED, EMPTY, FILLED), ["service-two"]),
         (services(FILLED, FILLED, EMPTY, A=0.95), ["service-corrected"]),
         (services(FILLED, FILLED, EMPTY, A=0.95, B=0.95), ["service-two"]),
+        (services(FILLED, FILLED, FILLED, A=0.95, B=0.95), ["service-corrected"]),
+        (services(FILLED, FILLED, FILLED, A=0.95), ["service-two"]),
         (services(FILLED, EMPTY, EMPTY, A=0.95), []),  # a box may be filled in
         (
             [seen("service A", FILLED, mark=Mark.BETWEEN), seen("service B", FILLED)],
@@ -98,6 +100,13 @@ def test_what_one_photo_shows_another_need_not() -> None:
     assert [one.state for one in together([seen("date", UNTOLD), seen("date", EMPTY)])] == [EMPTY]
 
 
+def test_of_two_photos_that_say_the_same_the_first_is_kept_and_of_two_the_one_with_a_mark() -> None:
+    first, second = seen("date", FILLED, 0.2), seen("date", FILLED, 0.3)
+    assert together([first, second]) == (first,)
+    marked = seen("date", EMPTY, mark=Mark.OUTSIDE)
+    assert together([seen("date", EMPTY), marked, seen("date", EMPTY)]) == (marked,)
+
+
 def test_names() -> None:
     assert all(is_name(name) for name in ("sender", "signature", "service Certified"))
-    assert not any(is_name(name) for name in ("", "service", "service ", "stamp"))
+    assert not any(is_name(name) for name in ("", "service", "service ", "services", "stamp"))

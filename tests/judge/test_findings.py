@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from pairing.findings import Code, Finding
 from pairing.judge import judge
-from pairing.model import ExpectedPair, How, Reading, Side
+from pairing.model import ExpectedPair, How, Reading, Rejection, Side, Verdict
 from pairing.numbers import identify
 from pairing.wedge import parse_keyed
 
@@ -47,6 +49,39 @@ def test_a_strip_whose_convention_is_unsure_is_unclear_for_that_reason() -> None
     reasons = dict(one.parameters)["reasons"]
     assert isinstance(reasons, tuple)
     assert [reason.code for reason in reasons if isinstance(reason, Finding)] == ["convention"]
+
+
+def test_a_number_at_no_known_place_is_doubted_where_it_may_be_the_articles() -> None:
+    may_be = {OTHER: True, OTHER[:-1] + "1": True, CARD: False, "8": False}
+    for text, is_doubted in may_be.items():
+        doubts = found(Code.PLACE_IN_DOUBT, *piece(read(Side.UNPLACED, text)))
+        assert bool(doubts) is is_doubted, text
+
+
+def test_the_labels_digits_in_the_box_that_hold_no_check_say_why() -> None:
+    """A label of twenty digits is right by its bars' convention, and wrong without bars."""
+    text = "70191640000008004105"  # state agency records
+    refused = "91" + text
+    number = identify(refused)
+    assert isinstance(number, Rejection)
+    box = Reading(side=Side.BOX, how=How.KEYED, number=replace(number, text=text), source="keyed")
+    (one,) = found(Code.BOX_REFUSED, read(Side.LABEL, text), read(Side.CARD, CARD), box)
+    assert dict(one.parameters)["reason"] == number.reason
+    assert judge([read(Side.LABEL, text), read(Side.CARD, CARD), box]).verdict is Verdict.UNREAD
+
+
+def test_how_the_box_was_read_is_that_of_its_first_reading() -> None:
+    """What lies on the card comes before what was keyed of it."""
+    strip = read(Side.BOX, PACKAGE)
+    assert judge(piece()).written_by is How.KEYED
+    assert judge([*piece()[:2], strip, piece()[2]]).written_by is How.BARCODE
+
+
+def test_a_card_that_the_list_gives_to_no_article_is_said_to_be() -> None:
+    for article, named in ((OTHER, "9400 1112 0108 0805 4830 16"), ("", "none")):
+        listed = [ExpectedPair(article=article, card=CARD, source="pairs.csv")]
+        (one,) = found(Code.CARD_EXPECTED_ELSEWHERE, *piece(), expected=listed)
+        assert dict(one.parameters)["article"] == named
 
 
 def test_the_card_that_the_list_gives_is_named() -> None:

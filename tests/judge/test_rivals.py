@@ -43,6 +43,7 @@ def test_rivals_are_all_that_a_slip_can_make(label: str) -> None:
     found = rivals(label, group_sizes=(4,))
     assert {one.text for one in found} == (wanted | shifted) - {label}
     assert len({one.text for one in found}) == len(found)
+    assert all(one.text for one in found)
     for one in found:
         assert one.text in reach[one.error.name], one
 

@@ -91,6 +91,7 @@ OF_THE_KIOSK = {
     "starts-over", "strip-is-card", "strip-next", "strip-or-label", "strip-too-early",
     "strip-too-soon", "too-long", "voided",
     "for-whom", "for-whom-entry", "for-whom-taken", "for-whom-added", "reference-is-number",
+    "piece-kind", "piece-kind-how",
 }  # fmt: skip
 """Texts under "findings" that are no finding's: refusals and remarks of the page."""
 

@@ -71,6 +71,8 @@ def test_a_text_that_is_said_twice() -> None:
     [
         ("EE87654", True),
         ("EE876543", True),
+        ("EE8765432165", True),
+        ("EE87654321655", False),  # 13 characters are all of one
         ("EEA76543", False),
         ("E8765432", False),
         ("937489", True),
@@ -80,6 +82,8 @@ def test_a_text_that_is_said_twice() -> None:
         ("9590940258780038231", True),
         ("7019164000000800410", True),
         ("701916", True),
+        ("4201234593748901000000039850", True),  # with a routing prefix
+        ("94023456789012345678", False),  # refused for what it says, not for its length
         ("81234567", False),
         ("12345678", False),
         ("93748901XYW", False),

@@ -48,6 +48,7 @@ from pairing.wedge import WedgeSetup
     help="Try it: everything works, and the record is erased at the end.",
 )
 @options.ask_for_whom
+@options.ask_kind
 def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     ledger_url: str | None,
     desk: str,
@@ -56,6 +57,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     pace_ms: int,
     practice: bool,
     asked: str,
+    asks_kind: bool,
 ) -> int:
     """Work at a counter: scans in any order, the box keyed blind, every piece recorded.
 
@@ -74,6 +76,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             pace_s=pace_ms / 1000,
             is_practice=practice,
             asked=Asked(asked),
+            asks_kind=asks_kind,
         )
 
 
@@ -104,6 +107,7 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
     clock: Callable[[], datetime] = _now,
     is_practice: bool = False,
     asked: Asked = Asked.NEVER,
+    asks_kind: bool = False,
 ) -> int:
     """The whole day, from the terminal or from a pipe; the exit code."""
     is_terminal = desk_lines.is_terminal()
@@ -114,6 +118,7 @@ def work(  # noqa: PLR0913 - each is a plain setting of the day
         setup=setup or WedgeSetup(),
         clock=clock,
         asked=asked,
+        asks_kind=asks_kind,
         is_live=is_terminal,
     )
     day = _Day(counter, ledger, clock, is_terminal=is_terminal, is_practice=is_practice)

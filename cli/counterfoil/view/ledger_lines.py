@@ -79,7 +79,7 @@ def hit_line(hit: Hit) -> str:
 
 def about_lines(about: Mapping[str, str]) -> Iterator[str]:
     """For whom and why a piece is, as far as it is kept."""
-    others = (Field.REFERENCE, Field.SERVICE, Field.FEE, SIGNED_BY)
+    others = (Field.PIECE, Field.REFERENCE, Field.SERVICE, Field.FEE, SIGNED_BY)
     whom = addressee({name: value for name, value in about.items() if name not in others})
     parts = [f"{name} {about[name]}" for name in others if about.get(name)]
     if whom or parts:

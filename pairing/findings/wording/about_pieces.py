@@ -137,6 +137,12 @@ FORMS: Mapping[Code, Form] = {
         ),
         "Look at the card; a new card is safer than a corrected one.",
     ),
+    Code.PIECE_KIND_ODD: form(
+        lambda of: (
+            f"The label is of a {of['service']}'s service, and the piece is a {of['piece']}."
+        ),
+        "Make sure that it is the right label.",
+    ),
     Code.SIGNATURE_OUTSIDE: form(
         "The signature's field is empty, but there is writing beside it.",
         "Look at the card, and say signed with the date, or unsigned.",

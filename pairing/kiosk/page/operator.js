@@ -3,6 +3,7 @@
 import { bars, places } from "./charts.js";
 import { dress } from "./dress.js";
 import { $, el } from "./nodes.js";
+import * as returned from "./returned.js";
 import { Refusal, get, post } from "./service.js";
 import { findingOf, say } from "./texts.js";
 
@@ -38,6 +39,8 @@ async function close() {
   $("sheets").replaceChildren();
   $("hits").replaceChildren();
   $("sought").value = "";
+  returned.clear();
+  $("returned-said").replaceChildren();
   $("login").hidden = false;
   $("day").hidden = true;
   $("out").hidden = true;
@@ -61,6 +64,18 @@ async function find(event) {
   } catch (problem) {
     if (problem instanceof Refusal && problem.status === 401) await close();
     else $("hits").replaceChildren(el("p", {}, say("operator.lost")));
+  }
+}
+
+async function takeBack(event) {
+  event.preventDefault();
+  if (!pass) return;
+  try {
+    await returned.record(pass);
+    await refresh(true);
+  } catch (problem) {
+    if (problem instanceof Refusal && problem.status === 401) await close();
+    else $("returned-said").replaceChildren(el("p", {}, say("operator.returnedLost")));
   }
 }
 
@@ -165,6 +180,7 @@ for (const button of document.querySelectorAll("[data-days]")) {
 }
 $("login").addEventListener("submit", open);
 $("find").addEventListener("submit", find);
+$("returned").addEventListener("submit", takeBack);
 $("out").addEventListener("click", close);
 document.querySelector("h1").tabIndex = -1;
 await dress("", () => {

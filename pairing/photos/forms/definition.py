@@ -131,7 +131,7 @@ def as_bytes(form: Form) -> bytes:
         "fields": [{"name": one.name, "corners_mm": _listed(one.place)} for one in form.fields],
         **({"only_notes": list(form.only_notes)} if form.only_notes else {}),
     }
-    is_done, png = cv2.imencode(".png", form.picture, [cv2.IMWRITE_PNG_COMPRESSION, 9])
+    is_done, png = cv2.imencode(".png", form.picture, [cv2.IMWRITE_PNG_COMPRESSION, 6])
     assert is_done
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterfoil import exits
+from counterfoil.commands.form import field_naming
 from pairing.errors import CounterfoilError
 from pairing.judge.fields import NAMES, SETTABLE, is_name
 from pairing.model import Quad
@@ -58,6 +59,9 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
               "again.")  # fmt: skip
 @click.option("--drawing", type=click.Path(path_type=Path),
               help="Where to draw what was understood (by default NAME.png).")  # fmt: skip
+@click.option("--propose", is_flag=True,
+              help="Take the other fields that captions name, without asking (with --yes); at a "
+              "terminal they are always proposed.")  # fmt: skip
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @click.option("--replace", is_flag=True, help="Replace a form of that name.")
 def command(  # noqa: PLR0913 - a command's options
@@ -74,13 +78,15 @@ def command(  # noqa: PLR0913 - a command's options
     other_side: bool,
     only_notes: tuple[str, ...],
     drawing: Path | None,
+    propose: bool,
     yes: bool,
     replace: bool,
 ) -> int:
     """Learn form NAME from PHOTOS of an empty card: one, or several that show the same card.
 
-    Card and box are proposed and drawn, and you are asked whether that is right. Without a
-    terminal give --corners, --box, --size and --yes.
+    Card and box are proposed and drawn, and you are asked whether that is right. Then other
+    fields are proposed by captions and rules, numbered in the drawing, for you to name, put right
+    or leave out. Without a terminal give --corners, --box, --size and --yes.
     """
     pictures = [next(iter(frames(path))).gray for path in photos]
     bars = _own_bars(pictures[0])
@@ -111,6 +117,14 @@ def command(  # noqa: PLR0913 - a command's options
         if not click.confirm("Is the box where the drawing has it?", default=False):
             click.echo("Nothing was kept. Give --corners and --box.")
             return exits.NOT_DONE
+    if asks:
+        form = field_naming.with_named(form, target)
+    elif propose:
+        form = field_naming.by_caption(form)
+    if asks or propose:
+        write_drawing(drawn(form), target)
+        named = ", ".join(field.name for field in form.fields)
+        click.echo(f"Other fields: {named or 'none'}")
     click.echo(f"Kept in {folder.save(form, replaces=replace)}")
     return exits.ALL_AGREE
 
