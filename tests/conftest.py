@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, settings
 from pairing.photos import pool
 from pairing.photos.barcodes.engines import load_engines
 from pairing.photos.worker import PhotoWorker
+from tests.kept_readings import KeptReadings
 from tests.kiosk.driving import Browser
 
 Result = TypeVar("Result")
@@ -50,6 +51,7 @@ class KeptWorker(PhotoWorker):
 
     MOST_IDLE: ClassVar[int] = 4
     idle: ClassVar[list[tuple[tuple[object, ...], PhotoWorker]]] = []
+    readings: ClassVar[KeptReadings | None] = None
 
     def __enter__(self) -> Self:
         forms = os.environ.get("COUNTERFOIL_FORMS", "")
@@ -69,12 +71,19 @@ class KeptWorker(PhotoWorker):
 
     def read(self, work: Callable[[Path], Result], path: Path) -> Result:
         """As `PhotoWorker.read`."""
-        return self._kept.read(work, path)
+        if self.readings is None:
+            return self._kept.read(work, path)
+        found: Result = self.readings.read(self._kept.read, work, path)
+        return found
 
 
 @pytest.fixture(scope="session", autouse=True)
-def readers_are_kept() -> Iterator[None]:
-    """Runs in this process share their readers; `tests/photos/test_worker.py` tests theirs."""
+def readers_are_kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Runs in this process share their readers, and all runs of the session what was read;
+    `tests/photos/test_worker.py` tests readers of its own."""
+    base = tmp_path_factory.getbasetemp()
+    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    KeptWorker.readings = KeptReadings(shared / "readings")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pool, "PhotoWorker", KeptWorker)
         yield

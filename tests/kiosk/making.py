@@ -6,7 +6,9 @@ import csv
 from dataclasses import dataclass
 from pathlib import Path
 
-from pairing.kiosk.secret import Secrets, hashed
+from argon2 import PasswordHasher
+
+from pairing.kiosk.secret import Secrets
 from tests.ledger.making import card, label
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_scans"
@@ -16,7 +18,10 @@ LABEL, CARD = "9589073361400182453019", "9590948231076148727349"
 
 PIN = "40718263"
 TOKEN = "a token that only this test knows of"
-SECRETS = Secrets(pin=hashed(PIN), token=hashed(TOKEN))
+_CHEAP = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+"""What a real hash costs, `test_command.py` looks at; here guessing would take longer than all
+else together."""
+SECRETS = Secrets(pin=_CHEAP.hash(PIN), token=_CHEAP.hash(TOKEN))
 
 PAGE = {"x-counterfoil": "page", "origin": "http://127.0.0.1"}
 """What the kiosk's own pages send with every post."""

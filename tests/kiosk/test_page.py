@@ -34,9 +34,11 @@ def kinds(service: Hosted) -> list[Kind]:
 
 
 def test_every_oddity_of_a_wedge(tab: Tab) -> None:
-    """All pieces of the sample's wedge file, one after the other, as a scanner types them."""
-    for piece in wedge_pieces():
-        _wedge_piece(tab, piece)
+    """Those pieces of the sample's wedge file, as a scanner types them, in which the keys
+    matter; what comes of all of its lines, `tests/cli/test_commands.py` checks."""
+    pieces = wedge_pieces()
+    for number in (2, 3, 4, 5, 8, 9, 12, 14):
+        _wedge_piece(tab, pieces[number - 1])
 
 
 def _wedge_piece(tab: Tab, piece: WedgePiece) -> None:
@@ -65,9 +67,12 @@ def _wedge_piece(tab: Tab, piece: WedgePiece) -> None:
 
 
 def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
-    rows = [row for row in copied_pieces() if row["error"]]
-    assert len(rows) > 14
-    for row in rows:
+    """Every kind of error is entered in `test_desk.py`; here the page shows one of each shape."""
+    shapes = ("digit", "adjacent-swap", "dropped", "extra", "groups-swapped", "own-card-number",
+              "print-differs")  # fmt: skip
+    rows = {row["error"]: row for row in copied_pieces() if row["error"] in shapes}
+    assert len(rows) == len(shapes)
+    for row in rows.values():
         tab.scan(row["article"])
         tab.scan(row["card"])
         tab.key_in(row["box"])
@@ -76,7 +81,9 @@ def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
         assert "Do not seal" in shown or row["box"] == row["article"]
         if tab.shown() != "seal":
             tab.set_aside()
-    assert kinds(service).count(Kind.PAIRED) == sum(row["box"] == row["article"] for row in rows)
+    assert kinds(service).count(Kind.PAIRED) == sum(
+        row["box"] == row["article"] for row in rows.values()
+    )
 
 
 def test_a_slow_scanner_does_not_key_the_box(tab: Tab, service: Hosted) -> None:

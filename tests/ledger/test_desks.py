@@ -18,10 +18,10 @@ import pytest
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
 from tests.ledger.making import Clock, card, label, pair, returned, void
 
-PIECES = int(os.environ.get("COUNTERFOIL_PIECES", "200"))
+PIECES = int(os.environ.get("COUNTERFOIL_PIECES", "80"))
 """Pieces that each of four processes offers; 2000 for the long run."""
 
-KILLS = int(os.environ.get("COUNTERFOIL_KILLS", "8"))
+KILLS = int(os.environ.get("COUNTERFOIL_KILLS", "4"))
 """How often a desk is killed; 300 for the long run."""
 
 DESKS = 4

@@ -85,7 +85,7 @@ def test_words_between_rules_are_no_bars() -> None:
 
 @pytest.mark.parametrize("strip", [other_bars("ITF"), torn()], ids=["other", "torn"])
 def test_bars_are_bars_whoever_reads_them(strip: Gray) -> None:
-    blurred = cv2.GaussianBlur(strip, (0, 0), 1.5)
+    blurred = np.asarray(cv2.GaussianBlur(strip, (0, 0), 1.5), np.uint8)
     assert len(unread_bars(blurred, [whole(blurred)])) == 1
 
 

@@ -1,0 +1,85 @@
+"""Readings of photos, kept for all tests of a session: what the reader makes of a photo is the same
+in every test that is about something else, and takes a second of a core each time."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import pickle
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from pairing.photos.forms import folder
+from pairing.pieces.reading import read_photo_at
+
+_PLACES: tuple[Callable[[Path], object], ...] = (
+    lambda path: path,
+    os.fspath,
+    lambda path: path.name,
+)
+"""How a reading names its photo: as a path, as its text, as the file's name."""
+
+
+class KeptReadings:
+    """In a folder that the processes of a session share. Whatever names the photo is put in anew,
+    so that a copy of a photo need not be read again."""
+
+    def __init__(self, place: Path) -> None:
+        self._place = place
+        place.mkdir(exist_ok=True)
+
+    def read(self, read: Callable[[Any, Path], Any], work: Any, path: Path) -> Any:
+        """`read(work, path)`, or what it gave for the same bytes before."""
+        key = _key(work, path)
+        if key is None:
+            return read(work, path)
+        kept = self._place / key
+        if kept.exists():
+            return _Loading(io.BytesIO(kept.read_bytes()), path).load()
+        found = read(work, path)
+        data = io.BytesIO()
+        _Saving(data, path).dump(found)
+        draft = self._place / f"{key}.{os.getpid()}"
+        draft.write_bytes(data.getvalue())
+        draft.replace(kept)
+        return found
+
+
+def _key(work: Any, path: Path) -> str | None:
+    """Of what is known to depend on the photo, the forms and what it is said to show; None for
+    all other work."""
+    if not isinstance(work, partial) or work.func is not read_photo_at:
+        return None
+    digest = hashlib.sha256(repr(work.args).encode())
+    try:
+        forms = sorted(Path(os.environ[folder.VARIABLE]).glob("*"))
+        for one in (path, *forms):
+            digest.update(hashlib.sha256(one.read_bytes()).digest())
+    except OSError:
+        return None
+    return digest.hexdigest()
+
+
+class _Saving(pickle.Pickler):
+    def __init__(self, file: io.BytesIO, path: Path) -> None:
+        super().__init__(file)
+        self._names = [name(path) for name in _PLACES]
+
+    def persistent_id(self, obj: Any) -> int | None:
+        """Which of `_PLACES` this is."""
+        if not isinstance(obj, str | Path):
+            return None
+        return next((n for n, name in enumerate(self._names) if obj == name), None)
+
+
+class _Loading(pickle.Unpickler):
+    def __init__(self, file: io.BytesIO, path: Path) -> None:
+        super().__init__(file)
+        self._path = path
+
+    def persistent_load(self, pid: int) -> object:
+        """The same of the photo that is asked for."""
+        return _PLACES[pid](self._path)
