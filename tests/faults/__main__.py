@@ -26,19 +26,8 @@ Result = tuple[int, list[str]]
 """How many cases there were, and what was lost."""
 
 
-def kill(count: int, seed: int) -> Result:
-    """So many kills of each command."""
-    done, lost = 0, []
-    for name in kills.cases():
-        hits, lost_here = kills.killed(name, count, seed)
-        done += hits
-        lost += lost_here
-        print(f"  {name}: killed {hits} times of {count} before its end", flush=True)
-    return done, lost
-
-
 WHAT: dict[str, Callable[[int, int], Result]] = {
-    "kill": kill,
+    "kill": kills.kill,
     "full": disks.full,
     "read-only": disks.read_only,
     "slow": disks.slow,

@@ -297,3 +297,15 @@ def killed(name: str, count: int, seed: int) -> tuple[int, list[str]]:
             except AssertionError as problem:
                 lost.append(f"{name}, kill {number} after {after_s:.4f} s: {problem!r:.300}")
     return hits, lost
+
+
+def kill(count: int, seed: int) -> tuple[int, list[str]]:
+    """So many kills of each command."""
+    done = 0
+    lost: list[str] = []
+    for name in cases():
+        hits, lost_here = killed(name, count, seed)
+        done += hits
+        lost += lost_here
+        print(f"  {name}: killed {hits} times of {count} before its end", flush=True)
+    return done, lost
