@@ -54,7 +54,7 @@ def write_new(target: Path, chunks: Iterable[bytes], *, is_private: bool = False
     with _draft(target, is_private=is_private, remedy=_ROOM) as (file, place):
         size = sum(map(file.write, chunks))
         _flush(file)
-        _link(place, target)
+        give_name(place, target)
     return size
 
 
@@ -128,8 +128,9 @@ def _flush(file: BinaryIO) -> None:
     os.fsync(file.fileno())
 
 
-def _link(draft: Path, target: Path) -> None:
-    """Give the whole file its name; a file that came to be there meanwhile is kept."""
+def give_name(draft: Path, target: Path) -> None:
+    """Give a whole file its name; a file that came to be there meanwhile is kept. The draft's own
+    name may stay. Raises OSError."""
     try:
         os.link(draft, target)
     except FileExistsError:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import uuid
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from pairing.errors import LedgerUnusable
 from pairing.ledger.database import Database
 from pairing.ledger.failures import as_ledger_errors
 from pairing.ledger.keys import make_private
+from pairing.output import give_name
 
 PAGES_A_STEP = 1000
 """Pages copied between two calls of `progress`; 4 MB at SQLite's usual page size."""
@@ -37,14 +39,16 @@ def back_up(
             where=str(target),
             remedy="Give the backup a name of its own.",
         )
+    # Whoever is killed meanwhile leaves no half copy under the backup's name.
+    draft = target.with_name(f".{target.name[:40]}.{uuid.uuid4().hex[:8]}")
     try:
         with as_ledger_errors(str(target)):
-            make_private(target)
-            _copy(database, target, progress)
-    except BaseException:
+            make_private(draft)
+            _copy(database, draft, progress)
+            give_name(draft, target)
+    finally:
         with contextlib.suppress(OSError):
-            target.unlink()
-        raise
+            draft.unlink()
 
 
 def _copy(database: Database, target: Path, progress: Callable[[int, int], None] | None) -> None:

@@ -11,6 +11,7 @@ erased is not found whatever the index says.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from typing import Any
 
 from sqlalchemy import Connection, func, inspect, select, text, update
 
@@ -31,16 +32,29 @@ _CANDIDATES = 25
 _MOST_CANDIDATES = 400
 _MERGED_PAGES = 500
 _IN_FRONT = {"sqlite": "rowid", "postgresql": "sequence"}
-_ASKED = {
-    "sqlite": text(
-        "SELECT rowid FROM found WHERE found MATCH :asked AND rowid < :below "
-        "ORDER BY rowid DESC LIMIT :most"
-    ),
-    "postgresql": text(
-        "SELECT sequence FROM found WHERE grams @@ CAST(:asked AS tsquery) AND sequence < :below "
-        "ORDER BY sequence DESC LIMIT :most"
-    ),
-}
+_NEAR = 2_000
+"""Entries that a server reads from the youngest on before it asks its index: of what most entries
+have it finds enough there."""
+_STRETCH, _STRETCHES, _MORE = 10_000, 8, 6
+"""A server's index cannot give the youngest first; it would read all that it finds to sort it. So
+each entry's grams name the stretch of so many entries that it is in, and so many stretches are
+asked at a time, each time more."""
+
+_IN_SQLITE = text(
+    "SELECT rowid FROM found WHERE found MATCH :asked AND rowid < :below "
+    "ORDER BY rowid DESC LIMIT :most"
+)
+# OFFSET 0: these entries are read, and the index is not asked for all others too.
+_AMONG_NEAR = text(
+    "SELECT sequence FROM (SELECT sequence, grams FROM found "
+    "WHERE sequence >= :low AND sequence < :below OFFSET 0) AS near "
+    "WHERE grams @@ CAST(:asked AS tsquery) ORDER BY sequence DESC LIMIT :most"
+)
+# Ordered by an expression, so that no planner walks all entries in their order instead.
+_AMONG_OTHERS = text(
+    "SELECT sequence FROM found WHERE grams @@ CAST(:asked AS tsquery) AND sequence < :below "
+    "ORDER BY sequence + 0 DESC LIMIT :most"
+)
 _PUT = {
     "sqlite": text("INSERT INTO found (rowid, grams) VALUES (:sequence, :grams)"),
     "postgresql": text(
@@ -56,12 +70,10 @@ def candidates(database: Database, sought: Sought) -> Iterator[tuple[int, dict[s
     asked = _worded(sought, is_sqlite=database.is_sqlite)
     if not asked:
         return
-    wanted = _ASKED[_kind(database)]
     below, most = 2**62, _CANDIDATES
     while True:
         with database.reading() as connection:
-            rows = {"asked": asked, "below": below, "most": most}
-            sequences = list(connection.execute(wanted, rows).scalars())
+            sequences = _next(connection, asked, below, most, is_sqlite=database.is_sqlite)
             kept = _kept(connection, sequences)
         for sequence, searched, particulars in kept:
             if sought.is_in(searched):
@@ -69,6 +81,30 @@ def candidates(database: Database, sought: Sought) -> Iterator[tuple[int, dict[s
         if len(sequences) < most:
             return
         below, most = sequences[-1], min(most * 4, _MOST_CANDIDATES)
+
+
+def _next(
+    connection: Connection, asked: str, below: int, most: int, *, is_sqlite: bool
+) -> list[int]:
+    """Sequences below one, the youngest first."""
+    rows: dict[str, object] = {"asked": asked, "below": below, "most": most}
+    if is_sqlite:
+        return list(connection.execute(_IN_SQLITE, rows).scalars())
+    low = min(below, _reach(connection) + 1) - _NEAR
+    found = list(connection.execute(_AMONG_NEAR, {**rows, "low": low}).scalars())
+    last, many = (low - 1) // _STRETCH, _STRETCHES
+    while len(found) < most and last >= 0:
+        first = max(0, last - many + 1)
+        stretches = " | ".join(f"'{_stretch(one)}'" for one in range(first, last + 1))
+        rows |= {"asked": f"({asked}) & ({stretches})", "below": low, "most": most - len(found)}
+        found += connection.execute(_AMONG_OTHERS, rows).scalars()
+        last, many = first - 1, many * _MORE
+    return found
+
+
+def _stretch(number: int) -> str:
+    """As the index takes it; no gram begins with this letter."""
+    return f"b{number}"
 
 
 def bring_up_to_date(database: Database, progress: Progress | None = None) -> None:
@@ -138,11 +174,14 @@ def _take(connection: Connection, sequences: Sequence[int]) -> None:
     else:
         gone = text(f"DELETE FROM found WHERE {column} = :sequence")
         connection.execute(gone, [{"sequence": one} for one in sequences])
-    rows = [
+    rows: list[dict[str, Any]] = [
         {"sequence": sequence, "grams": " ".join(grams)}
         for sequence, searched, _ in _kept(connection, sequences)
         if (grams := searched.grams())
     ]
+    if dialect == "postgresql":
+        for row in rows:
+            row["grams"] = f"{row['grams']} {_stretch(row['sequence'] // _STRETCH)}"
     if rows:
         connection.execute(_PUT[dialect], rows)
 
@@ -176,10 +215,6 @@ def _worded(sought: Sought, *, is_sqlite: bool) -> str:
         "(" + either.join("(" + both.join(map(gram, way)) + ")" for way in ways) + ")"
         for ways in sought.asked()
     )
-
-
-def _kind(database: Database) -> str:
-    return "sqlite" if database.is_sqlite else "postgresql"
 
 
 def _reach(connection: Connection) -> int:

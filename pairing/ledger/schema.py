@@ -29,7 +29,7 @@ from pairing.errors import LedgerUnusable
 
 META = MetaData()
 
-HEAD_REVISION = "0003"
+HEAD_REVISION = "0004"
 """The youngest schema version that this version of the program knows."""
 
 _LONG = BigInteger().with_variant(Integer(), "sqlite")
@@ -115,7 +115,7 @@ INDEXES = (
 )
 
 
-KNOWN = ("0001", "0002", "0003")
+KNOWN = ("0001", "0002", "0003", "0004")
 """Every schema version, oldest first."""
 
 

@@ -27,8 +27,8 @@ SUFFIXES = frozenset((".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic"
 
 MOST_PIXELS = 80_000_000
 """Largest frame in pixels: well above the 50 MP of today's largest phone pictures.
-Measured with tests/benchmarks/opening.py: 80 MP peak
-at 0.35 GB from JPEG and 0.57 GB from PNG."""
+What a reading process may hold (`photos.worker`) suffices for that many from JPEG, and for 50 MP
+from PNG."""
 
 LONGEST_SIDE_PX = 32_767
 """Decoders and cv2.remap count pixels in 16 bits with sign."""
@@ -38,6 +38,8 @@ PDF_DPI = 300
 
 _BAND_ROWS = 512
 _SUPPORTED = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF", "GIF")
+_NO_WEBP_DECODER = "could not create decoder object"
+"""What Pillow says where WebP's decoder does not get its memory."""
 _ANIMATED = ("PNG", "WEBP", "GIF")
 
 
@@ -79,8 +81,10 @@ def _as_unusable(photo: Path) -> Iterator[None]:
     except PermissionError:
         raise _unusable(photo, "The file may not be read") from None
     except MemoryError:
-        raise _unusable(photo, "The picture does not fit into memory") from None
+        raise _no_room(photo) from None
     except Exception as error:  # decoders raise what they like: struct.error, SyntaxError, ...
+        if str(error) == _NO_WEBP_DECODER:
+            raise _no_room(photo) from None
         reason = (str(error).splitlines() or [type(error).__name__])[0]
         raise _unusable(photo, f"The file cannot be opened as a picture ({reason})") from error
 
@@ -89,6 +93,10 @@ def _unusable(photo: Path, what: str) -> PhotoUnusable:
     return PhotoUnusable(
         what, where=os.fspath(photo), remedy="Take or export the photo again as JPEG or PNG."
     )
+
+
+def _no_room(photo: Path) -> PhotoUnusable:
+    return _unusable(photo, "The picture does not fit into the memory that a photo may take")
 
 
 def _begins(photo: Path, magic: bytes) -> bool:
@@ -126,7 +134,10 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
             if image.format in ("JPEG", "MPO"):
                 # A JPEG's brightness is a channel of its own: color need not be decoded.
                 image.draft("L", image.size)
-            yield Frame(photo=photo, page=page + 1, gray=_upright_gray(image))
+            gray = _upright_gray(image)
+            # Four bytes a pixel of a picture in color, not needed while the frame is searched.
+            image.im = None  # type: ignore[assignment]
+            yield Frame(photo=photo, page=page + 1, gray=gray)
 
 
 def _refuse_unfit(photo: Path, image: Image.Image) -> None:

@@ -148,7 +148,7 @@ def _line(
         for name, here, limit in zip(("straight", "wavy", "steep"), drawn, most, strict=True)
         if here > limit
     ]
-    checks += [] if look.is_number else [f"reader: {look.kind}"]
+    checks += [] if look.is_number else [f"reader: {'altered' if look.is_altered else look.kind}"]
     checks += ["cut"] if is_cut(row, content.ink) else []
     checks += ["barred digit"] if _alone(is_digit_struck, line, content, row, read) else []
     checks += [] if is_all_read(line, row, read) else ["not all read"]

@@ -123,7 +123,8 @@ def _exported() -> tuple[bytes, ...]:
         return b"".join(ledger.export_lines(with_particulars=True)), proof
 
 
-def _pictures() -> tuple[bytes, ...]:
+@cache
+def pictures() -> tuple[bytes, ...]:
     """One small picture in each format; mutating a few kilobytes reaches more than a megabyte."""
     found = []
     with Image.open(SAMPLES / "0001-card.jpg") as photo:
@@ -171,7 +172,7 @@ def targets() -> dict[str, Callable[[], Target]]:
             _file(read_form, ".form"), tuple(as_bytes(one)[:20_000] for one in built_in()[:1])
         ),
         "secrets": lambda: Target(_file(secret.load, ".json"), (b'{"pin": "", "token": "x"}',)),
-        "photo": lambda: Target(_file(_framed, ".jpg"), _pictures()),
+        "photo": lambda: Target(_file(_framed, ".jpg"), pictures()),
         "http": lambda: Target(_posted, _REQUESTS),
     }
 

@@ -172,12 +172,21 @@ def test_a_run_is_asked_for_from_end_to_end_and_nothing_beside_it(
     assert (asked.first, asked.last) == places
 
 
+@pytest.mark.parametrize(("longer", "place"), [("7" + BEST, 1), (BEST + "7", 22)])
+def test_at_either_end_there_is_one_neighbor(longer: str, place: int) -> None:
+    (asked,) = doubts(chances(BEST, (longer, 0.45)), RULE) or ()
+    assert (asked.first, asked.last, asked.is_open) == (place, place, True)
+
+
 def test_stretches_that_lie_beside_each_other_are_one_question() -> None:
     text = "1223456789012345678905"
     both = chances(text, (text[1:], 0.3), (text[:1] + text[2:], 0.3))
     assert [(one.first, one.last) for one in doubts(both, RULE) or ()] == [(1, 3)]
     apart = chances(text, (text[1:], 0.3), (text[:3] + text[4:], 0.3))
     assert [(one.first, one.last) for one in doubts(apart, RULE) or ()] == [(1, 1), (4, 4)]
+    text = "1234556789012345678901"
+    run = chances(text, (text[1:], 0.3), (text[:5] + text[6:], 0.3))
+    assert [(one.first, one.last) for one in doubts(run, RULE) or ()] == [(1, 1), (5, 6)]
 
 
 def put(at: int, digit: str) -> str:
@@ -194,7 +203,7 @@ def test_a_place_just_as_sure_as_is_asked_of_it_is_not_asked_for() -> None:
 def test_one_more_is_asked_for_until_the_rest_is_as_good_as_certain() -> None:
     """log odds of the rest: 1.5 with one place asked for; a second makes it certain, or ten
     further places that hold equally little more certain make it no better."""
-    rule = replace(RULE, agrees=1.0)
+    rule = replace(RULE, agrees=1.0, asks=0.5)
     second = chances(BEST, (put(4, "1"), 0.4), (put(9, "3"), 0.18))
     assert places(doubts(second, rule) or ()) == (4, 9)
     thin = [(put(at, "8"), 0.018) for at in (2, 3, 6, 7, 9, 11, 13, 15, 17, 19)]

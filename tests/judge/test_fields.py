@@ -10,6 +10,7 @@ import pytest
 from pairing.findings import Code, Weight
 from pairing.judge.fields import (
     SETTABLE,
+    SOLID,
     FieldSeen,
     Mark,
     State,
@@ -52,6 +53,7 @@ def services(*states: State, **shares: float) -> list[FieldSeen]:
         (services(FILLED, FILLED, EMPTY, A=0.95, B=0.95), ["service-two"]),
         (services(FILLED, FILLED, FILLED, A=0.95, B=0.95), ["service-corrected"]),
         (services(FILLED, FILLED, FILLED, A=0.95), ["service-two"]),
+        (services(FILLED, FILLED, EMPTY, A=SOLID), ["service-corrected"]),
         (services(FILLED, EMPTY, EMPTY, A=0.95), []),  # a box may be filled in
         (
             [seen("service A", FILLED, mark=Mark.BETWEEN), seen("service B", FILLED)],
@@ -101,6 +103,7 @@ def test_what_one_photo_shows_another_need_not() -> None:
 
 
 def test_of_two_photos_that_say_the_same_the_first_is_kept_and_of_two_the_one_with_a_mark() -> None:
+    assert [one.state for one in together([seen("date", EMPTY), seen("date", FILLED)])] == [FILLED]
     first, second = seen("date", FILLED, 0.2), seen("date", FILLED, 0.3)
     assert together([first, second]) == (first,)
     marked = seen("date", EMPTY, mark=Mark.OUTSIDE)

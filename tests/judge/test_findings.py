@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from pairing.findings import Code, Finding
 from pairing.judge import judge
-from pairing.model import ExpectedPair, How, Reading, Rejection, Side, Verdict
+from pairing.model import EarlierUse, ExpectedPair, How, Reading, Rejection, Side, Verdict
 from pairing.numbers import identify
 from pairing.wedge import parse_keyed
 
@@ -75,6 +75,37 @@ def test_how_the_box_was_read_is_that_of_its_first_reading() -> None:
     strip = read(Side.BOX, PACKAGE)
     assert judge(piece()).written_by is How.KEYED
     assert judge([*piece()[:2], strip, piece()[2]]).written_by is How.BARCODE
+
+
+def test_a_number_of_another_role_is_not_the_labels() -> None:
+    for text in (CARD, "106141411234567897"):
+        judged = judge(piece(label=text))
+        assert judged.article is None
+        assert judged.verdict is not Verdict.AGREES
+        assert Code.LABEL_UNREAD in {one.code for one in judged.findings}
+    doubted = Finding.of(Code.LETTERS_FOR_DIGITS, positions=(1,), letters="O", digits="0")
+    in_doubt = replace(read(Side.LABEL, PACKAGE), findings=(doubted,))
+    assert judge([in_doubt, *piece()[1:]]).verdict is not Verdict.AGREES
+
+
+def test_the_cards_own_number_is_named_before_another_pieces() -> None:
+    box = read(Side.BOX, CARD)
+    others = {CARD: "0007", OTHER: "0008"}
+    label, card = piece()[:2]
+    (own,) = found(Code.BOX_CARD_OWN, label, card, box, others=others)
+    assert dict(own.parameters)["whose"] is None
+    for other in ((label, card), (label,)):
+        (one,) = found(Code.BOX_OTHER_PIECE, *other, read(Side.BOX, OTHER), others=others)
+        assert dict(one.parameters)["whose"] == "0008"
+    (one,) = found(Code.BOX_OTHER_PIECE, label, box, others=others)
+    assert dict(one.parameters)["whose"] == "0007"
+
+
+def test_the_partner_that_a_number_had_before_is_named_where_it_is_known() -> None:
+    for card, partner in ((OTHER, "9400 1112 0108 0805 4830 16"), (None, None)):
+        use = EarlierUse(piece="entry 3", article=PACKAGE, card=card)
+        (one,) = found(Code.LABEL_USED_BEFORE, *piece(), earlier=[use])
+        assert dict(one.parameters).get("partner") == partner
 
 
 def test_a_card_that_the_list_gives_to_no_article_is_said_to_be() -> None:

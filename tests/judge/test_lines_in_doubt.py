@@ -50,7 +50,7 @@ def test_a_rest_that_is_just_sure_enough_differs() -> None:
 def test_a_line_is_placed_from_its_first_character_to_its_last() -> None:
     first = Quad(top_left=(1, 1), top_right=(2, 1), bottom_right=(2, 2), bottom_left=(1, 2))
     last = Quad(top_left=(8, 1), top_right=(9, 1), bottom_right=(9, 2), bottom_left=(8, 2))
-    found, _ = weighed(seen(digit_quads=(first, first, last)))
+    found, _ = weighed(seen(digit_quads=(first, last, last)))
     assert found.readings[0].quad == first.through(last)
     found, _ = weighed(seen())
     assert found.readings[0].quad == PLACE

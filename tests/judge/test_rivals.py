@@ -10,6 +10,7 @@ import pytest
 
 from pairing.compare import CopyError
 from pairing.judge.box import Thresholds, decide, rivals
+from pairing.judge.box.rivals import extra
 from pairing.model import Verdict
 from tests.compare import oracle
 
@@ -46,6 +47,10 @@ def test_rivals_are_all_that_a_slip_can_make(label: str) -> None:
     assert all(one.text for one in found)
     for one in found:
         assert one.text in reach[one.error.name], one
+
+
+def test_one_digit_too_many_is_tried_once_in_every_gap() -> None:
+    assert len(list(extra("12"))) == 30
 
 
 def test_whole_other_numbers_come_first_and_the_labels_own_never() -> None:

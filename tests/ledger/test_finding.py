@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from pairing.errors import LedgerUnusable
-from pairing.ledger import Draft, Kind, Ledger, grams, schema
+from pairing.ledger import Draft, Kind, Ledger, find_index, grams, schema
 from pairing.ledger.database import Database
 from pairing.numbers import printed
 from tests.ledger.making import Clock, card, label, pair, returned
@@ -110,6 +110,21 @@ def test_stops_and_expected_pairs_are_found_until_the_piece_is_sealed(
         ledger.append(pair(7, 7, particulars=said))
         assert [hit.state for hit in ledger.find("Brandt")] == ["open"]
         assert [hit.state for hit in ledger.find(label(7))] == ["open"]
+
+
+def test_many_are_found_each_once_the_youngest_first(
+    url: str, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Over several pages of candidates, and several stretches of a server's index."""
+    monkeypatch.setattr(find_index, "_NEAR", 3)
+    monkeypatch.setattr(find_index, "_STRETCH", 4)
+    monkeypatch.setattr(find_index, "_STRETCHES", 2)
+    with Ledger.open(url, clock=clock) as ledger:
+        for number in range(1, 71):
+            name = "Adaline Orrick" if number % 10 else "Corwin Haldane"
+            ledger.append(pair(number, number, particulars={"name": name}))
+        assert _found(ledger, "Orrick") == [one for one in range(70, 0, -1) if one % 10]
+        assert _found(ledger, "Haldane") == [70, 60, 50, 40, 30, 20, 10]
 
 
 def test_nothing_is_found_of_what_was_erased(url: str, clock: Clock) -> None:

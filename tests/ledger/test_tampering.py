@@ -16,6 +16,7 @@ from pairing.ledger import Entry, Ledger
 from pairing.ledger.entries import columns, decode, encode
 from pairing.ledger.tree import Frontier, leaf_hash
 from tests.ledger.making import Clock, card, label, pair, returned
+from tests.ledger.tampering import unnamed
 
 SIZE = 40
 
@@ -244,3 +245,8 @@ def test_changed_particulars_are_found(path: Path, tool: sqlite3.Connection) -> 
     tool.execute("UPDATE particulars SET content = replace(content, 'Invented', 'Other')")
     tool.close()
     assert problem(path) == (41, "particulars")
+
+
+def test_random_tampering_is_named(tmp_path: Path) -> None:
+    """Hundreds by hand: `python -m tests.ledger.tampering 200`."""
+    assert unnamed(tmp_path, 8, 3) == []

@@ -66,7 +66,8 @@ def _tests(room: str) -> tuple[str, ...]:
 
 def make(mutant: Mutant) -> None:
     """Give the function its changed code, in this process."""
-    found: Any = importlib.import_module(".".join(mutant.path.with_suffix("").parts))
+    parts = mutant.path.with_suffix("").parts
+    found: Any = importlib.import_module(".".join(parts).removesuffix(".__init__"))
     for name in mutant.function.split("."):
         found = inspect.getattr_static(found, name)
     for inner in ("fget", "__func__", "__wrapped__"):

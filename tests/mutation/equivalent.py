@@ -9,6 +9,15 @@ _MADE_BEFORE = (
     "it makes every comparison raise a TypeError"
 )
 
+_NEIGHBORS = "numbers from one pad that differ are never nothing apart"
+_SAME_RUN = "all places of a run have the same text, so every one of them begins it"
+_TRUTH = "asked for as a truth value alone"
+_DROPPED = "one character fewer is among those that dropped one, and all of it is the label's own"
+_SHAPE = "13 characters that begin with two letters are refused for their shape, not their length"
+_LETTERS = (
+    "what is put in place of letters is no S10 number either, where the letters are not its own"
+)
+
 EQUIVALENT: dict[str, str] = {
     "pairing/numbers/checkdigit.py _mod10_work: len(digits) - index -> len(digits) + index": (
         "sum and difference are both odd or both even"
@@ -34,5 +43,29 @@ EQUIVALENT: dict[str, str] = {
     "pairing/compare/slips.py _swap: return None for detect": _MADE_BEFORE,
     "pairing/compare/slips.py _twins: return None for detect": _MADE_BEFORE,
     "pairing/compare/alignment.py _costs: 1 -> 2": "one cell more, which is never read",
+    "pairing/compare/difference.py _parameters: 0 -> -1": _NEIGHBORS,
+    "pairing/compare/difference.py _parameters: 0 -> 1": _NEIGHBORS,
+    "pairing/judge/box/asked_characters.py _run: 1 -> 2": _SAME_RUN,
+    "pairing/judge/box/asked_characters.py _nearest: True -> False": _SAME_LENGTHS,
+    "pairing/judge/box/weighing.py _is_piece_of: return None for False": _TRUTH,
+    "pairing/judge/verdict.py _one_symbol: return None for False": _TRUTH,
+    "pairing/wedge/lines.py _is_cut_short: return None for False": _TRUTH,
+    "pairing/wedge/lines.py _separated: return None for ()": _TRUTH,
+    "pairing/judge/box/rivals.py _slips: len(label) - 1 -> len(label) + 1": _DROPPED,
+    "pairing/judge/box/rivals.py _slips: 1 -> 0": _DROPPED,
+    "pairing/judge/fields.py together: 0 -> -1": "the order of the three ranks stays",
+    "pairing/judge/fields.py together: 2 -> 3": "the order of the three ranks stays",
+    "pairing/numbers/rejections.py wrong_check_digit: 1 -> 2": (
+        "numbers end with digits alone or with two letters"
+    ),
+    "pairing/wedge/lines.py _is_cut_short: 13 -> 14": _SHAPE,
+    "pairing/wedge/lines.py _is_cut_short: len(text) < 13 -> len(text) <= 13": _SHAPE,
+    "pairing/wedge/questions.py _look_alikes: 2 -> 1": _LETTERS,
+    "pairing/wedge/questions.py _look_alikes: and/or in len(text) == 13 and text[:2].isalpha() "
+    "and text[-2:].isalpha()": _LETTERS,
+    "pairing/wedge/splitting.py into_numbers: 1 -> 2": (
+        "one character more is the same piece at the end of the text, and elsewhere one longer "
+        "than any number (`_LONGEST`)"
+    ),
 }
 """`Mutant.name` to the reason."""

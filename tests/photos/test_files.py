@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import struct
@@ -13,6 +14,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image, ImageOps
+from PIL.TiffImagePlugin import TiffImageFile
 
 from pairing.errors import PhotoUnusable
 from pairing.photos import heic
@@ -194,3 +196,18 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, picture: Image.Image) -> No
     path.chmod(0)
     with pytest.raises(PhotoUnusable, match="may not be read"):
         list(frames(path))
+
+
+def test_no_picture_is_held_while_its_frame_is_searched(
+    tmp_path: Path, picture: Image.Image
+) -> None:
+    """In color it takes four times the frame's own bytes, which the search needs itself."""
+    path = tmp_path / "pages.tif"
+    picture.convert("RGB").save(path, save_all=True, append_images=[picture.convert("RGB")])
+    seen = 0
+    for frame in frames(path):
+        seen += frame.page
+        gc.collect()
+        held = [one for one in gc.get_objects() if isinstance(one, TiffImageFile)]
+        assert [one._im for one in held if one.size == picture.size] in ([], [None])
+    assert seen == 1 + 2

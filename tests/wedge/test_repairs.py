@@ -95,6 +95,27 @@ def test_a_scan_that_was_cut_short_begins_like_a_number(text: str, is_cut: bool)
     assert ("truncated" in {finding.code for finding in scan.findings}) is is_cut
 
 
+@pytest.mark.parametrize(
+    ("text", "is_said"),
+    [
+        ("E8765?43216CA", True),  # no two letters in front
+        ("EE8765?43216C", True),  # nor behind
+        ("EE876543217CA", False),
+        ("12345?6", True),
+        ("1234?5", False),  # fewer than six digits
+    ],
+)
+def test_keyed_characters_that_were_not_legible(text: str, is_said: bool) -> None:
+    scan = parse_keyed(text)
+    assert ("keyed-illegible" in {finding.code for finding in scan.findings}) is is_said
+
+
+def test_of_two_scans_in_one_line_the_one_that_was_read_twice_is_said_to_be() -> None:
+    first, second = parse_line(f"{PACKAGE}{S10}{S10}")
+    double = [["double-read" in {one.code for one in scan.findings}] for scan in (first, second)]
+    assert double == [[False], [True]]
+
+
 def test_how_long_a_line_is_looked_at() -> None:
     for parse in (lambda line: parse_line(line)[0], parse_keyed):
         longest, longer = parse("7" * LONGEST_LINE), parse("7" * (LONGEST_LINE + 1))

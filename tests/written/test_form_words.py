@@ -19,7 +19,7 @@ HIGH, WIDE = round(16 * PX_PER_MM), round(84 * PX_PER_MM)
 ARTICLE = "9589 0710 5270 0123 4567 84"
 
 
-def region(caption: str, tall_mm: float, face: str = SANS) -> Region:
+def region(caption: str, tall_mm: float, face: str = SANS, blur_px: float = 1.5) -> Region:
     """A number of 3.2 mm on bare paper, and something above it."""
     sheet = Image.new("L", (WIDE, HIGH), 225)
     draw = ImageDraw.Draw(sheet)
@@ -29,7 +29,7 @@ def region(caption: str, tall_mm: float, face: str = SANS) -> Region:
     ):
         font = load_font(name, round(high_mm * PX_PER_MM / 0.72))
         draw.text((round(8 * PX_PER_MM), at_mm * PX_PER_MM), text, fill=45, font=font)
-    gray = cv2.GaussianBlur(np.asarray(sheet, np.uint8), (0, 0), 1.5)
+    gray = cv2.GaussianBlur(np.asarray(sheet, np.uint8), (0, 0), blur_px)
     return Region(
         plane=Plane(gray=np.asarray(gray, np.uint8), to_photo=np.eye(3), scale=1.0),
         box=rectangle(2.0, 2.0, WIDE - 4.0, HIGH - 4.0),
@@ -53,6 +53,12 @@ def beside(one: Region) -> tuple[bool, bool]:
 def test_a_caption_of_low_letters_is_put_together_and_taken_for_print(caption: str) -> None:
     """Of its letters only the tallest are marks of 1.5 mm: too few to be told by themselves."""
     assert beside(region(caption, 1.6)) == (True, True)
+
+
+def test_letters_that_ran_together_are_a_caption_too() -> None:
+    one = region("Numero de l'envoi", 1.9, blur_px=3.0)
+    assert min(map(len, content_of(one).rows)) <= 4
+    assert beside(one) == (True, True)
 
 
 @pytest.mark.parametrize(

@@ -156,7 +156,7 @@ def _read(lines: tuple[Line, ...], reader: Reader) -> BoxReading:
         return none(Unread.NO_NUMBER)
     refused = [looks[index] for index in numbers if not looks[index].is_number]
     if refused:
-        is_altered = any(look.kind == "altered" for look in refused)
+        is_altered = any(look.is_altered for look in refused)
         return none(Unread.OTHER_WRITING if is_altered else Unread.NO_NUMBER)
     if len(numbers) == 2 and len(lines) == 2:
         whole = _joined(texts, looks)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,12 +22,14 @@ from pairing.photos.written.region import Content, Region
 _SURELY = 0.98
 """Captions put together are taken for print with more than this; measured on right cards of
 `tests.benchmarks.lost` (seeds 0 to 15 and 100 to 109) 0.998 and more."""
-_LEAST_LONG = 5.0
-"""In heights of its letters: of fewer than six characters the reader is not told what they are
-(`MODEL.md`)."""
-_LEAST_CROSSED = 0.8
-"""So often a level line through letters goes into ink, for each height of theirs: a word's letters
-do 1.5 times and more, a pen's wave or a rule hardly once."""
+_LEAST_LONG = 3.8
+"""In heights of its letters: of shorter words the reader is not told what they are (`MODEL.md`)."""
+_LEAST_TURNS = 1.15
+"""So often what lies on a level line through letters gets darker and lighter again, for each height
+of theirs. Measured on captions of cards drawn by `tests.benchmarks.lost`, level hard, whose letters
+run together: 1.4 and more; a pen's wave, a rule or an edge: up to 0.9."""
+_TURN = 0.2
+"""Of the range from paper to ink so much is a turn."""
 _LEVELS = (0.35, 0.5, 0.65)
 _NEXT, _LEVEL, _TALLER = 1.2, 0.7, 1.4
 """In heights of the tallest letter: the gap to the next one, how far off the word's middle it
@@ -106,9 +109,26 @@ def _are_letters(words: list[Mark], content: Content) -> bool:
         return False
     foot = float(np.median([m[1] + m[3] - slope * (m[0] + m[2] / 2) for m in words]))
     columns = np.arange(int(first), int(last))
-    crossed = []
+    soft = cv2.GaussianBlur(content.clean, (0, 0), 0.8)
+    turns = []
     for level in _LEVELS:
         rows = np.round(foot - level * tall + slope * columns).astype(int)
-        inked = content.ink[np.clip(rows, 0, content.ink.shape[0] - 1), columns] > 0
-        crossed.append(int((inked[1:] & ~inked[:-1]).sum()))
-    return float(np.median(crossed)) > _LEAST_CROSSED * (last - first) / tall
+        turns.append(_turns(soft[np.clip(rows, 0, soft.shape[0] - 1), columns].astype(np.float64)))
+    return float(np.median(turns)) > _LEAST_TURNS * (last - first) / tall
+
+
+def _turns(grays: NDArray[np.float64]) -> int:
+    """How often gray values fall, and rise again, by a turn."""
+    light, dark = np.percentile(grays, (95, 2))
+    least = _TURN * float(light - dark)
+    many, extreme, is_falling = 0, float(grays[0]), True
+    for gray in grays.tolist():
+        if is_falling:
+            extreme = min(extreme, gray)
+            if gray > extreme + least:
+                many, is_falling, extreme = many + 1, False, gray
+        else:
+            extreme = max(extreme, gray)
+            if gray < extreme - least:
+                is_falling, extreme = True, gray
+    return many

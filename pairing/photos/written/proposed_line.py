@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from pairing.photos.finder.number_lines import Proposal
 from pairing.photos.finder.segmentation import EVERY_PX, NUMBER, STROKE, near
 from pairing.photos.written.box_lines import Line
+from pairing.photos.written.form_ink import rules_in
 from pairing.photos.written.frame import ink_of
 from pairing.photos.written.plane import PX_PER_MM, homography, laid_flat, rectangle
 from pairing.photos.written.reader import LINE_KINDS, Look
 from pairing.photos.written.region import Region
-from pairing.photos.written.ruled_cells import rules_in
 
 _ENDS_MM = 3.0
 _AROUND = 2.3

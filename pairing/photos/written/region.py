@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.photos.written.form_ink import disc, hidden_ink
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
 from pairing.photos.written.paper_edges import EDGE_MM, is_edge
@@ -19,15 +20,8 @@ from pairing.photos.written.plane import PX_PER_MM, Plane
 
 LEAST_MM = 1.5
 """Smaller marks are specks: digits on a strip are 1.5 mm and more."""
-_SLACK_MM = 0.35
-"""Form print is known to lie so near to where it is seen. Measured: the box is registered to
-0.15 mm."""
-_WINDOW_MM = 4.0
-_LEAST_SEEN = 0.75
-"""Of the form's ink in a window so much must be seen. Measured: under a strip, where printed
-digits lie on a comb's cell marks, half."""
 _SLIVER_MM = 0.7
-_DOT_MM, _FEWEST_DOTS = 0.3, 3
+_DOT_MM, _MOST_DOT_MM, _FEWEST_DOTS = 0.3, 1.2, 3
 """A pen's dot, and how many of them in a row are no specks."""
 _THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
@@ -84,7 +78,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     """Find what is in the box. strip: corners (4, 2) of a strip in the plane: what is on it is
     its own."""
     gray = region.plane.gray
-    hidden = _hidden(gray, region)
+    hidden = hidden_ink(gray, region.printed, region.own, region.box)
     clean = np.asarray(cv2.inpaint(gray, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
     ink = ink_of(clean)
     sorted_out = _sorted_out(clean, ink, region, strip)
@@ -117,7 +111,7 @@ def _is_covered(region: Region, hidden: NDArray[np.uint8]) -> bool:
     """Whether hardly anything of the form's own ink at the box is seen: something lies over it."""
     near = np.zeros(hidden.shape, np.uint8)
     cv2.fillPoly(near, [np.round(region.box).astype(np.int32)], (255,))
-    near = np.asarray(cv2.dilate(near, _disc(_AT_BOX_MM)), np.uint8)
+    near = np.asarray(cv2.dilate(near, disc(_AT_BOX_MM)), np.uint8)
     expected = (region.printed > 0) & (near > 0)
     if expected.sum() < _ENOUGH_MM2 * PX_PER_MM**2:
         return False
@@ -153,7 +147,7 @@ def _sorted_out(
     strip: NDArray[np.float64] | None,
 ) -> _SortedOut:
     """What is inked, without specks, slivers of the form's own ink, and what a strip bears."""
-    near_print = cv2.dilate(region.printed, _disc(_SLIVER_MM))
+    near_print = cv2.dilate(region.printed, disc(_SLIVER_MM))
     inside = np.zeros(ink.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(region.box).astype(np.int32)], (255,))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(ink)
@@ -204,26 +198,6 @@ def _is_on(strip: NDArray[np.float64], mark: Mark) -> bool:
     return cv2.pointPolygonTest(polygon, middle, False) >= 0
 
 
-def _hidden(gray: NDArray[np.uint8], region: Region) -> NDArray[np.uint8]:
-    """255 on the form's own ink where it is really seen, and on the card's own bars."""
-    printed = region.printed
-    if not printed.any() and region.own is None:
-        return np.zeros_like(gray)
-    near = cv2.dilate(printed, _disc(_SLACK_MM))
-    seen = cv2.dilate(ink_of(gray), _disc(0.12))
-    # What crosses the place of a covered rule is not the rule: most of it must be seen there.
-    side = 2 * round(_WINDOW_MM / 2 * PX_PER_MM) + 1
-    expected = cv2.boxFilter((printed > 0).astype(np.float32), -1, (side, side))
-    found = cv2.boxFilter(((printed > 0) & (seen > 0)).astype(np.float32), -1, (side, side))
-    is_seen = cv2.dilate((found > _LEAST_SEEN * expected).astype(np.uint8), _disc(_SLACK_MM))
-    is_hidden = (is_seen > 0) & (near > 0) & (seen > 0)
-    if region.own is not None:
-        own = region.own.copy()
-        cv2.fillPoly(own, [np.round(region.box).astype(np.int32)], (0,))
-        is_hidden |= (own > 0) & (seen > 0)
-    return np.where(is_hidden, np.uint8(255), np.uint8(0))
-
-
 def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:
     """Lines, and the marks that are in none of them."""
     rows = rows_of(marks) if len(marks) <= _MOST_MARKS else []
@@ -233,20 +207,22 @@ def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:
 
 def _dotted(dots: list[Mark], rows: list[list[Mark]]) -> list[Mark]:
     """Dots in a row under or over a line: by them a writer takes back what is above them."""
+    found: list[Mark] = []
+    round_ones = [m for m in dots if max(m[2], m[3]) < _MOST_DOT_MM * PX_PER_MM]
     for row in rows:
         tall = tall_of(row)
         slope, at = fitted(*middles(row))
         left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
         off = [
             (m, (m[1] + m[3] / 2 - at - slope * (m[0] + m[2] / 2)) / tall)
-            for m in dots if left < m[0] + m[2] / 2 < right
+            for m in round_ones if left < m[0] + m[2] / 2 < right
         ]  # fmt: skip
         for side in (-1, 1):
             beside = [m for m, y in off if 0.58 < side * y < 1.5]
             heights = [y for _, y in off if 0.58 < side * y < 1.5]
             if len(beside) >= _FEWEST_DOTS and np.std(heights) < 0.15:
-                return beside
-    return []
+                found += [m for m in beside if all(m is not other for other in found)]
+    return found
 
 
 def _crosses(mark: Mark, labels: NDArray[np.int32], label: int, rows: list[list[Mark]]) -> bool:
@@ -292,8 +268,3 @@ def leaves(mark: Mark, region: Region) -> bool:
     ]
     polygon = region.box.astype(np.float32).reshape(-1, 1, 2)
     return any(cv2.pointPolygonTest(polygon, corner, False) < 0 for corner in corners)
-
-
-def _disc(radius_mm: float) -> NDArray[np.uint8]:
-    side = 2 * max(1, round(radius_mm * PX_PER_MM)) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)

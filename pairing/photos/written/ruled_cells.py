@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.written.form_ink import rules_in
 from pairing.photos.written.frame import ink_of
 from pairing.photos.written.plane import (
     PX_PER_MM,
@@ -38,7 +39,6 @@ _CORNER_OFF = 0.035
 """Of the cell's circumference its corners lie off its outline at most."""
 _FILLED, _HULL_FILLED = 0.86, 0.5
 _MARGIN_MM, _RULE_MM = 3.0, 0.5
-_RULE_PX = 61
 _CLOSED_PX = 5
 """In the picture a quarter as large, wider than a rule and narrower than what lies beside it."""
 _OWN_MM = 5.5
@@ -115,16 +115,6 @@ def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
         cv2.line(band, (0, y), (size[0], y), (255,), thick)
         cv2.line(band, (x, 0), (x, size[1]), (255,), thick)
     return Region(plane=plane, box=box, printed=rules_in(ink_of(plane.gray)) & band)
-
-
-def rules_in(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Long straight lines, a little aslant too."""
-    across = cv2.dilate(ink, np.ones((3, 1), np.uint8))
-    across = cv2.morphologyEx(across, cv2.MORPH_OPEN, np.ones((1, _RULE_PX), np.uint8))
-    upright = cv2.dilate(ink, np.ones((1, 3), np.uint8))
-    upright = cv2.morphologyEx(upright, cv2.MORPH_OPEN, np.ones((_RULE_PX, 1), np.uint8))
-    is_rule = (np.asarray(across) > 0) | (np.asarray(upright) > 0)
-    return np.where(is_rule, ink, np.uint8(0))
 
 
 def open_regions(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:

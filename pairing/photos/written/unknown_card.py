@@ -23,6 +23,7 @@ from pairing.photos.written.box import (
     is_digit_struck,
 )
 from pairing.photos.written.box_lines import Line, cut_line
+from pairing.photos.written.comb_ticks import comb_ticks
 from pairing.photos.written.form_words import words_beside
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
@@ -142,7 +143,7 @@ def _candidates(
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
         line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
         look = reader.look(line.picture)
-        if not look.is_number and look.kind != "altered":
+        if not look.is_number and not look.is_altered:
             continue
         read = WrittenLine([look.chances], [look.blots])
         is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
@@ -214,8 +215,12 @@ def _beside(  # noqa: PLR0913 - a line, and what is around it in its photo
     near = [mark for mark in (*others, *content.left_over) if is_near(mark)]
     if not near:
         return None
+    every = (*others, *content.left_over, *content.small)
+    printed = {id(mark) for mark in comb_ticks(every, slope)}
+    if all(id(mark) in printed for mark in near):
+        return None
     words = words_beside(photo, region, content, row, reader)
-    printed = {id(mark) for one in words if tall_of(one) < _CAPTION * tall for mark in one}
+    printed |= {id(mark) for one in words if tall_of(one) < _CAPTION * tall for mark in one}
     return None if all(id(mark) in printed for mark in near) else Unread.OTHER_WRITING
 
 
