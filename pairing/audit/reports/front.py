@@ -83,6 +83,14 @@ def _conclusions(front: Front) -> Iterator[tuple[str, str]]:
             f"would be {percent(found.if_read.upper)}. A better photo put beside the others of "
             "its piece is read with the next run.",
         )
+    yield from _of_boxes(summary)
+    yield from _beside(front)
+    yield "The reader's errors", _reader(found, summary)
+    yield "It rests on", " ".join(found.notes)
+
+
+def _of_boxes(summary: Summary) -> Iterator[tuple[str, str]]:
+    """What the boxes alone say of cards that were photographed apart from their labels."""
     if summary.of_no_label:
         yield (
             "Certain",
@@ -95,9 +103,6 @@ def _conclusions(front: Front) -> Iterator[tuple[str, str]]:
             f"{probable_in_words(summary)} They count as unread until a list, a ledger or a photo "
             "of both sides names the pair.",
         )
-    yield from _beside(front)
-    yield "The reader's errors", _reader(found, summary)
-    yield "It rests on", " ".join(found.notes)
 
 
 def _beside(front: Front) -> Iterator[tuple[str, str]]:

@@ -80,7 +80,8 @@ def _is_written_over(ink: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArr
         last = kernel.shape[1] - 1
         ends = (last, 0) if slant > 0 else (0, last)
         cv2.line(kernel, (ends[0], 0), (ends[1], reach - 1), (1,))
-        over[part] |= cv2.morphologyEx(free[part], cv2.MORPH_CLOSE, kernel)
+        closed = cv2.morphologyEx(free[part], cv2.MORPH_CLOSE, kernel)
+        over[part] |= np.asarray(closed, np.uint8)
     return (over > 0) & (ink > 0)
 
 
@@ -96,7 +97,7 @@ def _rules(ink: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]
     across = cv2.morphologyEx(across, cv2.MORPH_OPEN, np.ones((1, _RULE_PX), np.uint8))
     upright = cv2.dilate(ink, np.ones((1, 3), np.uint8))
     upright = cv2.morphologyEx(upright, cv2.MORPH_OPEN, np.ones((_RULE_PX, 1), np.uint8))
-    return np.asarray(across & ink, np.uint8), np.asarray(upright & ink, np.uint8)
+    return np.asarray(across, np.uint8) & ink, np.asarray(upright, np.uint8) & ink
 
 
 def disc(radius_mm: float) -> NDArray[np.uint8]:
