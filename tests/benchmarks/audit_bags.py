@@ -52,7 +52,7 @@ def one_bag(count: int, missing: float, listed: float, seed: int) -> Bag:
         is_here = truth.article in there
         counts["both photos there, box right"] += is_here and not truth.error
         counts["both photos there, box wrong"] += is_here and bool(truth.error)
-        is_named = one.is_sure and box.best != one.label
+        is_named = one.is_probable and box.best != one.label
         counts["box wrong, named (differs, or probably)"] += (
             is_here and is_named and bool(truth.error)
         )
