@@ -5,10 +5,10 @@
 
 Cards of the tuned or, with `--kept`, the kept designs, and of N of the designs that are drawn by
 parameters (`drawn_designs`, `drawn_backs` for the other side), the first ones after `--skip`, each
-form taught from one phone photo; `--count` cards of each design and level. Printed: of each field the share told
-rightly, told wrongly and not told; of the services what is said, and which is named; CPU a card
-besides the number. With `--slipped` each card's signature stands in another field, and what is
-said of it on its return is counted.
+form taught from one phone photo; `--count` cards of each design and level. Printed: of each field
+the share told rightly, told wrongly and not told; of the services what is said, and which is
+named; CPU a card besides the number. With `--slipped` each card's signature stands in another
+field, and what is said of it on its return is counted.
 """
 
 from __future__ import annotations
