@@ -195,7 +195,7 @@ def main() -> None:
     given = parser.parse_args()
     seeds = drawn_designs.KEPT if given.kept else drawn_designs.TUNED
     drawn = seeds[given.skip : given.skip + given.drawn]
-    by_hand = [] if given.skip else (KEPT if given.kept else TUNED)
+    by_hand = () if given.skip else tuple(KEPT if given.kept else TUNED)
     names = [design.name for design in by_hand]
     names += [f"drawn {seed}" for seed in drawn]
     names += [] if given.slipped else [f"back {seed}" for seed in drawn]
