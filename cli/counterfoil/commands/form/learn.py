@@ -15,7 +15,7 @@ from counterfoil import exits
 from counterfoil.commands.form import field_naming
 from counterfoil.commands.form.form_files import form_line
 from pairing.errors import CounterfoilError
-from pairing.judge.fields import NAMES, SETTABLE, is_name
+from pairing.judge.fields import NAMES, SETTABLE, SETTABLE_ON_RETURN, is_name
 from pairing.model import Quad
 from pairing.numbers import MODULES
 from pairing.photos.barcodes.symbols import read_symbols
@@ -55,9 +55,9 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
 @click.option("--other-side", is_flag=True,
               help="The photos show the card's other side, which has no number's box.")  # fmt: skip
 @click.option("--only-note", "only_notes", multiple=True,
-              type=click.Choice([str(code) for code in SETTABLE]),
+              type=click.Choice(list(map(str, (*SETTABLE, *SETTABLE_ON_RETURN)))),
               help="Say this of a card's fields as a note; without it the piece is looked at "
-              "again.")  # fmt: skip
+              "again, or the returned card is not in order.")  # fmt: skip
 @click.option("--drawing", type=click.Path(path_type=Path),
               help="Where to draw what was understood (by default NAME.png).")  # fmt: skip
 @click.option("--propose", is_flag=True,
