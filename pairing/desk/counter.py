@@ -159,7 +159,9 @@ class Counter(Session):
         if self._asked is Asked.AFTER:
             for one in answer.finished:
                 entry = one.entry
-                if one.advice is Advice.SEAL and entry is not None and not self._is_told(entry):
+                if one.advice is not Advice.SEAL or entry is None:
+                    continue
+                if not whom_said.is_told(self._ledger, entry):
                     yield Remark(code=Say.FOR_WHOM_ENTRY, entry=entry.sequence)
         is_label = any(one.side is Side.LABEL and one.counts for one in answer.heard)
         is_done = any(one.code is Say.SEALED_BEFORE for one in answer.remarks)
@@ -169,13 +171,6 @@ class Counter(Session):
             known = self._ledger.declared(article=label.text if label else None, card=card)
             known |= self._recorder.about
             yield from whom_said.questions(known, self._asked, asks_kind=self._asks_kind)
-
-    def _is_told(self, entry: Entry) -> bool:
-        """Whether anything but the piece's kind was said of it."""
-        if not (entry.commitment and self._asks_kind):
-            return bool(entry.commitment)
-        about = self._ledger.about([entry.sequence]).get(entry.sequence, {})
-        return bool(about.keys() - {Field.PIECE})
 
     def _say_of(self, word: Word, text: str, key: str) -> Answer:
         """For whom and why a piece is."""
