@@ -187,6 +187,10 @@ ERROR_CODES = {
 }
 
 
+BY_TAUGHT_FIELDS = {"addressee-empty", "undated"}
+"""Seen once the card's form is taught with these fields: `tests/cli/test_taught_sample.py`."""
+
+
 @pytest.mark.usefixtures("both_decoders")
 def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # type: ignore[no-untyped-def]
     rows = manifest(samples)
@@ -199,9 +203,11 @@ def test_every_error_is_named_as_what_was_done(samples: Path, read) -> None:  # 
         error = rows[result.piece.name]["error"]
         if error and (result.judgment.article or error == "second-article"):
             seen.add(error)
+            if error in BY_TAUGHT_FIELDS:
+                continue
             codes = {finding.code for finding in result.judgment.findings}
             assert ERROR_CODES[error] in codes, (result.piece.name, codes)
-    assert seen == set(ERROR_CODES)
+    assert seen == set(ERROR_CODES) | BY_TAUGHT_FIELDS
 
 
 def test_the_json_fits_its_schema(batch: BatchResult) -> None:
