@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from counterfoil import exits
 from counterfoil.commands.form import field_naming
+from counterfoil.commands.form.form_files import form_line
 from pairing.errors import CounterfoilError
-from pairing.judge.fields import NAMES, SETTABLE, is_name
+from pairing.judge.fields import NAMES, SETTABLE, SETTABLE_ON_RETURN, is_name
 from pairing.model import Quad
 from pairing.numbers import MODULES
 from pairing.photos.barcodes.symbols import read_symbols
@@ -22,11 +23,11 @@ from pairing.photos.files import frames
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import KINDS, NO_BOX
 from pairing.photos.forms.form_drawing import drawn, write_drawing
-from pairing.photos.forms.learning import (
-    Marked,
+from pairing.photos.forms.learning import Marked, learned, no_box
+from pairing.photos.forms.proposed_box import (
+    ProposedBox,
     card_corners,
-    learned,
-    no_box,
+    marked_box,
     proposed_box,
     proposed_size,
 )
@@ -43,8 +44,8 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
 @click.option("--box", help="The corners of the number's box, in the same way.")
 @click.option("--size", help="The card's width and height, mm: 150x95.")
 @click.option("--kind", type=click.Choice([one for one in KINDS if one != NO_BOX]),
-              default="frame", show_default=True, help="How the box is marked.")  # fmt: skip
-@click.option("--cells", type=int, default=0, help="Of a comb, how many cells it has.")
+              help="How the box is marked (by default what is seen: comb or frame).")  # fmt: skip
+@click.option("--cells", type=int, help="Of a comb, how many cells it has (counted by default).")
 @click.option("--family", "families", multiple=True, type=click.Choice(list(MODULES)),
               help="A family that may be written in the box (all, if none is given).")  # fmt: skip
 @click.option("--field", "fields", multiple=True, type=(str, str), metavar="NAME CORNERS",
@@ -54,9 +55,9 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
 @click.option("--other-side", is_flag=True,
               help="The photos show the card's other side, which has no number's box.")  # fmt: skip
 @click.option("--only-note", "only_notes", multiple=True,
-              type=click.Choice([str(code) for code in SETTABLE]),
+              type=click.Choice(list(map(str, (*SETTABLE, *SETTABLE_ON_RETURN)))),
               help="Say this of a card's fields as a note; without it the piece is looked at "
-              "again.")  # fmt: skip
+              "again, or the returned card is not in order.")  # fmt: skip
 @click.option("--drawing", type=click.Path(path_type=Path),
               help="Where to draw what was understood (by default NAME.png).")  # fmt: skip
 @click.option("--propose", is_flag=True,
@@ -71,8 +72,8 @@ def command(  # noqa: PLR0913 - a command's options
     corners: str | None,
     box: str | None,
     size: str | None,
-    kind: str,
-    cells: int,
+    kind: str | None,
+    cells: int | None,
     families: tuple[str, ...],
     fields: tuple[tuple[str, str], ...],
     other_side: bool,
@@ -94,23 +95,25 @@ def command(  # noqa: PLR0913 - a command's options
     around = _corners(corners) if corners else _proposed_card(pictures[0], bars)
     size_mm = _size(size) if size else _asked_size(around, bars, asks)
     if other_side:
-        kind, place = NO_BOX, no_box(around, size_mm)
+        place = ProposedBox(corners=no_box(around, size_mm), kind=NO_BOX)
+    elif box:
+        place = marked_box(pictures[0], _corners(box), around, size_mm)
     else:
-        place = _corners(box) if box else _proposed_box(pictures[0], bars, around, size_mm)
+        place = _proposed_box(pictures[0], bars, around, size_mm)
+    kind = place.kind if kind is None or other_side else kind
     marked = Marked(
         corners=around,
-        box=place,
+        box=place.corners,
         size_mm=size_mm,
         kind=kind,
-        cells=cells,
+        cells=(place.cells if cells is None else cells) if kind == "comb" else cells or 0,
         fields=tuple((_field_name(name), _corners(text)) for name, text in fields),
         only_notes=only_notes,
     )
     form = learned(name, pictures, marked, bars=bars, families=families)
     target = drawing or Path(f"{name}.png")
     write_drawing(drawn(form), target)
-    what = "its fields" if other_side else "the box"
-    click.echo(f"{name}: {size_mm[0]:g} x {size_mm[1]:g} mm, {what} drawn in {target}")
+    click.echo(f"{form_line(form)}; drawn in {target}")
     if not yes:
         if not asks:
             raise click.UsageError("Look at the drawing, then give --yes: nothing was kept.")
@@ -181,7 +184,7 @@ def _proposed_box(
     bars: Quad | None,
     corners: NDArray[np.float64],
     size_mm: tuple[float, float],
-) -> NDArray[np.float64]:
+) -> ProposedBox:
     found = proposed_box(photo, bars, corners, size_mm)
     if found is None:
         raise CounterfoilError(
