@@ -103,16 +103,6 @@ def test_a_line_shorter_by_a_whole_group_is_looked_for_again_and_does_not_differ
         assert code in codes(said.findings)
 
 
-def test_a_line_without_the_short_last_group_does_not_differ_either() -> None:
-    """Its two digits may be too faint to be seen; a number of 20 characters is one, too."""
-    _, said = weighed(seen(PACKAGE[:-2]))
-    assert len(PACKAGE) == 22
-    assert said.verdict is Verdict.UNREAD
-    assert "box-group-missing" in codes(said.findings)
-    _, said = weighed(seen(PACKAGE[:-3]))
-    assert said.verdict is Verdict.DIFFERS
-
-
 def test_writing_over_the_edge_holds_up_only_what_would_differ() -> None:
     swapped = put(put(PACKAGE, 3, PACKAGE[3]), 4, PACKAGE[2])
     for what, verdict, is_said in (

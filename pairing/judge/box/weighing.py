@@ -28,7 +28,6 @@ from pairing.judge.box.rule import differ_in_one
 from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 from pairing.numbers import text as texts
-from pairing.numbers.grouping import bounds
 
 _DOUBTFUL = (
     Code.BOX_DIGITS_DOUBTFUL,
@@ -162,13 +161,8 @@ def _allowed(
 
 
 def _lacks_a_group(text: str, article: TrackingNumber) -> bool:
-    """Whether a text is shorter than the label's number by a whole printed group or more, be it the
-    short one at an end."""
-    whole, groups = article.text, article.family.group_sizes
-    if len(whole) - len(text) >= max(groups):
-        return True
-    ends = [at for at, _ in bounds(len(whole), groups)][1:]
-    return any(text in (whole[:at], whole[at:]) for at in ends)
+    """Whether a text is shorter than the label's number by a whole printed group or more."""
+    return len(article.text) - len(text) >= max(article.family.group_sizes)
 
 
 def _reading(seen: Seen, text: str, how: How) -> Reading:
