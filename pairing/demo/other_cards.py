@@ -43,7 +43,9 @@ def other_card_sheet(piece: Piece, rng: np.random.Generator) -> Sheet:
         fill_box(card, piece, _FERRY_WRITING_MM, rng)
         return card
     card = _harbor_card(piece)
-    if piece.error != "blank-card":
+    if piece.error == "undated":
+        write(card, piece.addressee, HANDS["reenie"], (96.0, 24.0, 50.0, 5.0), rng)
+    if piece.error not in ("blank-card", "addressee-empty"):
         lines = (piece.addressee, STREETS[piece.addressee], f"Quillhaven {ZIP}")
         for at, text in enumerate(lines):
             write(card, text, HANDS[piece.hand], (12.0, 27.0 + 5.6 * at, 62.0, 2.9), rng)

@@ -553,6 +553,34 @@ _OTHER_CARDS = (
         verdict_when_read=_DIFFERS,
         verdict_when_taught=_DIFFERS,
     ),
+    Piece(
+        name="0045",
+        purpose="right by hand, but nobody is named on the harbor office's card; seen once that "
+        "field is taught too",
+        addressee="Pella Harrowgate",
+        hand="indie",
+        design=CardDesign.HARBOR,
+        article="9589073361400207042815",
+        card="9590948231136329250131",
+        box="9589073361400207042815",
+        error="addressee-empty",
+        verdict=_UNREAD,
+        verdict_when_taught=Verdict.AGREES,
+    ),
+    Piece(
+        name="0046",
+        purpose="right by hand; the harbor office's card as it came back, signed and without a "
+        "date",
+        addressee="Theda Orrick",
+        hand="indie",
+        design=CardDesign.HARBOR,
+        article="9589073361400208155941",
+        card="9590948231136330007274",
+        box="9589073361400208155941",
+        error="undated",
+        verdict=_UNREAD,
+        verdict_when_taught=Verdict.AGREES,
+    ),
 )
 
 PIECES = (*_STRIPS, *_COPIES, *_SLIPS, *_WRONG_NUMBERS, *_OBSTACLES, *_OTHER_CARDS)

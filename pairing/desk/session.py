@@ -220,6 +220,8 @@ class Session:
                 answer = self.vouch(word, key=key)
             case Word.NEXT | Word.ASIDE | Word.END:
                 answer = self.finish(key=key)
+                if word is Word.ASIDE and not (answer.finished or answer.remarks):
+                    answer = self._nothing(Remark(code=Say.SET_ASIDE))
             case Word.AGAIN:
                 answer = self.forget(key=key)
             case _:

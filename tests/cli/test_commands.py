@@ -7,16 +7,20 @@ import csv
 import json
 import os
 import pty
+import re
 import select
 import subprocess
 import sys
 import time
 from pathlib import Path
 
+import click
 import jsonschema
 import numpy as np
 import pytest
 
+from counterfoil import options
+from counterfoil.main import cli
 from pairing.demo.camera import Placed, Shot, photograph
 from pairing.demo.labels import label_sheet
 from pairing.demo.scenario import BoxBy, Piece
@@ -101,6 +105,24 @@ def test_each_command_has_help(name: str) -> None:
 )
 def test_number_exit_codes(words: list[str], code: int) -> None:
     assert run("number", *words).returncode == code
+
+
+def test_until_means_the_same_everywhere() -> None:
+    """Up to and with that day, in the days of this machine."""
+    found = []
+    waiting: list[click.Command] = [cli]
+    while waiting:
+        command = waiting.pop()
+        context = click.Context(command)
+        if isinstance(command, click.Group):
+            waiting += filter(
+                None, (command.get_command(context, one) for one in command.list_commands(context))
+            )
+        found += [one for one in command.params if one.name == "until"]
+    assert len(found) >= 3
+    for one in found:
+        assert one.type is options.DAY
+        assert re.search("up to and with (that|this) day", getattr(one, "help", "").lower())
 
 
 def test_number_works_the_check_digit_out() -> None:

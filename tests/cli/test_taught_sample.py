@@ -16,6 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 from counterfoil.main import cli
+from pairing.desk.cardphoto import card_in_photo
 from pairing.photos.forms import folder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -46,6 +47,27 @@ def test_readmes_command_teaches_the_form_that_the_samples_need(
     }
     assert got == {name: row["verdict_when_taught"] for name, row in harbor.items()}
     assert set(got.values()) == {"agrees", "differs", "unread"}
+
+
+def test_the_samples_readme_teaches_the_fields_that_two_pieces_lack(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    readme = (ROOT / "sample_scans" / "README.md").read_text(encoding="utf-8")
+    (command,) = re.findall(r"`counterfoil (form learn [^`]*)`", readme)
+    (fields,) = re.findall(r"`(--field [^`]*)`", readme)
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path / "forms"))
+    monkeypatch.chdir(ROOT)
+    drawing = ("--drawing", os.fspath(tmp_path / "seen.png"))
+    run = CliRunner().invoke(cli, [*shlex.split(command), *shlex.split(fields), *drawing])
+    assert run.exit_code == 0, run.output
+    photos = [f"sample_scans/{name}-{side}.jpg" for name in ("0043", "0045")
+              for side in ("label", "card")]  # fmt: skip
+    read = CliRunner().invoke(cli, ["photos", "--json", "-", *photos], standalone_mode=False)
+    right, nobody = json.loads(read.stdout)["pieces"]
+    assert (right["verdict"], nobody["verdict"]) == ("agrees", "unread")
+    assert "addressee-empty" in {one["code"] for one in nobody["findings"]}
+    seen = card_in_photo(ROOT / "sample_scans" / "0046-card.jpg")
+    assert (seen.is_signed, seen.is_dated) == (True, False)
 
 
 def test_a_photo_that_follows_json_is_not_overwritten(tmp_path: Path) -> None:

@@ -103,7 +103,7 @@ function answered(answer, entry) {
   if (entry.about) return told(answer, entry);
   // A picture in which nothing new was seen says nothing about a next piece.
   const isNews = !entry.picture || answer.heard.length > 0;
-  if (entry.picture && !isNews && state.isFinished) return seen(answer);
+  if (!isNews && !answer.finished.length) return seen(answer);
   if (state.isFinished && !answer.finished.length && entry.kind !== "again") putAside();
   const before = state.missing.length;
   state.missing = answer.missing;
@@ -160,7 +160,7 @@ function refuse(texts, { offersStrip = false } = {}) {
   sayAloud([say("refused.title"), ...texts, todo()]);
 }
 
-// The finished piece still lies before the camera, and its answer stays.
+// Nothing new is before the camera: what is on the screen stays, and nothing is said again.
 function seen(answer) {
   camera.answered(answer);
   draw();
