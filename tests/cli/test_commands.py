@@ -64,6 +64,7 @@ def start(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProce
 def test_help_names_every_command_and_loads_no_decoder() -> None:
     done = start("--help")
     assert done.returncode == 0
+    assert "Usage: counterfoil" in done.stdout
     for name in ("check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"):
         assert f"  {name} " in done.stdout
     heavy = (
@@ -88,7 +89,7 @@ def test_help_names_every_command_and_loads_no_decoder() -> None:
 def test_each_command_has_help(name: str) -> None:
     done = run(name, "--help")
     assert done.returncode == 0
-    assert "Usage: counterfoil" in done.stdout
+    assert f" {name} [OPTIONS]" in done.stdout
 
 
 @pytest.mark.parametrize(
