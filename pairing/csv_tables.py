@@ -52,7 +52,7 @@ heads is refused."""
 
 SAMPLES = (
     "piece", "photos", "purpose", "article", "card", "box", "box_bars", "box_by",
-    "second_article", "error", "verdict", "verdict_when_read",
+    "second_article", "error", "verdict", "verdict_when_read", "verdict_when_taught",
 )  # fmt: skip
 """The manifest of the demo photos: one line for each piece."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 
 import click
@@ -19,8 +19,8 @@ class AuditOptions:
     table: Path | None
     expected: Path | None
     ledger_url: str | None
-    since: datetime | None
-    until: datetime | None
+    since: date | None
+    until: date | None
     strictness: str
     sample: Path | None
     void: Path | None

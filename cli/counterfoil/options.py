@@ -12,6 +12,8 @@ from typing import Any
 
 import click
 
+from pairing.judge.fields import SETTABLE_ON_RETURN
+
 
 def _checked_gs(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tuple[str, ...]:
     for text in given:
@@ -141,6 +143,13 @@ ask_kind: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     is_flag=True,
     help="Ask of each piece once whether it is a letter (up to 1/4 inch thick), a flat (up to 3/4) "
     "or a parcel.",
+)
+only_notes: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
+    "--only-note",
+    "only_notes",
+    multiple=True,
+    type=click.Choice([str(code) for code in SETTABLE_ON_RETURN]),
+    help="Take this of a returned card as a note; without it the card is not in order.",
 )
 ask_for_whom: Callable[[Callable[..., Any]], Callable[..., Any]] = click.option(
     "--ask",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from pairing.demo.hand import HANDS, Hand, strike_out, write_line
+from pairing.demo.hand import HANDS, strike_out, write_line
 from pairing.demo.paper import BLACK, MIST, PLUM, SLATE, STRAW, WHITE, as_gs1, grouped, write
 from pairing.demo.scenario import SENDER, BoxBy, Piece
 from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, Sheet, Type, bar_modules
@@ -27,7 +27,7 @@ def card_sheet(piece: Piece, rng: np.random.Generator) -> Sheet:
     _print_card(card, piece)
     hand = HANDS[piece.hand]
     write(card, piece.addressee, hand, (27.0, 69.4, 58.0, 3.4), rng)
-    _fill_box(card, piece, hand, rng)
+    fill_box(card, piece, BOX_MM, rng)
     if piece.is_card_glared:
         _glare(card)
     return card
@@ -42,7 +42,7 @@ def _print_card(card: Sheet, piece: Piece) -> None:
     for line, text in enumerate(SENDER):
         card.text(40, 14 + 4 * line, text, Type(size_mm=3.4, color=BLACK))
     if piece.card:
-        _print_card_number(card, piece)
+        print_card_number(card, piece, (_CARD_BARS_LEFT_MM, _CARD_BARS_TOP_MM))
     left, top, wide, high = BOX_MM
     card.text(left, top - 0.9, "Number on the mailing's label", Type(size_mm=2.4, color=ink))
     card.frame((left, top, wide, high), ink, line_mm=0.3)
@@ -59,27 +59,33 @@ def _print_card(card: Sheet, piece: Piece) -> None:
     card.text(middle + 6, 75, "To be completed at the door", Type(size_mm=2.6, color=ink))
 
 
-def _print_card_number(card: Sheet, piece: Piece) -> None:
+def print_card_number(card: Sheet, piece: Piece, place_mm: tuple[float, float]) -> None:
+    """The card's own bars, their top left corner at place_mm, and the number under them."""
+    left, top = place_mm
     is_gs1 = int(piece.name) % 2 == 1
     modules = bar_modules(as_gs1(piece.card) if is_gs1 else piece.card, gs1=is_gs1)
     wide = card.bars(
-        _CARD_BARS_LEFT_MM,
-        _CARD_BARS_TOP_MM,
+        left,
+        top,
         modules,
         module_mm=_CARD_X_MM,
         height_mm=_CARD_BARS_MM,
     )
     card.text(
-        _CARD_BARS_LEFT_MM + wide / 2,
-        _CARD_BARS_TOP_MM + _CARD_BARS_MM + 3.1,
+        left + wide / 2,
+        top + _CARD_BARS_MM + 3.1,
         grouped(piece.card),
         Type(size_mm=3.2, color=BLACK),
         is_centered=True,
     )
 
 
-def _fill_box(card: Sheet, piece: Piece, hand: Hand, rng: np.random.Generator) -> None:
-    left, top, wide, high = BOX_MM
+def fill_box(
+    card: Sheet, piece: Piece, box_mm: tuple[float, float, float, float], rng: np.random.Generator
+) -> None:
+    """What was written or stuck into the box, which is left, top, width, height."""
+    left, top, wide, high = box_mm
+    hand = HANDS[piece.hand]
     if piece.box_by in (BoxBy.STRIP_BARCODE, BoxBy.STRIP_PRINT):
         strip = _strip(piece, rng)
         angle = float(rng.choice((-1.0, 1.0)) * rng.uniform(1.0, 1.9))

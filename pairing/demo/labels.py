@@ -10,7 +10,7 @@ import numpy as np
 
 from pairing.demo.hand import HANDS
 from pairing.demo.paper import BLACK, PLUM, SLATE, WHITE, as_gs1, grouped, write
-from pairing.demo.scenario import SENDER, STREETS, ZIP, Piece
+from pairing.demo.scenario import SENDERS, STREETS, ZIP, CardDesign, Piece
 from pairing.demo.sheet import BOLD, MONO, Color, Sheet, Type, bar_modules
 
 
@@ -18,6 +18,8 @@ def label_sheet(piece: Piece) -> Sheet:
     """The label that goes on the mailing's front."""
     if piece.routing:
         return _package_label(piece)
+    if piece.design is not CardDesign.BOARD:
+        return _number_above(piece.article)
     if piece.article[0] == "R":
         return _number_label(piece.article, title="REGISTERED, ABROAD", ink=PLUM, x_mm=0.36)
     if len(piece.article) == 20:
@@ -38,7 +40,7 @@ def envelope_sheet(
     envelope = Sheet(width_mm=size_mm[0], height_mm=size_mm[1], stock=stock)
     label = label_sheet(piece)
     left, top = label_mm
-    for line, text in enumerate(SENDER):
+    for line, text in enumerate(SENDERS[piece.design]):
         envelope.text(6, 8 + 4.2 * line, text, Type(size_mm=3.4, color=SLATE))
     envelope.paste(
         label,
@@ -84,6 +86,25 @@ def _number_label(number: str, *, title: str, ink: Color, x_mm: float) -> Sheet:
         is_centered=True,
     )
     label.frame((0.4, 0.4, label.width_mm - 1, 42), ink, line_mm=0.3)
+    return label
+
+
+def _number_above(number: str) -> Sheet:
+    """The number over its bars, what to do with the piece under them, and a stub to tear off."""
+    x_mm = 0.36
+    modules = bar_modules(as_gs1(number) or number, gs1=bool(as_gs1(number)))
+    bars_mm = len(modules) * x_mm
+    label = Sheet(width_mm=bars_mm + 40, height_mm=39, stock=WHITE)
+    label.text(4 + 12 * x_mm + bars_mm / 2, 7.4, grouped(number),
+               Type(size_mm=4.4, color=BLACK, face=BOLD), is_centered=True)  # fmt: skip
+    label.bars(4 + 12 * x_mm, 10, modules, module_mm=x_mm, height_mm=20)
+    label.fill(4, 32, bars_mm + 24 * x_mm, 4.8, BLACK)
+    label.text(6, 35.6, "HAND OVER AGAINST A SIGNATURE",
+               Type(size_mm=3.4, color=WHITE, face=BOLD))  # fmt: skip
+    stub = label.width_mm - 22
+    label.dashes(stub, 1, 37, SLATE, upright=True)
+    label.text(stub + 11, 22, "S", Type(size_mm=18, color=SLATE, face=BOLD), is_centered=True)
+    label.text(stub + 11, 30, "signed for", Type(size_mm=3.0, color=SLATE), is_centered=True)
     return label
 
 

@@ -28,6 +28,7 @@ class Row:
     error: str
     verdict: Verdict
     verdict_when_read: Verdict
+    verdict_when_taught: Verdict
 
 
 def row_of(piece: Piece) -> Row:
@@ -45,6 +46,7 @@ def row_of(piece: Piece) -> Row:
         error=piece.error,
         verdict=piece.verdict,
         verdict_when_read=piece.verdict_when_read,
+        verdict_when_taught=piece.verdict_when_taught or piece.verdict,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pairing.demo.scenario import ZIP, ZIP_PLUS_4, BoxBy, Layout, Piece
+from pairing.demo.scenario import ZIP, ZIP_PLUS_4, BoxBy, CardDesign, Layout, Piece
 from pairing.model import Verdict
 
 _DIFFERS, _UNREAD = Verdict.DIFFERS, Verdict.UNREAD
@@ -479,4 +479,108 @@ _OBSTACLES = (
     ),
 )
 
-PIECES = (*_STRIPS, *_COPIES, *_SLIPS, *_WRONG_NUMBERS, *_OBSTACLES)
+_OTHER_CARDS = (
+    Piece(
+        name="0039",
+        purpose="right by hand, a ferry company's card: its box is found by its rules",
+        addressee="Theda Orrick",
+        hand="indie",
+        design=CardDesign.FERRY,
+        article="9589073361400201364821",
+        card="9590948231126206813351",
+        box="9589073361400201364821",
+    ),
+    Piece(
+        name="0040",
+        purpose="right strip without bars, the ferry company's card",
+        addressee="Isaura Penbrook",
+        hand="architects",
+        design=CardDesign.FERRY,
+        article="9589073361400202417953",
+        card="9590948231126243874681",
+        box="9589073361400202417953",
+        box_by=_PRINT,
+    ),
+    Piece(
+        name="0041",
+        purpose="a strip without bars, 8 for 3, the ferry company's card",
+        addressee="Fenwater Growers",
+        hand="reenie",
+        design=CardDesign.FERRY,
+        article="9589073361400203580632",
+        card="9590948231126280935024",
+        box="9589073361400208580632",
+        box_by=_PRINT,
+        error="look-alike",
+        verdict=_DIFFERS,
+        verdict_when_read=_DIFFERS,
+    ),
+    Piece(
+        name="0044",
+        purpose="the harbor office's card as it comes from the printer: its form is taught from "
+        "this photo",
+        addressee="Corin Thackmire",
+        design=CardDesign.HARBOR,
+        article="70612290000320158875",
+        card="9590948231136218097342",
+        box_by=_EMPTY,
+        error="blank-card",
+        verdict=_UNREAD,
+        verdict_when_read=_UNREAD,
+    ),
+    Piece(
+        name="0043",
+        purpose="right by hand, a digit in each cell, the harbor office's card",
+        addressee="Pella Harrowgate",
+        hand="indie",
+        design=CardDesign.HARBOR,
+        article="9589073361400204726190",
+        card="9590948231136255158662",
+        box="9589073361400204726190",
+        verdict=_UNREAD,
+        verdict_when_taught=Verdict.AGREES,
+    ),
+    Piece(
+        name="0042",
+        purpose="one digit wrong, the harbor office's card",
+        addressee="Osric Dunmallow",
+        design=CardDesign.HARBOR,
+        article="9589073361400205893716",
+        card="9590948231136292219982",
+        box="9589073361400205890716",
+        error="digit",
+        verdict=_UNREAD,
+        verdict_when_read=_DIFFERS,
+        verdict_when_taught=_DIFFERS,
+    ),
+    Piece(
+        name="0045",
+        purpose="right by hand, but nobody is named on the harbor office's card; seen once that "
+        "field is taught too",
+        addressee="Pella Harrowgate",
+        hand="indie",
+        design=CardDesign.HARBOR,
+        article="9589073361400207042815",
+        card="9590948231136329250131",
+        box="9589073361400207042815",
+        error="addressee-empty",
+        verdict=_UNREAD,
+        verdict_when_taught=Verdict.AGREES,
+    ),
+    Piece(
+        name="0046",
+        purpose="right by hand; the harbor office's card as it came back, signed and without a "
+        "date",
+        addressee="Theda Orrick",
+        hand="indie",
+        design=CardDesign.HARBOR,
+        article="9589073361400208155941",
+        card="9590948231136330007274",
+        box="9589073361400208155941",
+        error="undated",
+        verdict=_UNREAD,
+        verdict_when_taught=Verdict.AGREES,
+    ),
+)
+
+PIECES = (*_STRIPS, *_COPIES, *_SLIPS, *_WRONG_NUMBERS, *_OBSTACLES, *_OTHER_CARDS)

@@ -35,6 +35,15 @@ class Layout(StrEnum):
         return self is not Layout.TWO_PHOTOS
 
 
+class CardDesign(StrEnum):
+    """Whose card it is. Forms of the board's, with a number and without, come with the
+    program; the ferry's box is found by its rules; the harbor's form has to be taught."""
+
+    BOARD = "board"
+    FERRY = "ferry"
+    HARBOR = "harbor"
+
+
 ZIP = "98765"
 ZIP_PLUS_4 = "987650042"
 STREETS = {
@@ -50,6 +59,11 @@ STREETS = {
 }
 """Where the addressees live; those in Norrholm abroad."""
 SENDER = ("Drainage Board of Quillhaven", "2 Sluice Yard", f"Quillhaven {ZIP}")
+SENDERS = {
+    CardDesign.BOARD: SENDER,
+    CardDesign.FERRY: ("Quill Ferry Company", "Landing Stage", f"Quillhaven {ZIP}"),
+    CardDesign.HARBOR: ("Harbor Office of Quillhaven", "1 Mole End", f"Quillhaven {ZIP}"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +81,9 @@ class Piece:
     is_upside_down: both photos are taken from the other side of the table.
     verdict: the right answer without a person's help: what one can read in the box is read.
     verdict_when_read: the answer once a person has typed what is written in the box.
+    design: whose card it is, for a card that is not the board's.
+    verdict_when_taught: the answer without a person once the harbor's form was taught, where
+    that is another.
     """
 
     name: str
@@ -88,6 +105,8 @@ class Piece:
     is_upside_down: bool = False
     verdict: Verdict = Verdict.AGREES
     verdict_when_read: Verdict = Verdict.AGREES
+    design: CardDesign = CardDesign.BOARD
+    verdict_when_taught: Verdict | None = None
 
     @property
     def photos(self) -> tuple[str, ...]:

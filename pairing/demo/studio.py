@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from pairing.demo.camera import Placed, Shot, photograph
-from pairing.demo.cards import CARD_MM, card_sheet
+from pairing.demo.cards import card_sheet
 from pairing.demo.labels import envelope_sheet, label_sheet
-from pairing.demo.scenario import Layout, Piece
+from pairing.demo.other_cards import other_card_sheet
+from pairing.demo.scenario import CardDesign, Layout, Piece
 from pairing.demo.sheet import Color, Sheet
 from pairing.demo.tabletop import TABLES
 
@@ -20,7 +21,8 @@ def take_photos(piece: Piece, *, seed: int) -> dict[str, bytes]:
     """The piece's photos by name, as JPEG. The bytes depend on the piece and the
     seed alone, not on which pieces were drawn before."""
     rng = np.random.default_rng([seed, int(piece.name)])
-    card = card_sheet(piece, rng)
+    is_own = piece.design is CardDesign.BOARD
+    card = card_sheet(piece, rng) if is_own else other_card_sheet(piece, rng)
     envelope = _envelope(piece, rng)
     table = int(rng.integers(TABLES))
     if piece.layout is Layout.TWO_PHOTOS:
@@ -56,7 +58,7 @@ def _together(
     card: Sheet, envelope: Sheet, piece: Piece, table: int, rng: np.random.Generator
 ) -> bytes:
     """Both papers on one stretch of table, not touching."""
-    card_w, card_h = CARD_MM
+    card_w, card_h = card.width_mm, card.height_mm
     if piece.layout is Layout.SIDE_BY_SIDE:
         wide = card_w + _GAP_MM + envelope.width_mm + 2 * _MARGIN_MM
         high = max(card_h, envelope.height_mm) + 2 * _MARGIN_MM + 3

@@ -28,7 +28,8 @@ class ReadCard:
     readings: of the sides CARD and BOX; others count for nothing. found: what was found while
     reading. signed: the date beside the signature. is_signed, is_dated: whether there is a
     signature, and a date, as said or seen; None where neither. name: as given. amends: the last
-    card is given again, after a slip. photos: source of a reading to the photo's SHA-256.
+    card is given again, after a slip. only_notes: codes of findings that its form has as notes
+    (`judge.fields.SETTABLE_ON_RETURN`). photos: source of a reading to the photo's SHA-256.
     seen: writing or print in the box, read blind from a photo; thresholds: for weighing it.
     """
 
@@ -39,6 +40,7 @@ class ReadCard:
     is_dated: bool | None = None
     name: str = ""
     amends: bool = False
+    only_notes: tuple[str, ...] = ()
     photos: dict[str, str] = field(default_factory=dict)
     seen: Seen | None = None
     thresholds: Thresholds | None = None

@@ -40,6 +40,7 @@ def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> 
         signed=signed,
         is_signed=is_signed,
         is_dated=is_dated,
+        only_notes=tuple({code: None for one in fields for code in one.only_notes}),
         name=name,
         photos={reading.source: digest for reading in readings} | _of_seen(seen, digest),
         seen=seen,

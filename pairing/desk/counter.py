@@ -25,7 +25,7 @@ from pairing.ledger import Draft, Entry, Kind, Ledger, Outcome
 from pairing.model import Side, TrackingNumber
 from pairing.wedge import WedgeSetup, parse_line
 
-_NO = ("no", "n")
+_YES, _NO = ("y",), ("no", "n")
 
 
 class Counter(Session):
@@ -68,9 +68,10 @@ class Counter(Session):
         said = parse_words(line, arrived)
         if question is None or arrived is Arrived.EVEN or not line.strip():
             return super().take(line, arrived=arrived, key=key)
-        if said.word is Word.YES:
+        text = said.text.strip().lower()
+        if said.word is Word.YES or (text in _YES and arrived is not Arrived.SCANNED):
             return self._confirmed(question, key)
-        if said.text.strip().lower() in _NO:
+        if text in _NO:
             return self._nothing(Remark(code=Say.NOT_DONE))
         answer = super().take(line, arrived=arrived, key=key)
         if answer.asks:
@@ -158,22 +159,18 @@ class Counter(Session):
         if self._asked is Asked.AFTER:
             for one in answer.finished:
                 entry = one.entry
-                if one.advice is Advice.SEAL and entry is not None and not self._is_told(entry):
+                if one.advice is not Advice.SEAL or entry is None:
+                    continue
+                if not whom_said.is_told(self._ledger, entry):
                     yield Remark(code=Say.FOR_WHOM_ENTRY, entry=entry.sequence)
         is_label = any(one.side is Side.LABEL and one.counts for one in answer.heard)
+        is_done = any(one.code is Say.SEALED_BEFORE for one in answer.remarks)
         asks = self._asked is Asked.BEFORE or self._asks_kind
-        if asks and is_label and not answer.finished:
+        if asks and is_label and not is_done and not answer.finished:
             label, card = self.in_hand
             known = self._ledger.declared(article=label.text if label else None, card=card)
             known |= self._recorder.about
             yield from whom_said.questions(known, self._asked, asks_kind=self._asks_kind)
-
-    def _is_told(self, entry: Entry) -> bool:
-        """Whether anything but the piece's kind was said of it."""
-        if not (entry.commitment and self._asks_kind):
-            return bool(entry.commitment)
-        about = self._ledger.about([entry.sequence]).get(entry.sequence, {})
-        return bool(about.keys() - {Field.PIECE})
 
     def _say_of(self, word: Word, text: str, key: str) -> Answer:
         """For whom and why a piece is."""

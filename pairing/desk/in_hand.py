@@ -16,6 +16,7 @@ from pairing.desk.remarks import Remark, Say
 from pairing.desk.rules import PIECE, Collected, Rules, Taken
 from pairing.desk.unannounced import question
 from pairing.findings import Code, Finding
+from pairing.judge.fields import SETTABLE
 from pairing.model import (
     CheckRule,
     How,
@@ -224,9 +225,10 @@ class InHand:
         self._read.add(reading)
         return Taken(heard=(heard_of(reading),), done=(*done, *self.end_if_whole()))
 
-    def see(self, readings: Sequence[Reading]) -> Taken:
+    def see(self, readings: Sequence[Reading], found: Sequence[Finding] = ()) -> Taken:
         """Take what was read in one picture, each with the side that it is on. What this
-        piece has already, another picture of it shows again."""
+        piece has already, another picture of it shows again. found: of its card's fields, in place
+        of what was found of them before."""
         heard: list[Heard] = []
         done: list[Collected] = []
         # In one picture nothing comes first: the box is held back until the rest is taken.
@@ -238,6 +240,9 @@ class InHand:
                 done += self._end_by(reading)
             else:
                 self._read.add(reading)
+        if self._read.readings:
+            kept = [one for one in self._read.found if one.code not in SETTABLE]
+            self._read.found = [*kept, *found]
         return Taken(heard=tuple(heard), done=(*done, *self.end_if_whole()))
 
     def finish(self) -> tuple[Collected, ...]:

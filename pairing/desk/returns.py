@@ -11,7 +11,7 @@ the numbers of its piece cannot be changed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 
@@ -62,13 +62,15 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     today: date,
     zone: tzinfo | None = None,
     last: CardResult | None = None,
+    only_notes: Collection[str] = (),
 ) -> CardResult:
     """Record a returned card, durably, and judge it.
 
     last: what became of the card before it at this desk; where this is the same card given
     again after a slip, its return is taken back first. today: the desk's day, with which the
-    date of signature is compared. zone: the desk's, by default this machine's. Raises
-    LedgerUnusable: then nothing was recorded.
+    date of signature is compared. zone: the desk's, by default this machine's.
+    only_notes: what of `judge.fields.SETTABLE_ON_RETURN` is a note in this office, where a form
+    was not taught with it. Raises LedgerUnusable: then nothing was recorded.
     """
     own = _own(read)
     piece = _piece(ledger, card=own) if own else None
@@ -79,7 +81,8 @@ def take_back(  # noqa: PLR0913 - a card, and who took it back where and when
     if own is None:
         piece = _piece(ledger, article=written)
     is_whole = piece is None or (piece.article == written and piece.state is not State.VOID)
-    found += _of_signature(read, is_whole=is_whole and written is not None)
+    notes = {*only_notes, *read.only_notes}
+    found += _of_signature(read, notes, is_whole=is_whole and written is not None)
     found += _taken_back(ledger, read, (own, written), last, desk=desk, operator=operator)
     findings = tuple(dict.fromkeys((*found, *_of_date(read.signed, piece, today, zone))))
     draft = _draft(read, own, written, findings)
@@ -105,15 +108,20 @@ def _unrecorded(
     )
 
 
-def _of_signature(read: ReadCard, *, is_whole: bool) -> Iterator[Finding]:
-    """A card is in order only with signature and date, said or seen. is_whole: nothing else is
-    known to be wrong, so that it is worth asking."""
+def _of_signature(read: ReadCard, notes: Collection[str], *, is_whole: bool) -> Iterator[Finding]:
+    """A card is in order only with signature and date, said or seen, or where its office has
+    their absence as a note. is_whole: nothing else is known to be wrong, so that it is worth
+    asking."""
+
+    def found(code: Code) -> Finding:
+        return Finding.of(code, weight=Weight.NOTE if code in notes else Weight.DOUBT)
+
     if read.is_signed is None and is_whole:
         yield Finding.of(Code.SIGNATURE_UNSAID, weight=Weight.DOUBT)
     elif read.is_signed is False:
-        yield Finding.of(Code.CARD_UNSIGNED, weight=Weight.DOUBT)
+        yield found(Code.CARD_UNSIGNED)
     elif read.is_signed and not read.is_dated:
-        yield Finding.of(Code.CARD_UNDATED, weight=Weight.DOUBT)
+        yield found(Code.CARD_UNDATED)
 
 
 def _taken_back(  # noqa: PLR0913 - a card, the one before it, and who took it back where

@@ -174,11 +174,14 @@ class Session:
         """Take what a person keyed as the number on that side (label, card or box)."""
         return self._take(key, (side, text), lambda: self._hand.key(side, text))
 
-    def see(self, readings: Sequence[Reading], *, key: str = "") -> Answer:
-        """Take what was read in one picture; see `photographed` for the readings' sources."""
+    def see(
+        self, readings: Sequence[Reading], *, found: Sequence[Finding] = (), key: str = ""
+    ) -> Answer:
+        """Take what was read in one picture; see `photographed` for the readings' sources.
+        found: what all pictures of the piece together say of its card's other fields."""
         if self._is_stopped:  # the stopped piece may still lie before the camera
             return self._nothing()
-        return self._take(key, ("see", *readings), lambda: self._hand.see(readings))
+        return self._take(key, ("see", *readings), lambda: self._hand.see(readings, found))
 
     def confirm(self, why: str, *, key: str = "") -> Answer:
         """The operator vouches for the label's number, which was keyed."""
@@ -217,6 +220,8 @@ class Session:
                 answer = self.vouch(word, key=key)
             case Word.NEXT | Word.ASIDE | Word.END:
                 answer = self.finish(key=key)
+                if word is Word.ASIDE and not (answer.finished or answer.remarks):
+                    answer = self._nothing(Remark(code=Say.SET_ASIDE))
             case Word.AGAIN:
                 answer = self.forget(key=key)
             case _:

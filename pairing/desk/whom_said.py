@@ -9,7 +9,7 @@ from pairing.desk import commands, piece_kind
 from pairing.desk.for_whom import Asked, Field
 from pairing.desk.remarks import Remark, Say
 from pairing.desk.words import Word
-from pairing.ledger import Draft, Entry
+from pairing.ledger import Draft, Entry, Ledger
 
 FIELDS = {
     Word.TO: Field.NAME,
@@ -52,3 +52,11 @@ def remarks_on(added: Draft, text: str = "") -> Iterator[Remark]:
     yield Remark(code=Say.FOR_WHOM_ADDED, entry=added.refers, text=text)
     for one in added.findings:
         yield Remark(code=Say.PIECE_KIND_ODD, text=f"{one.message} {one.action}")
+
+
+def is_told(ledger: Ledger, entry: Entry) -> bool:
+    """Whether anything but the piece's kind was said of it. Raises LedgerUnusable."""
+    if not entry.commitment:
+        return False
+    about = ledger.about([entry.sequence]).get(entry.sequence, {})
+    return bool(about.keys() - {Field.PIECE})

@@ -34,6 +34,9 @@ SETTABLE = (
 )  # fmt: skip
 """Findings that an office may have said as a note only; by default each asks for another look."""
 
+SETTABLE_ON_RETURN = (Code.CARD_UNSIGNED, Code.CARD_UNDATED, Code.SIGNATURE_OUTSIDE)
+"""The same of cards that came back; as a note, the last one lets the card count as signed."""
+
 
 class State(StrEnum):
     """What of a field is seen."""
@@ -100,12 +103,15 @@ def before_mailing(seen: Sequence[FieldSeen]) -> tuple[Finding, ...]:
 
 def on_return(seen: Sequence[FieldSeen]) -> tuple[bool | None, bool | None, tuple[Finding, ...]]:
     """Whether a card that came back is signed, whether it is dated (None where that cannot be
-    told), and what is to be said."""
+    told), and what is to be said. Writing beside the signature's field is for a person to look at,
+    unless the office has it as a note: then it counts as the signature."""
     by_name = {one.name: one for one in seen}
     signature, day = by_name.get(SIGNATURE), by_name.get(DATE)
     if signature is not None and signature.mark is Mark.OUTSIDE:
-        found = (Finding.of(Code.SIGNATURE_OUTSIDE, weight=Weight.DOUBT),)
-        return None, _is_filled(day), found
+        is_note = Code.SIGNATURE_OUTSIDE in signature.only_notes
+        weight = Weight.NOTE if is_note else Weight.DOUBT
+        found = (Finding.of(Code.SIGNATURE_OUTSIDE, weight=weight),)
+        return is_note or None, _is_filled(day), found
     return _is_filled(signature), _is_filled(day), ()
 
 

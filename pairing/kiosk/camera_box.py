@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from pairing.findings import Code, Finding, Weight
 from pairing.judge.box import Seen, decide
 from pairing.judge.box.weighing import weigh
+from pairing.judge.fields import FieldSeen
 from pairing.model import Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import printed
 from pairing.photos.written import thresholds
@@ -25,12 +26,14 @@ class Frame:
     """What was read in one picture, in the worker.
 
     readings: () where the decoders contradicted each other. seen: the writing or print in the
-    card's box. digest: the picture's SHA-256 in hexadecimal.
+    card's box. digest: the picture's SHA-256 in hexadecimal. fields: the card's other fields,
+    where its form is known.
     """
 
     readings: tuple[Reading, ...]
     seen: Seen | None
     digest: str
+    fields: tuple[FieldSeen, ...] = ()
 
 
 @dataclass(slots=True)

@@ -83,7 +83,8 @@ class Reader(Closing):
         readings = beside_print(first.readings, first.seen)
         has_bars = any(one.side is Side.BOX for one in readings)
         line = None if has_bars else line_of(first.seen)
-        return Frame(readings=readings, seen=first.seen, digest=digest), (line,) if line else ()
+        seen = Frame(readings=readings, seen=first.seen, digest=digest, fields=first.fields)
+        return seen, (line,) if line else ()
 
     def _own_folder(self) -> tempfile.TemporaryDirectory[str]:
         return tempfile.TemporaryDirectory(dir=self._folder.name)

@@ -49,6 +49,7 @@ class ReturnedCards:
                 operator=self._settings.operator,
                 today=self._today(),
                 last=self._last,
+                only_notes=self._settings.only_notes,
             )
             self._last = result
         return _shown(self._ledger, result)

@@ -20,6 +20,7 @@ from pairing.desk.for_whom import Field
 from pairing.errors import CounterfoilError, EntryRefused
 from pairing.kiosk import shapes
 from pairing.kiosk.camera_box import Frame, Writing
+from pairing.kiosk.camera_fields import CardFields
 from pairing.kiosk.refusals import Refused
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
@@ -54,6 +55,7 @@ class _Place:
     used_s: float
     last_texts: frozenset[str] = frozenset()
     writing: Writing = field(default_factory=Writing)
+    fields: CardFields = field(default_factory=CardFields)
     turn: threading.Lock = field(default_factory=threading.Lock)
 
 
@@ -98,6 +100,7 @@ class Sessions:
             is_live=True,
             holds=False,  # the page does, so that it also knows what came too early
             asked=self._settings.asked,
+            asks_kind=self._settings.asks_kind,
             may_confirm=False,  # nobody is there who could vouch for a label
             remembered=_REMEMBERED,
         )
@@ -125,11 +128,17 @@ class Sessions:
             counter = place.counter
             if counter.is_idle and texts <= place.last_texts:
                 return self._answer(place, Answer(missing=counter.missing))
-            given = counter.see(photographed.of_picture(frame.readings, frame.digest), key=key)
+            place.fields.add(frame, counter.in_hand[1])
+            given = counter.see(
+                photographed.of_picture(frame.readings, frame.digest),
+                found=place.fields.found,
+                key=key,
+            )
             place.writing.add(frame)
             if not given.finished:
                 given = _with_writing(place, given, key)
-            return self._answer(place, given)
+            fields = [shapes.field(one) for one in place.fields.seen]
+            return {**self._answer(place, given), "fields": fields}
 
     def tell(self, name: str, about: Mapping[Field, str], of: int | None, key: str) -> Any:
         """For whom and why the piece in hand is, or the recorded one of entry `of`; the answer for
@@ -167,14 +176,15 @@ class Sessions:
             case EntryKind.NEXT:
                 return counter.finish(key=key)
             case EntryKind.AGAIN:
-                place.writing = Writing()
+                place.writing, place.fields = Writing(), CardFields()
+                place.last_texts = frozenset()  # the same piece may be shown again
                 return counter.forget(key=key)
 
     def _answer(self, place: _Place, given: Answer) -> dict[str, Any]:
         if given.finished:
             last = given.finished[-1]
             place.last_texts = frozenset(one.number.text for one in last.readings)
-            place.writing = Writing()
+            place.writing, place.fields = Writing(), CardFields()
         return {
             **shapes.answer(given, strip_next=place.counter.strip_is_next),
             "may_lack_card": place.counter.may_lack_card_number,
@@ -220,7 +230,9 @@ def _with_writing(place: _Place, given: Answer, key: str) -> Answer:
     readings, digest = place.writing.weighed(*counter.in_hand)
     if not readings:
         return given
-    more = counter.see(photographed.of_picture(readings, digest), key=f"{key}/box")
+    more = counter.see(
+        photographed.of_picture(readings, digest), found=place.fields.found, key=f"{key}/box"
+    )
     return replace(more, heard=(*given.heard, *more.heard))
 
 

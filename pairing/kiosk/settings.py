@@ -20,7 +20,8 @@ class Settings:
     host, port: where it listens. names: further names that it is called by (a reverse proxy's),
     checked against the Host header. desk, operator: what is put into the ledger's entries.
     gs: what the scanner sends in place of the group separator. language: "" for the browser's.
-    asked: when the page asks for whom a piece is.
+    asked: when the page asks for whom a piece is. asks_kind: whether it asks what a piece is.
+    only_notes: what of a returned card is a note here (`judge.fields.SETTABLE_ON_RETURN`).
     idle_s: after this long without a key or a touch the page wipes its numbers.
     is_tls_in_front: cookies are for TLS only.
     json_bytes, photo_bytes: the longest bodies taken. per_s, burst: requests of one client.
@@ -34,6 +35,8 @@ class Settings:
     gs: tuple[str, ...] = ()
     language: str = ""
     asked: Asked = Asked.NEVER
+    asks_kind: bool = False
+    only_notes: tuple[str, ...] = ()
     idle_s: float = 60.0
     is_tls_in_front: bool = False
     json_bytes: int = 32_768

@@ -13,6 +13,7 @@ from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.arrivals import Heard
 from pairing.desk.phrases import worded
 from pairing.findings import Finding
+from pairing.judge.fields import FieldSeen
 from pairing.kiosk import messages
 from pairing.ledger import Entry
 from pairing.model import Judgment, Quad, Reading, Side, TrackingNumber
@@ -76,6 +77,11 @@ def entry(one: Entry) -> messages.Entry:
         written=one.written,
         verdict=one.verdict,
     )
+
+
+def field(one: FieldSeen) -> dict[str, str]:
+    """What was seen of one of a card's other fields."""
+    return {"name": one.name, "state": one.state.name.lower()}
 
 
 def outline(reading: Reading) -> dict[str, Any]:

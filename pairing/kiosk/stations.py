@@ -70,6 +70,7 @@ def routes(sessions: Sessions, reader: Reader, settings: Settings) -> list[BaseR
         "desk": settings.desk,
         "language": settings.language,
         "idle_s": settings.idle_s,
+        "asks_kind": settings.asks_kind,
     }
 
     async def here(_: Request) -> JSONResponse:

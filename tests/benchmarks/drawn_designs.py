@@ -29,7 +29,7 @@ from tests.benchmarks.designs import (
     Rect,
 )
 
-TUNED, KEPT = range(0, 400), range(1000, 1100)
+TUNED, KEPT = range(0, 400), range(1000, 1400)
 _STOCKS = (GREEN, YELLOW, PINK, ORANGE, WHITE, (236, 226, 210))
 _INKS = (DARK_GREEN, RED, NAVY, INK_BLACK, GRAY, INK_BLACK)
 _WORDS = (ENGLISH, FRENCH, GERMAN, ITALIAN)

@@ -1,14 +1,14 @@
 """The other fields of a card, told filled or empty.
 
     python -m tests.benchmarks.fields [--count N] [--first SEED] [--kept] [--drawn N]
-        [--jobs N] [--slipped]
+        [--skip N] [--jobs N] [--slipped]
 
-Cards of the tuned or, with `--kept`, the kept designs, and of the first N of the designs that are
-drawn by parameters (`drawn_designs`, `drawn_backs` for the other side), each form taught from one
-phone photo; `--count` cards of each design and level. Printed: of each field the share told
-rightly, told wrongly and not told; of the services what is said, and which is named; CPU a card
-besides the number. With `--slipped` each card's signature stands in another field, and what is
-said of it on its return is counted.
+Cards of the tuned or, with `--kept`, the kept designs, and of N of the designs that are drawn by
+parameters (`drawn_designs`, `drawn_backs` for the other side), the first ones after `--skip`, each
+form taught from one phone photo; `--count` cards of each design and level. Printed: of each field
+the share told rightly, told wrongly and not told; of the services what is said, and which is
+named; CPU a card besides the number. With `--slipped` each card's signature stands in another
+field, and what is said of it on its return is counted.
 """
 
 from __future__ import annotations
@@ -189,13 +189,16 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=2000, help="the first card's seed")
     parser.add_argument("--kept", action="store_true", help="the designs for measuring only")
     parser.add_argument("--drawn", type=int, default=0, help="designs drawn by parameters")
+    parser.add_argument("--skip", type=int, default=0, help="designs looked at before")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     parser.add_argument("--slipped", action="store_true", help="signatures in other fields")
     given = parser.parse_args()
     seeds = drawn_designs.KEPT if given.kept else drawn_designs.TUNED
-    names = [design.name for design in (KEPT if given.kept else TUNED)]
-    names += [f"drawn {seed}" for seed in seeds[: given.drawn]]
-    names += [] if given.slipped else [f"back {seed}" for seed in seeds[: given.drawn]]
+    drawn = seeds[given.skip : given.skip + given.drawn]
+    by_hand = () if given.skip else tuple(KEPT if given.kept else TUNED)
+    names = [design.name for design in by_hand]
+    names += [f"drawn {seed}" for seed in drawn]
+    names += [] if given.slipped else [f"back {seed}" for seed in drawn]
     work = partial(
         of_design,
         seeds=range(given.first, given.first + given.count),

@@ -4,15 +4,19 @@
 tuned or, with `--kept`, the kept designs, right ones and ones with a copying error, three levels;
 each form taught from one phone photo, with `--unknown` none. Prints what of the right ones agrees,
 by how the number was written, what is called different, and wrong "agrees".
-`--untaught`: photos of designs whose form is not among those taught: which are taken for one.
+`--untaught [--drawn SEED COUNT] [--jobs N]`: photos of designs whose form is not among those
+taught: which are taken for one.
 """
 
 from __future__ import annotations
 
 import argparse
+import multiprocessing
+import os
 import tempfile
 import time
 from collections import Counter, defaultdict
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -23,10 +27,12 @@ from pairing.model import Verdict
 from pairing.photos.forms import folder
 from pairing.photos.forms.registration import registered
 from tests.benchmarks.card_photos import photographed
-from tests.benchmarks.designs import DESIGNS, KEPT, LEVELS, MODES, TUNED, Design
+from tests.benchmarks.designs import KEPT, LEVELS, MODES, TUNED, Design
 from tests.benchmarks.drawn_cards import Filled, card_to_fill, fill_in
+from tests.benchmarks.drawn_designs import drawn
 from tests.benchmarks.taught import outcome, teach
 
+_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 _WRONG_EVERY = 3
 """Of so many cards one is written with a copying error."""
 
@@ -74,32 +80,55 @@ def table(designs: tuple[Design, ...], given: argparse.Namespace) -> None:
     print(f"CPU a photo, barcodes included: {spent / max(1, cards):.2f} s")
 
 
-def told(count: int) -> None:
-    """Print how often the right form is told, and an untaught card taken for a taught one."""
-    right, none, wrong, taken, spent = 0, 0, 0, 0, 0.0
-    with tempfile.TemporaryDirectory(prefix="counterfoil-") as place:
-        teach(TUNED, Path(place))
+def _told(design: Design, count: int, is_taught: bool) -> tuple[Counter[str], float]:
+    """What the photos of a design are told to be, and the CPU of it. The forms lie where the
+    variable names."""
+    found: Counter[str] = Counter()
+    spent = 0.0
+    for seed in range(count):
+        card, _, _ = card_of(design, LEVELS[seed % 3], seed)
+        jpeg, _ = photographed(card.sheet, LEVELS[seed % 3], card.rng)
+        photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
         index = folder.index()
-        for design in DESIGNS.values():
-            for seed in range(count):
-                card, _, _ = card_of(design, LEVELS[seed % 3], seed)
-                jpeg, _ = photographed(card.sheet, LEVELS[seed % 3], card.rng)
-                photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-                start = time.process_time()
-                match = registered(np.asarray(photo, np.uint8), index)
-                spent += time.process_time() - start
-                if design not in TUNED:
-                    taken += match is not None
-                elif match is None:
-                    none += 1
-                else:
-                    right, wrong = (
-                        right + (match.form.name == design.name),
-                        wrong + (match.form.name != design.name),
-                    )
-    print(f"taught: {right} told right, {wrong} wrong, {none} none; "
-          f"untaught: {taken} of {count * len(KEPT)} taken for a taught form; "
-          f"{spent / (count * len(DESIGNS)):.3f} s of CPU a photo, {len(TUNED)} forms")  # fmt: skip
+        start = time.process_time()
+        match = registered(np.asarray(photo, np.uint8), index)
+        spent += time.process_time() - start
+        if not is_taught:
+            found["untaught, taken" if match else "untaught, not taken"] += 1
+        elif match is None:
+            found["none"] += 1
+        else:
+            found["right" if match.form.name == design.name else "wrong"] += 1
+    return found, spent
+
+
+def _teach_one(design: Design, place: Path) -> None:
+    teach((design,), place)
+
+
+def told(given: argparse.Namespace) -> None:
+    """Print how often the right form is told, and an untaught card taken for a taught one."""
+    first, many = given.drawn
+    taught = (*TUNED, *map(drawn, range(first, first + many)))
+    untaught = (*KEPT, *map(drawn, range(first + many, first + 2 * many)))
+    found: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory(prefix="counterfoil-") as place:
+        os.environ[folder.VARIABLE] = place
+        os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
+        context = multiprocessing.get_context("spawn")
+        with context.Pool(given.jobs, cv2.setNumThreads, (1,)) as pool:
+            pool.map(partial(_teach_one, place=Path(place)), taught, 1)
+            jobs = [(one, given.count, is_taught)
+                    for group, is_taught in ((taught, True), (untaught, False))
+                    for one in group]  # fmt: skip
+            spent = 0.0
+            for counts, seconds in pool.starmap(_told, jobs, 1):
+                found.update(counts)
+                spent += seconds
+    print(f"{len(taught)} forms; taught: {found['right']} told right, {found['wrong']} wrong, "
+          f"{found['none']} none; untaught: {found['untaught, taken']} of "
+          f"{found['untaught, taken'] + found['untaught, not taken']} taken for a taught form; "
+          f"{spent / found.total():.3f} s of CPU a photo")  # fmt: skip
 
 
 def main() -> None:
@@ -110,9 +139,13 @@ def main() -> None:
     parser.add_argument("--kept", action="store_true", help="the designs for measuring only")
     parser.add_argument("--unknown", action="store_true", help="teach no form")
     parser.add_argument("--untaught", action="store_true", help="which form is told")
+    parser.add_argument("--drawn", type=int, nargs=2, default=(0, 0), metavar=("SEED", "COUNT"),
+                        help="so many designs drawn by parameters are taught too, and as many "
+                        "more are not")  # fmt: skip
+    parser.add_argument("--jobs", type=int, default=1, help="processes, for --untaught")
     given = parser.parse_args()
     if given.untaught:
-        told(given.count)
+        told(given)
     else:
         table(KEPT if given.kept else TUNED, given)
 

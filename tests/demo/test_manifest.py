@@ -13,6 +13,7 @@ from pairing.csv_tables import SAMPLES
 from pairing.demo import MANIFEST, PIECES, Row
 from pairing.demo.manifest import row_of
 from pairing.demo.paper import grouped
+from pairing.demo.scenario import CardDesign
 
 SCANS = Path(__file__).parents[2] / "sample_scans"
 VECTORS = Path(__file__).parents[3] / "shared" / "vectors.csv"
@@ -158,6 +159,7 @@ def is_the_edit_in_place(kind: str, article: str, box: str) -> bool:
     raise AssertionError(kind)
 
 
+COMBS = {piece.name for piece in PIECES if piece.design is CardDesign.HARBOR}
 STRUCK_OUT = next(piece.name for piece in PIECES if piece.struck)
 
 SLIPS = (
@@ -207,7 +209,7 @@ def test_wrong_numbers_are_what_they_are_called() -> None:
         assert len(differing(row.box, row.article)) == 1
     for row in by_error["second-article"]:
         assert row.second_article not in ("", row.article)
-    assert all(row.box == "" for row in by_error["empty"])
+    assert all(row.box == "" for row in (*by_error["empty"], *by_error["blank-card"]))
     assert all(not any(c.isdigit() for c in row.box) for row in by_error["name"])
     assert all(row.box == row.article for row in by_error[""])
 
@@ -216,14 +218,25 @@ def test_wrong_numbers_are_what_they_are_called() -> None:
 def test_verdicts_follow_from_what_stands_there(row: Row) -> None:
     is_stuck = row.error in ("second-article", "card-unreadable")
     # A name is no number to a reader of numbers, and of two lines it takes neither.
-    needs_a_person = is_stuck or row.error in ("empty", "name") or row.piece == STRUCK_OUT
+    needs_a_person = is_stuck or row.error in ("empty", "blank-card", "name")
+    needs_a_person = needs_a_person or row.piece == STRUCK_OUT
     equal = row.box == row.article
     if needs_a_person:
-        assert row.verdict == "unread"
+        assert row.verdict_when_taught == "unread"
     else:
-        assert row.verdict == ("agrees" if equal else "differs")
+        assert row.verdict_when_taught == ("agrees" if equal else "differs")
+    # A comb is left to a person as long as its form is not known.
+    assert row.verdict == ("unread" if row.piece in COMBS else row.verdict_when_taught)
     if is_stuck or not row.box:
         assert row.verdict_when_read == "unread"
     else:
         assert row.verdict_when_read == ("agrees" if equal else "differs")
     assert (row.box_by == "strip-barcode") == bool(row.box_bars)
+
+
+def test_four_designs_of_cards_and_three_of_labels_are_shown() -> None:
+    """The board's cards with a number and without differ in stock, wording and what is on them."""
+    cards = {(piece.design, bool(piece.card)) for piece in PIECES}
+    assert len(cards) == 4
+    labels = {"routing" if piece.routing else piece.design is CardDesign.BOARD for piece in PIECES}
+    assert len(labels) == 3

@@ -104,6 +104,13 @@ def test_it_is_asked_once_kept_and_shown_on_the_list(ledger: Ledger) -> None:
     assert row.rstrip().endswith(",letter")
 
 
+def test_of_a_sealed_label_it_is_not_asked(ledger: Ledger) -> None:
+    counter = _counter(ledger)
+    for line in (label(1), card(1), f"/{label(1)}"):
+        counter.take(line)
+    assert _codes(counter.take(label(1))) == [Say.SEALED_BEFORE]
+
+
 def test_a_parcels_label_on_a_letter_is_sealed_with_a_note(ledger: Ledger) -> None:
     counter = _counter(ledger)
     for line in ("piece l", S10_PARCEL, card(1)):

@@ -5,7 +5,8 @@ That the addressee signs and dates the card: PS Form 3811, items A to C, as tran
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +14,8 @@ import pytest
 
 from pairing.desk.card_session import CardSession
 from pairing.desk.returns import CardResult, take_back
+from pairing.findings import Code, Weight
+from pairing.judge.fields import SETTABLE_ON_RETURN
 from pairing.ledger import Kind, Ledger, State
 from pairing.model import Verdict
 from tests.ledger.making import Clock, card, label, pair
@@ -29,7 +32,7 @@ def ledger(tmp_path: Path) -> Iterator[Ledger]:
         yield opened
 
 
-def day(ledger: Ledger, *lines: str) -> list[CardResult]:
+def day(ledger: Ledger, *lines: str, only_notes: Sequence[str] = ()) -> list[CardResult]:
     """What becomes of each card, line by line, as `counterfoil returned` does it."""
     session = CardSession(is_live=True)
     results: list[CardResult] = []
@@ -37,7 +40,9 @@ def day(ledger: Ledger, *lines: str) -> list[CardResult]:
     def take(cards: object) -> None:
         for read in cards:  # type: ignore[attr-defined]
             last = results[-1] if results else None
-            done = take_back(ledger, read, desk="d", operator="o", today=TODAY, last=last)
+            done = take_back(
+                ledger, read, desk="d", operator="o", today=TODAY, last=last, only_notes=only_notes
+            )
             session.judged(is_in_order=done.verdict is Verdict.AGREES)
             results.append(done)
 
@@ -69,6 +74,29 @@ def test_without_signature_or_date_a_card_is_not_in_order(
     assert code in codes(result)
     (piece,) = (one for one in ledger.pieces() if one.card == card(1))
     assert piece.state is State.RETURNED  # it did come back
+
+
+@pytest.mark.parametrize(
+    ("word", "code"), [("unsigned", Code.CARD_UNSIGNED), ("signed", Code.CARD_UNDATED)]
+)
+@pytest.mark.parametrize("is_taught", [False, True])
+def test_an_office_may_have_it_as_a_note(
+    ledger: Ledger, word: str, code: Code, *, is_taught: bool
+) -> None:
+    """Said to the command, or with the form that the card's photo shows."""
+    assert code in SETTABLE_ON_RETURN
+    other = next(one for one in SETTABLE_ON_RETURN if one is not code)
+    (asked,) = day(ledger, card(2), f"box {label(2)}", word, only_notes=[other])
+    assert asked.verdict is Verdict.UNREAD
+    session = CardSession()
+    for line in (card(1), f"box {label(1)}", word):
+        session.take(line)
+    (read,) = session.close().cards
+    read = replace(read, only_notes=(code,)) if is_taught else read
+    notes = () if is_taught else (code,)
+    noted = take_back(ledger, read, desk="d", operator="o", today=TODAY, only_notes=notes)
+    assert noted.verdict is Verdict.AGREES
+    assert [(one.code, one.weight) for one in noted.findings] == [(code, Weight.NOTE)]
 
 
 def test_signed_and_dated_it_is(ledger: Ledger) -> None:

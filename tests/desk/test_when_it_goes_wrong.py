@@ -164,6 +164,25 @@ def test_a_void_is_asked_about_and_names_its_piece(desk: Counter, ledger: Ledger
     assert (done.entry.kind, done.entry.refers) == (Kind.VOIDED, 1)
 
 
+def test_aside_is_answered_where_nothing_waits(desk: Counter) -> None:
+    """As `next` on a piece that is not read says to do."""
+    scan(desk, label(1))
+    (done,) = keyed(desk, "next").finished
+    assert done.advice is Advice.SCAN_AGAIN
+    assert said(keyed(desk, "aside")) == [Say.SET_ASIDE]
+
+
+def test_y_is_yes_where_somebody_typed_it(desk: Counter) -> None:
+    piece(desk, 1)
+    keyed(desk, "void 1 wrong envelope")
+    assert desk.take("y", arrived=Arrived.SCANNED).recorded is None
+    keyed(desk, "void 1 wrong envelope")
+    done = keyed(desk, "y").recorded
+    assert done is not None
+    assert done.entry.kind is Kind.VOIDED
+    assert not desk.take("y", arrived=Arrived.TYPED).recorded  # where nothing was asked
+
+
 def test_a_void_takes_a_number_in_its_printed_groups(desk: Counter) -> None:
     piece(desk, 1)
     keyed(desk, f"void {grouped(label(1))} 2 copies were made")

@@ -27,11 +27,14 @@ from pairing.photos.forms.definition import Field, Form, as_bytes, checked, read
 from pairing.photos.forms.features import Index
 from pairing.photos.forms.field_ink import seen_fields
 from pairing.photos.forms.registration import registered
+from pairing.photos.written.plane import mapped, rectangle
 from pairing.pieces.batch import judge_all
 from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import read_piece
 from pairing.pieces.report import as_json, schema
+from tests.benchmarks import drawn_designs
 from tests.benchmarks.card_photos import corners
+from tests.benchmarks.card_photos import photographed as photographed_by_day
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import blank, card_number
 from tests.benchmarks.drawn_fields import Drawn, drawn, gray_of, places, taught_with_fields
@@ -193,6 +196,31 @@ def test_the_other_side_without_the_senders_address(office: Path) -> None:
     wrong = CliRunner().invoke(cli, [*words[:-8], "--field", "stamp", text(field), "--yes"])
     assert wrong.exit_code == 2
     assert "A field is" in wrong.output
+
+
+def test_what_is_laid_astray_at_the_box_is_not_taken() -> None:
+    """A card with three small captions near its box, where the alignment of the box's neighborhood
+    went astray: its upper corners lay 15 mm off, and all its fields were taken for filled."""
+    design = drawn_designs.drawn(1028)
+    form = taught_with_fields(design)
+    rng = np.random.default_rng([3500, *design.name.encode(), *b"clean", 6])
+    made = drawn(design, rng, sign_beside=bool(rng.random() < 0.1))
+    jpeg, to_photo = photographed_by_day(made.card.sheet, "clean", rng)
+    photo = gray_of(jpeg)
+    match = registered(photo, Index.of([form]))
+    assert match is not None
+    for laid, place in (
+        (match.whole_to_photo, (0.0, 0.0, *design.size)),
+        (match.to_photo, design.box),
+    ):
+        true = np.array(corners(to_photo, place))
+        off = np.linalg.norm(mapped(laid, rectangle(*place)) - true, axis=1).max()
+        px_per_mm = np.linalg.norm(true[1] - true[0]) / place[2]
+        assert off < 0.6 * px_per_mm
+    states = {one.name: one.state for one in seen_fields(photo, match)}
+    assert states == {
+        name: State.FILLED if is_filled else State.EMPTY for name, is_filled in made.truth.items()
+    }
 
 
 def test_a_field_off_the_card_is_refused(form: Form) -> None:

@@ -259,6 +259,9 @@ def test_a_form_is_learned_listed_exported_and_removed_by_command(
     # Those that come with the program are named by `check` too.
     assert "demo-card: " in listed
     assert "built in" in listed
+    assert "demo-card: 178 x 83 mm" in run("form", "show", "demo-card")
+    refused = CliRunner().invoke(cli, ["form", "remove", "demo-card"], standalone_mode=False)
+    assert "comes with the program" in str(refused.exception)
     run("form", "import", str(copy))
     assert "office card" in run("form", "list")
 

@@ -96,6 +96,15 @@ def test_on_return(
     assert [one.code for one in found] == codes
 
 
+def test_a_signature_beside_its_field_counts_where_the_office_has_it_as_a_note() -> None:
+    beside = seen("signature", EMPTY, mark=Mark.OUTSIDE, only_notes=("signature-outside",))
+    signed, _, found = on_return([beside])
+    assert signed is True
+    assert [(one.code, one.weight) for one in found] == [("signature-outside", Weight.NOTE)]
+    *_, (asked,) = on_return([seen("signature", EMPTY, mark=Mark.OUTSIDE)])
+    assert asked.weight is Weight.DOUBT
+
+
 def test_what_one_photo_shows_another_need_not() -> None:
     fields = together([seen("date", UNTOLD), seen("date", FILLED), seen("date", EMPTY)])
     assert [one.state for one in fields] == [FILLED]

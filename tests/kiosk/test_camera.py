@@ -126,6 +126,19 @@ def test_a_box_written_by_hand(service: Hosted, see: Callable[..., object]) -> N
         assert [one.how for one in entry.readings if one.side is Side.BOX] == [How.HAND]
 
 
+def test_a_label_alone_is_said_once_and_the_card_is_asked_to_come_closer(
+    see: Callable[..., object],
+) -> None:
+    """What is said goes to a screen reader: not once for every picture."""
+    with see("0001-label.jpg") as tab:  # type: ignore[attr-defined]
+        tab.run(tab.page.wait_for_selector("#slot-label[data-state=read]", timeout=60_000))
+        count = "window.said = 0; new MutationObserver(() => { window.said += 1; }).observe("
+        tab.run(tab.page.evaluate(f"{count}voice, {{ childList: true, characterData: true }})"))
+        tab.reads("#eye-says", "Come closer with the card: its bars cannot be read yet.")
+        tab.reads("#todo", "Now scan the card.")
+        assert tab.run(tab.page.evaluate("window.said")) == 0
+
+
 def test_a_blurred_picture_is_not_sent(service: Hosted, see: Callable[..., object]) -> None:
     with see("0001-label.jpg", blur_px=BLUR_PX) as tab:  # type: ignore[attr-defined]
         sent: list[str] = []

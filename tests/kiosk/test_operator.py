@@ -8,10 +8,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from starlette.testclient import TestClient
 
-from pairing.kiosk import dayview
+from pairing.kiosk import Settings, create_app, dayview, operators, pin
 from pairing.kiosk.dayview import OutstandingCards
 from pairing.ledger import Draft, Kind, Ledger
-from tests.kiosk.making import CARD, LABEL, PAGE, PIN, copied_pieces, pair
+from tests.kiosk.making import CARD, LABEL, PAGE, PIN, SECRETS, copied_pieces, pair
 from tests.kiosk.paging import Page
 from tests.ledger.making import label as numbers_of
 from tests.ledger.making import pair as accepted
@@ -32,6 +32,27 @@ def test_the_operators_page_needs_the_pin(client: TestClient) -> None:
     assert client.get("/operator/day?days=8", headers=own).status_code == 400
     client.post("/operator/close", json={}, headers={**PAGE, **own})
     assert client.get("/operator/day", headers=own).status_code == 401
+
+
+def test_a_page_that_only_asks_again_keeps_nobody_logged_in(
+    ledger: Ledger, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [1_000.0]
+    monkeypatch.setattr(operators, "Passes", lambda: pin.Passes(lambda: now[0]))
+    app = create_app(ledger, settings=Settings(), secrets=SECRETS)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+
+        def statuses(**more: str) -> list[int]:
+            opened = client.post("/operator/open", json={"pin": PIN}, headers=PAGE).json()["pass"]
+            own = {"x-counterfoil-pass": opened, **more}
+            found = []
+            for _ in range(3):
+                now[0] += 0.4 * pin.PASS_S
+                found.append(client.get("/operator/day", headers=own).status_code)
+            return found
+
+        assert statuses() == [200, 200, 200]  # somebody is at it
+        assert statuses(**{"x-counterfoil-poll": "1"}) == [200, 200, 401]
 
 
 def test_what_the_operator_sees(page: Page, ledger: Ledger) -> None:

@@ -14,7 +14,7 @@ from pairing.kiosk import Settings, create_app
 from pairing.ledger import Kind, Ledger
 from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import Browser, Tab
-from tests.kiosk.making import CARD, LABEL, SECRETS, pair
+from tests.kiosk.making import CARD, LABEL, PAGE, SECRETS, pair
 from tests.kiosk.paging import Page
 
 ABOUT = {
@@ -103,6 +103,57 @@ def test_the_page_asks_only_where_it_is_set_to(ledger: Ledger) -> None:
             assert codes(page.enter("scan", label)) == before
             page.enter("scan", card)
             assert codes(page.enter("box", label)) == after
+
+
+def test_what_a_piece_is_is_asked_where_the_office_wants_it(ledger: Ledger) -> None:
+    app = create_app(ledger, settings=Settings(asks_kind=True), secrets=SECRETS)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        page = Page(client)
+        assert client.get("/kiosk/place", headers=PAGE).json()["asks_kind"] is True
+        assert codes(page.enter("scan", LABEL)) == ["piece-kind"]
+        assert codes(tell(page, "k" * 16, {"piece": "thick"})) == ["piece-kind-how"]
+        assert codes(tell(page, "l" * 16, {"piece": "parcel"})) == ["for-whom-taken"]
+        page.enter("scan", CARD)
+        page.enter("box", LABEL)
+    assert ledger.about([1]) == {1: {"piece": "parcel"}}
+
+
+def test_letter_flat_or_parcel_by_one_press(browser: Browser, ledger: Ledger) -> None:
+    """For the piece in hand; or, where nobody did, for the one just sealed."""
+    hosted = Hosted(ledger, Settings(asks_kind=True))
+    tab = browser.open(hosted.address)
+    (other, its_card) = pair(11)
+    assert not tab.run(tab.page.is_visible("#kind"))
+    tab.scan(LABEL)
+    assert "Letter, flat or parcel?" in tab.text("#remarks")
+    press(tab, "#kind-flat")
+    assert not tab.run(tab.page.is_visible("#kind"))
+    tab.scan(CARD)
+    assert not tab.run(tab.page.is_visible("#kind"))
+    tab.key_in(LABEL)
+    tab.scan(other)
+    tab.scan(its_card)
+    tab.key_in(other)
+    assert tab.answer() == "seal"
+    press(tab, "#kind-letter")
+    assert tab.shown() == "seal"
+    assert not tab.run(tab.page.is_visible("#kind"))
+    tab.click("#do-whom")  # and put right in the form
+    tab.run(tab.page.check("#whom-piece input[value=parcel]"))
+    keep(tab)
+    assert tab.errors == []
+    tab.close()
+    hosted.close()
+    assert ledger.about([1, 2])[1] == {"piece": "flat"}
+    (hit,) = ledger.find(other)
+    assert dict(hit.about) == {"piece": "parcel"}
+    assert ledger.verify().is_clean
+
+
+def press(tab: Tab, selector: str) -> None:
+    before = tab.entries()
+    tab.click(selector)
+    tab.settle(before)
 
 
 def test_at_the_page(browser: Browser, service: Hosted) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import audit_options, exits
+from counterfoil import audit_options, exits, options
 from counterfoil.opening import tell_of_confinement
 from counterfoil.progress import MinuteLog, above_bar, bars
 from counterfoil.view import style
@@ -26,6 +26,7 @@ from pairing.audit.run.run_store import Store
 from pairing.audit.statistics import draws
 from pairing.audit.statistics.piece_lists import pieces_in
 from pairing.audit.statistics.summary import Conclusion, Summary
+from pairing.desk import dates
 from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
 from pairing.model import Verdict
@@ -54,9 +55,9 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--expected", type=click.Path(path_type=Path), metavar="FILE.csv",
               help="Pairs that another system printed: columns article, card.")  # fmt: skip
 @click.option("--ledger", "ledger_url", metavar="URL", help="Hold the lot against this ledger.")
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]),
+@click.option("--since", type=options.DAY,
               help="The lot should hold the ledger's pieces from this day on.")  # fmt: skip
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="... and before this day.")
+@click.option("--until", type=options.DAY, help="... up to and with this day.")
 @click.option("--strictness", type=click.Choice(STRICTNESS), default="1e-4", show_default=True,
               metavar="RATE", help='Most wrong "agrees" among differing pairs, for what is read '
               f"by its shape: {', '.join(STRICTNESS)}.")  # fmt: skip
@@ -166,10 +167,8 @@ def command(**options: Any) -> int:
 
 
 def _records(given: audit_options.AuditOptions, ledger: Ledger | None) -> Records:
-    since, until = (
-        day.astimezone() if day else None  # a day is the desk's
-        for day in (given.since, given.until)
-    )
+    since = dates.span(given.since)[0] if given.since else None
+    until = dates.span(given.until)[1] if given.until else None
     pairs = with_pairs(pairs_in(given.expected)) if given.expected else {}
     return Records(**pairs, ledger=ledger, since=since, until=until)
 

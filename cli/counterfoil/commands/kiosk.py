@@ -35,6 +35,8 @@ _LEDGER_PATIENCE_S = 3.0
     "--name", "names", multiple=True, metavar="HOST", help="A further name that it is called by."
 )
 @options.ask_for_whom
+@options.ask_kind
+@options.only_notes
 @click.option("--language", type=click.Choice(LANGUAGES), help="By default the browser's.")
 @click.option(
     "--idle",
@@ -73,6 +75,8 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     gs: tuple[str, ...],
     names: tuple[str, ...],
     asked: str,
+    asks_kind: bool,
+    only_notes: tuple[str, ...],
     language: str | None,
     idle_s: float,
     tls_in_front: bool,
@@ -107,6 +111,8 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         gs=gs,
         language=language or "",
         asked=Asked(asked),
+        asks_kind=asks_kind,
+        only_notes=only_notes,
         idle_s=idle_s,
         is_tls_in_front=tls_in_front,
     )

@@ -16,6 +16,7 @@ from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style, verdicts
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
+from pairing.photos.files import is_photo_name
 from pairing.photos.written import thresholds
 from pairing.pieces import report
 from pairing.pieces.batch import BatchResult, judge_all, read_all, with_written
@@ -163,6 +164,12 @@ def _check_targets(targets: tuple[str | None, ...], found: tuple[PhotoPiece, ...
         if os.path.realpath(target) in photos:
             raise OutputRefused(
                 "The result would overwrite a photo", where=target, remedy="Name another file."
+            )
+        if is_photo_name(Path(target)) and Path(target).exists():  # --json PHOTO PHOTO
+            raise OutputRefused(
+                "The result would overwrite a photo",
+                where=target,
+                remedy="After --json and --csv name the file to write, or - for the screen.",
             )
         folder = Path(target).parent
         if not folder.is_dir() or not os.access(folder, os.W_OK):

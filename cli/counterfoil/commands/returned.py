@@ -37,6 +37,7 @@ _LARGEST_KEPT_BYTES = 64_000_000
 @click.option("--name", metavar="TEXT", default="", help="Who signed; erasable, see `forget`.")
 @options.files("--photo", "photos", "A photo of one returned card.")
 @click.option("--keep-photos", is_flag=True, help="Store the photos in the ledger.")
+@options.only_notes
 @options.gs
 @options.desk
 @options.operator
@@ -49,6 +50,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     name: str,
     photos: tuple[Path, ...],
     keep_photos: bool,
+    only_notes: tuple[str, ...],
     gs: tuple[str, ...],
     desk: str,
     operator: str,
@@ -98,6 +100,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
                 operator=operator,
                 today=datetime.now().astimezone().date(),
                 last=results[-1] if results and is_live else None,
+                only_notes=only_notes,
             )
             if whole.amends and results:
                 results.pop()

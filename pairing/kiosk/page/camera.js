@@ -1,7 +1,7 @@
 // The camera takes label and card by itself: a picture goes to the service (on this machine)
 // when it is sharp and still; what was read there is outlined in place, without its digits.
 
-import { $, svg } from "./nodes.js";
+import { $, el, svg } from "./nodes.js";
 import { say } from "./texts.js";
 
 const LOOK_MS = 250;
@@ -29,6 +29,7 @@ export class Camera {
     this.withoutCard = 0;
     this.isAsked = false;
     this.outlines.replaceChildren();
+    this.showFields([]);
   }
 
   async toggle() {
@@ -113,6 +114,7 @@ export class Camera {
 
   answered(answer) {
     this.draw(answer.outlines ?? []);
+    if (answer.fields?.length) this.showFields(answer.fields);
     const sides = new Set((answer.outlines ?? []).map((one) => one.side));
     const names = ["label", "card", "box"].filter((side) => sides.has(side)).map((side) => say(`sides.${side}`));
     this.withoutCard = answer.missing.includes("card") && !answer.missing.includes("label") ? this.withoutCard + 1 : 0;
@@ -131,6 +133,13 @@ export class Camera {
       this.isAsked = true;
       this.asksBox();
     }
+  }
+
+  // What of each of the card's other fields was seen, where its form is known.
+  showFields(fields) {
+    const items = fields.map(({ name, state }) => el("li", {}, say(`fields.${state}`, { field: fieldName(name) })));
+    $("eye-fields").replaceChildren(...items);
+    $("eye-fields").hidden = !items.length;
   }
 
   draw(outlines) {
@@ -153,6 +162,11 @@ export class Camera {
     const text = say(`camera.${name}`);
     if (this.says.textContent !== text) this.says.textContent = text;
   }
+}
+
+// A service's own name is the form's.
+function fieldName(name) {
+  return name.startsWith("service ") ? name.slice(8) : say(`fields.names.${name}`);
 }
 
 function change(one, other) {

@@ -23,6 +23,7 @@ const COMMANDS = {
   "COUNTERFOIL-NEXT": "do-next",
   "COUNTERFOIL-ASIDE": "do-aside",
 };
+const KINDS = ["letter", "flat", "parcel"]; // pairing/desk/piece_kind.py
 const HELD = ["stop", "look", "ask"]; // answers that are left by a deliberate act
 
 const state = {
@@ -30,6 +31,7 @@ const state = {
   keyed: new Set(),
   stripNext: false,
   mayLackCard: false,
+  asksKind: false, // whether it is still to be said what this piece, or the one just sealed, is
   isLost: false,
   isWaiting: false,
   isFinished: false,
@@ -89,6 +91,7 @@ function newPiece() {
   state.keyed.clear();
   state.stripNext = false;
   state.mayLackCard = false;
+  state.asksKind = false;
   state.isFinished = false;
   state.remarks = [];
   state.refusal = null;
@@ -97,10 +100,10 @@ function newPiece() {
 function answered(answer, entry) {
   state.isLost = false;
   state.isWaiting = false;
-  if (entry.about) return told(answer);
+  if (entry.about) return told(answer, entry);
   // A picture in which nothing new was seen says nothing about a next piece.
   const isNews = !entry.picture || answer.heard.length > 0;
-  if (entry.picture && !isNews && state.isFinished) return seen(answer);
+  if (!isNews && !answer.finished.length) return seen(answer);
   if (state.isFinished && !answer.finished.length && entry.kind !== "again") putAside();
   const before = state.missing.length;
   state.missing = answer.missing;
@@ -113,7 +116,9 @@ function answered(answer, entry) {
     else if (one.counts) state.keyed.delete(one.side);
   }
   if (entry.kind === "again") newPiece();
-  remark([...(entry.remarks ?? []), ...answer.remarks]);
+  const said = new Set(answer.remarks.map((one) => one.code));
+  state.asksKind ||= said.has("piece-kind") && !said.has("known-sealed");
+  remark([...(entry.remarks ?? []), ...answer.remarks.filter((one) => one.code !== "piece-kind")]);
   if (entry.picture) camera.answered(answer);
   const isRefused = !entry.picture && !answer.finished.length && refusesScan(answer, entry);
   if (answer.finished.length) finished(answer.finished.at(-1));
@@ -126,7 +131,8 @@ function answered(answer, entry) {
 }
 
 // For whom the piece is was taken; what is on the screen stays.
-function told(answer) {
+function told(answer, { about }) {
+  if (about.piece) state.asksKind = false;
   if (!state.isFinished) state.missing = answer.missing;
   remark(answer.remarks);
   if ($("answer").dataset.answer === "lost") clear($("answer"));
@@ -154,7 +160,7 @@ function refuse(texts, { offersStrip = false } = {}) {
   sayAloud([say("refused.title"), ...texts, todo()]);
 }
 
-// The finished piece still lies before the camera, and its answer stays.
+// Nothing new is before the camera: what is on the screen stays, and nothing is said again.
 function seen(answer) {
   camera.answered(answer);
   draw();
@@ -175,6 +181,7 @@ function finished(piece) {
   state.isFinished = state.missing.length === SIDES.length;
   state.shown = piece;
   state.refusal = null;
+  state.asksKind &&= piece.advice === "seal";
   keying.close();
   if (whom.isOpen && !whom.of) {
     if (piece.advice === "seal") whom.open(piece.entry);
@@ -196,14 +203,15 @@ function hold(advice) {
   leaveFocus();
 }
 
-function release() {
+// again: the same piece may be shown to the camera once more.
+function release({ again = false } = {}) {
   const isServiceDone = state.missing.length === SIDES.length;
   state.held = "";
   state.shown = null;
   clear($("answer"));
   newPiece();
   keep();
-  if (!isServiceDone) put("again");
+  if (!isServiceDone || (again && camera.isOn)) put("again");
 }
 
 // What became of the last piece, without its digits: a page that is loaded again still tells it.
@@ -299,7 +307,8 @@ function draw() {
   const list = $("remarks");
   const more = [state.before, state.note].filter(Boolean);
   // What the headline says is not said twice.
-  const told = [...state.remarks.map(finding), ...more].filter((text) => text !== todo());
+  const asked = state.asksKind ? [say("kind.ask")] : [];
+  const told = [...asked, ...state.remarks.map(finding), ...more].filter((text) => text !== todo());
   const items = told.map((text) => el("li", {}, text));
   list.hidden = !items.length;
   list.replaceChildren(...items);
@@ -308,6 +317,7 @@ function draw() {
 // Two actions at most for the moment; the others wait in the menu. While a piece is held there
 // are no others.
 function drawActions() {
+  $("kind").hidden = !state.asksKind;
   const isBegun = state.missing.length < SIDES.length || state.stripNext || outbox.piece.length > 0;
   const fit = state.held
     ? (state.held === "look" ? ["do-again", "do-aside"] : ["do-aside", "do-again"])
@@ -342,7 +352,8 @@ function drawSlot(side) {
 }
 
 function speak() {
-  sayAloud([state.before, ...state.remarks.map(finding), todo()]);
+  const asked = state.asksKind ? say("kind.ask") : "";
+  sayAloud([state.before, asked, ...state.remarks.map(finding), todo()]);
 }
 
 // Sentence by sentence: without a stop between them a screen reader runs them together.
@@ -379,13 +390,20 @@ const keying = new Keying({
   onClose: () => camera.cover(false),
 });
 
+function tell(about, of) {
+  outbox.put("about", "", { about, of });
+  state.entries += 1;
+  $("main").dataset.entries = state.entries;
+  draw();
+}
+
+// The entry of the piece that is sealed on the screen; null for the piece in hand.
+function sealed() {
+  return state.shown?.advice === "seal" ? state.shown.entry : null;
+}
+
 const whom = new Whom({
-  onTold: (about, of) => {
-    outbox.put("about", "", { about, of });
-    state.entries += 1;
-    $("main").dataset.entries = state.entries;
-    draw();
-  },
+  onTold: tell,
   onOpen: () => {
     keying.close();
     state.refusal = null;
@@ -454,7 +472,13 @@ function start() {
     keying.open(sideToKey());
   });
   on("do-strip", () => put("strip"));
-  on("do-whom", () => whom.open(state.shown?.advice === "seal" ? state.shown.entry : null));
+  on("do-whom", () => whom.open(sealed()));
+  for (const kind of KINDS) {
+    on(`kind-${kind}`, () => {
+      state.asksKind = false;
+      tell({ piece: kind }, sealed());
+    });
+  }
   on("refused-strip", () => put("strip"));
   on("do-next", () => put("next"));
   on("do-aside", () => {
@@ -466,7 +490,7 @@ function start() {
     keying.close();
     whom.close();
     if (state.held) {
-      release();
+      release({ again: true });
       state.remarks = [{ code: "starts-over", message: "" }];
     } else if (outbox.isLost) wipe();
     else put("again");
@@ -543,6 +567,7 @@ async function main() {
   $("desk").textContent = deskName(place.desk);
   document.title = say("title");
   pad.draw();
+  whom.asksKind = Boolean(place.asks_kind);
   recall();
   idle.begin(place.idle_s);
   draw();

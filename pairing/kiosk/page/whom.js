@@ -12,6 +12,11 @@ export class Whom extends Form {
     super($("whom"), $("whom-leave"), onClose);
     Object.assign(this, { onTold, onOpen });
     this.of = null; // the entry of the piece that it is about; null for the piece in hand
+    this.asksKind = false; // whether the office wants to know what a piece is
+  }
+
+  get kind() {
+    return this.form.querySelector("[name=piece]:checked");
   }
 
   get title() {
@@ -25,6 +30,7 @@ export class Whom extends Form {
   open(of = null) {
     if (!this.isOpen) this.empty();
     this.of = of;
+    $("whom-piece").hidden = !this.asksKind;
     this.form.hidden = false;
     this.onOpen();
     $("whom-name").focus();
@@ -33,6 +39,7 @@ export class Whom extends Form {
   // Names of people stay on the page no longer than they are needed.
   empty() {
     for (const name of FIELDS) $(`whom-${name}`).value = "";
+    if (this.kind) this.kind.checked = false;
   }
 
   // A scan while the form is open is the office's own reference, from the letter.
@@ -43,6 +50,7 @@ export class Whom extends Form {
   enter(event) {
     event.preventDefault();
     const filled = FIELDS.map((name) => [name, $(`whom-${name}`).value.trim()]).filter(([, text]) => text);
+    if (this.kind) filled.push(["piece", this.kind.value]);
     const { of } = this;
     this.close();
     if (filled.length) this.onTold(Object.fromEntries(filled), of);

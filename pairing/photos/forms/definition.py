@@ -57,7 +57,8 @@ class Form:
     cells: of a comb, else 0. bars: where the card's own barcode and its number lie, None
     for a card without. families: names of the number families that may be written in the box;
     () for all. fields: other fields. only_notes: codes of findings about them that the office
-    has as notes (`judge.fields.SETTABLE`). is_builtin: it comes with the program."""
+    has as notes (`judge.fields.SETTABLE`, `SETTABLE_ON_RETURN`). is_builtin: it comes with the
+    program."""
 
     name: str
     picture: NDArray[np.uint8]

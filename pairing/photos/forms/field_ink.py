@@ -79,7 +79,7 @@ def _field(photo: NDArray[np.uint8], match: Match, field: Field) -> FieldSeen:
     share = float(ink.sum() / max(1, (inside & patch.open).sum()))
     is_long = long_mm(patch, ink) >= _LEAST_WRITING_MM
     mark = Mark.NONE
-    if area >= _FILLED_MM2 and is_long:
+    if area >= _FILLED_MM2 and is_long and patch.is_clear:
         state = State.FILLED
     elif not can_be_told(patch, inside) or area > _EMPTY_MM2:
         state = State.UNTOLD
@@ -125,7 +125,7 @@ def _services(photo: NDArray[np.uint8], match: Match, boxes: Sequence[Field]) ->
     for at, field in enumerate(boxes):
         area = patch.mm2(ink & places[at])
         share = float((ink & inner[at]).sum() / max(1, (inner[at] & patch.open).sum()))
-        if area >= _MARK_MM2:
+        if area >= _MARK_MM2 and patch.is_clear:
             state = State.FILLED
         elif not can_be_told(patch, places[at]) or area > 0.5 * _MARK_MM2:
             state = State.UNTOLD
@@ -144,4 +144,4 @@ def _services(photo: NDArray[np.uint8], match: Match, boxes: Sequence[Field]) ->
 
 
 def _place(match: Match, field: Field) -> Quad:
-    return quad_of(mapped(match.to_photo, np.array(field.place)))
+    return quad_of(mapped(match.whole_to_photo, np.array(field.place)))

@@ -69,7 +69,7 @@ def patch_at(
     left, top, right, foot = max(left, 0.0), max(top, 0.0), min(right, wide), min(foot, high)
     size = (round((right - left) * px_per_mm), round((foot - top) * px_per_mm))
     to_mm = np.array([[1 / px_per_mm, 0, left], [0, 1 / px_per_mm, top], [0, 0, 1.0]])
-    to_photo = match.to_photo @ to_mm
+    to_photo = match.whole_to_photo @ to_mm
     gray = laid_flat(photo, to_photo, size).gray
     to_picture = np.diag([PICTURE_PX_PER_MM, PICTURE_PX_PER_MM, 1.0]) @ to_mm
     printed = _missing(laid_flat(match.form.picture, to_picture, size).gray, px_per_mm)

@@ -50,8 +50,9 @@ def _built_in_paths() -> list[Path]:
 
 
 def find(name: str) -> Form:
-    """The office's form of that name. Raises CounterfoilError."""
-    for form in forms():
+    """The form of that name, the office's or one that comes with the program. Raises
+    CounterfoilError."""
+    for form in (*forms(), *built_in()):
         if form.name == name:
             return form
     raise CounterfoilError(
@@ -91,10 +92,15 @@ def write(form: Form, path: Path) -> None:
 
 def remove(name: str) -> None:
     """Take a form out of the folder. Raises CounterfoilError."""
-    find(name)
-    for path in paths():
-        if read_form(path).name == name:
-            path.unlink()
+    mine = [path for path in paths() if read_form(path).name == name]
+    if not mine and find(name).is_builtin:
+        raise CounterfoilError(
+            "This form comes with the program and cannot be removed",
+            where=name,
+            remedy="It is told only of the cards of the program's own demonstration.",
+        )
+    for path in mine:
+        path.unlink()
 
 
 def index() -> Index:

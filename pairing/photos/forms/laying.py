@@ -19,6 +19,10 @@ _WHOLE_PX_PER_MM, _NEAR_PX_PER_MM = 2.5, 6.0
 """Scales at which the whole card and the box's neighborhood are aligned."""
 _AROUND_MM = 12.0
 _MOST_MOVED_MM = 2.0
+_LEAST_NEAR_FIT = 0.4
+"""What is laid at the box fits the whole card so well at least. Measured on the designs of
+`tests/benchmarks/drawn_designs.py`: 0.53 and more where it lies rightly, 0.13 and less where it
+went astray, which it does where little print is near the box."""
 
 
 def fit_of(photo: NDArray[np.uint8], form: Form, to_photo: Floats) -> float:
@@ -47,9 +51,9 @@ def fit_of(photo: NDArray[np.uint8], form: Form, to_photo: Floats) -> float:
 
 def refined(
     photo: NDArray[np.uint8], form: Form, to_photo: Floats, fit: float
-) -> tuple[Floats, float]:
-    """`to_photo`, laid better, and its fit: features tell a card's corners to a millimeter or
-    two, its whole print tells its box to a tenth."""
+) -> tuple[Floats, Floats, float]:
+    """`to_photo`, laid better at the box and over the whole card, and the latter's fit: features
+    tell a card's corners to a millimeter or two, its whole print tells its box to a tenth."""
     whole = _aligned(photo, form, to_photo, rectangle(0.0, 0.0, *form.size_mm), is_whole=True)
     if whole is not None and (better := fit_of(photo, form, whole)) > fit:
         to_photo, fit = whole, better
@@ -57,14 +61,20 @@ def refined(
     (left, top), (right, foot) = box.min(0) - _AROUND_MM, box.max(0) + _AROUND_MM
     place = rectangle(float(left), float(top), float(right - left), float(foot - top))
     near = _aligned(photo, form, to_photo, place, is_whole=False)
-    if near is not None:
-        moved = np.linalg.norm(mapped(near, box) - mapped(to_photo, box), axis=1).max()
-        long = np.linalg.norm(np.subtract(*mapped(to_photo, box[:2])))
-        px_per_mm = long / np.linalg.norm(box[1] - box[0])
-        if moved < _MOST_MOVED_MM * px_per_mm:
-            to_photo = near
-    # What is laid well here may lie worse at the card's other end: the fit is the whole card's.
-    return to_photo, fit
+    if near is None or _moved_mm(near, to_photo, box) >= _MOST_MOVED_MM:
+        return to_photo, to_photo, fit
+    near_fit = fit_of(photo, form, near)
+    if near_fit < _LEAST_NEAR_FIT:
+        return to_photo, to_photo, fit
+    # What is laid well at the box may lie worse at the card's other end.
+    return near, near if near_fit > fit else to_photo, max(fit, near_fit)
+
+
+def _moved_mm(moved: Floats, to_photo: Floats, box: Floats) -> float:
+    """By how much the box's corner that moved farthest did."""
+    far = np.linalg.norm(mapped(moved, box) - mapped(to_photo, box), axis=1).max()
+    long = np.linalg.norm(np.subtract(*mapped(to_photo, box[:2])))
+    return float(far * np.linalg.norm(box[1] - box[0]) / long)
 
 
 def _aligned(

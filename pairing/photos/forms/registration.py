@@ -37,18 +37,23 @@ _SAME_BOX = 0.15
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
-    """The form of a card in a photo. to_photo: (3, 3), from the form's mm to the photo's px.
-    inliers: places with features that fit. fit: as of `fit_of`."""
+    """The form of a card in a photo. to_photo: (3, 3), from the form's mm to the photo's px, laid
+    best at the number's box; whole_to_photo: laid best over the whole card. inliers: places with
+    features that fit. fit: as of `fit_of`."""
 
     form: Form
     to_photo: Floats
+    whole_to_photo: Floats
     inliers: int
     fit: float
 
 
-def registered(photo: NDArray[np.uint8], index: Index) -> Match | None:
+def registered(
+    photo: NDArray[np.uint8], index: Index, *, least_fit: float | None = None
+) -> Match | None:
     """The one form that the photo shows; None for none, a tie or a poor fit. photo: gray (h, w)
-    uint8."""
+    uint8. least_fit: takes a poorer fit than that of an empty card's picture."""
+    rough, fine = (_LEAST_FIT, _LEAST_REFINED_FIT) if least_fit is None else (0.0, least_fit)
     if not index.forms or min(photo.shape) < 64:
         return None
     found = _candidates(photo, index)
@@ -57,11 +62,11 @@ def registered(photo: NDArray[np.uint8], index: Index) -> Match | None:
         if one.inliers * _FIRST_TO_SECOND <= found[0].inliers:
             break
         fit = fit_of(photo, one.form, one.to_photo)
-        if fit < _LEAST_FIT:
+        if fit < rough:
             continue
-        to_photo, fit = refined(photo, one.form, one.to_photo, fit)
-        if fit >= _LEAST_REFINED_FIT:
-            matches.append(replace(one, to_photo=to_photo, fit=fit))
+        to_photo, whole, fit = refined(photo, one.form, one.to_photo, fit)
+        if fit >= fine:
+            matches.append(replace(one, to_photo=to_photo, whole_to_photo=whole, fit=fit))
     if not matches or any(not _has_same_box(matches[0], other) for other in matches[1:]):
         return None
     return max(matches, key=lambda one: one.fit)
@@ -87,7 +92,15 @@ def _candidates(photo: NDArray[np.uint8], index: Index) -> list[Match]:
         fitted = _fitted(mm, px) if many >= _LEAST_INLIERS else None
         if fitted is not None and fitted[1] >= _LEAST_INLIERS:
             to_photo = np.diag([1 / small, 1 / small, 1.0]) @ fitted[0]
-            found.append(Match(form=form, to_photo=to_photo, inliers=fitted[1], fit=0.0))
+            found.append(
+                Match(
+                    form=form,
+                    to_photo=to_photo,
+                    whole_to_photo=to_photo,
+                    inliers=fitted[1],
+                    fit=0.0,
+                )
+            )
     return sorted(found, key=lambda one: -one.inliers)
 
 

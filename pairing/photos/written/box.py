@@ -18,7 +18,8 @@ from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, leaves
-from pairing.photos.written.strokes import BARRED, barred_marks, longest_stroke
+from pairing.photos.written.strokes import longest_stroke
+from pairing.photos.written.struck_characters import BARRED, barred_marks, is_struck_through
 
 FEWEST = 6
 """Fewer characters are no number (`judge.verdict.FEWEST_DIGITS`)."""
@@ -102,7 +103,16 @@ def is_digit_struck(line: Line, content: Content, read: WrittenLine) -> bool:
         nearest = int(np.abs(middles - (left + wide / 2 - first) / scale).argmin())
         if read.best[nearest] not in BARRED:
             return True
-    return False
+    if len(middles) < 2 or line.is_even:
+        # In a blurred photo print runs together from digit to digit.
+        return False
+    pitch = float(np.median(np.diff(middles))) * scale
+    ink, row = content.ink, content.rows[0]
+    return any(
+        is_struck_through(ink, row, first + at * scale, pitch, is_seven=digit == "7")
+        for at, digit in zip(middles, read.best, strict=True)
+        if digit != "4"
+    )
 
 
 def is_all_read(line: Line, row: Sequence[Mark], read: WrittenLine) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.frame import (
     Frame,
     Mark,
@@ -109,6 +110,7 @@ def lines_in_box(photo: NDArray[np.uint8], card_bars: Quad) -> tuple[Line, ...]:
             cut_line(photo, plane, row, BOX_BELOW[0], bare),
             is_by_label=is_by_label,
             is_over_edge=any(frame.is_crossed_by(mark) for mark in row),
+            is_cut=goes_on_faintly(plane.gray, row),
         )
         for row in rows
     )

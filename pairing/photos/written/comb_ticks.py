@@ -31,7 +31,7 @@ def comb_ticks(marks: Sequence[Mark], slope: float) -> list[Mark]:
         level = _level(thin[0], slope)
         group = [one for one in thin if abs(_level(one, slope) - level) < _LEVEL_MM * PX_PER_MM]
         thin = [one for one in thin if not any(one is other for other in group)]
-        found += _evenly(sorted(group))
+        found += evenly(sorted(group))
     return found
 
 
@@ -39,7 +39,7 @@ def _level(mark: Mark, slope: float) -> float:
     return mark[1] + mark[3] / 2 - slope * (mark[0] + mark[2] / 2)
 
 
-def _evenly(group: list[Mark]) -> list[Mark]:
+def evenly(group: list[Mark]) -> list[Mark]:
     """The marks of a level that stand a whole number of pitches from the next one."""
     if len(group) < _FEWEST:
         return []

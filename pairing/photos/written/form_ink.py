@@ -20,6 +20,8 @@ digits lie on a comb's cell marks, half."""
 _RULE_PX = 61
 _THIN_PX = 3
 """A rule that is seen is hidden to so far from its middle, the rest of what is near it is not."""
+_GAP_MM = 1.5
+"""Where writing crosses a rule it is seen broken so far to each side."""
 _CROSSED_MM, _CROSSED_SLANTS = 1.0, (-0.8, -0.4, 0.0, 0.4, 0.8)
 """Where a stroke crosses a rule it has ink above and below so near, aslant by so much for each mm
 down."""
@@ -85,10 +87,21 @@ def _is_written_over(ink: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArr
     return (over > 0) & (ink > 0)
 
 
-def rules_in(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Long straight lines, a little aslant too."""
+def rules_in(ink: NDArray[np.uint8], least_px: float = 0.0) -> NDArray[np.uint8]:
+    """Long straight lines, a little aslant too; those across only where pieces that follow on one
+    another are as long as this: the heads of sevens in a row are one line, and no rule."""
     across, upright = _rules(ink)
+    if least_px > 0:
+        joined = cv2.dilate(across, np.ones((3, 2 * round(_GAP_MM * PX_PER_MM) + 1), np.uint8))
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(np.asarray(joined, np.uint8))
+        long = stats[:, cv2.CC_STAT_WIDTH] >= least_px
+        across = np.where(long[labels], across, np.uint8(0))
     return np.asarray(across | upright, np.uint8)
+
+
+def rules_across(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Long straight lines more or less along the plane's rows."""
+    return _rules(ink)[0]
 
 
 def _rules(ink: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:

@@ -84,13 +84,19 @@ class Frame:
         )
 
 
-def ink_of(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """255 where there is a mark darker than the paper around it."""
+def darkness_of(gray: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """By how many gray levels each pixel, a little blurred, is darker than the paper around it; 0
+    where it is lighter."""
     side = BARS_PX // 16 | 1
     paper = cv2.medianBlur(cv2.resize(gray, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA),
                            side // 4 * 2 + 1)  # fmt: skip
     paper = cv2.resize(paper, gray.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    drop = cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 1.0))
+    return np.asarray(cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 1.0)), np.float32)
+
+
+def ink_of(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """255 where there is a mark darker than the paper around it."""
+    drop = darkness_of(gray)
     strong = float(np.percentile(drop[::3, ::3], 99.0))
     least = max(10.0, 0.35 * strong)
     return np.asarray(np.where(drop > least, 255, 0), np.uint8)

@@ -25,6 +25,8 @@ _MARGIN_MM = 3.0
 _CORE = 0.36
 """In the same, from the line's middle: what runs there runs through its characters, and is no
 rule whatever it looks like."""
+_LEAST_RULE = 0.5
+"""Of the line's length: shorter lines along it are parts of its characters."""
 
 _ALTERED_FAR, _ALTERED_NEAR = 0.4, 0.29
 """A line likelier than this to be altered is not read. Chosen on cards of
@@ -93,7 +95,7 @@ def proposed_region(photo: NDArray[np.uint8], one: Proposal) -> Region:
     size = round(wide + 2 * (margin + ends)), round(high + 2 * (margin + above))
     plane = laid_flat(photo, homography(line, one.corners), size)
     box = rectangle(margin, margin, wide + 2 * ends, high + 2 * above)
-    printed = rules_in(ink_of(plane.gray))
+    printed = rules_in(ink_of(plane.gray), _LEAST_RULE * wide)
     middle = round(margin + above + high / 2)
     core = round(_CORE * high)
     left, right = round(margin + ends / 2), round(margin + 1.5 * ends + wide)

@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.photos.written.dotted_rules import dots_on_rules
+from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.form_ink import disc, hidden_ink
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
@@ -89,6 +91,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
     left_over = [m for m in left_over if all(m is not other for _, other in thin)]
     left_over += _dotted(sorted_out.dots, rows)
+    left_over += [dot for row in rows for dot in dots_on_rules(gray, row)]
     beside = (*thin, *sorted_out.edges)
     left_over += [m for at, m in beside if _crosses(m, sorted_out.labels, at, rows)]
     rows = [_run_on(row, sorted_out.beyond) for row in rows]
@@ -101,7 +104,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         left_over=tuple(left_over),
         small=tuple(sorted_out.dots),
         painted=hidden,
-        is_cut=any(is_cut(row, ink) for row in rows),
+        is_cut=any(is_cut(row, ink) or goes_on_faintly(clean, row) for row in rows),
         has_bars=len(bars) >= _FEWEST_BARS,
         is_covered=_is_covered(region, hidden),
     )

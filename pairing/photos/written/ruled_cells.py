@@ -39,6 +39,8 @@ _CORNER_OFF = 0.035
 """Of the cell's circumference its corners lie off its outline at most."""
 _FILLED, _HULL_FILLED = 0.86, 0.5
 _MARGIN_MM, _RULE_MM = 3.0, 0.5
+_LEAST_RULE = 0.4
+"""Of a cell's width: shorter lines across are parts of characters."""
 _CLOSED_PX = 5
 """In the picture a quarter as large, wider than a rule and narrower than what lies beside it."""
 _OWN_MM = 5.5
@@ -114,7 +116,9 @@ def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
         y, x = round(box[at, 1]), round(box[at, 0])
         cv2.line(band, (0, y), (size[0], y), (255,), thick)
         cv2.line(band, (x, 0), (x, size[1]), (255,), thick)
-    return Region(plane=plane, box=box, printed=rules_in(ink_of(plane.gray)) & band)
+    return Region(
+        plane=plane, box=box, printed=rules_in(ink_of(plane.gray), _LEAST_RULE * wide) & band
+    )
 
 
 def open_regions(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:

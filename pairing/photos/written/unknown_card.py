@@ -24,6 +24,7 @@ from pairing.photos.written.box import (
 )
 from pairing.photos.written.box_lines import Line, cut_line
 from pairing.photos.written.comb_ticks import comb_ticks
+from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.form_words import words_beside
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
@@ -181,7 +182,7 @@ def _against(content: Content, row: list[Mark], line: Line, read: WrittenLine) -
     """Why the line may not be taken, though it is a number; None for no reason."""
     if content.has_bars:
         return Unread.BARS_UNREAD
-    if is_cut(row, content.ink):
+    if is_cut(row, content.ink) or goes_on_faintly(content.clean, row):
         return Unread.CUT
     content = replace(content, rows=(row,))
     stroke = longest_stroke(content.clean, content.ink, row)

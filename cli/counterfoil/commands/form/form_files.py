@@ -22,11 +22,15 @@ def list_forms() -> int:
     with the program."""
     taught = folder.forms()
     for form in taught:
-        click.echo(_line(form))
+        click.echo(form_line(form))
     for form in folder.built_in():
-        click.echo(f"{_line(form)}, built in")
+        click.echo(f"{form_line(form)}, built in")
     if not taught:
-        click.echo(f"No form was taught yet; they are kept in {folder.place()}.", err=True)
+        click.echo(
+            "The forms above come with the program; none was taught here yet. Those that are will "
+            f"be kept in {folder.place()}.",
+            err=True,
+        )
     return exits.ALL_AGREE
 
 
@@ -36,7 +40,7 @@ def list_forms() -> int:
 def show_form(name: str, drawing: Path | None) -> int:
     """What is known of form NAME."""
     form = folder.find(name)
-    click.echo(_line(form))
+    click.echo(form_line(form))
     if form.kind != NO_BOX:
         click.echo(f"  box, mm from the top left: {_listed(form.box)}")
     for field in form.fields:
@@ -60,7 +64,8 @@ def check(photo: Path) -> int:
         click.echo("No form that is known, or more than one that fits.")
         return exits.UNREAD
     click.echo(
-        f"{match.form.name}: fits to {100 * match.fit:.0f} %, {match.inliers} places found again"
+        f"{match.form.name}{', built in' if match.form.is_builtin else ''}: fits to "
+        f"{100 * match.fit:.0f} %, {match.inliers} places found again"
     )
     return exits.ALL_AGREE
 
@@ -103,7 +108,8 @@ def _listed(place: Polygon) -> str:
     return "  ".join(f"{x:.1f},{y:.1f}" for x, y in place)
 
 
-def _line(form: Form) -> str:
+def form_line(form: Form) -> str:
+    """What a form is, in one line."""
     if form.kind == NO_BOX:
         wide, high = form.size_mm
         return f"{form.name}: {wide:g} x {high:g} mm, the other side ({len(form.fields)} fields)"
