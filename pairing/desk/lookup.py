@@ -11,7 +11,8 @@ from pairing.desk.arrivals import without_digits
 from pairing.desk.book import Book
 from pairing.desk.remarks import Remark, Say
 from pairing.errors import LedgerUnusable
-from pairing.findings import Code, Finding
+from pairing.findings import COPYING, Code, Finding
+from pairing.findings.wording import HELD_BACK
 from pairing.judge import judge
 from pairing.ledger import Entry, Kind
 from pairing.model import (
@@ -241,7 +242,9 @@ def _without_check_digit(finding: Finding) -> Finding:
 
 def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
     """The finding without these texts. A check digit that does not hold tells one digit, and
-    the one that it should be."""
+    the one that it should be; a comparison tells the digits of both at its place."""
+    if finding.code in COPYING:
+        return replace(finding, positions=(), parameters=(), stored=HELD_BACK)
     if finding.code == Code.LABEL_CHECK_DIGIT:
         finding = _without_check_digit(finding)
 

@@ -1,6 +1,6 @@
 """Where boxes that should have been read are lost, and why.
 
-`python -m tests.benchmarks.lost [--count N] [--first SEED] [--unknown] [--mode MODE]
+`python -m tests.benchmarks.lost [--count N] [--first SEED] [--unknown] [--filled] [--mode MODE]
 [--level LEVEL] [--drawn FOLDER] [--jobs N] [--brief] [--values FILE]`: right cards of designs that
 are drawn by parameters, one a seed, filled in by people whose digits lie in `shared` (by the
 demonstration's hands without it). One line for each that does not agree, with all checks that speak
@@ -31,14 +31,15 @@ from pairing.model import Verdict
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import SUFFIX
 from pairing.photos.forms.registration import registered
-from tests.benchmarks.card_photos import photographed
+from tests.benchmarks.card_photos import corners, photographed
 from tests.benchmarks.designs import LEVELS, MODES, Design
 from tests.benchmarks.drawn_cards import Filled, card_to_fill, fill_in
 from tests.benchmarks.drawn_designs import drawn
 from tests.benchmarks.lost_causes import Against, Card, of_taught, of_unknown
 from tests.benchmarks.people import people, person
-from tests.benchmarks.taught import outcome, teach
+from tests.benchmarks.taught import Learned, outcome, teach, teach_filled
 
+_DOZEN = 12
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -96,6 +97,19 @@ def drawn_card(design: Design, seed: int, level: str, mode: str, kept: Path | No
     return Drawn(jpeg=jpeg, article=card.article, card=card.card, to_photo=to_photo)
 
 
+def taught_by_filled(design: Design, seed: int) -> Learned:
+    """Teach the design from a dozen filled cards, two in three by hand, in phone photos."""
+    photos, first = [], np.zeros((8, 2))
+    for at in range(_DOZEN):
+        card = filled(design, 50_000 + _DOZEN * seed + at, MODES[(0, 0, 1 + at % 2)[at % 3]])
+        jpeg, to_photo = photographed(card.sheet, "phone", card.rng)
+        photos.append(jpeg)
+        if at == 0:
+            places = ((0.0, 0.0, *design.size), design.box)
+            first = np.array([xy for one in places for xy in corners(to_photo, one)])
+    return teach_filled(design, photos, first)
+
+
 def taught_form(design: Design, place: Path, kept: Path | None) -> None:
     """The design's form in `place`, learned anew unless it was kept."""
     path = None if kept is None else kept / f"{design.name}{SUFFIX}"
@@ -125,7 +139,11 @@ def lost(seed: int, given: argparse.Namespace) -> list[Came]:
     with tempfile.TemporaryDirectory(prefix="counterfoil-") as name:
         place = Path(name)
         os.environ[folder.VARIABLE] = name
-        if not given.unknown:
+        if given.filled:
+            how = taught_by_filled(design, seed)
+            print(f"{design.name} {design.box_kind}: {how.cards} cards, box off by "
+                  f"{how.off_mm} mm, stray {how.stray_mm:.1f} mm", flush=True)  # fmt: skip
+        elif not given.unknown:
             taught_form(design, place, given.drawn)
         for level in given.level or LEVELS[:2]:
             for mode in given.mode or MODES:
@@ -191,6 +209,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=12, help="designs")
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     parser.add_argument("--unknown", action="store_true", help="teach no form")
+    parser.add_argument("--filled", action="store_true", help="teach from a dozen filled cards")
     parser.add_argument("--mode", choices=MODES, action="append")
     parser.add_argument("--level", choices=LEVELS, action="append")
     parser.add_argument("--drawn", type=Path, help="keep what was drawn here")

@@ -15,6 +15,7 @@ from pairing.desk.answers import Advice, Answer, Finished
 from pairing.desk.counter import Counter
 from pairing.desk.phrases import worded
 from pairing.desk.words import Arrived, Word, parse_line
+from pairing.errors import LedgerUnusable
 from pairing.ledger import Draft, Kind, Ledger, State
 from pairing.model import How, Reading, Side, Verdict
 from pairing.numbers import printed
@@ -456,6 +457,29 @@ def test_a_label_seen_in_a_doubtful_place_is_not_told_before_the_box(counter: Co
     assert "place does not tell" in told
     assert piece.is_blind
     assert PACKAGE[-6:] not in told.replace(" ", "")
+
+
+@pytest.mark.parametrize("is_recorded", [True, False])
+def test_a_box_that_says_two_things_does_not_tell_the_label_where_they_differ(
+    counter: Counter, ledger: Ledger, monkeypatch: pytest.MonkeyPatch, is_recorded: bool
+) -> None:
+    """Who reads the box once more must not have heard a digit of the label. Found by the
+    generated days: the sentence of a difference was made from a label that was taken out."""
+    misread = PACKAGE[:-2] + "07"
+    if not is_recorded:
+
+        def fail(_: Draft) -> None:
+            raise LedgerUnusable("It is away", where="here", remedy="Wait.")
+
+        monkeypatch.setattr(ledger, "append", fail)
+    boxes = (f"box {misread}", f"box {OTHER}")
+    (piece,) = take(counter, f"label {PACKAGE}", CARD, *boxes, "confirm the bars are torn")
+    assert piece.advice is (Advice.DO_NOT_SEAL if is_recorded else Advice.NOT_RECORDED)
+    assert {"box-says-two-things", "box-several-digits"} <= codes(piece)
+    assert piece.is_blind
+    told = [one.message for one in piece.judgment.findings]
+    assert "What was read in the box does not match the label's number." in told
+    assert not any("(label" in one for one in told)
 
 
 def test_a_double_read_of_the_strip_begins_no_piece(counter: Counter) -> None:

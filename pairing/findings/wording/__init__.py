@@ -24,6 +24,13 @@ class Sentences:
     action: str = ""
 
 
+HELD_BACK = Sentences(
+    message="What was read in the box does not match the label's number.",
+    action="Compare the box with the label on the piece itself.",
+)
+"""What is said of any comparison while the label's number is not to be shown."""
+
+
 def sentences(code: str, given: Mapping[str, Any], positions: tuple[int, ...]) -> Sentences:
     """What is said to people.
 

@@ -53,7 +53,7 @@ def learned(
     Raises CounterfoilError where what was marked cannot be a card's, or where another photo does
     not show the same card."""
     wide, high = marked.size_mm
-    _check_corners(marked.corners, photos[0].shape)
+    check_corners(marked.corners, photos[0].shape)
     to_photo = homography(rectangle(0.0, 0.0, wide, high), marked.corners)
     back = inverse(to_photo)
     form = Form(
@@ -65,7 +65,7 @@ def learned(
         cells=marked.cells,
         bars=None
         if bars is None
-        else _around_bars(mapped(back, np.array(bars.corners)), wide, high),
+        else around_bars(mapped(back, np.array(bars.corners)), marked.size_mm),
         families=tuple(families),
         fields=tuple(
             Field(name=name, place=_polygon(mapped(back, place))) for name, place in marked.fields
@@ -81,7 +81,8 @@ def no_box(corners: Corners, size_mm: tuple[float, float]) -> Corners:
     return mapped(to_photo, rectangle(1.0, 1.0, _NO_BOX_MM[0], _NO_BOX_MM[1]))
 
 
-def _check_corners(corners: Corners, shape: tuple[int, ...]) -> None:
+def check_corners(corners: Corners, shape: tuple[int, ...]) -> None:
+    """Raise CounterfoilError for corners that cannot be a card's in a photo of that shape."""
     share = cv2.contourArea(corners.astype(np.float32)) / (shape[0] * shape[1])
     is_convex = cv2.isContourConvex(corners.astype(np.float32).reshape(-1, 1, 2))
     if not is_convex or share < LEAST_SHARE:
@@ -106,7 +107,7 @@ def _averaged(form: Form, others: Sequence[NDArray[np.uint8]]) -> Form:
     if not others:
         return form
     index = Index.of([form])
-    pictures = [_evened(form.picture)]
+    pictures = [evened(form.picture)]
     for at, photo in enumerate(others, 2):
         match = registered(photo, index)
         if match is None:
@@ -115,20 +116,20 @@ def _averaged(form: Form, others: Sequence[NDArray[np.uint8]]) -> Form:
                 where=f"photo {at}",
                 remedy="Leave it out, or take it again: the whole card, sharp, from above.",
             )
-        pictures.append(_evened(flat_picture(photo, match.to_photo, form.size_mm)))
+        pictures.append(evened(flat_picture(photo, match.whole_to_photo, form.size_mm)))
     middle = np.median(np.stack(pictures), axis=0)
     return replace(form, picture=np.asarray(np.round(middle), np.uint8))
 
 
-def _evened(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def evened(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The picture in even light: its paper everywhere as light as in the middle of the range."""
     paper = cv2.morphologyEx(picture, cv2.MORPH_CLOSE, np.ones((41, 41), np.uint8))
     paper = cv2.GaussianBlur(paper, (0, 0), 20.0).astype(np.float32)
     return np.asarray(np.clip(picture / np.maximum(paper, 1.0) * 220, 0, 255), np.uint8)
 
 
-def _around_bars(bars: Corners, wide: float, high: float) -> Polygon:
-    """The bars and what is printed under them; in reading direction."""
+def around_bars(bars: Corners, size_mm: tuple[float, float]) -> Polygon:
+    """The bars and what is printed under them; in reading direction. bars: (4, 2), mm."""
     along = (bars[1] - bars[0]) / np.linalg.norm(bars[1] - bars[0])
     down = (bars[3] - bars[0]) / np.linalg.norm(bars[3] - bars[0])
     moves = (
@@ -136,7 +137,7 @@ def _around_bars(bars: Corners, wide: float, high: float) -> Polygon:
         (_BARS_SIDE_MM, _BARS_UNDER_MM), (-_BARS_SIDE_MM, _BARS_UNDER_MM),
     )  # fmt: skip
     around = [at + x * along + y * down for at, (x, y) in zip(bars, moves, strict=True)]
-    return _polygon(np.clip(np.stack(around), (0.0, 0.0), (wide, high)))
+    return _polygon(np.clip(np.stack(around), (0.0, 0.0), size_mm))
 
 
 def _polygon(corners: Corners) -> Polygon:

@@ -10,7 +10,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.model import Quad
+from pairing.model import Quad, Role, TrackingNumber
+from pairing.numbers import identify
+from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms.comb_cells import comb_in
 from pairing.photos.forms.learning import LEAST_SHARE, Corners, flat_picture
 from pairing.photos.forms.printed_places import bounds
@@ -31,6 +33,20 @@ class ProposedBox:
     corners: Corners
     kind: str
     cells: int = 0
+
+
+def own_bars(photo: NDArray[np.uint8]) -> Quad | None:
+    """Where a card's own bars lie in a photo: the one symbol that is there, or the one that says a
+    card's number; None for none or several."""
+    symbols = read_symbols(photo).symbols
+    if len(symbols) > 1:
+        symbols = tuple(one for one in symbols if _is_card_number(one.text))
+    return symbols[0].quad if len(symbols) == 1 else None
+
+
+def _is_card_number(text: str) -> bool:
+    number = identify(text)
+    return isinstance(number, TrackingNumber) and number.role is Role.CARD
 
 
 def card_corners(photo: NDArray[np.uint8], bars: Quad | None = None) -> Corners | None:

@@ -48,9 +48,12 @@ class Match:
     fit: float
 
 
-def registered(photo: NDArray[np.uint8], index: Index) -> Match | None:
+def registered(
+    photo: NDArray[np.uint8], index: Index, *, least_fit: float | None = None
+) -> Match | None:
     """The one form that the photo shows; None for none, a tie or a poor fit. photo: gray (h, w)
-    uint8."""
+    uint8. least_fit: takes a poorer fit than that of an empty card's picture."""
+    rough, fine = (_LEAST_FIT, _LEAST_REFINED_FIT) if least_fit is None else (0.0, least_fit)
     if not index.forms or min(photo.shape) < 64:
         return None
     found = _candidates(photo, index)
@@ -59,10 +62,10 @@ def registered(photo: NDArray[np.uint8], index: Index) -> Match | None:
         if one.inliers * _FIRST_TO_SECOND <= found[0].inliers:
             break
         fit = fit_of(photo, one.form, one.to_photo)
-        if fit < _LEAST_FIT:
+        if fit < rough:
             continue
         to_photo, whole, fit = refined(photo, one.form, one.to_photo, fit)
-        if fit >= _LEAST_REFINED_FIT:
+        if fit >= fine:
             matches.append(replace(one, to_photo=to_photo, whole_to_photo=whole, fit=fit))
     if not matches or any(not _has_same_box(matches[0], other) for other in matches[1:]):
         return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
+from functools import partial
 from pathlib import Path
 
 import click
@@ -18,7 +19,6 @@ from pairing.errors import CounterfoilError
 from pairing.judge.fields import NAMES, SETTABLE, SETTABLE_ON_RETURN, is_name
 from pairing.model import Quad
 from pairing.numbers import MODULES
-from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.files import frames
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import KINDS, NO_BOX
@@ -28,9 +28,12 @@ from pairing.photos.forms.proposed_box import (
     ProposedBox,
     card_corners,
     marked_box,
+    own_bars,
     proposed_box,
     proposed_size,
 )
+from pairing.photos.forms.shared_print import shared_print, without_strays
+from pairing.photos.written.plane import mapped
 
 _POINT = re.compile(r"\s*(-?[0-9.]+)\s*,\s*(-?[0-9.]+)\s*")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
@@ -52,6 +55,9 @@ _SIZE = re.compile(r"\s*([0-9.]+)\s*[xX]\s*([0-9.]+)\s*")
               help="Another field: addressee, sender, signature, printed-name, date, "
               "restricted-delivery, postmark, or 'service NAME' for each service's box, and its "
               "corners in the first photo.")  # fmt: skip
+@click.option("--filled", is_flag=True,
+              help="No empty card is at hand: PHOTOS show a dozen filled ones, and what they share "
+              "is the form.")  # fmt: skip
 @click.option("--other-side", is_flag=True,
               help="The photos show the card's other side, which has no number's box.")  # fmt: skip
 @click.option("--only-note", "only_notes", multiple=True,
@@ -76,6 +82,7 @@ def command(  # noqa: PLR0913 - a command's options
     cells: int | None,
     families: tuple[str, ...],
     fields: tuple[tuple[str, str], ...],
+    filled: bool,
     other_side: bool,
     only_notes: tuple[str, ...],
     drawing: Path | None,
@@ -83,21 +90,28 @@ def command(  # noqa: PLR0913 - a command's options
     yes: bool,
     replace: bool,
 ) -> int:
-    """Learn form NAME from PHOTOS of an empty card: one, or several that show the same card.
+    """Learn form NAME from PHOTOS of an empty card: one, or several that show the same card; or,
+    with --filled, of a dozen filled cards.
 
     Card and box are proposed and drawn, and you are asked whether that is right. Then other
     fields are proposed by captions and rules, numbered in the drawing, for you to name, put right
     or leave out. Without a terminal give --corners, --box, --size and --yes.
     """
     pictures = [next(iter(frames(path))).gray for path in photos]
-    bars = _own_bars(pictures[0])
+    bars = own_bars(pictures[0])
     asks = not yes and sys.stdin.isatty()
     around = _corners(corners) if corners else _proposed_card(pictures[0], bars)
     size_mm = _size(size) if size else _asked_size(around, bars, asks)
+    corners_in = _corners
+    if filled:
+        shared = shared_print(pictures, around, size_mm, bars)
+        click.echo(f"{shared.cards} of {len(photos)} cards lie over one another.")
+        pictures, bars, around = [shared.picture], shared.bars, shared.corners
+        corners_in = partial(_corners, through=shared.to_picture)
     if other_side:
         place = ProposedBox(corners=no_box(around, size_mm), kind=NO_BOX)
     elif box:
-        place = marked_box(pictures[0], _corners(box), around, size_mm)
+        place = marked_box(pictures[0], corners_in(box), around, size_mm)
     else:
         place = _proposed_box(pictures[0], bars, around, size_mm)
     kind = place.kind if kind is None or other_side else kind
@@ -107,10 +121,11 @@ def command(  # noqa: PLR0913 - a command's options
         size_mm=size_mm,
         kind=kind,
         cells=(place.cells if cells is None else cells) if kind == "comb" else cells or 0,
-        fields=tuple((_field_name(name), _corners(text)) for name, text in fields),
+        fields=tuple((_field_name(name), corners_in(text)) for name, text in fields),
         only_notes=only_notes,
     )
     form = learned(name, pictures, marked, bars=bars, families=families)
+    form = without_strays(form) if filled else form
     target = drawing or Path(f"{name}.png")
     write_drawing(drawn(form), target)
     click.echo(f"{form_line(form)}; drawn in {target}")
@@ -132,11 +147,6 @@ def command(  # noqa: PLR0913 - a command's options
     return exits.ALL_AGREE
 
 
-def _own_bars(photo: NDArray[np.uint8]) -> Quad | None:
-    symbols = read_symbols(photo).symbols
-    return symbols[0].quad if len(symbols) == 1 else None
-
-
 def _field_name(name: str) -> str:
     cleaned = " ".join(name.split())
     if not is_name(cleaned):
@@ -146,11 +156,13 @@ def _field_name(name: str) -> str:
     return cleaned
 
 
-def _corners(text: str) -> NDArray[np.float64]:
+def _corners(text: str, *, through: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
+    """through: the (3, 3) map to the picture that the photos became."""
     found = _POINT.findall(text)
     if len(found) != 4:
         raise click.BadParameter(f'Four points are "x,y x,y x,y x,y", not {text!r}.')
-    return np.array([(float(x), float(y)) for x, y in found])
+    points = np.array([(float(x), float(y)) for x, y in found])
+    return points if through is None else mapped(through, points)
 
 
 def _size(text: str) -> tuple[float, float]:
