@@ -7,16 +7,19 @@ memory).
 
 from __future__ import annotations
 
+import asyncio
 import json
 import random
 from collections.abc import Iterator
 
 import pytest
 from starlette.testclient import TestClient
+from starlette.types import Message, Receive, Scope, Send
 
 from pairing.kiosk import Settings, create_app, pictures
-from pairing.kiosk.guard import CONTENT_POLICY, _hostname
+from pairing.kiosk.guard import ACCESS_COOKIE, CONTENT_POLICY, Guard, _hostname
 from pairing.kiosk.limits import Buckets
+from pairing.kiosk.secret import Checked
 from pairing.ledger import Ledger
 from tests.kiosk.making import CARD, LABEL, PAGE, PIN, SECRETS, TOKEN
 
@@ -78,13 +81,19 @@ def test_another_sites_page_posts_nothing(client: TestClient, ledger: Ledger) ->
         answer = client.post("/v1/pieces", json=OFFER, headers=headers)
         assert (answer.status_code, answer.json()["error"]["code"]) == (403, "origin")
     assert ledger.size() == 0
+    # "none": the user began it, from an address typed in, say (Fetch Metadata, Sec-Fetch-Site).
+    begun = client.post("/v1/pieces", json=OFFER, headers={"sec-fetch-site": "none"})
+    assert begun.json()["may_seal"]
     assert client.post("/v1/pieces", json=OFFER).json()["may_seal"]
 
 
 @pytest.mark.parametrize("path", ["/kiosk/begin", "/kiosk/entry", "/operator/open", "/enter"])
 def test_the_pages_own_posts_need_origin_and_mark(client: TestClient, path: str) -> None:
     for headers in ({}, {"origin": PAGE["origin"]}, {"x-counterfoil": "page"}):
-        assert client.post(path, json={}, headers=headers).json()["error"]["code"] == "page"
+        answer = client.post(path, json={}, headers=headers)
+        told = answer.json()["error"]
+        assert (answer.status_code, told["code"]) == (403, "page")
+        assert told["action"] == "Other software uses /v1."
 
 
 @pytest.mark.parametrize("kind", ["text/plain", "application/x-www-form-urlencoded", ""])
@@ -135,6 +144,18 @@ def test_the_token_is_remembered_where_scripts_do_not_see_it(open_client: TestCl
     assert "samesite=strict" in cookie
     assert "secure" not in cookie  # there is no TLS in front here
     assert answer.status_code == 200
+    assert open_client.get("/").status_code == 200
+    open_client.cookies.clear()
+    assert open_client.get("/").status_code == 401
+    other = {"cookie": f"another={TOKEN}"}
+    assert open_client.get("/", headers=other).status_code == 401
+
+
+def test_a_damaged_cookie_is_none(open_client: TestClient) -> None:
+    """No name of a cookie has a bracket or a comma in it (RFC 6265, section 4.1.1)."""
+    for damaged in ("(=1", f"{ACCESS_COOKIE}={TOKEN}; a,b=1", "a=b; $x=1"):
+        answer = open_client.get("/v1/hello", headers={"cookie": damaged})
+        assert (answer.status_code, answer.json()["error"]["code"]) == (401, "token")
 
 
 def test_guessing_the_token_is_slowed(open_client: TestClient) -> None:
@@ -246,6 +267,38 @@ def test_what_went_wrong_inside_stays_inside(
     assert "secret" not in answer.text
     assert "Traceback" not in answer.text
     assert answer.json()["error"]["code"] == "inside"
+
+
+START: Message = {"type": "http.response.start", "status": 200, "headers": []}
+
+
+@pytest.mark.parametrize(
+    ("before", "sent"),
+    [([], ["http.response.start", "http.response.body"]), ([START], ["http.response.start"])],
+)
+def test_a_failure_is_answered_where_no_answer_has_begun(
+    before: list[Message], sent: list[str]
+) -> None:
+    """ASGI (HTTP, "Response Start"): it is sent once."""
+
+    async def broken(_scope: Scope, _receive: Receive, send: Send) -> None:
+        for message in before:
+            await send(message)
+        raise RuntimeError("inside")
+
+    async def receive() -> Message:
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def send(message: Message) -> None:
+        messages.append(message)
+
+    messages: list[Message] = []
+    guard = Guard(broken, settings=Settings(), token=Checked(SECRETS.token))
+    scope = {"type": "http", "method": "GET", "path": "/", "headers": [(b"host", b"localhost")]}
+    asyncio.run(guard(scope, receive, send))
+    assert [one["type"] for one in messages] == sent
+    assert messages[0]["status"] == (200 if before else 500)
+    assert (b"x-frame-options", b"DENY") in messages[0]["headers"]
 
 
 HOSTILE = 300
