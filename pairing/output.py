@@ -2,12 +2,14 @@
 
 `write_new` never writes over another file; `replacing` puts a new version in the place of the
 old one. Both flush the draft to the disk before it gets its name, so that a power cut leaves
-the old file or the new one, and never half of either.
+the old file or the new one, and never half of either; and the folder after it, so that a name
+that was reported is there after one.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import io
 import os
 import tempfile
@@ -55,6 +57,7 @@ def write_new(target: Path, chunks: Iterable[bytes], *, is_private: bool = False
         size = sum(map(file.write, chunks))
         _flush(file)
         give_name(place, target)
+        flush_folder(target.parent)
     return size
 
 
@@ -70,6 +73,7 @@ def replacing(target: Path, *, is_private: bool = False, remedy: str = _ROOM) ->
         _flush(file)
         file.close()  # Windows renames no open file
         place.replace(target)
+        flush_folder(target.parent)
 
 
 @contextmanager
@@ -126,6 +130,23 @@ def _draft(target: Path, *, is_private: bool, remedy: str) -> Iterator[tuple[Bin
 def _flush(file: BinaryIO) -> None:
     file.flush()
     os.fsync(file.fileno())
+
+
+def flush_folder(folder: Path) -> None:
+    """Have the folder's names on the disk (POSIX fsync; a new name is in the folder, not in the
+    file). Where a folder cannot be flushed, as on Windows and some network disks, nothing is
+    done. Raises OSError where the disk fails."""
+    if os.name == "nt":
+        return
+    with contextlib.suppress(PermissionError):  # a folder that may be written to and not read
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        except OSError as problem:
+            if problem.errno not in (errno.EINVAL, errno.ENOTSUP, errno.EBADF):
+                raise
+        finally:
+            os.close(handle)
 
 
 def give_name(draft: Path, target: Path) -> None:

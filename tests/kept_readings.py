@@ -12,6 +12,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
+from pairing.audit.run.photo_line import PhotoLine, read_line, reader_signature
 from pairing.photos.forms import folder
 from pairing.pieces.reading import read_photo_at
 
@@ -33,6 +36,8 @@ class KeptReadings:
 
     def read(self, read: Callable[[Any, Path], Any], work: Any, path: Path) -> Any:
         """`read(work, path)`, or what it gave for the same bytes before."""
+        if isinstance(work, partial) and work.func is read_line:
+            return self._line(read, work, path)
         key = _key(work, path)
         if key is None:
             return read(work, path)
@@ -47,16 +52,40 @@ class KeptReadings:
         draft.replace(kept)
         return found
 
+    def _line(self, read: Callable[[Any, Path], Any], work: Any, path: Path) -> Any:
+        """The line that a run keeps of a photo; what lists the photo is that of this run. A photo
+        of no use is read each time."""
+        source, wanted = work.args
+        key = _named(("line", wanted.shows, reader_signature()), Path(source.root, wanted.photo))
+        if key is None:
+            return read(work, path)
+        kept = self._place / key
+        if kept.exists():
+            line = msgspec.msgpack.decode(kept.read_bytes(), type=PhotoLine)
+            return msgspec.structs.replace(line, **msgspec.structs.asdict(wanted))
+        line = read(work, path)
+        if line.reading is not None:
+            draft = self._place / f"{key}.{os.getpid()}"
+            draft.write_bytes(msgspec.msgpack.encode(line))
+            draft.replace(kept)
+        return line
+
 
 def _key(work: Any, path: Path) -> str | None:
     """Of what is known to depend on the photo, the forms and what it is said to show; None for
     all other work."""
     if not isinstance(work, partial) or work.func is not read_photo_at:
         return None
-    digest = hashlib.sha256(repr(work.args).encode())
+    return _named(work.args, path)
+
+
+def _named(asked: object, photo: Path) -> str | None:
+    """A name for what is asked of a photo's bytes with the forms of now; None where there is no
+    such file."""
+    digest = hashlib.sha256(repr(asked).encode())
     try:
         forms = sorted(Path(os.environ[folder.VARIABLE]).glob("*"))
-        for one in (path, *forms):
+        for one in (photo, *forms):
             digest.update(hashlib.sha256(one.read_bytes()).digest())
     except OSError:
         return None

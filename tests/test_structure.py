@@ -23,6 +23,7 @@ LONG_FILES = {
     "pairing/desk/in_hand.py": "what becomes of a scan, told in one place",
     "pairing/desk/session.py": "an entry's way from the line to the answer",
     "pairing/findings/codes.py": "one enumeration, a line for each code",
+    "pairing/ledger/writer.py": "the append path: all that is in one transaction",
     "pairing/photos/code128/fitting.py": "one search told in order",
     "pairing/training/finder/altering.py": "one function for each way to alter a number",
     "pairing/training/finder/filling.py": "one function for each thing on a card",

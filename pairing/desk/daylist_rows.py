@@ -71,15 +71,21 @@ def csv_lines(daylist: DayList, about: About | None = None) -> Iterator[str]:
 
 def _csv_rows(daylist: DayList, known: About) -> Iterator[tuple[object, ...]]:
     for place, row in enumerate(daylist.entered, 1):
-        yield _csv(daylist, str(place), "sealed", row, None, known)
+        yield _csv(daylist, known, row, place=str(place), says="sealed")
     for row in daylist.struck:
-        yield _csv(daylist, "", "voided", row, None, known)
+        yield _csv(daylist, known, row, says="voided")
     for change in daylist.changed:
-        yield _csv(daylist, "", "corrected", change.now, change.was, known)
+        yield _csv(daylist, known, change.now, says="corrected", was=change.was)
 
 
-def _csv(  # noqa: PLR0913, PLR0917 - the cells of one line
-    daylist: DayList, place: str, says: str, row: Row, was: Row | None, known: About
+def _csv(  # noqa: PLR0913 - the cells of one line
+    daylist: DayList,
+    known: About,
+    row: Row,
+    *,
+    says: str,
+    place: str = "",
+    was: Row | None = None,
 ) -> tuple[object, ...]:
     about = known.get(row.sequence, {})
     return (

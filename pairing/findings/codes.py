@@ -287,7 +287,7 @@ class Code(StrEnum):
     PROOF_KEY = "proof-key", _CLASH, "the head is signed by a key other than the trusted one"
     PROOF_EMPTY = "proof-empty", _CLASH, "the proof shows no entry"
     PROOF_ENTRY = "proof-entry", _CLASH, "an entry shown twice or not in the signed ledger"
-    PROOF_PAIR = "proof-pair", _CLASH, "an accepted pair that does not agree"
+    PROOF_PAIR = "proof-pair", _CLASH, "a sealed piece that does not agree"
     PROOF_PARTICULARS = "proof-particulars", _CLASH, "names and addresses of another entry"
 
     # The audit.

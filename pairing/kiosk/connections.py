@@ -1,4 +1,5 @@
-"""Connections that do not send what they begin: how long, and how many a peer may hold."""
+"""Connections that do not send what they begin: how long, and how many may be held, by one peer
+and by all."""
 
 from __future__ import annotations
 
@@ -18,12 +19,17 @@ MOST_OF_PEER = 32
 when another comes. A browser opens six at once (common practice, no source), and a proxy on this
 machine sends whole heads."""
 
+MOST = 128
+"""Of all peers together: half of what the service takes at one time, so that heads that never end
+leave the other half to those who send theirs."""
+
 
 class PatientProtocol(H11Protocol):
     """uvicorn's protocol with a limit on heads: unfinished ones would else fill the service and
     everybody else would be told that it is busy."""
 
     waiting: dict[str, OrderedDict[PatientProtocol, None]] = {}  # noqa: RUF012 - by peer
+    everyone: OrderedDict[PatientProtocol, None] = OrderedDict()  # noqa: RUF012 - of all peers
     _timer: asyncio.TimerHandle | None = None
     _peer: str = ""
 
@@ -49,15 +55,18 @@ class PatientProtocol(H11Protocol):
 
     def _wait(self) -> None:
         held = self.waiting.setdefault(self._peer, OrderedDict())
-        held[self] = None
+        held[self] = self.everyone[self] = None
         self._timer = self.loop.call_later(HEAD_S, self._end)
         if len(held) > MOST_OF_PEER:
             next(iter(held))._end()
+        elif len(self.everyone) > MOST:
+            next(iter(self.everyone))._end()
 
     def _stop(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None
+        self.everyone.pop(self, None)
         held = self.waiting.get(self._peer)
         if held is not None:
             held.pop(self, None)

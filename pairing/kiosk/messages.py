@@ -95,7 +95,7 @@ class Checked(Answer):
     entry: Entry | None
     is_repeated: bool
     may_seal: Annotated[
-        bool, Meta(description="An accepted pair is durable in the ledger and was not voided.")
+        bool, Meta(description="The piece is recorded as sealed, on the disk, and was not voided.")
     ]
 
 

@@ -26,8 +26,8 @@ _DESCRIPTION = (
 )
 _RECORDS = (
     "With `record` the verdict is in the ledger before the answer is given; only `may_seal` says "
-    "that an accepted pair is there. The same `key` sent again gives the first entry and records "
-    "nothing twice."
+    "that the piece is there as sealed. The same `key` sent again gives the first entry and "
+    "records nothing twice."
 )
 _ANY_READING = [{"required": [name]} for name in ("scans", "strip", "box")]
 """An offer must hold something that was read."""

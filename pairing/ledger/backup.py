@@ -13,7 +13,7 @@ from pairing.errors import LedgerUnusable
 from pairing.ledger.database import Database
 from pairing.ledger.failures import as_ledger_errors
 from pairing.ledger.keys import make_private
-from pairing.output import give_name
+from pairing.output import flush_folder, give_name
 
 PAGES_A_STEP = 1000
 """Pages copied between two calls of `progress`; 4 MB at SQLite's usual page size."""
@@ -46,6 +46,7 @@ def back_up(
             make_private(draft)
             _copy(database, draft, progress)
             give_name(draft, target)
+            flush_folder(target.parent)
     finally:
         with contextlib.suppress(OSError):
             draft.unlink()

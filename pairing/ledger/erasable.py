@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from pairing.ledger import find_index
 from pairing.ledger.canonical import canonical, clean, names_in
@@ -83,28 +83,25 @@ class Erased:
     photos: tuple[str, ...]
 
 
-def erase(database: Database, entries: Sequence[Entry]) -> Erased:
-    """Erase names, addresses and photos of these entries."""
+def erase(connection: Connection, entries: Sequence[Entry]) -> Erased:
+    """Erase names, addresses and photos of these entries, in this transaction."""
     photos = {one.photo_sha256 for entry in entries for one in entry.readings}
     sequences = [entry.sequence for entry in entries]
-    with database.writing() as connection:
-        named = delete(PARTICULARS).where(PARTICULARS.c.sequence.in_(sequences))
-        kept = PHOTOS.c.sha256.in_(photos)
-        digests = connection.execute(select(PHOTOS.c.sha256).where(kept)).scalars().all()
-        connection.execute(delete(PHOTOS).where(kept))
-        gone = connection.execute(named).rowcount + len(digests)
-        find_index.names_changed(connection, sequences)
-    find_index.merge(database)
+    named = delete(PARTICULARS).where(PARTICULARS.c.sequence.in_(sequences))
+    kept = PHOTOS.c.sha256.in_(photos)
+    digests = connection.execute(select(PHOTOS.c.sha256).where(kept)).scalars().all()
+    connection.execute(delete(PHOTOS).where(kept))
+    gone = connection.execute(named).rowcount + len(digests)
+    find_index.names_changed(connection, sequences)
     return Erased(count=gone, photos=tuple(sorted(digests)))
 
 
-def keep_photo(database: Database, content: bytes) -> str:
-    """Store a photo; its SHA-256 in hexadecimal."""
+def keep_photo(connection: Connection, content: bytes) -> str:
+    """Store a photo, in this transaction; its SHA-256 in hexadecimal."""
     digest = sha256(content).hexdigest()
     known = select(PHOTOS.c.sha256).where(PHOTOS.c.sha256 == digest)
-    with database.writing() as connection:
-        if connection.execute(known).first() is None:
-            connection.execute(insert(PHOTOS), {"sha256": digest, "content": content})
+    if connection.execute(known).first() is None:
+        connection.execute(insert(PHOTOS), {"sha256": digest, "content": content})
     return digest
 
 

@@ -67,14 +67,16 @@ def _against(piece: Piece, draft: Draft, now: datetime) -> Iterator[Finding]:
         yield Finding.of(Code.PIECE_RECORDED_BEFORE, piece=piece.name)
         return
     if same_article and draft.article is not None:
-        yield _used(piece, draft.article, now, Code.LABEL_TAKEN, Code.LABEL_REUSED, piece.card)
+        yield _used(piece, draft.article, now, (Code.LABEL_TAKEN, Code.LABEL_REUSED), piece.card)
     if same_card and draft.card is not None:
-        yield _used(piece, draft.card, now, Code.CARD_TAKEN, Code.CARD_REUSED, piece.article)
+        yield _used(piece, draft.card, now, (Code.CARD_TAKEN, Code.CARD_REUSED), piece.article)
 
 
-def _used(  # noqa: PLR0913, PLR0917 - one number, both its answers
-    piece: Piece, number: str, now: datetime, taken: Code, reused: Code, partner: str | None
+def _used(
+    piece: Piece, number: str, now: datetime, codes: tuple[Code, Code], partner: str | None
 ) -> Finding:
+    """codes: for a number that still counts as taken, and for one that may come again."""
+    taken, reused = codes
     if in_window(piece, number, now):
         return Finding.of(taken, piece=piece.name, partner=_shown(partner))
     return Finding.of(reused, piece=piece.name)

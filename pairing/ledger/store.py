@@ -15,6 +15,7 @@ from pairing.ledger import (
     continuity,
     csv_table,
     erasable,
+    erasing,
     exchange,
     find_index,
     heads,
@@ -28,7 +29,7 @@ from pairing.ledger import (
 )
 from pairing.ledger.continuity import key_path, mark_path
 from pairing.ledger.database import Database, ledger_url
-from pairing.ledger.drafts import ERASED, Draft
+from pairing.ledger.drafts import Draft
 from pairing.ledger.entries import Entry, Kind
 from pairing.ledger.state import Piece, State
 from pairing.ledger.writer import Clock, Outcome, Writer
@@ -217,40 +218,14 @@ class Ledger(Closing):
 
     def forget(self, number: str, *, desk: str, operator: str) -> int:
         """Erase names, addresses and photos of every piece that bears this number, and note
-        that it was done; how many were erased. The chain still holds. Copies and exports
-        made before keep what they have."""
-        story = self.story(number)
-        about = {sequence for piece in story.pieces for sequence in piece.history}
-        articles = {one.article for one in story.entries if one.sequence in about} | {number}
-        listed = (self.story(one).expected for one in articles if one)
-        about |= {one.entry.sequence for each in listed for one in each}
-        own = {one.sequence: one for one in story.entries if number in (one.article, one.card)}
-        for sequence in about - own.keys():
-            if (entry := self.entry(sequence)) is not None:
-                own[sequence] = entry
-        own |= {one.sequence: one for one in queries.referring(self._database, own)}
-        erased = erasable.erase(self._database, list(own.values()))
-        if gone := erased.count:
-            for digest in erased.photos:
-                self._note_photo(continuity.PHOTO_ERASED, digest, desk=desk, operator=operator)
-            first = min(own)
-            self.append(
-                Draft(kind=Kind.NOTE, desk=desk, operator=operator, refers=first, remark=ERASED)
-            )
-            self._database.flush_erased()
-        return gone
+        that it was done, both or neither; how many were erased. The chain still holds. Copies
+        and exports made before keep what they have."""
+        return erasing.forget(self._database, self._writer, number, desk=desk, operator=operator)
 
     def keep_photo(self, content: bytes, *, desk: str = "", operator: str = "") -> str:
         """Store a photo, and record that it was kept; its SHA-256 in hexadecimal, to be named in
         readings."""
-        digest = erasable.keep_photo(self._database, content)
-        self._note_photo(continuity.PHOTO_KEPT, digest, desk=desk, operator=operator)
-        return digest
-
-    def _note_photo(self, about: str, digest: str, *, desk: str, operator: str) -> None:
-        remark = f"{about[:1].upper()}{about[1:]}{digest}"
-        key = f"{about}{digest}"
-        self.append(Draft(kind=Kind.NOTE, desk=desk, operator=operator, remark=remark, key=key))
+        return erasing.keep_photo(self._writer, content, desk=desk, operator=operator)
 
     def photo(self, digest: str) -> bytes | None:
         """A stored photo by its SHA-256; None where it is not (any more) there."""

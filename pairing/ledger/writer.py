@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
+
+from sqlalchemy import Connection
 
 from pairing.errors import KeyReused, LedgerDamaged
 from pairing.findings import Finding, Weight
@@ -94,6 +96,25 @@ class Writer:
             remedy="Verify the ledger, and go back to the last backup that verifies.",
         )
 
+    def append_with(self, work: Callable[[Connection], Sequence[Draft]]) -> None:
+        """Change what is kept beside the entries and record the drafts that `work` gives, in one
+        transaction: both are on the disk when this returns, or neither where it raises. Nobody
+        records meanwhile. A draft whose key is known is there already."""
+        with self._turn, as_ledger_errors(self._database.where, self._database.errors):
+            self._begin().cursor.execute("ROLLBACK")
+            try:
+                with self._database.writing() as connection:
+                    fetcher = Fetcher(connection.connection.cursor(), self._statements)
+                    tip = current_tip(self._tip, fetcher, self._database.where)
+                    for draft in map(cleaned, work(connection)):
+                        check_draft(draft)
+                        if not (draft.key and self._by_key(fetcher, draft)):
+                            _, tip = self._recorded(fetcher, tip, draft)
+            except BaseException:
+                self._new_heads = []
+                raise
+            self._now_at(tip)
+
     def sign_head(self) -> heads.Head | None:
         """Sign the tree as it is now, and record the head; None for an empty ledger."""
         with self._turn, as_ledger_errors(self._database.where, self._database.errors):
@@ -137,15 +158,18 @@ class Writer:
         except BaseException:
             self._give_up()
             raise
+        self._now_at(tip)
+        return outcome
+
+    def _now_at(self, tip: Tip) -> None:
+        """The entries are on the disk: nothing that follows may say otherwise."""
         self._tip = tip
         # A key that signed in this very transaction is noted in it.
         self._are_keys_noted = True
         self._list_heads()
         if self._may_mark:
-            # The entry is on the disk: nothing that follows may say otherwise.
             with contextlib.suppress(OSError):
                 self._mark.put(tip.size, tip.leaf)
-        return outcome
 
     def _recorded(self, fetcher: Fetcher, tip: Tip, draft: Draft) -> tuple[Outcome, Tip]:
         """Everything but the commit."""

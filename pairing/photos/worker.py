@@ -5,6 +5,9 @@ ask for all memory. The work is done in a child that may use a bounded amount of
 memory, and may do no more than read photos (`confinement`); when it dies, the photo is unusable
 and the next one gets a fresh child. The child ends with its parent, however that ends, and by
 itself where one photo takes too long.
+
+Tried with pebble 5.2.3 (2026-11-27, before confinement): 256 lines instead of 296, and the tests
+of this module passed. Not taken: forty lines are not enough for one more dependency.
 """
 
 from __future__ import annotations

@@ -5,7 +5,6 @@ Numbers are invented; check digits by python-stdnum.
 
 from __future__ import annotations
 
-import hashlib
 import random
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -17,11 +16,9 @@ from stdnum import ean
 
 from pairing.audit.reports import outcome
 from pairing.audit.reports.outcome import ROWS, ReportJob
-from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.rows import Row, write_rows
 from pairing.audit.run.run_store import Head, Store
-from pairing.audit.run.sources import Source, Wanted
-from pairing.photos.pool import Done, Pool, Task
+from pairing.audit.run.sources import Source
 
 KINDS = ("one-digit", "adjacent-swap", "dropped", "card-own", "pad-neighbour")
 CAUSES = ("box-digits-doubtful", "box-empty", "card-unread")
@@ -136,24 +133,3 @@ def take_back(given: Path, folder: Path) -> tuple[int, int]:
     """As the command does with --decisions."""
     with begun(folder) as store:
         return outcome.take_back(given, store)
-
-
-_READ: dict[tuple[str, str], PhotoLine] = {}
-
-
-def remembered(tasks: Iterable[Task[Wanted, PhotoLine]]) -> Iterator[Done[Wanted, PhotoLine]]:
-    """Reads as a run does, each photo once in all tests that are about something else."""
-    unread = []
-    for wanted, work, path in tasks:
-        found = Path(work.args[0].root, wanted.photo)  # type: ignore[attr-defined]
-        key = (hashlib.sha256(found.read_bytes()).hexdigest(), wanted.shows)
-        if key in _READ:
-            known = msgspec.structs.asdict(_READ[key]) | msgspec.structs.asdict(wanted)
-            yield wanted, PhotoLine(**known)
-        else:
-            unread.append((wanted, work, path))
-    pool: Pool[Wanted, PhotoLine] = Pool(1)
-    for wanted, line in pool.run(unread):
-        if isinstance(line, PhotoLine):
-            _READ[line.sha256, line.shows] = line
-        yield wanted, line

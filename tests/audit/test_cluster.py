@@ -23,7 +23,6 @@ from pairing.audit.run.cluster import Cluster
 from pairing.audit.run.job import Job
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
-from tests.audit.making import remembered
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -82,9 +81,7 @@ def photos(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
     address: str, photos: Path, tmp_path: Path
 ) -> None:
-    lot.run(
-        Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1, engine=remembered
-    )
+    lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1)
     first = worker(address, "--no-nanny")
     second: list[subprocess.Popen[bytes]] = []
 
@@ -117,9 +114,7 @@ def test_photos_at_an_address_give_the_same_rows(
     address: str, photos: Path, tmp_path: Path
 ) -> None:
     """file:// goes the way of every other fsspec address: fetched, read, thrown away."""
-    lot.run(
-        Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1, engine=remembered
-    )
+    lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "own"), workers=1)
     lot.run(Job(source=Source(root=f"file://{photos}"), out=tmp_path / "out"), workers=1)
     assert (tmp_path / "out" / lot.ROWS).read_text() == (tmp_path / "own" / lot.ROWS).read_text()
 

@@ -74,7 +74,7 @@ def done(photos: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A run without a database."""
     out = tmp_path_factory.mktemp("out")
     job = Job(source=Source(root=str(photos)), out=out)
-    lot.run(job, workers=1, engine=making.remembered)
+    lot.run(job, workers=1)
     return out
 
 
@@ -92,7 +92,7 @@ def asked(url: str, query: str) -> list[tuple[Any, ...]]:
 def run(photos: Path, out: Path, url: str, **more: Any) -> lot.Result:
     with Store(out, results=url, name="november") as store:
         job = Job(source=Source(root=str(photos)), out=out, store=store)
-        return lot.run(job, workers=1, **{"engine": making.remembered, **more})
+        return lot.run(job, workers=1, **more)
 
 
 def opened(url: str, name: str = "n") -> Store:

@@ -3,11 +3,14 @@ takes beside a bare "hello" of the same server.
 
     python -m tests.benchmarks.kiosk load 50 60      # kiosks, seconds
     python -m tests.benchmarks.kiosk hostile 10000   # requests
+    python -m tests.benchmarks.kiosk slow 1000 20    # clients that never end a head, seconds
 """
 
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import multiprocessing
 import os
 import signal
 import statistics
@@ -130,6 +133,66 @@ def _p99(waits_s: list[float]) -> float:
     return statistics.quantiles(waits_s, n=100)[98]
 
 
+_SLOW_KIOSKS = 10
+_ADDRESSES = 250
+
+
+async def _never_ends(host: str, port: int, number: int) -> None:
+    """A client that sends a byte a second, and comes again a second after it was sent away."""
+    source = f"127.0.1.{1 + number % _ADDRESSES}"
+    await asyncio.sleep(number % 100 / 100)
+    while True:
+        with contextlib.suppress(OSError):
+            _, writer = await asyncio.open_connection(host, port, local_addr=(source, 0))
+            writer.write(b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\nX: ")
+            while not writer.is_closing():
+                await asyncio.sleep(1)
+                writer.write(b"x")
+                await writer.drain()
+        await asyncio.sleep(1)
+
+
+async def _slow_clients(host: str, port: int, count: int) -> None:
+    await asyncio.gather(*(_never_ends(host, port, number) for number in range(count)))
+
+
+async def _scans(address: str, first: int, seconds: float) -> list[Kiosk]:
+    page = {"x-counterfoil": "page", "origin": address.rstrip("/")}
+    async with httpx.AsyncClient(base_url=address, timeout=30, headers=page) as client:
+        made = [Kiosk(client, first + number) for number in range(_SLOW_KIOSKS)]
+        until = time.monotonic() + seconds
+        await asyncio.gather(*(one.run(until) for one in made))
+    return made
+
+
+def _slow(address: str, count: int, seconds: float) -> list[int]:
+    """Scans at rest, beside slow clients, and at rest again."""
+    parts = httpx.URL(address)
+    sealed = []
+    for turn, is_slow in enumerate((False, True, False)):
+        slow = multiprocessing.get_context("spawn").Process(
+            target=_run_slow_clients, args=(parts.host, parts.port, count)
+        )
+        if is_slow:
+            slow.start()
+            time.sleep(5)
+        made = asyncio.run(_scans(address, 1 + turn * 100, seconds))
+        if is_slow:
+            slow.terminate()
+            slow.join()
+        waits = [wait for one in made for wait in one.waits_s]
+        sealed += [entry for one in made for entry in one.sealed]
+        print(
+            f"{count if is_slow else 0} slow clients: {len(waits)} scans, none refused, median "
+            f"{1e3 * statistics.median(waits):.1f} ms, p99 {1e3 * _p99(waits):.1f} ms"
+        )
+    return sealed
+
+
+def _run_slow_clients(host: str, port: int, count: int) -> None:
+    asyncio.run(_slow_clients(host, port, count))
+
+
 def _hostile(address: str, count: int) -> None:
     codes: dict[int, int] = {}
     slowed = 0
@@ -162,6 +225,8 @@ def main() -> None:
             if what == "hostile":
                 _hostile(address, count)
                 expected: list[int] = []
+            elif what == "slow":
+                expected = _slow(address, count, float(sys.argv[3]))
             else:
                 expected = asyncio.run(_load(address, count, float(sys.argv[3]), server.pid))
         finally:

@@ -64,6 +64,7 @@ def start(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProce
 def test_help_names_every_command_and_loads_no_decoder() -> None:
     done = start("--help")
     assert done.returncode == 0
+    assert "Usage: counterfoil" in done.stdout
     for name in ("check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"):
         assert f"  {name} " in done.stdout
     heavy = (
@@ -86,9 +87,9 @@ def test_help_names_every_command_and_loads_no_decoder() -> None:
     "name", ["check", "counter", "expect", "photos", "compare", "number", "blindspots", "demo"]
 )
 def test_each_command_has_help(name: str) -> None:
-    done = start(name, "--help")
+    done = run(name, "--help")
     assert done.returncode == 0
-    assert "Usage: counterfoil" in done.stdout
+    assert f" {name} [OPTIONS]" in done.stdout
 
 
 @pytest.mark.parametrize(
@@ -302,7 +303,7 @@ def test_the_labels_number_is_not_shown_before_the_box_is_read(struck_out: Path)
 def in_doubt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """A folder with one piece, drawn, in whose box a digit was written over, so that the reader
     leaves one or a few to a person, and the digits that were written there first."""
-    for seed in (4, *range(12)):  # 4 was one when this was written; another reader asks elsewhere
+    for seed in (8, *range(12)):  # 8 was one when this was written; another reader asks elsewhere
         folder = tmp_path_factory.mktemp("in-doubt")
         article, photo = spoiled.card("overwritten", seed)
         (folder / "0001-card.jpg").write_bytes(photo)

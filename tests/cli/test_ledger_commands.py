@@ -64,6 +64,10 @@ def test_list_by_day_state_and_desk(filled: Path) -> None:
     stopped = call("ledger", "list", "--kind", "stopped")
     assert numbers(stopped) == ["5"]
     assert "stopped: differs" in stopped.out
+    # What is stored says `paired`; what is shown, and asked for, is `sealed`.
+    sealed = call("ledger", "list", "--kind", "sealed")
+    assert numbers(sealed) == numbers(call("ledger", "list", "--kind", "paired")) != []
+    assert "accepted" not in call("ledger", "--help").out.lower()
     assert len(numbers(call("ledger", "list", "--entries"))) == 9
     assert call("ledger", "list").err.strip() == "5 pieces"
     assert call("ledger", "list", "--entries", "--kind", "stopped").err.strip() == "1 entry"

@@ -25,7 +25,9 @@ SCANNER_S = 0.008
 PERSON_S = 0.120
 """Key to key; handbook of standards, section 7: scanners 7 to 16 ms, people over 50."""
 
-_NAMES = ("chromium", "chromium-browser", "google-chrome")
+_NAMES = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
+"""The first is the same engine without the browser's own windows, which cost about as much CPU as
+the pages (tests/benchmarks/RESULTS.md)."""
 _KEYS = {"Enter": 13, "Tab": 9, "F8": 119, "Alt": 18, "CapsLock": 20}
 ALT, CTRL = 1, 2
 """Modifier bits of the protocol."""
@@ -36,7 +38,7 @@ def chromium() -> str:
     pytest.importorskip("playwright", reason="needs playwright (pip install playwright)")
     found = next(filter(None, map(shutil.which, _NAMES)), None)
     if found is None:
-        pytest.skip("needs Chromium (Debian: apt install chromium)")
+        pytest.skip("needs Chromium (Debian: apt install chromium-headless-shell)")
     if trouble := _driver_trouble():
         pytest.skip(f"the browser's driver does not start ({trouble})")
     return found

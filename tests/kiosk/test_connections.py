@@ -9,6 +9,8 @@ import time
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
+import pytest
+
 from pairing.kiosk import connections
 from tests.kiosk.conftest import Service
 
@@ -50,6 +52,26 @@ def test_half_sent_heads_keep_nobody_out(make_service: Callable[..., Service]) -
         assert is_ended(slow[0])
         slow[-1].settimeout(connections.HEAD_S * 6)
         assert is_ended(slow[-1])
+
+
+def test_half_sent_heads_of_many_addresses_keep_nobody_out(
+    make_service: Callable[..., Service],
+) -> None:
+    """1,000 of them from 250 addresses, four of each, made the service answer 503 to everybody."""
+    service = make_service()
+    parts = urlsplit(service.address)
+    with contextlib.ExitStack() as held:
+        for number in range(SLOW):
+            source = (f"127.0.1.{1 + number // 4}", 0)
+            try:
+                one = socket.create_connection(
+                    (parts.hostname, parts.port), timeout=10, source_address=source
+                )
+            except OSError:
+                pytest.skip("loopback has one address here")
+            held.enter_context(one)
+            one.sendall(b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n")
+        assert [ask(service.address) for _ in range(3)] == [200] * 3
 
 
 def test_a_kept_connection_is_not_taken_for_a_slow_one(

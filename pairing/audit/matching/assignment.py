@@ -175,20 +175,20 @@ def _margins(
         )
         for (row, column), way, back in zip(some, ways, before, strict=True):
             found[row, column] = _loss(
-                (row, column, gains[row, column]), way, back, height, rows, columns
+                (row, column, gains[row, column]), way, back, height, (rows, columns)
             )
     return found
 
 
-def _loss(  # noqa: PLR0913, PLR0917 - one step of `_margins`, with what it holds
+def _loss(
     pair: tuple[int, int, float],
     way: NDArray[Any],
     back: NDArray[Any],
     height: NDArray[Any],
-    rows: int,
-    columns: int,
+    shape: tuple[int, int],
 ) -> tuple[float, int | None]:
-    row, column, gain = pair
+    """One step of `_margins`. shape: rows, columns."""
+    (row, column, gain), (rows, columns) = pair, shape
     target = rows + column
     if not np.isfinite(way[target]):
         return MOST_MARGIN, None

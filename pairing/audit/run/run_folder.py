@@ -1,4 +1,7 @@
-"""The folder of a run: kept for one run at a time, and where the run's store is if not in it."""
+"""The folder of a run: kept for one run at a time, and where the run's store is if not in it.
+
+The lock is filelock's: it is one on Windows too, which `fcntl` of the standard library is not.
+"""
 
 from __future__ import annotations
 

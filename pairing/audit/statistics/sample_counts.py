@@ -109,11 +109,12 @@ def _replaced(pieces: Sequence[str], spares: Iterator[str], void: Set[str]) -> l
     return [next(usable, name) if name in void else name for name in pieces]
 
 
-def _counted(  # noqa: PLR0913, PLR0917 - a sample, and where in its plan it is
+def _counted(  # noqa: PLR0913 - a sample, and where in its plan it is
     drawn: Drawn,
     names: Sequence[str],
     verdicts: Mapping[str, str],
     void: Set[str],
+    *,
     stage: int = 1,
     is_open: bool = False,
 ) -> SampleCount:

@@ -7,7 +7,7 @@ import click
 from counterfoil.lazy import LazyGroup
 
 _COMMANDS = {
-    "list": "Accepted pieces by day, state and desk, or every entry.",
+    "list": "Sealed pieces by day, state and desk, or every entry.",
     "show": "A number's whole story.",
     "find": "Pieces by a name, a reference, a number, or a part of one.",
     "verify": "Walk everything; name the first entry that does not fit.",

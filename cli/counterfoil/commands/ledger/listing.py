@@ -22,6 +22,9 @@ _BY_WORD = {
     **{state.value: state for state in State},
 }
 """The words for states: those that are shown, and those that the ledger stores."""
+_KINDS = {"sealed": Kind.PAIRED, **{kind.value: kind for kind in Kind}}
+"""The words for kinds of entries, likewise: a sealed piece is stored as `paired`."""
+_SHOWN_KINDS = ("sealed", *(kind.value for kind in Kind if kind is not Kind.PAIRED))
 
 
 def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tuple[State, ...]:
@@ -29,6 +32,13 @@ def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tu
     if unknown is not None:
         raise click.BadParameter(f"{unknown!r} is not one of sealed, returned, voided.")
     return tuple(_BY_WORD[word] for word in given)
+
+
+def _kinds(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tuple[Kind, ...]:
+    unknown = next((word for word in given if word not in _KINDS), None)
+    if unknown is not None:
+        raise click.BadParameter(f"{unknown!r} is not one of {', '.join(_SHOWN_KINDS)}.")
+    return tuple(_KINDS[word] for word in given)
 
 
 @click.command("list")
@@ -55,7 +65,8 @@ def _states(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tu
     "--kind",
     "kinds",
     multiple=True,
-    type=click.Choice([kind.value for kind in Kind]),
+    metavar="|".join(_SHOWN_KINDS),
+    callback=_kinds,
     help="Entries of that kind, such as stopped. May be given again.",
 )
 @options.as_json
@@ -68,7 +79,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     desk: str | None,
     is_stopped: bool,
     entries: bool,
-    kinds: tuple[str, ...],
+    kinds: tuple[Kind, ...],
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
@@ -139,15 +150,14 @@ def _stopped(
 
 def _entries(  # noqa: PLR0913 - what was asked for
     ledger: Ledger,
-    kinds: tuple[str, ...],
+    kinds: tuple[Kind, ...],
     since: datetime | None,
     until: datetime | None,
     desk: str | None,
     *,
     as_json: bool,
 ) -> Iterator[str]:
-    wanted = [Kind(kind) for kind in kinds]
-    for entry in ledger.entries(kinds=wanted, since=since, until=until):
+    for entry in ledger.entries(kinds=kinds, since=since, until=until):
         if desk in (None, entry.desk):
             yield _json(members(entry)) if as_json else ledger_lines.entry_line(entry)
 
