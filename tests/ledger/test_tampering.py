@@ -11,38 +11,12 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from pairing.errors import CounterfoilError, LedgerDamaged
+from pairing.errors import CounterfoilError
 from pairing.ledger import Entry, Ledger
 from pairing.ledger.entries import columns, decode, encode
 from pairing.ledger.tree import Frontier, leaf_hash
-from tests.ledger.making import Clock, card, label, pair, returned
+from tests.ledger.making import card, label, pair
 from tests.ledger.tampering import unnamed
-
-SIZE = 40
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    """A closed ledger of 40 entries under one signed head, no more beside it than belongs."""
-    place = tmp_path / "ledger.db"
-    with Ledger.open(str(place), clock=Clock()) as ledger:
-        for number in range(1, SIZE):
-            ledger.append(pair(number, number, operator=f"clerk {number:03d}"))
-        ledger.append(returned(3, 3))
-        ledger.sign_head()
-    with closing(sqlite3.connect(place)) as connection:
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        connection.execute("PRAGMA journal_mode = DELETE")
-    return place
-
-
-@pytest.fixture
-def tool(path: Path) -> Iterator[sqlite3.Connection]:
-    """A database tool in the hands of somebody who has taken the guard away."""
-    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-        connection.execute("DROP TRIGGER entries_no_update")
-        connection.execute("DROP TRIGGER entries_no_delete")
-        yield connection
 
 
 def problem(path: Path) -> tuple[int, str] | None:
@@ -184,17 +158,6 @@ def test_a_lost_end_shows_by_the_head_without_a_watermark(
     tool.close()
 
 
-def test_what_this_machine_saw_is_named_where_it_is_more_than_was_signed_for(
-    path: Path, tool: sqlite3.Connection
-) -> None:
-    with Ledger.open(str(path)) as ledger:
-        ledger.append(pair(60, 60))
-    tool.execute("DELETE FROM entries WHERE sequence >= 38")
-    tool.close()
-    # Two: the first entry after a head also has its key named.
-    assert told(path).endswith("this machine saw 42 entries.")
-
-
 def test_two_entries_that_change_places_are_found(path: Path, tool: sqlite3.Connection) -> None:
     for old, new in ((9, 99), (10, 9), (99, 10)):
         tool.execute("UPDATE entries SET sequence = ? WHERE sequence = ?", (new, old))
@@ -245,65 +208,6 @@ def test_one_entry_rehashed_is_named_by_the_next(path: Path, tool: sqlite3.Conne
     )
     tool.close()
     assert problem(path) == (9, "changed")
-
-
-def rehashed(connection: sqlite3.Connection, sequence: int, old: bytes, new: bytes) -> None:
-    """Exchange bytes of an entry, with its leaf and the tree's hashes calculated again."""
-    frontier, data = Frontier(), b""
-    every = "SELECT canonical FROM entries WHERE sequence <= ? ORDER BY sequence"
-    for (stored,) in connection.execute(every, (sequence,)):
-        data = bytes(stored)
-        if frontier.size + 1 < sequence:
-            frontier.push(leaf_hash(data))
-    data = data.replace(old, new)
-    connection.execute(
-        "UPDATE entries SET canonical = ?, nodes = ? WHERE sequence = ?",
-        (data, frontier.push(leaf_hash(data)), sequence),
-    )
-
-
-def test_the_first_entry_is_named_where_it_was_written_after_another(
-    path: Path, tool: sqlite3.Connection
-) -> None:
-    rehashed(tool, 1, b"0" * 64, b"0" * 63 + b"1")
-    tool.close()
-    assert problem(path) == (1, "changed")
-
-
-def test_bytes_that_are_no_entry_do_not_fit_whatever_their_hashes(
-    path: Path, tool: sqlite3.Connection
-) -> None:
-    rehashed(tool, 40, b'{"', b'{{"')
-    tool.execute("DELETE FROM heads")
-    tool.close()
-    no_watermark(path)
-    no_list_of_heads(path)
-    assert told(path) == "Entry 40 is not what was recorded: it is no entry."
-    assert problem(path) == (40, "changed")
-
-
-def test_what_cannot_be_read_is_named_with_its_place(
-    path: Path, tool: sqlite3.Connection, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    tool.close()
-
-    def lost(*_: object) -> None:
-        raise LedgerDamaged("a page is gone", where=str(path), remedy="")
-
-    monkeypatch.setattr("pairing.ledger.verification.kept_beside.problem", lost)
-    assert problem(path) == (41, "unreadable")
-    assert told(path) == "Entry 41 cannot be read: a page is gone."
-
-
-def test_a_walk_says_what_it_walked_over(path: Path, tool: sqlite3.Connection) -> None:
-    with Ledger.open(str(path)) as ledger:
-        clean = ledger.verify()
-    assert (clean.entries, clean.heads, len(clean.root)) == (40, 1, 32)
-    tool.execute("UPDATE entries SET card = 'x' WHERE sequence = 9")
-    tool.close()
-    with Ledger.open(str(path)) as ledger:
-        report = ledger.verify()
-    assert (report.entries, report.root, report.heads) == (8, b"", 0)
 
 
 def test_an_index_that_misses_an_entry_is_found(path: Path, tool: sqlite3.Connection) -> None:
