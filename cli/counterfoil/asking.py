@@ -165,8 +165,8 @@ def _answers(
         name, where = style.plain(one.piece.name), style.path_text(path)
         if stretch.is_open:
             answer = _typed(
-                f"{name}: a stretch of the box, also in {where}. Key every character that stands "
-                "in it, however many they are. (-: none; Enter: cannot be told) "
+                f"{name}: a stretch of the box, also in {where}. Key every character written "
+                "in it, however many there are. (-: none; Enter: cannot be told) "
             )
         else:
             answer = _key(
