@@ -118,7 +118,7 @@ def command(**options: Any) -> int:
         tell_of_confinement()
         job = _job(given, source, store)
         pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
-        engine = _engine(given, held, pool.run)
+        engine = _engine(given, held, pool.run, source)
         log = MinuteLog(given.out / "progress.log", echo=above_bar)
         offer = FormOffer(source, heard=log.tally.add)
         with bars() as progress:
@@ -233,14 +233,18 @@ def _from(path: Path, root: Path) -> Path:
     return path.relative_to(root)
 
 
-def _engine(given: audit_options.AuditOptions, held: ExitStack, own: Engine) -> Engine:
+def _engine(
+    given: audit_options.AuditOptions, held: ExitStack, own: Engine, source: sources.Source
+) -> Engine:
     if not given.cluster:
         return own
     from pairing.audit.run.cluster import Cluster  # noqa: PLC0415 - an extra
 
-    cluster = held.enter_context(Cluster(given.cluster))
+    cluster = held.enter_context(Cluster(given.cluster, **source.reading))
     for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
         logging.getLogger(name).setLevel(logging.CRITICAL)
+    for said in cluster.troubles():
+        click.echo(f"On workers of the cluster: {said}. Read only photos that you trust.", err=True)
     return cluster.run
 
 
