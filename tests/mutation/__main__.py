@@ -34,7 +34,7 @@ ROOT = Path(__file__).resolve().parents[2]
 ROOMS = ("numbers", "wedge", "compare", "judge")
 TESTS = {
     "ledger/verification": ("tests/ledger/test_tampering.py", "tests/ledger/test_continuity.py"),
-    "kiosk/guard": ("tests/kiosk/test_guard.py", "tests/kiosk/test_access.py"),
+    "kiosk/guard": ("tests/kiosk/test_guard_rules.py", "tests/kiosk/test_guard.py"),
 }
 """Single modules outside the pure rooms that may be named too, with the tests that know them."""
 _TIMEOUT_S = 10
