@@ -18,7 +18,7 @@ from __future__ import annotations
 import argparse
 import multiprocessing
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from itertools import pairwise
 
 import cv2
@@ -34,7 +34,7 @@ from pairing.photos.forms.features import Index
 from pairing.photos.forms.field_patch import area_of, patch_at
 from pairing.photos.forms.registration import registered
 from tests.benchmarks.card_photos import photographed
-from tests.benchmarks.designs import TUNED
+from tests.benchmarks.designs import TUNED, Design
 from tests.benchmarks.drawn_cards import article_number, blank, card_number
 from tests.benchmarks.drawn_fields import gray_of, places, taught_with_fields
 from tests.benchmarks.finding import STREETS, SYLLABLES
@@ -155,6 +155,12 @@ def on_front(gray: NDArray[np.uint8]) -> list[Found] | None:
     return lines_in(ink_of(np.asarray(level), 6.0), 6.0)
 
 
+@cache
+def taught(design: Design) -> Index:
+    """The design's form with its fields."""
+    return Index.of([taught_with_fields(design)])
+
+
 def piece(seed: int, level: str, mode: str) -> tuple[list[Found], list[Found] | None, bool]:
     """Lines in the addressee's field of a card, lines on its front, and whether only the label is
     in the front's photo."""
@@ -175,9 +181,7 @@ def piece(seed: int, level: str, mode: str) -> tuple[list[Found], list[Found] | 
         else:
             sheet.text(left + 3, foot, line, Type(size_mm=min(face.size_mm, 0.14 * tall),
                        color=face.color, face=own))  # fmt: skip
-    match = registered(
-        gray_of(jpeg := photographed(sheet, level, rng)[0]), Index.of([taught_with_fields(design)])
-    )
+    match = registered(gray_of(jpeg := photographed(sheet, level, rng)[0]), taught(design))
     card: list[Found] = []
     if match is not None:
         (field,) = (one for one in match.form.fields if one.name == "addressee")

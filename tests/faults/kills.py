@@ -176,7 +176,8 @@ def _form(place: Path, life: Life) -> None:
     assert kept or life.code != 0
     listed = run("form", "list", before=lambda: _forms_of(place))
     assert listed.code == 0, listed.out
-    assert bool(kept) == ("none was taught here yet" not in " ".join(listed.out.split()))
+    shown = {name for name in ("office", "taught") if f"\n{name}:" in f"\n{listed.out}"}
+    assert {one.stem for one in kept} == shown
 
 
 def _form_gone(place: Path, life: Life) -> None:

@@ -14,6 +14,7 @@ from pairing.kiosk import Settings, create_app
 from pairing.ledger import Kind, Ledger
 from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import Browser, Tab
+from tests.kiosk.looking import holds
 from tests.kiosk.making import CARD, LABEL, PAGE, SECRETS, pair
 from tests.kiosk.paging import Page
 
@@ -133,12 +134,15 @@ def test_letter_flat_or_parcel_by_one_press(browser: Browser, ledger: Ledger) ->
     tab.key_in(LABEL)
     tab.scan(other)
     tab.scan(its_card)
+    holds(tab, "the box and the kind are asked")
     tab.key_in(other)
     assert tab.answer() == "seal"
+    holds(tab, "seal, and its kind is asked")
     press(tab, "#kind-letter")
     assert tab.shown() == "seal"
     assert not tab.run(tab.page.is_visible("#kind"))
     tab.click("#do-whom")  # and put right in the form
+    holds(tab, "the form with the kind")
     tab.run(tab.page.check("#whom-piece input[value=parcel]"))
     keep(tab)
     assert tab.errors == []

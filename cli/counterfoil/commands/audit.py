@@ -12,6 +12,7 @@ import click
 
 import pairing
 from counterfoil import audit_options, exits, options
+from counterfoil.form_offer import FormOffer
 from counterfoil.opening import tell_of_confinement
 from counterfoil.progress import MinuteLog, above_bar, bars
 from counterfoil.view import style
@@ -90,7 +91,8 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
 @click.option("--run", "run_name", metavar="NAME",
               help="The run's name among --results; by default where its photos are.")  # fmt: skip
 @click.option("--reread", "rereads", is_flag=True,
-              help="Read again what another version of the reader has read.")  # fmt: skip
+              help="Read again what another version of the reader has read, and cards whose box "
+              "was not read: their form may have been taught.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(min=1), help="Processes; all processors.")
 @click.option("--cluster", metavar="ADDRESS",
               help="Read the photos on the workers of this Dask scheduler.")  # fmt: skip
@@ -118,6 +120,7 @@ def command(**options: Any) -> int:
         pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
         engine = _engine(given, held, pool.run)
         log = MinuteLog(given.out / "progress.log", echo=above_bar)
+        offer = FormOffer(source, heard=log.tally.add)
         with bars() as progress:
 
             def tell(stage: str, done: int, total: int) -> None:
@@ -130,7 +133,7 @@ def command(**options: Any) -> int:
                 engine=engine,
                 workers=given.workers,
                 progress=tell,
-                heard=log.tally.add,
+                heard=offer.add,
             )
         if given.decisions:
             _tell_taken(*outcome.take_back(given.decisions, store))
@@ -291,7 +294,7 @@ def _tell(
     if found is not None:
         click.echo(style.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
-        gravest = f"Piece {style.plain(summary.worst.piece)}: {summary.worst.message}"
-        click.echo(style.paragraph(gravest, head="gravest"))
+        worst = f"Piece {style.plain(summary.worst.piece)}: {summary.worst.message}"
+        click.echo(style.paragraph(worst, head="worst"))
     for path in written:
         click.echo(f"Written: {style.path_text(path)}", err=True)

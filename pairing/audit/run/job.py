@@ -28,7 +28,8 @@ class Job:
 
     listed: pieces by a list, with paths below the source; None goes by the photos' names.
     is_unsorted: nothing but what was read tells which photos belong together.
-    rereads: photos that another version of the reader has read are read again.
+    rereads: photos that another version of the reader has read are read again, and those of a
+        card whose box was not read.
     decisions: what people said of the rows before, newer than what is kept.
     store: where everything is kept, open; None keeps it in `out`.
     """

@@ -28,6 +28,7 @@ from pairing.audit.run.review import Decisions
 from pairing.audit.run.rows import Row, rows_in, write_rows
 from pairing.audit.run.run_store import Head, Store
 from pairing.audit.run.sources import Wanted, piece_of
+from pairing.audit.run.unknown_form import given_up
 from pairing.errors import CounterfoilError, PhotoUnusable, ReadersLost
 from pairing.photos.barcodes.engines import load_engines
 from pairing.photos.pool import Done, Pool, Task, cores
@@ -185,6 +186,8 @@ class _Run:
 
     def _read(self, photos: int, done: int) -> int:
         """Read the photos that have no line yet, and keep their lines as they come; how many."""
+        if self.job.rereads and self.store.count_readings():
+            self.store.keep(given_up(self.listing.lines()))
         pending = self.listing.pending(with_other_readers=self.job.rereads)
         tasks = (
             (one, partial(read_line, self.job.source, one), Path(one.photo)) for one in pending

@@ -27,6 +27,7 @@ from pairing.photos.forms.learning import (
     no_box,
 )
 from pairing.photos.forms.printed_places import Rect, bounds, in_mm
+from pairing.photos.forms.proposed_box import card_corners, own_bars, proposed_size
 from pairing.photos.forms.registration import Match, registered
 from pairing.photos.written.plane import corners_of, homography, inverse, mapped, rectangle
 
@@ -36,6 +37,7 @@ _LEAST_SHARED = 0.75
 """So many of the cards must fit over the first one."""
 _LEAST_FIT_FIRST = 0.4
 """On a card that has writing of its own."""
+_TRIED = 3
 _MISSING = 1 / 8
 """Of the cards so many may lack a mark of the form: a strip or a thumb lies over it."""
 _AS_DARK = 0.5
@@ -107,6 +109,28 @@ def shared_print(
         cards=many,
         to_picture=to_px,
     )
+
+
+def same_cards(photos: Sequence[NDArray[np.uint8]]) -> list[int]:
+    """Which of the photos show one and the same card: as many as fit over one of the first few.
+    Empty for fewer than `FEWEST`."""
+    best: list[int] = []
+    for at, first in enumerate(photos[:_TRIED]):
+        bars = own_bars(first)
+        corners = card_corners(first, bars)
+        if corners is None:
+            continue
+        size_mm = proposed_size(corners, bars)
+        to_first = homography(rectangle(0.0, 0.0, *size_mm), corners)
+        index = Index.of([_form(evened(flat_picture(first, to_first, size_mm)), size_mm, None)])
+        same = [at] + [
+            other for other, photo in enumerate(photos)
+            if other != at and registered(photo, index, least_fit=_LEAST_FIT_FIRST) is not None
+        ]  # fmt: skip
+        best = max(best, same, key=len)
+        if len(best) > _LEAST_SHARED * len(photos):
+            break
+    return best if len(best) >= FEWEST else []
 
 
 def _check_shared(many: int, given: int) -> None:
