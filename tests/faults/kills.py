@@ -169,7 +169,8 @@ def _form(place: Path, life: Life) -> None:
     assert kept or life.code != 0
     listed = run("form", "list", before=lambda: _forms_of(place))
     assert listed.code == 0, listed.out
-    assert bool(kept) == ("No form was taught" not in listed.out)
+    shown = {name for name in ("office", "taught") if f"\n{name}:" in f"\n{listed.out}"}
+    assert {one.stem for one in kept} == shown
 
 
 def _forms_of(place: Path) -> None:
