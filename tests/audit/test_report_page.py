@@ -16,6 +16,7 @@ from pairing.audit.run.rows import Row, RowBox, rows_in
 from pairing.photos.pool import Pool
 from tests.audit.making import lot, on_other_photos, report_job, row, take_back, with_rows
 from tests.kiosk.driving import Browser, Tab
+from tests.kiosk.looking import violations
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
@@ -156,12 +157,7 @@ def test_it_fits_and_can_be_read(
     assert tab.run(tab.page.evaluate("document.documentElement.scrollWidth")) <= wide_px
     press(tab, "c", "j")
     assert tab.run(tab.page.evaluate("document.documentElement.scrollWidth")) <= wide_px
-    module = pytest.importorskip(
-        "axe_playwright_python.async_playwright", reason="needs axe-playwright-python"
-    )
-    options = {"runOnly": {"type": "tag", "values": RULES}}
-    violations: Any = tab.run(module.Axe().run(tab.page, options=options)).response["violations"]
-    assert [(one["id"], [n["target"] for n in one["nodes"]]) for one in violations] == []
+    assert violations(tab, {"type": "tag", "values": RULES}) == []
     assert tab.errors == []
 
 

@@ -159,3 +159,20 @@ def test_a_text_that_has_just_the_share_that_is_asked_for_differs() -> None:
         said = Said(other, {other: share, LABEL: 0.001})
         done = decide(said, LABEL, thresholds=rule, group_sizes=(4,))
         assert done.verdict is verdict
+
+
+def test_one_digit_by_hand_differs_only_by_far() -> None:
+    """It may be the reader's error; two are hardly ever."""
+    one, two = "5" + LABEL[1:], "53" + LABEL[2:]
+    rule = replace(RULE, differs_one=12.0)
+
+    def verdict(text: str, chance: float, *, is_by_hand: bool = True) -> Verdict:
+        said = Said(text, {text: 0.97, LABEL: chance})
+        return decide(
+            said, LABEL, thresholds=rule, group_sizes=(4,), is_by_hand=is_by_hand
+        ).verdict  # fmt: skip
+
+    assert verdict(one, 1e-4) is Verdict.UNREAD
+    assert verdict(one, 1e-6) is Verdict.DIFFERS
+    assert verdict(one, 1e-4, is_by_hand=False) is Verdict.DIFFERS
+    assert verdict(two, 1e-4) is Verdict.DIFFERS

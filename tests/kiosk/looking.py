@@ -26,11 +26,24 @@ OUTSIDE = """() => document.documentElement.scrollWidth <= innerWidth ? [] :
 """What makes the page wider than its window."""
 
 
-def holds(tab: Tab, state: str) -> None:
-    """No violation in this state, however it is seen, and nothing runs out to the side."""
+VIOLATIONS = """(options) => axe.run(options).then((found) => found.violations.map(
+    (one) => [one.id, one.nodes.map((at) => at.target)]))"""
+
+
+def violations(tab: Tab, only: dict[str, Any]) -> Any:
+    """Each rule that is broken and where. The rules are loaded once a page, and what passes stays
+    in the page: both cost more than the looking."""
     module = pytest.importorskip(
         "axe_playwright_python.async_playwright", reason="needs axe-playwright-python"
     )
+    if not tab.run(tab.page.evaluate("'axe' in window")):
+        tab.run(tab.page.evaluate(module.Axe().axe_script))
+    options = {"runOnly": only, "resultTypes": ["violations"]}
+    return tab.run(tab.page.evaluate(VIOLATIONS, options))
+
+
+def holds(tab: Tab, state: str) -> None:
+    """No violation in this state, however it is seen, and nothing runs out to the side."""
     light, forced = ("light", "dark"), ("none", "active")
     ways = [
         ("light", WHOLE, light[0], forced[0]),
@@ -45,8 +58,7 @@ def holds(tab: Tab, state: str) -> None:
         only = {"type": "tag", "values": RULES}
         if name != "light":
             only = {"type": "rule", "values": BY_LOOKS}
-        found: Any = tab.run(module.Axe().run(tab.page, options={"runOnly": only})).response
-        told = [(one["id"], [at["target"] for at in one["nodes"]]) for one in found["violations"]]
+        told = violations(tab, only)
         assert told == [], (state, name, told)
         outside = tab.run(tab.page.evaluate(OUTSIDE))
         assert outside == [], (state, name)

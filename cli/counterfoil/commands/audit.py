@@ -294,7 +294,7 @@ def _tell(
     if found is not None:
         click.echo(style.paragraph(front.bound_in_words(found), head="bound"))
     if summary.worst:
-        gravest = f"Piece {style.plain(summary.worst.piece)}: {summary.worst.message}"
-        click.echo(style.paragraph(gravest, head="gravest"))
+        worst = f"Piece {style.plain(summary.worst.piece)}: {summary.worst.message}"
+        click.echo(style.paragraph(worst, head="worst"))
     for path in written:
         click.echo(f"Written: {style.path_text(path)}", err=True)

@@ -36,6 +36,8 @@ class Thresholds:
     differs_sure: ... and what share of all probability it must have; or
     differs_far: by how much it must beat the label's number where it has only half of all
         probability: a character is in doubt, but others surely are not the label's.
+    differs_one: by how much a text by hand that is the label's but for one digit must beat it: one
+        misread digit is met with more often than one miscopied.
     asks: a digit is in doubt where another beats it, or comes closer than this.
     """
 
@@ -44,6 +46,7 @@ class Thresholds:
     differs_sure: float
     asks: float
     differs_far: float = math.inf
+    differs_one: float = 0.0
 
 
 class Unread(StrEnum):

@@ -63,13 +63,14 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
     card: str | None = None,
     others: Collection[str] = (),
     spoiled: Sequence[int] = (),
+    is_by_hand: bool = False,
 ) -> Decision:
     """Hold the reading against the label's number.
 
     AGREES only where the free best is the label's number and beats all other texts together,
     and so every copying error, by the threshold. DIFFERS only where another text
-    beats it by its own threshold. Else UNREAD. A spoiled character is neither the label's nor
-    another.
+    beats it by its own threshold, by hand a greater one where one digit is all the difference.
+    Else UNREAD. A spoiled character is neither the label's nor another.
     """
     best = evidence.best
     own, free = evidence.log_likelihoods([label, best])
@@ -81,6 +82,7 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         best not in (label, "")
         and _is_other(own, free, thresholds)
         and (not spoiled or _differ_beside(best, label, spoiled))
+        and not (is_by_hand and differ_in_one(best, label) and free - own < thresholds.differs_one)
     ):
         verdict = Verdict.DIFFERS
         # Of a whole batch's numbers only the one that was read can be the strongest.
@@ -109,6 +111,11 @@ def _differ_beside(best: str, label: str, spoiled: Collection[int]) -> bool:
     """Whether another character than the spoiled ones is not the label's."""
     pairs = enumerate(zip(best, label, strict=False), 1)
     return len(best) == len(label) and any(a != b and at not in spoiled for at, (a, b) in pairs)
+
+
+def differ_in_one(text: str, label: str) -> bool:
+    """Whether one character is all that differs."""
+    return len(text) == len(label) and sum(a != b for a, b in zip(text, label, strict=True)) == 1
 
 
 def _strongest(evidence: Evidence, against: Sequence[Rival]) -> tuple[str, CopyError | None]:

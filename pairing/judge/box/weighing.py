@@ -24,6 +24,7 @@ from pairing.judge.box import (
     doubts,
     places,
 )
+from pairing.judge.box.rule import differ_in_one
 from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 from pairing.numbers import text as texts
@@ -88,6 +89,7 @@ def weigh(  # noqa: PLR0913 - a reading, a number and what is known around it
         card=card,
         others=others,
         spoiled=seen.spoiled,
+        is_by_hand=seen.how is How.HAND,
     )
     allowed, findings = _allowed(seen, decision, article, thresholds, answers or {})
     findings += _other_number(decision, card, others) if not allowed else ()
@@ -147,7 +149,10 @@ def _allowed(
     if done is not None:
         is_settled = (
             done.text == article.text
-            or done.rest >= thresholds.differs_sure
+            or (
+                done.rest >= thresholds.differs_sure
+                and _is_far(seen, done.text, article, thresholds)
+            )
             or _differ_at(done.text, article.text, done.positions)
         )
         if is_settled:
@@ -176,6 +181,15 @@ def _around(seen: Seen) -> Quad:
 def _differ_at(text: str, label: str, positions: Collection[int]) -> bool:
     """Whether a digit that a person read is not the label's."""
     return len(text) == len(label) and any(text[at - 1] != label[at - 1] for at in positions)
+
+
+def _is_far(seen: Seen, text: str, article: TrackingNumber, thresholds: Thresholds) -> bool:
+    """Whether a text is not the label's but for one digit, or beats that one by far enough."""
+    if seen.how is not How.HAND or not differ_in_one(text, article.text):
+        return True
+    assert seen.evidence is not None
+    own, free = seen.evidence.log_likelihoods([article.text, text])
+    return free - own >= thresholds.differs_one
 
 
 def _why(seen: Seen) -> Finding:

@@ -26,7 +26,7 @@ _THICK_MM = 0.6
 """A rule's pixels lie so near to where most of them do."""
 _LOOK_MM = 1.6
 """So far from the rule's middle it is looked at."""
-_LEAST_MM, _MOST_MM, _OVER_GRAIN = 0.1, 1.2, 5.0
+_LEAST_MM, _MOST_MM, _OVER_GRAIN = 0.16, 1.2, 5.0
 """So far a dot sticks out from the rule, and so many times farther than its grain does (a standard
 deviation): less is the photo's, more is a character's foot."""
 _AROUND_MM = 4.0
