@@ -111,7 +111,7 @@ TABLE = (
     Usage(word=Word.ASIDE, follows="", used_in=_PIECES,
           does="the stopped piece is set aside; go on with another"),
     Usage(word=Word.TO, follows="NAME", used_in=_RECORD,
-          does="whom the piece is for; address, service and fee likewise; all erasable"),
+          does="whom the piece is for; address, service and fee too; all can be erased"),
     Usage(word=Word.ADDRESS, follows="TEXT", used_in=_RECORD,
           does="the addressee's address"),
     Usage(word=Word.REF, follows="[TEXT]", used_in=_RECORD,

@@ -38,6 +38,10 @@ class Address(StrEnum):
     OPERATOR_DAY = "/operator/day"
     OPERATOR_FIND = "/operator/find"
     OPERATOR_RETURNED = "/operator/returned"
+    OPERATOR_FORMS = "/operator/forms"
+    OPERATOR_PROPOSE = "/operator/forms/propose"
+    OPERATOR_TEACH = "/operator/forms/teach"
+    OPERATOR_FORGET = "/operator/forms/forget"
 
     API_HELLO = f"{API_PREFIX}hello"
     API_DOCUMENT = f"{API_PREFIX}openapi.json"

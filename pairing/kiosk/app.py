@@ -56,7 +56,7 @@ def create_app(
             *pages.routes(),
             _enter_route(settings, token),
             *stations.routes(sessions, reader, settings),
-            *operators.routes(ledger, sessions, settings, pin=pin),
+            *operators.routes(ledger, sessions, reader, settings, pin=pin),
             *api.routes(ledger, reader, settings),
         ],
         exception_handlers={

@@ -175,6 +175,26 @@ class Sought(Body):
     text: Annotated[str, Meta(max_length=200)]
 
 
+class Named(Body):
+    """A form by its name."""
+
+    name: Annotated[str, Meta(max_length=60)]
+
+
+_Px = Annotated[float, Meta(ge=-10_000, le=100_000)]
+_Mm = Annotated[float, Meta(ge=1, le=1_000)]
+
+
+class TaughtForm(Body):
+    """A form as the operator marked it in a photo: corners in px, from the top left clockwise."""
+
+    name: Annotated[str, Meta(min_length=1, max_length=60)]
+    wide_mm: _Mm
+    high_mm: _Mm
+    card: Annotated[list[tuple[_Px, _Px]], Meta(min_length=4, max_length=4)]
+    box: Annotated[list[tuple[_Px, _Px]], Meta(min_length=4, max_length=4)]
+
+
 class CameBack(Body):
     """A card that came back, as the operator gives it. is_signed: null where nobody said."""
 

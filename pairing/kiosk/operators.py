@@ -11,9 +11,10 @@ from starlette.responses import JSONResponse
 from starlette.routing import BaseRoute
 
 from pairing.errors import LedgerUnusable
-from pairing.kiosk import bodies, dayview
+from pairing.kiosk import bodies, dayview, form_routes
 from pairing.kiosk.addresses import Address, route
 from pairing.kiosk.messages import CameBack, Pin, Sought
+from pairing.kiosk.pictures import Reader
 from pairing.kiosk.pin import PASS_S, Passes, Tries
 from pairing.kiosk.refusals import Refused, malformed
 from pairing.kiosk.returned import ReturnedCards
@@ -33,7 +34,7 @@ _SPANS = (1, 7, 30)
 
 
 def routes(
-    ledger: Ledger, sessions: Sessions, settings: Settings, *, pin: Checked
+    ledger: Ledger, sessions: Sessions, reader: Reader, settings: Settings, *, pin: Checked
 ) -> list[BaseRoute]:
     """Routes of the operator's page. pin: what a PIN is checked with."""
     passes = Passes()
@@ -71,19 +72,22 @@ def routes(
             raise malformed("'days' is 1, 7 or 30.")
         return JSONResponse(await to_thread.run_sync(_overview, ledger, sessions, cards, int(span)))
 
-    async def find(request: Request) -> JSONResponse:
+    def check(request: Request) -> None:
         if not passes.is_good(request.headers.get(PASS_HEADER, "")):
             raise Refused(status=401, code="pass", message="The PIN is needed.")
+
+    async def find(request: Request) -> JSONResponse:
+        check(request)
         text = (await bodies.decoded(request, Sought, settings.json_bytes)).text
         return JSONResponse(await to_thread.run_sync(_found, ledger, text))
 
     async def take_back(request: Request) -> JSONResponse:
-        if not passes.is_good(request.headers.get(PASS_HEADER, "")):
-            raise Refused(status=401, code="pass", message="The PIN is needed.")
+        check(request)
         given = await bodies.decoded(request, CameBack, settings.json_bytes)
         return JSONResponse(await to_thread.run_sync(_taken_back, returned, given))
 
     return [
+        *form_routes.routes(reader, settings, check=check),
         route(Address.OPERATOR_RETURNED, take_back, method="POST"),
         route(Address.OPERATOR_FIND, find, method="POST"),
         route(Address.OPERATOR_OPEN, open_day, method="POST"),

@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import chdir, contextmanager
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from pairing.closing import Closing
 from pairing.errors import PhotoUnusable
@@ -21,6 +22,8 @@ from pairing.pieces.batch import judge_all
 from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import PhotoReadings, read_photo_at, read_piece
 from pairing.pieces.report import as_json
+
+Result = TypeVar("Result")
 
 KINDS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "image/tiff": ".tif"}
 """Media types that are taken, and the name's ending that the reader knows them by."""
@@ -85,6 +88,17 @@ class Reader(Closing):
         line = None if has_bars else line_of(first.seen)
         seen = Frame(readings=readings, seen=first.seen, digest=digest, fields=first.fields)
         return seen, (line,) if line else ()
+
+    def worked(self, data: bytes, media_type: str, work: Callable[[Path], Result]) -> Result:
+        """What `work` makes of a photo, in the worker. Raises what it raises, and PhotoUnusable."""
+        ending = _ending(media_type)
+        with self._at_work(), self._own_folder() as folder:
+            return self._worker.read(work, _written(data, folder, ending))
+
+    def renew(self) -> None:
+        """End the worker; a later picture starts one that may read what is there now."""
+        with self._turn:
+            self._worker.close()
 
     def _own_folder(self) -> tempfile.TemporaryDirectory[str]:
         return tempfile.TemporaryDirectory(dir=self._folder.name)

@@ -203,7 +203,9 @@ def _misfit(walk: _Walk, row: Any) -> Problem:
         what = f"Entry {here} is not what was recorded: its bytes have another hash."
         return problem("changed", what)
     said = _said(data)
-    if said is None or said.previous != walk.leaf.hex():
+    if said is None:
+        return problem("changed", f"Entry {here} is not what was recorded: it is no entry.")
+    if said.previous != walk.leaf.hex():
         before = max(here - 1, 1)
         what = f"Entry {before} is not the one that entry {here} was written after."
         return problem("changed", what, before)

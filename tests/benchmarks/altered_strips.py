@@ -42,6 +42,11 @@ def bars_print_struck(card: Filled) -> None:
     through(card, left + 5, left + wide - 5, top + high - 1.4)
 
 
+def _other(article: str) -> str:
+    """Another number, alike but for its end."""
+    return article[:-2] + ("67" if article.endswith("76") else "76")
+
+
 def hand_beside_strip(card: Filled) -> None:
     """A number by hand beside a strip with bars."""
     left, top, wide, high = card.writing
@@ -91,13 +96,13 @@ def _bars_over_print(
 def other_bars(card: Filled) -> None:
     """A strip whose bars are of another kind and say another number; its print is right."""
     kind = _LINEAR[int(card.rng.integers(len(_LINEAR)))]
-    _bars_over_print(card, _symbol(kind, card.article[:-2] + "76")[0], grouped(card.article))
+    _bars_over_print(card, _symbol(kind, _other(card.article))[0], grouped(card.article))
 
 
 def other_symbol(card: Filled) -> None:
     """A strip with a square symbol that says another number; its print is right."""
     kind = _SQUARE[int(card.rng.integers(len(_SQUARE)))]
-    modules = _symbol(kind, card.article[:-2] + "76")
+    modules = _symbol(kind, _other(card.article))
     left, top, wide, high = card.writing
     tall = min(9.0, high)
     x = (tall - 1.6) / len(modules)
@@ -113,9 +118,7 @@ def other_symbol(card: Filled) -> None:
 
 def overlaid_strip(card: Filled) -> None:
     """A strip of another number, over whose print a slip with the right one was pasted."""
-    left, top, wide, high = card.strip(
-        grouped(card.article[:-2] + "76"), bars=card.article[:-2] + "76"
-    )
+    left, top, wide, high = card.strip(grouped(_other(card.article)), bars=_other(card.article))
     slip = Sheet(width_mm=min(48.0, wide - 4), height_mm=3.0, stock=(250, 250, 249))
     slip.text(slip.width_mm / 2, 2.5, grouped(card.article),
               Type(size_mm=2.6, color=(24, 24, 26), face=MONO), is_centered=True)  # fmt: skip
@@ -144,7 +147,7 @@ def shifted_strip(card: Filled) -> None:
 def torn_strip(card: Filled) -> None:
     """A strip torn off so that its bars cannot be read; its print says another number."""
     left, top, wide, high = card.writing
-    other = card.article[:-2] + "55"
+    other = _other(card.article)
     modules = bar_modules(other, gs1=False)[40:]
     strip = Sheet(width_mm=len(modules) * 0.3 + 1, height_mm=min(9.0, high), stock=(248, 248, 246))
     strip.bars(0.0, 0.6, modules, module_mm=0.3, height_mm=strip.height_mm - 3.8)

@@ -176,10 +176,12 @@ def _slow(address: str, count: int, seconds: float) -> list[int]:
         if is_slow:
             slow.start()
             time.sleep(5)
-        made = asyncio.run(_scans(address, 1 + turn * 100, seconds))
-        if is_slow:
-            slow.terminate()
-            slow.join()
+        try:
+            made = asyncio.run(_scans(address, 1 + turn * 100, seconds))
+        finally:
+            if is_slow:
+                slow.terminate()
+                slow.join()
         waits = [wait for one in made for wait in one.waits_s]
         sealed += [entry for one in made for entry in one.sealed]
         print(

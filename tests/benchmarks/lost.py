@@ -27,6 +27,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.errors import CounterfoilError
 from pairing.model import Verdict
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import SUFFIX
@@ -140,7 +141,11 @@ def lost(seed: int, given: argparse.Namespace) -> list[Came]:
         place = Path(name)
         os.environ[folder.VARIABLE] = name
         if given.filled:
-            how = taught_by_filled(design, seed)
+            try:
+                how = taught_by_filled(design, seed)
+            except CounterfoilError as error:
+                print(f"{design.name} {design.box_kind}: not learned: {error.what}", flush=True)
+                return []
             print(f"{design.name} {design.box_kind}: {how.cards} cards, box off by "
                   f"{how.off_mm} mm, stray {how.stray_mm:.1f} mm", flush=True)  # fmt: skip
         elif not given.unknown:

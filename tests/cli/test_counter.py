@@ -13,7 +13,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -21,6 +21,7 @@ import pytest
 
 from counterfoil.commands.counter import work
 from pairing.ledger import Kind, Ledger
+from tests.cli.calling import Done, call
 from tests.cli.terminal import PACE_MS, ROOT, Terminal
 from tests.ledger.making import card, label
 
@@ -55,23 +56,32 @@ def desk(path: Path) -> Iterator[Terminal]:
         terminal.process.wait()
 
 
-def counter(path: Path, lines: str, **how: object) -> subprocess.CompletedProcess[str]:
-    words = ("counter", "--desk", "desk 1", "--operator", "Theda Orrick")
-    return run(path, *words, lines=lines, **how)
+COUNTER = ("counter", "--desk", "desk 1", "--operator", "Theda Orrick")
 
 
-def run(
-    path: Path, *words: str, lines: str = "", **how: object
+def counter(path: Path, lines: str) -> Done:
+    """The counter within this process, fed these lines."""
+    return call(*COUNTER, "--ledger", path, stdin=lines.encode())
+
+
+def expect(path: Path, *words: object) -> Done:
+    """`counterfoil expect` within this process."""
+    return call("expect", *words, "--ledger", path)
+
+
+def counter_apart(
+    path: Path, lines: str, limit: Callable[[], None] | None = None
 ) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(  # type: ignore[call-overload, no-any-return]
-        [sys.executable, "-c", ENTRY, *words, "--ledger", str(path)],
+    """The counter in a process of its own, fed these lines. limit: called in it first."""
+    return subprocess.run(
+        [sys.executable, "-c", ENTRY, *COUNTER, "--ledger", str(path)],
         input=lines,
         capture_output=True,
         text=True,
         check=False,
         cwd=ROOT,
         env=ENVIRON,
-        **how,
+        preexec_fn=limit,
     )
 
 
@@ -179,7 +189,9 @@ def test_a_locked_ledger_and_retry(desk: Terminal, path: Path) -> None:
 
 
 def test_a_day_through_a_pipe(path: Path) -> None:
-    done = counter(path, piece(1) + f"{label(2)}\n\n{label(3)}\n9780471117094\ncount\nend\nnote x")
+    done = counter_apart(
+        path, piece(1) + f"{label(2)}\n\n{label(3)}\n9780471117094\ncount\nend\nnote x"
+    )
     assert done.returncode == 11
     assert "entry 1 ¦ Seal. Label and box agree" in done.stdout
     assert "entry 2 ¦ Scan again." in done.stdout
@@ -221,7 +233,7 @@ def test_a_read_only_ledger_seals_nothing_and_goes_on(
     folder = Path(tempfile.mkdtemp(prefix="counterfoil-"))
     try:
         path = folder / "ledger.db"
-        assert counter(path, piece(1)).returncode == 0
+        assert counter(path, piece(1)).code == 0
         with Ledger.open(str(path)) as ledger:
             ledger.warnings()  # nobody may not load what the interpreter still lacks
         folder.chmod(0o777)
@@ -243,7 +255,7 @@ def test_a_read_only_ledger_seals_nothing_and_goes_on(
 
 def test_a_full_disk_stops_no_day(path: Path) -> None:
     """RLIMIT_FSIZE: the ledger's files may not grow any more, as on a full disk."""
-    assert counter(path, piece(1)).returncode == 0
+    assert counter(path, piece(1)).code == 0
     size = max(file.stat().st_size for file in path.parent.iterdir())
 
     def limit() -> None:
@@ -251,7 +263,7 @@ def test_a_full_disk_stops_no_day(path: Path) -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (size + 30_000, size + 30_000))
 
     lines = "".join(piece(number) for number in range(2, 60))
-    done = counter(path, lines + "retry\nnote full\ncount\n", preexec_fn=limit)
+    done = counter_apart(path, lines + "retry\nnote full\ncount\n", limit)
     assert done.returncode == 13
     sealed, stuck = done.stdout.count("¦ Seal."), done.stdout.count("¦ Not recorded.")
     assert sealed + stuck >= 58
@@ -259,7 +271,7 @@ def test_a_full_disk_stops_no_day(path: Path) -> None:
     assert "Not recorded: " in done.stdout
     recorded = [kind for kind in kinds(path) if kind is not Kind.NOTE]
     assert recorded == [Kind.PAIRED] * (sealed + 1)
-    assert counter(path, piece(99)).returncode == 0
+    assert counter(path, piece(99)).code == 0
 
 
 def test_a_clock_set_back_is_said_and_recorded(path: Path) -> None:
@@ -294,23 +306,23 @@ def test_a_clock_set_back_is_said_and_recorded(path: Path) -> None:
 def test_what_is_missing_is_named_at_the_end_and_when_asked(path: Path, tmp_path: Path) -> None:
     pairs = tmp_path / "pairs.csv"
     pairs.write_text(f"article,card\n{label(1)},{card(1)}\n{label(2)},{card(2)}\n,{card(3)}\n")
-    assert run(path, "expect", "--missing").returncode == 13  # there is no ledger yet
-    done = run(path, "expect", str(pairs))
-    assert done.returncode == 12
-    assert "2 pairs added, 0 known already, 1 row refused" in done.stdout
-    assert "line 4: There is no article number." in done.stderr
-    assert "0 pairs added, 2 known already" in run(path, "expect", str(pairs)).stdout
-    told = counter(path, piece(1)).stdout
+    assert expect(path, "--missing").code == 13  # there is no ledger yet
+    done = expect(path, pairs)
+    assert done.code == 12
+    assert "2 pairs added, 0 known already, 1 row refused" in done.out
+    assert "line 4: There is no article number." in done.err
+    assert "0 pairs added, 2 known already" in expect(path, pairs).out
+    told = counter(path, piece(1)).out
     assert "Of 2 expected pairs, 1 sealed, 0 not sealed, 1 missing." in told
-    done = run(path, "expect", "--missing")
-    assert done.returncode == 11
-    assert "missing     9200 0000 0000 0000 0000 25" in done.stdout
+    done = expect(path, "--missing")
+    assert done.code == 11
+    assert "missing     9200 0000 0000 0000 0000 25" in done.out
     counter(path, piece(2))
-    assert run(path, "expect", "--missing", "--since", "today").returncode == 0
-    done = run(path, "expect", str(pairs), "--article", "label")
-    assert done.returncode == 13
-    assert "There are: 'article', 'card'" in done.stderr
-    assert run(path, "expect").returncode == 2
+    assert expect(path, "--missing", "--since", "today").code == 0
+    done = expect(path, pairs, "--article", "label")
+    assert done.code == 13
+    assert "There are: 'article', 'card'" in done.err
+    assert expect(path).code == 2
 
 
 def test_a_killed_counter_loses_nothing_that_it_said(path: Path) -> None:

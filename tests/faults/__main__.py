@@ -48,7 +48,7 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     given = asked.parse_args()
     begun = time.monotonic()
-    parts = len(kills.cases()) if given.what == "kill" else 1
+    parts = len(kills.cases()) + 1 if given.what == "kill" else 1
     share = -(-given.count // (given.jobs * parts))
     spawned = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(given.jobs, mp_context=spawned) as pool:

@@ -7,29 +7,22 @@ memory).
 
 from __future__ import annotations
 
+import asyncio
 import json
 import random
-from collections.abc import Iterator
 
 import pytest
 from starlette.testclient import TestClient
+from starlette.types import Message, Receive, Scope, Send
 
 from pairing.kiosk import Settings, create_app, pictures
-from pairing.kiosk.guard import CONTENT_POLICY, _hostname
+from pairing.kiosk.guard import CONTENT_POLICY, Guard, _hostname
 from pairing.kiosk.limits import Buckets
+from pairing.kiosk.secret import Checked
 from pairing.ledger import Ledger
-from tests.kiosk.making import CARD, LABEL, PAGE, PIN, SECRETS, TOKEN
+from tests.kiosk.making import CARD, LABEL, PAGE, PIN, SECRETS
 
 OFFER = {"scans": [LABEL, CARD], "box": LABEL, "record": True, "key": "one"}
-
-
-@pytest.fixture
-def open_client(ledger: Ledger) -> Iterator[TestClient]:
-    """The service as other machines reach it."""
-    settings = Settings(host="0.0.0.0", names=("kiosk.example",))
-    app = create_app(ledger, settings=settings, secrets=SECRETS)
-    with TestClient(app, base_url="http://192.0.2.7:8737", raise_server_exceptions=False) as opened:
-        yield opened
 
 
 @pytest.mark.parametrize(
@@ -78,13 +71,19 @@ def test_another_sites_page_posts_nothing(client: TestClient, ledger: Ledger) ->
         answer = client.post("/v1/pieces", json=OFFER, headers=headers)
         assert (answer.status_code, answer.json()["error"]["code"]) == (403, "origin")
     assert ledger.size() == 0
+    # "none": the user began it, from an address typed in, say (Fetch Metadata, Sec-Fetch-Site).
+    begun = client.post("/v1/pieces", json=OFFER, headers={"sec-fetch-site": "none"})
+    assert begun.json()["may_seal"]
     assert client.post("/v1/pieces", json=OFFER).json()["may_seal"]
 
 
 @pytest.mark.parametrize("path", ["/kiosk/begin", "/kiosk/entry", "/operator/open", "/enter"])
 def test_the_pages_own_posts_need_origin_and_mark(client: TestClient, path: str) -> None:
     for headers in ({}, {"origin": PAGE["origin"]}, {"x-counterfoil": "page"}):
-        assert client.post(path, json={}, headers=headers).json()["error"]["code"] == "page"
+        answer = client.post(path, json={}, headers=headers)
+        told = answer.json()["error"]
+        assert (answer.status_code, told["code"]) == (403, "page")
+        assert told["action"] == "Other software uses /v1."
 
 
 @pytest.mark.parametrize("kind", ["text/plain", "application/x-www-form-urlencoded", ""])
@@ -92,56 +91,6 @@ def test_what_a_form_can_send_is_not_taken(client: TestClient, kind: str) -> Non
     """Forms of other sites need no permission to send these three (Fetch standard)."""
     answer = client.post("/v1/pieces", content=json.dumps(OFFER), headers={"content-type": kind})
     assert answer.status_code == 415
-
-
-def test_other_machines_need_the_token(open_client: TestClient) -> None:
-    assert open_client.get("/").status_code == 401
-    assert open_client.get("/v1/hello").status_code == 401
-    assert open_client.get("/operator").status_code == 401
-    shown = open_client.get("/", headers={"accept": "text/html"}, follow_redirects=False)
-    assert (shown.status_code, shown.headers["location"]) == (303, "/enter")
-    assert open_client.get("/enter").status_code == 200
-    assert open_client.get("/page/enter.js").status_code == 200
-    assert open_client.post("/v1/pieces", json=OFFER).status_code == 401
-    with_it = {"authorization": f"Bearer {TOKEN}"}
-    assert open_client.get("/v1/hello", headers=with_it).status_code == 200
-    assert open_client.post("/v1/pieces", json=OFFER, headers=with_it).json()["may_seal"]
-
-
-@pytest.mark.parametrize(
-    "settings", [Settings(is_tls_in_front=True), Settings(names=("kiosk.example",))], ids=str
-)
-def test_a_proxy_on_this_machine_lets_nobody_in_without_the_token(
-    ledger: Ledger, settings: Settings
-) -> None:
-    app = create_app(ledger, settings=settings, secrets=SECRETS)
-    with TestClient(app, base_url="http://127.0.0.1") as client:
-        assert client.get("/v1/hello").status_code == 401
-        with_it = {"authorization": f"Bearer {TOKEN}"}
-        assert client.get("/v1/hello", headers=with_it).status_code == 200
-
-
-def test_names_and_addresses_of_an_open_kiosk(open_client: TestClient) -> None:
-    for host, status in (("kiosk.example", 401), ("10.0.0.1:8737", 401), ("evil.example", 421)):
-        assert open_client.get("/", headers={"host": host}).status_code == status
-
-
-def test_the_token_is_remembered_where_scripts_do_not_see_it(open_client: TestClient) -> None:
-    page = {**PAGE, "origin": "http://192.0.2.7:8737"}
-    assert open_client.post("/enter", json={"token": "no"}, headers=page).status_code == 403
-    answer = open_client.post("/enter", json={"token": TOKEN}, headers=page)
-    cookie = answer.headers["set-cookie"].lower()
-    assert "httponly" in cookie
-    assert "samesite=strict" in cookie
-    assert "secure" not in cookie  # there is no TLS in front here
-    assert answer.status_code == 200
-
-
-def test_guessing_the_token_is_slowed(open_client: TestClient) -> None:
-    wrong = {"authorization": "Bearer wrong"}
-    statuses = [open_client.get("/v1/hello", headers=wrong).status_code for _ in range(8)]
-    assert statuses[:5] == [401] * 5
-    assert statuses[-1] == 429
 
 
 def test_guessing_the_pin_is_slowed(client: TestClient) -> None:
@@ -246,6 +195,38 @@ def test_what_went_wrong_inside_stays_inside(
     assert "secret" not in answer.text
     assert "Traceback" not in answer.text
     assert answer.json()["error"]["code"] == "inside"
+
+
+START: Message = {"type": "http.response.start", "status": 200, "headers": []}
+
+
+@pytest.mark.parametrize(
+    ("before", "sent"),
+    [([], ["http.response.start", "http.response.body"]), ([START], ["http.response.start"])],
+)
+def test_a_failure_is_answered_where_no_answer_has_begun(
+    before: list[Message], sent: list[str]
+) -> None:
+    """ASGI (HTTP, "Response Start"): it is sent once."""
+
+    async def broken(_scope: Scope, _receive: Receive, send: Send) -> None:
+        for message in before:
+            await send(message)
+        raise RuntimeError("inside")
+
+    async def receive() -> Message:
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def send(message: Message) -> None:
+        messages.append(message)
+
+    messages: list[Message] = []
+    guard = Guard(broken, settings=Settings(), token=Checked(SECRETS.token))
+    scope = {"type": "http", "method": "GET", "path": "/", "headers": [(b"host", b"localhost")]}
+    asyncio.run(guard(scope, receive, send))
+    assert [one["type"] for one in messages] == sent
+    assert messages[0]["status"] == (200 if before else 500)
+    assert (b"x-frame-options", b"DENY") in messages[0]["headers"]
 
 
 HOSTILE = 300

@@ -47,7 +47,10 @@ async def held_back(tab: Tab) -> Any:
     asked = asyncio.get_running_loop().create_future()
 
     async def keep(route: Any) -> None:
-        asked.set_result((route, await route.fetch()))
+        if asked.done():  # the page asks by itself too, every half minute
+            await route.continue_()
+        else:
+            asked.set_result((route, await route.fetch()))
 
     await tab.page.route("**/operator/day*", keep)
     await tab.page.click("[data-days='7']")

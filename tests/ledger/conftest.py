@@ -5,22 +5,48 @@ from __future__ import annotations
 import os
 import pwd
 import shutil
+import sqlite3
 import subprocess
 import tempfile
 import uuid
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from pairing.ledger import Ledger
-from tests.ledger.making import Clock
+from tests.ledger.making import Clock, pair, returned
 
 
 @pytest.fixture
 def clock() -> Clock:
     """A clock to be set."""
     return Clock()
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    """A closed ledger of 40 entries under one signed head, no more beside it than belongs."""
+    place = tmp_path / "ledger.db"
+    with Ledger.open(str(place), clock=Clock()) as ledger:
+        for number in range(1, 40):
+            ledger.append(pair(number, number, operator=f"clerk {number:03d}"))
+        ledger.append(returned(3, 3))
+        ledger.sign_head()
+    with closing(sqlite3.connect(place)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        connection.execute("PRAGMA journal_mode = DELETE")
+    return place
+
+
+@pytest.fixture
+def tool(path: Path) -> Iterator[sqlite3.Connection]:
+    """A database tool in the hands of somebody who has taken the guard away."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("DROP TRIGGER entries_no_update")
+        connection.execute("DROP TRIGGER entries_no_delete")
+        yield connection
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ import pytest
 from pairing.ledger import Kind, Ledger
 from pairing.model import Verdict
 from tests.ledger.making import Clock, label, pair
-from tests.ledger.test_tampering import problem
+from tests.ledger.test_tampering import problem, told
 
 
 @pytest.fixture
@@ -43,6 +43,22 @@ def test_deleted_heads_are_found(days: Path) -> None:
     assert problem(days) == (1, "heads")
     days.with_name("days.db.heads").unlink()
     assert problem(days) == (4, "heads")  # the key alone tells that there were some
+
+
+def test_the_key_alone_tells_of_heads_however_many_entries_are_walked_at_once(
+    days: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The days of the whole ledger count, not those of the last entries."""
+    with Ledger.open(str(days)) as ledger:
+        for number in range(11, 14):
+            ledger.append(pair(number, number))
+    changed(days, "DELETE FROM heads", "DELETE FROM signers")
+    days.with_name("days.db.heads").unlink()
+    for at_once in (1, 2, 1000):
+        monkeypatch.setattr("pairing.ledger.verification._AT_ONCE", at_once)
+        found = problem(days)
+        assert found is not None
+        assert found[1] == "heads"
 
 
 def test_a_ledger_signed_anew_with_another_key_is_found(days: Path) -> None:
@@ -97,6 +113,7 @@ def test_heads_signed_anew_are_found_without_the_list(days: Path) -> None:
         ledger.sign_head()
     days.with_name("days.db.heads").unlink()
     assert problem(days) == (3, "key")
+    assert f"Entry 3 records that key {key[:16]} signed heads" in told(days)
 
 
 def test_a_witness_file_finds_what_the_machine_itself_was_made_to_forget(

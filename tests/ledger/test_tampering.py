@@ -15,34 +15,8 @@ from pairing.errors import CounterfoilError
 from pairing.ledger import Entry, Ledger
 from pairing.ledger.entries import columns, decode, encode
 from pairing.ledger.tree import Frontier, leaf_hash
-from tests.ledger.making import Clock, card, label, pair, returned
+from tests.ledger.making import card, label, pair
 from tests.ledger.tampering import unnamed
-
-SIZE = 40
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    """A closed ledger of 40 entries under one signed head, no more beside it than belongs."""
-    place = tmp_path / "ledger.db"
-    with Ledger.open(str(place), clock=Clock()) as ledger:
-        for number in range(1, SIZE):
-            ledger.append(pair(number, number, operator=f"clerk {number:03d}"))
-        ledger.append(returned(3, 3))
-        ledger.sign_head()
-    with closing(sqlite3.connect(place)) as connection:
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        connection.execute("PRAGMA journal_mode = DELETE")
-    return place
-
-
-@pytest.fixture
-def tool(path: Path) -> Iterator[sqlite3.Connection]:
-    """A database tool in the hands of somebody who has taken the guard away."""
-    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-        connection.execute("DROP TRIGGER entries_no_update")
-        connection.execute("DROP TRIGGER entries_no_delete")
-        yield connection
 
 
 def problem(path: Path) -> tuple[int, str] | None:
@@ -50,6 +24,14 @@ def problem(path: Path) -> tuple[int, str] | None:
     with Ledger.open(str(path)) as ledger:
         found = ledger.verify().problem
     return None if found is None else (found.sequence, found.code)
+
+
+def told(path: Path) -> str:
+    """What verify says, in full."""
+    with Ledger.open(str(path)) as ledger:
+        found = ledger.verify().problem
+    assert found is not None
+    return found.message
 
 
 def no_watermark(path: Path) -> None:
@@ -160,6 +142,7 @@ def test_a_lost_end_shows_by_the_head_alone_and_by_the_watermark_alone(
     assert problem(path) == (40, "changed")
     no_watermark(path)
     assert problem(path) == (40, "heads")
+    assert "The head over 40 entries that was signed on 2026-03-02 is gone" in told(path)
     no_list_of_heads(path)
     assert problem(path) is None
 
@@ -167,10 +150,12 @@ def test_a_lost_end_shows_by_the_head_alone_and_by_the_watermark_alone(
 def test_a_lost_end_shows_by_the_head_without_a_watermark(
     path: Path, tool: sqlite3.Connection
 ) -> None:
-    no_watermark(path)
     tool.execute("DELETE FROM entries WHERE sequence >= 38")
-    tool.close()
+    missing = "Entry 38 and what came after it are missing: "
+    assert told(path) == missing + "a head signed for 40 entries."
+    no_watermark(path)
     assert problem(path) == (38, "truncated")
+    tool.close()
 
 
 def test_two_entries_that_change_places_are_found(path: Path, tool: sqlite3.Connection) -> None:

@@ -33,8 +33,16 @@ from tests.mutation.mutants import Mutant, mutants
 ROOT = Path(__file__).resolve().parents[2]
 ROOMS = ("numbers", "wedge", "compare", "judge")
 TESTS = {
-    "ledger/verification": ("tests/ledger/test_tampering.py", "tests/ledger/test_continuity.py"),
-    "kiosk/guard": ("tests/kiosk/test_guard.py", "tests/kiosk/test_access.py"),
+    "ledger/verification": (
+        "tests/ledger/test_tampering.py",
+        "tests/ledger/test_continuity.py",
+        "tests/ledger/test_walk.py",
+    ),
+    "kiosk/guard": (
+        "tests/kiosk/test_guard_rules.py",
+        "tests/kiosk/test_guard.py",
+        "tests/kiosk/test_token.py",
+    ),
 }
 """Single modules outside the pure rooms that may be named too, with the tests that know them."""
 _TIMEOUT_S = 10

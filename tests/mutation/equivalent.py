@@ -67,5 +67,6 @@ EQUIVALENT: dict[str, str] = {
         "one character more is the same piece at the end of the text, and elsewhere one longer "
         "than any number (`_LONGEST`)"
     ),
+    "pairing/kiosk/guard.py Guard._check_host: 0 -> -1": "the only one of one",
 }
 """`Mutant.name` to the reason."""

@@ -87,7 +87,7 @@ def in_words(earlier: Sequence[Held], drawn: Drawn) -> str:
     sure = 100 * float(drawn.confidence)
     text = (
         f"This lot was sampled before and did not reach the aim ({sizes}). A sample that is drawn "
-        f"anew or extended until it passes does not have the confidence of {sure:g} %"
+        f"again or extended until it passes does not have the confidence of {sure:g} %"
     )
     risk = risk_of_all(earlier, drawn)
     if risk is not None:

@@ -2,6 +2,7 @@
 
 import { bars, places } from "./charts.js";
 import { dress } from "./dress.js";
+import * as forms from "./forms.js";
 import { $, el } from "./nodes.js";
 import * as returned from "./returned.js";
 import { Refusal, get, post } from "./service.js";
@@ -23,7 +24,7 @@ async function open(event) {
     $("login").hidden = true;
     $("day").hidden = false;
     $("out").hidden = false;
-    await refresh();
+    await Promise.all([refresh(), forms.open(pass)]);
     document.querySelector("h1").focus();
   } catch (problem) {
     const isSlow = problem instanceof Refusal && problem.status === 429;
@@ -40,6 +41,7 @@ async function close() {
   $("hits").replaceChildren();
   $("sought").value = "";
   returned.clear();
+  forms.close();
   $("returned-said").replaceChildren();
   $("login").hidden = false;
   $("day").hidden = true;
@@ -186,6 +188,7 @@ document.querySelector("h1").tabIndex = -1;
 await dress("", () => {
   document.title = `Counterfoil: ${say("operator.title")}`;
   draw();
+  forms.draw();
 });
 document.title = `Counterfoil: ${say("operator.title")}`;
 setInterval(() => refresh(true), AGAIN_MS);

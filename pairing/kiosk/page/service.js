@@ -17,9 +17,10 @@ export class Refusal extends Error {
 
 // Posts an object (or a picture) and gives the answer's object. Throws NoAnswer where none came
 // in time, Refusal where the service said no.
-export async function post(route, body, { patience = PATIENCE_MS, headers = {} } = {}) {
+export async function post(route, body, { patience = PATIENCE_MS, headers = {}, query = null } = {}) {
   const isPicture = body instanceof Blob;
-  return ask(ADDRESSES[route], patience, {
+  const path = query ? `${ADDRESSES[route]}?${new URLSearchParams(query)}` : ADDRESSES[route];
+  return ask(path, patience, {
     method: "POST",
     headers: {
       "Content-Type": isPicture ? body.type : "application/json",
