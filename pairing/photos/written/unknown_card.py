@@ -133,10 +133,8 @@ def _proposed(
         )
 
     for one in proposed:
-        region = proposed_region(photo, one)
-        found += _candidates(
-            photo, region, reader, is_cell=False, is_wanted=partial(is_new, one)
-        )  # fmt: skip
+        region, new = proposed_region(photo, one), partial(is_new, one)
+        found += _candidates(photo, region, reader, is_cell=False, is_wanted=new)
     return found
 
 
@@ -153,13 +151,10 @@ def _candidates(
     content = content_of(region)
     rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
     content = replace(content, rows=rows)
-    found = []
+    found, mm_px = [], region.plane.scale * PX_PER_MM
     for row in rows:
-        if len(row) < _FEWEST_MARKS or not _TALL_MM[0] < tall_of(row) / PX_PER_MM < _TALL_MM[1]:
-            continue
         middle = middle_of(region, [mark for mark in row if mark[3] < _MORE * tall_of(row)])
-        mm_px = region.plane.scale * PX_PER_MM
-        if not _is_long(row) or (is_wanted is not None and not is_wanted(middle, mm_px)):
+        if not _has_room(row) or (is_wanted is not None and not is_wanted(middle, mm_px)):
             continue
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
         line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
@@ -167,8 +162,7 @@ def _candidates(
         if not look.is_number and not look.is_altered:
             continue
         read = WrittenLine([look.chances], [look.blots])
-        is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
-        if not is_number or read.log_likelihood(read.best) < _LEAST_BEST:
+        if not _is_number(read):
             continue
         found.append(
             Candidate(
@@ -256,10 +250,16 @@ def _is_own(one: Candidate, bars: Quad | None, own: str) -> bool:
     return len(text) == len(own) and off <= _NEAR_OWN
 
 
-def _is_long(row: list[Mark]) -> bool:
-    """Whether the characters of a number have room in a row."""
-    wide = max(m[0] + m[2] for m in row) - min(m[0] for m in row)
-    return wide > _LEAST_LONG * tall_of(row)
+def _is_number(read: WrittenLine) -> bool:
+    is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
+    return is_number and read.log_likelihood(read.best) >= _LEAST_BEST
+
+
+def _has_room(row: list[Mark]) -> bool:
+    """Whether a row could be a number by its size."""
+    tall, wide = tall_of(row), max(m[0] + m[2] for m in row) - min(m[0] for m in row)
+    is_sized = _TALL_MM[0] < tall / PX_PER_MM < _TALL_MM[1] and wide > _LEAST_LONG * tall
+    return is_sized and len(row) >= _FEWEST_MARKS
 
 
 def _is_in_none(middle: NDArray[np.float64], _: float, *, cells: Sequence[Cell]) -> bool:
