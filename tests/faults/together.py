@@ -112,7 +112,7 @@ def server_gone(count: int, seed: int) -> tuple[int, list[str]]:
     """A PostgreSQL server whose connections are ended, or which is stopped at once (`immediate`, as
     after a power cut) and started again, so many times while a desk records: what was acknowledged
     is there, what failed was said, and the same desk goes on."""
-    import psycopg  # noqa: PLC0415 - only where there is a server
+    import psycopg  # only where there is a server
 
     with _server() as server:
         if server is None:
