@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from string import ascii_uppercase, digits
 
@@ -19,11 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterfoil.view import style
+from pairing.desk.lookup import without_label
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Stretch, Thresholds
 from pairing.model import Side
 from pairing.photos.written.shown import half_blocks
-from pairing.pieces.batch import PieceResult, judge_all, with_answers, with_written
+from pairing.pieces.batch import BatchResult, PieceResult, judge_all, with_answers, with_written
 from pairing.pieces.drawings import box_picture, digit_picture, write_box, write_digit
 from pairing.pieces.reading import PieceReadings
 
@@ -66,6 +68,20 @@ def _asked_each(
 
 def _is_read(result: PieceResult) -> bool:
     return any(reading.side is Side.BOX for reading in result.readings)
+
+
+def without_labels(batch: BatchResult) -> BatchResult:
+    """The batch as it may be seen by whoever keys the boxes that are not read: what was found on
+    those pieces does not quote the label."""
+    return replace(
+        batch,
+        pieces=tuple(
+            one
+            if _is_read(one)
+            else replace(one, judgment=without_label(one.judgment, one.readings))
+            for one in batch.pieces
+        ),
+    )
 
 
 def _asked(

@@ -1,14 +1,20 @@
-"""Opening a ledger that is there, and saying what is wrong with it before anything else."""
+"""Opening a ledger that is there or a cluster, and saying what is wrong before anything else."""
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from typing import TYPE_CHECKING
 
 import click
 
 from counterfoil.view import style
 from pairing.ledger import Ledger
+
+if TYPE_CHECKING:
+    from pairing.audit.run.job import Engine
+    from pairing.audit.run.sources import Source
 
 
 def tell_of_confinement() -> None:
@@ -17,6 +23,18 @@ def tell_of_confinement() -> None:
 
     if said := trouble():
         click.echo(f"{said}. Open only photos that you trust.", err=True)
+
+
+def cluster_engine(address: str, held: ExitStack, source: Source) -> Engine:
+    """What reads the source's photos on a Dask cluster, connected as long as `held` is open."""
+    from pairing.audit.run.cluster import Cluster  # noqa: PLC0415 - an extra
+
+    cluster = held.enter_context(Cluster(address, **source.reading))
+    for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    for said in cluster.troubles():
+        click.echo(f"On workers of the cluster: {said}. Read only photos that you trust.", err=True)
+    return cluster.run
 
 
 @contextmanager

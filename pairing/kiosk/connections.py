@@ -75,4 +75,6 @@ class PatientProtocol(H11Protocol):
 
     def _end(self) -> None:
         self._stop()
+        # The loop tells of the loss later; until then uvicorn would count it as one that is held.
+        self.connections.discard(self)
         self.transport.abort()

@@ -21,6 +21,7 @@ from cryptography.hazmat.primitives.serialization import (
 
 from pairing.errors import LedgerUnusable
 from pairing.ledger.failures import as_ledger_errors
+from pairing.output import flush_folder
 
 PRIVATE_MODE = 0o600
 PRIVATE_FOLDER_MODE = 0o700
@@ -97,6 +98,7 @@ def _make(path: Path) -> None:
         Path(name).chmod(PRIVATE_MODE)
         with contextlib.suppress(FileExistsError):
             os.link(name, path)
+            flush_folder(path.parent)
     finally:
         Path(name).unlink()
 

@@ -76,7 +76,8 @@ def trouble() -> str:
 
 
 def confine(reads: Iterable[Path]) -> None:
-    """From here on this process reads what lies below `reads` and this program alone, writes
+    """From here on this process reads `reads` (photos, and what lies below folders) and this
+    program alone, writes
     nothing, reaches no network and starts no process. What is not there is passed over; where the
     system cannot confine, nothing happens (`trouble`)."""
     if trouble():

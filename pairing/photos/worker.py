@@ -69,8 +69,8 @@ class PhotoWorker(Closing):
         reads: tuple[Path, ...] | None = None,
         is_confined: bool = True,
     ) -> None:
-        """reads: the folders that the child may read; None for those of the paths that it is
-        given. is_confined: False for work that must fetch its photo itself, or write."""
+        """reads: the photos and folders that the child may read; None for the folders of the paths
+        that it is given. is_confined: False for work that must fetch its photo itself, or write."""
         self._reads = reads
         self._folders: tuple[str, ...] = ()
         self._is_confined = is_confined

@@ -56,11 +56,15 @@ def read_all(
     shown.
 
     The photos are opened and searched in `workers` child processes (one for each processor by
-    default): one that crashes a decoder, or wants all memory, is skipped with its reason, and
-    the rest goes on.
+    default), which may read these photos and no other file beside them: one that crashes a
+    decoder, or wants all memory, is skipped with its reason, and the rest goes on.
     """
     waiting: deque[_Waiting] = deque()
-    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(workers or cores(), is_confined=True)
+    pieces = tuple(pieces)
+    named = tuple(dict.fromkeys(photo.path for piece in pieces for photo in piece.photos))
+    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(
+        workers or cores(), reads=named, is_confined=True
+    )
     for (piece, at), result in pool.run(_tasks(pieces, waiting)):
         piece.results[at] = result
         while waiting and waiting[0].is_complete:

@@ -38,13 +38,17 @@ def write_pictures(piece: PieceReadings, folder: Path) -> tuple[Path, ...]:
     return tuple(path for photo in piece.photos for path in _write(piece.piece.name, photo, folder))
 
 
-def write_decision(piece: PieceReadings, result: PieceResult, folder: Path) -> Path | None:
+def write_decision(
+    piece: PieceReadings, result: PieceResult, folder: Path, *, is_label_held: bool = False
+) -> Path | None:
     """A PNG of the box laid flat, what was read in it with probabilities in percent, and the
-    label's digits under that; None where no box was seen. Raises as `write_pictures` does."""
+    label's digits under that (not where is_label_held: a person will key the box); None where no
+    box was seen. Raises as `write_pictures` does."""
     if piece.seen is None:
         return None
     target = folder / f"{_fit(piece.piece.name)}-box.png"
-    cells = tuple(_cells(piece.seen, result))
+    article = None if is_label_held else result.judgment.article
+    cells = tuple(_cells(piece.seen, result, article))
     said = result.judgment.verdict
     words = f"{piece.piece.name}: {said.clerk_word} ({said.value})"
     if piece.seen.reason is not None:
@@ -91,12 +95,12 @@ def write_box(piece: PieceReadings, folder: Path) -> Path | None:
     return target
 
 
-def _cells(seen: Seen, result: PieceResult) -> Iterator[Cell]:
-    """What was read beside the label's number, one cell a column of their alignment."""
+def _cells(seen: Seen, result: PieceResult, article: str | None) -> Iterator[Cell]:
+    """What was read beside the label's number, one cell a column of their alignment; by itself
+    where article is None."""
     best = seen.evidence.best if seen.evidence else ""
     if not best:
         return
-    article = result.judgment.article
     columns: list[tuple[str, str]] = [(char, "") for char in best]
     if article:
         found = compare(article, best, group_sizes=group_sizes(article), is_valid=is_number).columns

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import pickle
 import shutil
 import signal
 import subprocess
@@ -23,6 +24,7 @@ from pairing.audit.run.cluster import Cluster
 from pairing.audit.run.job import Job
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
+from pairing.photos import confinement
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -100,8 +102,8 @@ def test_a_cluster_gives_the_rows_of_one_machine_though_a_worker_is_killed(
 
     thread = threading.Thread(target=disturb)
     thread.start()
-    with Cluster(address) as connected:
-        job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
+    job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
+    with Cluster(address, **job.source.reading) as connected:
         lot.run(job, workers=1, engine=connected.run, progress=tell)
     thread.join()
     first.wait()
@@ -151,9 +153,36 @@ def test_a_worker_that_comes_later_gets_work(address: str, monkeypatch: pytest.M
     assert most - 1 == 2 * cluster._AHEAD > 2
 
 
+def test_a_reader_on_a_worker_is_confined_to_the_lots_folder(tmp_path: Path) -> None:
+    """It read whatever the worker may. (What else is refused: tests/photos/test_confinement.py.)"""
+    if said := confinement.trouble():
+        pytest.skip(said)
+    for name in ("lot", "other"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "0001.jpg").write_text(name)
+    for name, expected in (("lot", "lot"), ("other", "PermissionError")):
+        work = pickle.dumps(partial(content, tmp_path / name / "0001.jpg"))
+        assert cluster.done_there(work, Path("0001.jpg"), (tmp_path / "lot",)) == expected
+    first = cluster._mine.kept[1]
+    assert cluster._reader((tmp_path / "lot",)) is first
+    assert cluster._reader((tmp_path / "other",)) is not first  # another lot
+    assert cluster._reader(None) is not first
+    assert first._process is None
+    del cluster._mine.kept
+
+
+def content(file: Path, _: Path) -> str:
+    try:
+        return file.read_text()
+    except OSError as error:
+        return type(error).__name__
+
+
 def test_workers_that_may_not_start_processes_are_told(address: str) -> None:
     process = worker(address, DASK_DISTRIBUTED__WORKER__DAEMON="True")
     with Cluster(address) as connected:
+        connected._client.wait_for_workers(1, timeout=60)
+        assert connected.troubles() == ((said,) if (said := confinement.trouble()) else ())
         ((_, answer),) = connected.run([(1, partial(say, "x"), Path("x"))])
     os.killpg(process.pid, signal.SIGKILL)
     process.wait()

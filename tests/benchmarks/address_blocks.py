@@ -10,7 +10,8 @@ whole in the photo and, of every fourth, so near that only the label is in it. N
 what is compared is each line's ink along its length. Printed: how many right pairs are said not to
 look alike at each limit ("wolf"), how many swapped ones, and of how many nothing can be said.
 
-What it came to, and why the program does not say it, is in RESULTS.md.
+It cried wolf on 21 of 204 right pairs at level clean (RESULTS.md; once in 200 would have been let
+through), so the program does not say it.
 """
 
 from __future__ import annotations

@@ -52,6 +52,7 @@ class Table:
         self.told: Counts = defaultdict(Counter)
         self.said: Counts = defaultdict(Counter)
         self.wrong: list[str] = []
+        self.stopped: list[str] = []
         self.spent_s, self.cards, self.untold_forms = 0.0, 0, 0
 
     def add(self, other: Table) -> None:
@@ -60,6 +61,7 @@ class Table:
             for key, counts in theirs.items():
                 mine[key].update(counts)
         self.wrong += other.wrong
+        self.stopped += other.stopped
         self.spent_s += other.spent_s
         self.cards += other.cards
         self.untold_forms += other.untold_forms
@@ -158,6 +160,7 @@ class Table:
             print(f"{level:6} {kind:14} {many:5}: {rows}")
         for (level, kind), found in sorted(self.said.items()):
             print(f"{level:6} {kind}: {dict(found.most_common())}")
+        print("designs that could not be drawn, taught or read to the end:", self.stopped or "none")
         print("told wrongly:", self.wrong[:60] or "none")
         each = 1000 * self.spent_s / max(1, self.cards)
         print(f"CPU a card besides the number: {each:.0f} ms; {self.cards} cards, "
@@ -167,6 +170,14 @@ class Table:
 def of_design(design: str, seeds: range, *, is_slipped: bool) -> Table:
     """What was told of one design's cards. design: its name, or `drawn N` or `back N`."""
     table = Table()
+    try:
+        _count(table, design, seeds, is_slipped=is_slipped)
+    except Exception as error:  # one design must not lose what was measured of the others
+        table.stopped.append(f"{design}: {type(error).__name__}: {error}")
+    return table
+
+
+def _count(table: Table, design: str, seeds: range, *, is_slipped: bool) -> None:
     kind, _, number = design.partition(" ")
     draw: Callable[..., None] = table.slipped if is_slipped else table.card
     shape: Design | drawn_backs.Back
@@ -179,7 +190,6 @@ def of_design(design: str, seeds: range, *, is_slipped: bool) -> Table:
     for level in LEVELS:
         for seed in seeds:
             draw(shape, level, seed, index)
-    return table
 
 
 def main() -> None:

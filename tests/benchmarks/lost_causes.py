@@ -141,7 +141,7 @@ def _line(
     read = WrittenLine([look.chances], [look.blots])
     content = replace(content, rows=(row,)) if not beside else content
     stroke = longest_stroke(content.clean, content.ink, row)
-    most = (3.5 if line.is_even else 2.8, 4.8, 1.6)
+    most = (3.5 if line.is_even else 2.8, 4.8, 1.35)
     drawn = (stroke.straight, stroke.wavy, stroke.steep)
     checks = [
         f"stroke {name}"

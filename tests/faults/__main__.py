@@ -6,6 +6,9 @@ WHAT is one of:
              small disk of its own)
   read-only  a folder that may not be written to
   slow       a disk whose every flush takes long, two desks on it, killed at a random moment
+  power      a power cut at a random write: what was not flushed is dropped, torn or kept
+  versions   a desk of this version and one of an older commit on one ledger at once
+  server     a PostgreSQL server that ends connections, or stops at once, while a desk records
   clock      a clock that jumps: back, by DST's hour, by a year
 
 Each prints how many of how many cases lost nothing that was acknowledged, and those that did.
@@ -20,7 +23,7 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 
-from tests.faults import clocks, disks, kills
+from tests.faults import clocks, disks, kills, power, together
 
 Result = tuple[int, list[str]]
 """How many cases there were, and what was lost."""
@@ -31,6 +34,9 @@ WHAT: dict[str, Callable[[int, int], Result]] = {
     "full": disks.full,
     "read-only": disks.read_only,
     "slow": disks.slow,
+    "power": power.power,
+    "versions": together.versions,
+    "server": together.server_gone,
     "clock": clocks.jumping,
 }
 
@@ -48,7 +54,7 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     given = asked.parse_args()
     begun = time.monotonic()
-    parts = len(kills.cases()) if given.what == "kill" else 1
+    parts = len(kills.cases()) + 1 if given.what == "kill" else 1
     share = -(-given.count // (given.jobs * parts))
     spawned = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(given.jobs, mp_context=spawned) as pool:

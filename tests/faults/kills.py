@@ -21,10 +21,15 @@ from pairing.ledger import Kind, Ledger
 from pairing.photos.forms.definition import as_bytes
 from pairing.photos.forms.folder import VARIABLE as FORMS
 from pairing.photos.forms.folder import built_in
+from tests.faults import served
 from tests.faults.forked import Life, run
 from tests.ledger.making import Clock, card, label, pair
 
 PIECES = 12
+_OLDER = 10
+"""Entries of the older copy that was put back."""
+_GO_ON = ("ledger", "go-on", "--reason", "A copy was put back", "--yes", "--ledger",
+          "FOLDER/older.db")  # fmt: skip
 _PAIRS = 100
 _BEFORE = 30
 """Entries in the ledger that each command begins with."""
@@ -33,11 +38,13 @@ _BEFORE = 30
 @dataclass(frozen=True)
 class Case:
     """One command. words: after its name, FOLDER for the place that it works in. check: given
-    the place and how it ended, raises AssertionError where something is lost or is half."""
+    the place and how it ended, raises AssertionError where something is lost or is half. forms:
+    the office's folder of forms in that place."""
 
     words: tuple[str, ...]
     check: Callable[[Path, Life], None]
     stdin: bytes = b""
+    forms: str = "forms"
 
 
 def _pieces() -> bytes:
@@ -169,11 +176,39 @@ def _form(place: Path, life: Life) -> None:
     assert kept or life.code != 0
     listed = run("form", "list", before=lambda: _forms_of(place))
     assert listed.code == 0, listed.out
-    assert bool(kept) == ("No form was taught" not in listed.out)
+    shown = {name for name in ("office", "taught") if f"\n{name}:" in f"\n{listed.out}"}
+    assert {one.stem for one in kept} == shown
 
 
-def _forms_of(place: Path) -> None:
-    os.environ[FORMS] = str(place / "forms")
+def _form_gone(place: Path, life: Life) -> None:
+    is_there = (place / "taught" / "gone.form").exists()
+    assert not (is_there and "removed" in life.out)
+    listed = run("form", "list", before=lambda: _forms_of(place, "taught"))
+    assert listed.code == 0, listed.out
+    assert ("gone" in listed.out) == is_there
+    assert "staying" in listed.out
+
+
+def _forms_of(place: Path, name: str = "forms") -> None:
+    os.environ[FORMS] = str(place / name)
+
+
+def _gone_on(place: Path, life: Life) -> None:
+    """Recorded, or still stopped; the next try records it or finds it done, and pieces are
+    sealed again."""
+    words = Case(_GO_ON, _gone_on)
+    with Ledger.open(str(place / "older.db")) as ledger:
+        size, is_stopped = ledger.size(), bool(ledger.warnings())
+    assert size > _OLDER or is_stopped
+    if "ecorded as entry" in life.out:
+        assert size > _OLDER
+    if is_stopped:
+        again = once(words, place)
+        assert again.code == 0, again.out
+    assert check_ledger(place, "older.db")
+    with Ledger.open(str(place / "older.db")) as ledger:
+        assert ledger.verify().went_on
+        assert ledger.append(pair(5000, 5000)).may_seal
 
 
 def _audit(place: Path, life: Life) -> None:
@@ -219,6 +254,8 @@ def cases() -> dict[str, Case]:
              "FOLDER/list.csv", *ledger), is_pdf,
         ),
         "forget": Case(("ledger", "forget", label(0), "--yes", *ledger), _forget),
+        "go-on": Case(_GO_ON, _gone_on),
+        "form remove": Case(("form", "remove", "gone"), _form_gone, forms="taught"),
         "form import": Case(("form", "import", "FOLDER/a.form"), _form),
         "form learn": Case(
             ("form", "learn", "taught", "FOLDER/blank.png", "--corners",
@@ -244,13 +281,19 @@ def prepare(place: Path) -> None:
     """What every command begins with."""
     with Ledger.open(str(place / "ledger.db"), clock=Clock()) as ledger:
         for number in range(_BEFORE):
+            if number == _OLDER:
+                ledger.back_up(place / "older.db")
             ledger.append(pair(number, number, particulars={"name": f"Invented {number}"}))
         (place / "x.jsonl").write_bytes(b"".join(ledger.export_lines()))
         with (place / "x.csv").open("w", newline="") as file:
             file.writelines(ledger.export_csv())
+    shutil.copy(place / "ledger.db.mark", place / "older.db.mark")
     rows = "".join(f"{label(n)},{card(n)}\n" for n in range(1000, 1000 + _PAIRS))
     (place / "pairs.csv").write_text(f"article,card\n{rows}")
     (place / "a.form").write_bytes(as_bytes(replace(built_in()[0], name="office")))
+    (place / "taught").mkdir()
+    for name in ("gone", "staying"):
+        (place / "taught" / f"{name}.form").write_bytes(as_bytes(replace(built_in()[0], name=name)))
     blank = Image.new("L", (1200, 800), 90)
     blank.paste(235, (100, 100, 1100, 700))
     blank.paste(20, (300, 300, 900, 360))
@@ -267,7 +310,7 @@ def once(case: Case, place: Path, *, kill_after_s: float | None = None, **how: A
     before = how.pop("before", lambda: None)
 
     def begun() -> None:
-        _forms_of(place)
+        _forms_of(place, case.forms)
         before()
 
     return run(*words, stdin=case.stdin, kill_after_s=kill_after_s, before=begun, **how)
@@ -308,4 +351,5 @@ def kill(count: int, seed: int) -> tuple[int, list[str]]:
         done += hits
         lost += lost_here
         print(f"  {name}: killed {hits} times of {count} before its end", flush=True)
-    return done, lost
+    hits, lost_here = served.killed(count, seed)
+    return done + hits, lost + lost_here

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
+import re
 import shutil
 from pathlib import Path
 
 import pytest
 
-from tests.faults import clocks, disks, kills
+from tests.faults import clocks, disks, kills, power
 from tests.faults.forked import Life
 
 CHEAP = ("counter", "expect", "import lines", "export lines", "backup")
@@ -24,6 +26,29 @@ def test_nothing_acknowledged_is_lost(fault: object) -> None:
     assert callable(fault)
     _, lost = fault(3, 1)
     assert lost == []
+
+
+def test_a_power_cut_leaves_what_was_flushed() -> None:
+    """A write that was not flushed may be gone; a flushed one, and its file's name, may not."""
+    disk, dice, whole = power._Disk(), random.Random(1), 0
+    steps = [
+        'openat(AT_FDCWD</x>, "/d/a", O_RDWR|O_CREAT, 0600) = 5</d/a>',
+        'pwrite64(5</d/a>, "ab", 2, 0) = 2',
+        "fdatasync(5</d/a>) = 0",
+        'pwrite64(5</d/a>, "cd", 2, 2) = 2',
+        'write(1</y>, "told", 4) = 4',
+    ]
+    for line in steps:
+        spelled = re.sub(
+            '"(.*?)"', lambda one: '"' + "".join(f"\\x{ord(c):02x}" for c in one[1]) + '"', line
+        )
+        power._step(disk, f"7 {spelled}", "/d")
+    for _ in range(40):
+        found = dict(disk.after_cut(dice))
+        assert found["/d/a"] in (b"ab", b"abcd")
+        whole += found["/d/a"] == b"abcd"
+    assert 0 < whole < 40
+    assert disk.said == b"told"
 
 
 def test_what_is_lost_is_seen(tmp_path: Path) -> None:

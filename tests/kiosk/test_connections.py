@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import http.client
 import socket
@@ -10,6 +11,8 @@ from collections.abc import Callable
 from urllib.parse import urlsplit
 
 import pytest
+import uvicorn
+from uvicorn.server import ServerState
 
 from pairing.kiosk import connections
 from tests.kiosk.conftest import Service
@@ -72,6 +75,44 @@ def test_half_sent_heads_of_many_addresses_keep_nobody_out(
             held.enter_context(one)
             one.sendall(b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n")
         assert [ask(service.address) for _ in range(3)] == [200] * 3
+
+
+class Held(asyncio.Transport):
+    """A connection that is open until it is ended, and lost no sooner than the loop comes to it."""
+
+    def __init__(self, address: str) -> None:
+        super().__init__({"peername": (address, 1)})
+        self.is_ended = False
+
+    def abort(self) -> None:
+        self.is_ended = True
+
+    def close(self) -> None:
+        """Nothing is left to be sent."""
+
+
+def test_a_burst_of_connections_is_not_counted_as_a_full_service() -> None:
+    """Connections that were ended counted until the loop came to them: where 1,000 slow clients
+    came at once, the next whole head was answered with 503."""
+
+    async def nothing(_scope: object, _receive: object, _send: object) -> None:
+        """Nobody is answered here."""
+
+    async def burst() -> tuple[list[Held], int]:
+        config = uvicorn.Config(nothing, log_config=None)
+        state = ServerState()
+        held = [Held(f"192.0.2.{number % 250}") for number in range(SLOW)]
+        for one in held:
+            connections.PatientProtocol(config, state, {}).connection_made(one)
+        counted = len(state.connections)
+        for open_one in list(state.connections):
+            open_one.connection_lost(None)
+        return held, counted
+
+    held, counted = asyncio.run(burst())
+    assert counted == connections.MOST
+    assert [one.is_ended for one in held] == [True] * (SLOW - counted) + [False] * counted
+    assert not connections.PatientProtocol.everyone
 
 
 def test_a_kept_connection_is_not_taken_for_a_slow_one(

@@ -38,7 +38,11 @@ TESTS = {
         "tests/ledger/test_continuity.py",
         "tests/ledger/test_walk.py",
     ),
-    "kiosk/guard": ("tests/kiosk/test_guard.py", "tests/kiosk/test_token.py"),
+    "kiosk/guard": (
+        "tests/kiosk/test_guard_rules.py",
+        "tests/kiosk/test_guard.py",
+        "tests/kiosk/test_token.py",
+    ),
 }
 """Single modules outside the pure rooms that may be named too, with the tests that know them."""
 _TIMEOUT_S = 10

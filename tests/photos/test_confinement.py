@@ -15,6 +15,8 @@ import pytest
 from counterfoil import opening
 from pairing.photos import confinement
 from pairing.photos.worker import PhotoWorker
+from pairing.pieces import batch
+from pairing.pieces.photo_groups import group
 
 OTHER = Path(__file__).resolve().parents[2] / "LICENSE"
 
@@ -74,6 +76,38 @@ def test_a_reader_can_do_nothing_but_read_its_photo(photo: Path) -> None:
     allowed = {name for name, error in found.items() if not error}
     assert allowed == {"photo", "thread"}
     assert set(found.values()) <= {"", "PermissionError"}
+
+
+def test_a_reader_that_is_given_a_photo_does_not_read_its_folder(photo: Path) -> None:
+    """It read every file beside it."""
+    beside = photo.with_name("beside.jpg")
+    beside.write_bytes(b"another")
+    with PhotoWorker(reads=(photo,)) as worker:
+        assert worker.read(content_and_listing, photo) == ("", "PermissionError")
+        assert worker.read(content_and_listing, beside) == ("PermissionError", "PermissionError")
+
+
+def content_and_listing(path: Path) -> tuple[str, str]:
+    return told(path.read_bytes), told(lambda: list(path.parent.iterdir()))
+
+
+def test_the_readers_of_a_batch_are_given_its_photos_by_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Photos in two folders gave all that lies below the folder which holds both."""
+    given: list[dict[str, object]] = []
+
+    class Nothing:
+        def __init__(self, _workers: int, **more: object) -> None:
+            given.append(more)
+
+        def run(self, _tasks: object) -> tuple[()]:
+            return ()
+
+    monkeypatch.setattr(batch, "Pool", Nothing)
+    paths = tuple(tmp_path / name for name in ("0001-card.jpg", "0001-label.jpg"))
+    assert list(batch.read_all(iter(group(paths)))) == []
+    assert given == [{"reads": paths, "is_confined": True}]
 
 
 def test_photos_of_several_folders_are_read_by_few_readers(photo: Path) -> None:

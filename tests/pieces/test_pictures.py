@@ -67,7 +67,12 @@ def test_a_decision_shows_the_box_the_digits_and_the_label(samples: Path, tmp_pa
     assert page is not None
     rows = page.shape[0]
     assert page[: rows // 2].std() > 10  # the photo
-    assert (page[rows // 2 :] < 100).sum() > 2000  # characters
+    ink = (page[rows // 2 :] < 100).sum()
+    assert ink > 2000  # characters
+    assert write_decision(read, result, tmp_path, is_label_held=True) == path
+    held = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    assert held is not None
+    assert (held[rows // 2 :] < 100).sum() < 0.8 * ink  # the label's are not among them
     (other,) = group([samples / "0010-label.jpg"])
     alone = read_piece(other)
     assert write_decision(alone, judge_all([alone]).pieces[0], tmp_path) is None

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 
 from pairing.photos.written.dotted_rules import dots_on_rules
-from pairing.photos.written.frame import Mark
+from pairing.photos.written.form_ink import rules_across
+from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.plane import PX_PER_MM
 
 PAPER, INK = 190, 60
@@ -30,14 +31,18 @@ def paper(*dots_mm: float, below_mm: float = 0.3, wide_mm: float = 0.55) -> np.n
     return np.asarray(np.clip(cv2.GaussianBlur(noisy, (0, 0), 1.2), 0, 255), np.uint8)
 
 
+def dots(gray: np.ndarray) -> list[Mark]:
+    return dots_on_rules(gray, rules_across(ink_of(gray)), ROW)
+
+
 def test_dots_under_a_group_that_touch_the_rule_are_found() -> None:
-    found = dots_on_rules(paper(18.0, 21.2, 24.1, 27.5), ROW)
+    found = dots(paper(18.0, 21.2, 24.1, 27.5))
     assert [round(x / PX_PER_MM) for x, *_ in found] == [18, 21, 24, 27]
 
 
 def test_a_bare_rule_has_none_and_two_are_too_few() -> None:
-    assert dots_on_rules(paper(), ROW) == []
-    assert dots_on_rules(paper(18.0, 21.0), ROW) == []
+    assert dots(paper()) == []
+    assert dots(paper(18.0, 21.0)) == []
 
 
 def test_what_crosses_the_rule_is_no_dot() -> None:
@@ -46,9 +51,9 @@ def test_what_crosses_the_rule_is_no_dot() -> None:
     for x in (18.0, 21.1, 24.3, 27.2):
         at = round(x * PX_PER_MM)
         cv2.line(gray, (at, 100), (at, 155), (INK,), 5)
-    assert dots_on_rules(gray, ROW) == []
+    assert dots(gray) == []
 
 
 def test_a_combs_dividing_lines_are_none() -> None:
     """They stand at equal distances all along the rule."""
-    assert dots_on_rules(paper(*np.arange(8.0, 60.0, 4.4), below_mm=0.2), ROW) == []
+    assert dots(paper(*np.arange(8.0, 60.0, 4.4), below_mm=0.2)) == []

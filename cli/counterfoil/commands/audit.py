@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
@@ -13,12 +12,12 @@ import click
 import pairing
 from counterfoil import audit_options, exits, options
 from counterfoil.form_offer import FormOffer
-from counterfoil.opening import tell_of_confinement
+from counterfoil.opening import cluster_engine, tell_of_confinement
 from counterfoil.progress import MinuteLog, above_bar, bars
 from counterfoil.view import style
 from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
-from pairing.audit.run.job import Engine, Job, Result, check_apart
+from pairing.audit.run.job import Job, Result, check_apart
 from pairing.audit.run.judging import Context
 from pairing.audit.run.lot import run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
@@ -118,7 +117,7 @@ def command(**options: Any) -> int:
         tell_of_confinement()
         job = _job(given, source, store)
         pool: Pool[Any, Any] = Pool(given.workers or cores(), **source.reading)
-        engine = _engine(given, held, pool.run)
+        engine = cluster_engine(given.cluster, held, source) if given.cluster else pool.run
         log = MinuteLog(given.out / "progress.log", echo=above_bar)
         offer = FormOffer(source, heard=log.tally.add)
         with bars() as progress:
@@ -231,17 +230,6 @@ def _from(path: Path, root: Path) -> Path:
     if not path.is_relative_to(root):
         raise click.UsageError(f"{style.path_text(path)} of --pieces lies outside the folder.")
     return path.relative_to(root)
-
-
-def _engine(given: audit_options.AuditOptions, held: ExitStack, own: Engine) -> Engine:
-    if not given.cluster:
-        return own
-    from pairing.audit.run.cluster import Cluster  # noqa: PLC0415 - an extra
-
-    cluster = held.enter_context(Cluster(given.cluster))
-    for name in ("distributed", "distributed.client"):  # what goes wrong is told by ourselves
-        logging.getLogger(name).setLevel(logging.CRITICAL)
-    return cluster.run
 
 
 def _tell_taken(reviewed: int, strange: int) -> None:

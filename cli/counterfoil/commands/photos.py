@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from counterfoil import exits, terminal
-from counterfoil.asking import asked_all
+from counterfoil.asking import asked_all, without_labels
 from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style, verdicts
 from pairing.errors import OutputRefused
@@ -113,13 +113,16 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         read = asked_all(read, rule, pictures)
     batch = judge_all(read, thresholds=rule)
     _tell(batch)
+    is_held = ask if are_labels_held is None else are_labels_held
+    blind = without_labels(batch)
     if pictures:
-        _draw(read, batch, pictures)
+        _draw(read, batch, pictures, are_labels_held=is_held)
     if "-" not in (json_to, csv_to):
-        _show(batch, brief=brief)
+        _show(blind, brief=brief)
         if not ask:
             _tell_of_asking(batch)
-    is_held = ask if are_labels_held is None else are_labels_held
+    if is_held:
+        batch = blind
     if json_to:
         members = report.as_json(batch, are_labels_held=is_held)
         _write(json_to, json.dumps(members, indent=2) + "\n")
@@ -195,12 +198,16 @@ def _read(found: tuple[PhotoPiece, ...], workers: int | None) -> list[PieceReadi
     return list(bar)
 
 
-def _draw(read: list[PieceReadings], batch: BatchResult, folder: Path) -> None:
+def _draw(
+    read: list[PieceReadings], batch: BatchResult, folder: Path, *, are_labels_held: bool
+) -> None:
     results = {id(result.piece): result for result in batch.pieces}
     for one in read:
         write_pictures(one, folder)
         if id(one.piece) in results:
-            write_decision(one, results[id(one.piece)], folder)
+            result = results[id(one.piece)]
+            is_held = are_labels_held and report.is_unread(result)
+            write_decision(one, result, folder, is_label_held=is_held)
 
 
 def _tell_of_asking(batch: BatchResult) -> None:

@@ -1,8 +1,9 @@
 """The same work on the workers of a Dask cluster.
 
 Each thread of a worker reads photos in a process of its own, as one machine does, so that a
-photo that crashes a decoder does not take the worker with it. Workers must be allowed to have such
-processes: a nanny's may not, unless DASK_DISTRIBUTED__WORKER__DAEMON=False is in its environment.
+photo that crashes a decoder does not take the worker with it, and confined as there. Workers must
+be allowed to have such processes: a nanny's may not, unless DASK_DISTRIBUTED__WORKER__DAEMON=False
+is in its environment.
 What a nanny and a memory limit watch over does not happen in a worker, so `dask worker --no-nanny
 --memory-limit 0` is the better choice.
 
@@ -26,6 +27,7 @@ from typing import Any
 
 from pairing.closing import Closing
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable, ReadersLost
+from pairing.photos.confinement import trouble
 from pairing.photos.pool import Done, Task
 from pairing.photos.worker import PhotoWorker
 
@@ -42,9 +44,17 @@ _mine = threading.local()
 class Cluster(Closing):
     """A connection to a scheduler. Use it in a `with`."""
 
-    def __init__(self, address: str, *, patience_s: float = 20.0) -> None:
-        """patience_s: how long to wait for an answer. Raises EngineMissing without Dask,
-        CounterfoilError where nobody answers."""
+    def __init__(
+        self,
+        address: str,
+        *,
+        patience_s: float = 20.0,
+        reads: tuple[Path, ...] = (),
+        is_confined: bool = False,
+    ) -> None:
+        """patience_s: how long to wait for an answer. reads, is_confined: as for `Pool`. Raises
+        EngineMissing without Dask, CounterfoilError where nobody answers."""
+        self._reads, self._is_confined = reads, is_confined
         self._threads, self._count_at_s = 0, 0.0
         try:
             self._dask: Any = importlib.import_module("distributed")
@@ -79,7 +89,8 @@ class Cluster(Closing):
             for key, work, path in _next(waiting, many):
                 # Packed: scheduler and worker pass it on, and need not load what reads photos.
                 packed = pickle.dumps(work)
-                future = self._client.submit(done_there, packed, path, pure=False, retries=0)
+                reads = self._reads if self._is_confined else None
+                future = self._client.submit(done_there, packed, path, reads, pure=False, retries=0)
                 keys[future.key] = (key, path)
                 out.add(future)
 
@@ -97,6 +108,14 @@ class Cluster(Closing):
         except Exception as error:  # whatever a connection can run into
             raise _lost(error) from error
 
+    def troubles(self) -> tuple[str, ...]:
+        """Why readers are not confined on the workers that are there now, each reason once."""
+        try:
+            said = self._client.run(trouble)
+        except Exception:  # an earlier version there; it is told of when it reads
+            return ()
+        return tuple(sorted({one for one in said.values() if one}))
+
     def _room(self) -> int:
         """How many tasks may be out. Workers come and go while a lot is read."""
         now_s = time.monotonic()
@@ -106,9 +125,13 @@ class Cluster(Closing):
         return max(_FEWEST_OUT, _AHEAD * self._threads)
 
 
-def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
-    """On a worker: the (pickled) work in a process of its own. Errors of this program come back as
-    values: they are answers, and are not tried again."""
+def done_there(
+    packed: bytes, path: Path, reads: tuple[Path, ...] | None = None
+) -> str | CounterfoilError:
+    """On a worker: the (pickled) work in a process of its own. reads: what that may read, as for
+    `PhotoWorker`; None for one that is not confined, since it has to fetch the photo from an
+    address. Errors of this program come back as values: they are answers, and are not tried
+    again."""
     if multiprocessing.current_process().daemon:
         return CounterfoilError(
             "The cluster's workers may not start processes of their own",
@@ -116,14 +139,23 @@ def done_there(packed: bytes, path: Path) -> str | CounterfoilError:
             remedy="Start them with --no-nanny, or with DASK_DISTRIBUTED__WORKER__DAEMON=False in "
             "the environment.",
         )
-    worker: PhotoWorker | None = getattr(_mine, "worker", None)
-    if worker is None:
-        # It may have to fetch the photo from an address.
-        worker = _mine.worker = PhotoWorker(is_confined=False)
+    worker = _reader(reads)
     try:
         return worker.read(partial(_unpacked, packed), path)
     except CounterfoilError as error:
         return error
+
+
+def _reader(reads: tuple[Path, ...] | None) -> PhotoWorker:
+    """This thread's reading process; another one where the lot is another."""
+    kept: tuple[tuple[Path, ...] | None, PhotoWorker] | None = getattr(_mine, "kept", None)
+    if kept is not None and kept[0] == reads:
+        return kept[1]
+    if kept is not None:
+        kept[1].close()
+    worker = PhotoWorker(reads=reads, is_confined=reads is not None)
+    _mine.kept = (reads, worker)
+    return worker
 
 
 def _unpacked(packed: bytes, path: Path) -> str:

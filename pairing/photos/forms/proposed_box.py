@@ -14,8 +14,10 @@ from pairing.model import Quad, Role, TrackingNumber
 from pairing.numbers import identify
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms.comb_cells import comb_in
+from pairing.photos.forms.definition import NO_BOX, Form
 from pairing.photos.forms.learning import LEAST_SHARE, Corners, flat_picture
-from pairing.photos.forms.printed_places import bounds
+from pairing.photos.forms.printed_places import Rect, bounds, share_inside
+from pairing.photos.forms.proposed_fields import proposed_fields
 from pairing.photos.written.plane import corners_of, homography, inverse, mapped, rectangle
 from pairing.photos.written.ruled_cells import cells
 
@@ -93,12 +95,13 @@ def proposed_box(
     near the card's own bars; None where there is neither. What is proposed a person must
     confirm. corners: the card's, px of the photo."""
     to_photo = homography(rectangle(0.0, 0.0, *size_mm), corners)
-    comb = comb_in(flat_picture(photo, to_photo, size_mm))
+    flat = flat_picture(photo, to_photo, size_mm)
+    comb = comb_in(flat)
     if comb is not None:
         (left, top, right, foot), many = comb
         place = mapped(to_photo, rectangle(left, top, right - left, foot - top))
         return ProposedBox(corners=place, kind="comb", cells=many)
-    cell = _proposed_cell(photo, bars, corners, size_mm)
+    cell = _proposed_cell(photo, bars, corners, size_mm, _named(flat, size_mm))
     return None if cell is None else ProposedBox(corners=cell, kind="frame")
 
 
@@ -115,11 +118,22 @@ def marked_box(
     return ProposedBox(corners=box, kind="comb", cells=comb[1])
 
 
+def _named(flat: NDArray[np.uint8], size_mm: tuple[float, float]) -> list[Rect]:
+    """Places whose caption says that they are for something else than the number, mm."""
+    box = ((1.0, 1.0), (16.0, 1.0), (16.0, 3.5), (1.0, 3.5))
+    form = Form(name="seen", picture=flat, size_mm=size_mm, box=box, kind=NO_BOX)
+    return [bounds(one.place) for one in proposed_fields(form) if one.name]
+
+
 def _proposed_cell(
-    photo: NDArray[np.uint8], bars: Quad | None, corners: Corners, size_mm: tuple[float, float]
+    photo: NDArray[np.uint8],
+    bars: Quad | None,
+    corners: Corners,
+    size_mm: tuple[float, float],
+    others: list[Rect],
 ) -> Corners | None:
-    """The cell that is likeliest the number's: ruled, long enough, empty, and near the card's own
-    bars; None where there is no such cell."""
+    """The cell that is likeliest the number's: ruled, long enough, empty, none of the others, and
+    near the card's own bars; None where there is no such cell."""
     back = inverse(homography(rectangle(0.0, 0.0, *size_mm), corners))
     found = []
     for cell in cells(photo, bars):
@@ -127,6 +141,9 @@ def _proposed_cell(
         long, high = (float(np.linalg.norm(flat[at] - flat[0])) for at in (1, 3))
         is_upright = flat[1, 0] - flat[0, 0] > 0.8 * long
         if not is_upright or not (_BOX_LONG_MM[0] < long < _BOX_LONG_MM[1]):
+            continue
+        rect = (*flat.min(0).tolist(), *flat.max(0).tolist())
+        if any(share_inside(one, rect) > 0.5 for one in others):
             continue
         if bars is None:
             found.append((-long / high, cell.corners))

@@ -33,7 +33,7 @@ from pairing.photos.written.plane import corners_of, homography, inverse, mapped
 
 FEWEST = 6
 """Of fewer cards a leading digit that all numbers share could be taken for the form's."""
-_LEAST_SHARED = 0.75
+_LEAST_SHARED = 0.5
 """So many of the cards must fit over the first one."""
 _LEAST_FIT_FIRST = 0.4
 """On a card that has writing of its own."""

@@ -33,6 +33,8 @@ LEAST_SURE = 0.1
 of 1,500 held-out numbers at levels 0 to 3 8 in 1,000 are less likely, and those are unread."""
 _LEAST_CHARACTER = 0.45
 """In heights of the line's characters: lower marks are dots, dashes and parts of characters."""
+_MOST_JOINED = 3
+"""Of more characters that touch it is not told what goes through one."""
 _ASTRAY = 0.75
 """A mark whose nearest character is farther off, in distances between characters, is none."""
 
@@ -108,11 +110,18 @@ def is_digit_struck(line: Line, content: Content, read: WrittenLine) -> bool:
         return False
     pitch = float(np.median(np.diff(middles))) * scale
     ink, row = content.ink, content.rows[0]
-    return any(
-        is_struck_through(ink, row, first + at * scale, pitch, is_seven=digit == "7")
-        for at, digit in zip(middles, read.best, strict=True)
-        if digit != "4"
-    )
+    places = middles * scale + first
+    for at, digit in enumerate(read.best):
+        mark = next((m for m in row if m[0] <= places[at] <= m[0] + m[2]), None)
+        if mark is None or digit == "4":
+            continue
+        joined = np.flatnonzero((places >= mark[0]) & (places <= mark[0] + mark[2])).tolist()
+        # Of many, run together in the photo, it is not told; a 4's own stroke may join the next.
+        if len(joined) > _MOST_JOINED or any(read.best[other] == "4" for other in joined):
+            continue
+        if is_struck_through(ink, row, float(places[at]), pitch, is_seven=digit == "7"):
+            return True
+    return False
 
 
 def is_all_read(line: Line, row: Sequence[Mark], read: WrittenLine) -> bool:

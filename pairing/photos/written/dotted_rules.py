@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.photos.written.comb_ticks import evenly
-from pairing.photos.written.form_ink import rules_across
-from pairing.photos.written.frame import Mark, ink_of
+from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM
 
@@ -44,17 +43,17 @@ _MOST_APART = 2.2
 """In heights of the line's characters: one dot stands under each of them."""
 
 
-def dots_on_rules(gray: NDArray[np.uint8], row: list[Mark]) -> list[Mark]:
-    """Dots that touch a rule above or below a line. gray: (h, w), the form's ink in it;
-    row: the line's marks in a plane of `plane.PX_PER_MM`."""
+def dots_on_rules(gray: NDArray[np.uint8], rules: NDArray[np.uint8], row: list[Mark]) -> list[Mark]:
+    """Dots that touch a rule above or below a line. gray: (h, w), the form's ink in it; rules: 255
+    on what runs along it (`form_ink.rules_across`); row: the line's marks, in a plane of
+    `plane.PX_PER_MM`."""
     if len(row) < _FEWEST_MARKS:
         return []
-    ink = ink_of(gray)
     tall = tall_of(row)
     slope, at = fitted(*middles(row))
     left = max(0, round(min(m[0] for m in row)))
     right = min(gray.shape[1], round(max(m[0] + m[2] for m in row)))
-    ys, xs = np.nonzero(rules_across(ink)[:, left:right])
+    ys, xs = np.nonzero(rules[:, left:right])
     xs = xs + left
     off = (ys - at - slope * xs) / tall
     found: list[Mark] = []

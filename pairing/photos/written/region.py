@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.photos.written.dotted_rules import dots_on_rules
 from pairing.photos.written.faint_ends import goes_on_faintly
-from pairing.photos.written.form_ink import disc, hidden_ink
+from pairing.photos.written.form_ink import disc, hidden_ink, rules_across
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
 from pairing.photos.written.paper_edges import EDGE_MM, is_edge
@@ -62,8 +62,8 @@ class Content:
     """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
     it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
     small: lower marks in the box, letters of captions among them. painted: 255 where the form's
-    ink was left out. is_cut: the picture's edge cuts a row. has_bars: a strip's upright bars are in
-    it. is_covered: hardly anything of the form's own ink is seen there."""
+    ink was left out. has_bars: a strip's upright bars are in it. is_covered: hardly anything of the
+    form's own ink is seen there."""
 
     clean: NDArray[np.uint8]
     ink: NDArray[np.uint8]
@@ -71,9 +71,13 @@ class Content:
     left_over: tuple[Mark, ...]
     small: tuple[Mark, ...]
     painted: NDArray[np.uint8]
-    is_cut: bool
     has_bars: bool
     is_covered: bool
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether the picture's edge cuts a row, or one goes on too faintly to be ink."""
+        return any(is_cut(row, self.ink) or goes_on_faintly(self.clean, row) for row in self.rows)
 
 
 def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> Content:
@@ -81,8 +85,11 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     its own."""
     gray = region.plane.gray
     hidden = hidden_ink(gray, region.printed, region.own, region.box)
-    clean = np.asarray(cv2.inpaint(gray, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
-    ink = ink_of(clean)
+    clean, ink = gray, ink_of(gray)
+    rules = rules_across(ink)
+    if hidden.any():
+        clean = np.asarray(cv2.inpaint(gray, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
+        ink = ink_of(clean)
     sorted_out = _sorted_out(clean, ink, region, strip)
     # A large 1 or 7 by a fine pen is thin and long too.
     upright = [m for _, m in sorted_out.thin if _could_be_character(m)]
@@ -91,7 +98,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
     left_over = [m for m in left_over if all(m is not other for _, other in thin)]
     left_over += _dotted(sorted_out.dots, rows)
-    left_over += [dot for row in rows for dot in dots_on_rules(gray, row)]
+    left_over += [dot for row in rows for dot in dots_on_rules(gray, rules, row)]
     beside = (*thin, *sorted_out.edges)
     left_over += [m for at, m in beside if _crosses(m, sorted_out.labels, at, rows)]
     rows = [_run_on(row, sorted_out.beyond) for row in rows]
@@ -104,7 +111,6 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         left_over=tuple(left_over),
         small=tuple(sorted_out.dots),
         painted=hidden,
-        is_cut=any(is_cut(row, ink) or goes_on_faintly(clean, row) for row in rows),
         has_bars=len(bars) >= _FEWEST_BARS,
         is_covered=_is_covered(region, hidden),
     )
@@ -112,6 +118,8 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
 
 def _is_covered(region: Region, hidden: NDArray[np.uint8]) -> bool:
     """Whether hardly anything of the form's own ink at the box is seen: something lies over it."""
+    if (region.printed > 0).sum() < _ENOUGH_MM2 * PX_PER_MM**2:
+        return False
     near = np.zeros(hidden.shape, np.uint8)
     cv2.fillPoly(near, [np.round(region.box).astype(np.int32)], (255,))
     near = np.asarray(cv2.dilate(near, disc(_AT_BOX_MM)), np.uint8)

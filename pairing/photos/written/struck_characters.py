@@ -65,7 +65,7 @@ _LEVELS = (-0.25, -0.19, -0.13, -0.07, 0.0, 0.07, 0.13, 0.19, 0.25)
 """Where, in the line's height from its middle, and how aslant it may go."""
 _PEN = 0.09
 """Half a pen's width, in the line's height: what is so near the stroke is the stroke."""
-_PAST = 0.1
+_PAST = 0.2
 """So far, in the line's height, it goes on past all that is left of the character without it."""
 _THROUGH, _THROUGH_SEVEN = 0.3, 0.2
 """So much of a character to both sides of its middle, in distances between characters, it covers;

@@ -5,8 +5,9 @@ place, that can be the number.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -48,6 +49,8 @@ LENGTHS = frozenset(n for name, module in MODULES.items() if name not in ("sscc"
 _FEWEST_MARKS = 7
 """A number has at least 13 characters; two or three of them may touch."""
 _TALL_MM = (1.6, 9.5)
+_LEAST_LONG = 4.5
+"""In heights of the line's characters: 13 of them are longer, be they narrow and close."""
 _CAPTION = 0.95
 """In heights of the number's characters: form print beside it is lower."""
 _WORD_GAP = 2.5
@@ -96,15 +99,13 @@ def read_unknown(
         if bars is None or (found and places is regions_across):
             continue
         for region in places(photo, bars):
-            read = _candidates(photo, region, reader, is_cell=False)
-            free = [one for one in read if not any(_is_in(one, cell) for cell in enclosed)]
-            _add(found, free, bars, own)
+            free = partial(_is_in_none, cells=enclosed)
+            read = _candidates(photo, region, reader, is_cell=False, is_wanted=free)
+            _add(found, read, bars, own)
     proposed = proposals(photo, None if bars is None else corners_of(bars))
     # What is at a line that was found whole before has no say against that one's reasons.
     whole = [one for one in found if one.reason is not Unread.CUT]
-    seen = _proposed(photo, proposed, reader)
-    new = [one for one in seen if not any(_is_one_place(one, other) for other in whole)]
-    _add(found, new, bars, own)
+    _add(found, _proposed(photo, proposed, reader, whole), bars, own)
     lines = tuple(one.line for one in found)
     if len(found) != 1:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
@@ -118,28 +119,42 @@ def read_unknown(
 
 
 def _proposed(
-    photo: NDArray[np.uint8], proposed: Sequence[Proposal], reader: Reader
+    photo: NDArray[np.uint8],
+    proposed: Sequence[Proposal],
+    reader: Reader,
+    known: Sequence[Candidate],
 ) -> list[Candidate]:
-    """The candidates in lines that the finder proposes."""
+    """The candidates in lines that the finder proposes, but for those known."""
     found: list[Candidate] = []
+
+    def is_new(one: Proposal, middle: NDArray[np.float64], mm_px: float) -> bool:
+        return _is_on(middle, one.corners) and not any(
+            _is_near(middle, other.middle, mm_px) for other in (*known, *found)
+        )
+
     for one in proposed:
-        found += [
-            each
-            for each in _candidates(photo, proposed_region(photo, one), reader, is_cell=False)
-            if _is_on(each, one.corners) and not any(_is_one_place(each, other) for other in found)
-        ]
+        region, new = proposed_region(photo, one), partial(is_new, one)
+        found += _candidates(photo, region, reader, is_cell=False, is_wanted=new)
     return found
 
 
 def _candidates(
-    photo: NDArray[np.uint8], region: Region, reader: Reader, *, is_cell: bool
+    photo: NDArray[np.uint8],
+    region: Region,
+    reader: Reader,
+    *,
+    is_cell: bool,
+    is_wanted: Callable[[NDArray[np.float64], float], bool] | None = None,
 ) -> list[Candidate]:
+    """The lines in a region that could be the number. is_wanted: asked of a line's middle in the
+    photo, and of its px a mm, before anything costly."""
     content = content_of(region)
     rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
     content = replace(content, rows=rows)
-    found = []
+    found, mm_px = [], region.plane.scale * PX_PER_MM
     for row in rows:
-        if len(row) < _FEWEST_MARKS or not _TALL_MM[0] < tall_of(row) / PX_PER_MM < _TALL_MM[1]:
+        middle = middle_of(region, [mark for mark in row if mark[3] < _MORE * tall_of(row)])
+        if not _has_room(row) or (is_wanted is not None and not is_wanted(middle, mm_px)):
             continue
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
         line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
@@ -147,15 +162,14 @@ def _candidates(
         if not look.is_number and not look.is_altered:
             continue
         read = WrittenLine([look.chances], [look.blots])
-        is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
-        if not is_number or read.log_likelihood(read.best) < _LEAST_BEST:
+        if not _is_number(read):
             continue
         found.append(
             Candidate(
                 line=line,
                 read=read,
-                middle=middle_of(region, [mark for mark in row if mark[3] < _MORE * tall_of(row)]),
-                mm_px=region.plane.scale * PX_PER_MM,
+                middle=middle,
+                mm_px=mm_px,
                 look=look,
                 reason=_against(content, row, line, read)
                 or _beside(photo, region, content, row, reader, is_cell=is_cell)
@@ -236,13 +250,25 @@ def _is_own(one: Candidate, bars: Quad | None, own: str) -> bool:
     return len(text) == len(own) and off <= _NEAR_OWN
 
 
-def _is_in(one: Candidate, cell: Cell) -> bool:
-    return _is_on(one, cell.corners)
+def _is_number(read: WrittenLine) -> bool:
+    is_number = len(read.best) in LENGTHS and read.log_any >= math.log(LEAST_SURE)
+    return is_number and read.log_likelihood(read.best) >= _LEAST_BEST
 
 
-def _is_on(one: Candidate, corners: NDArray[np.float64]) -> bool:
+def _has_room(row: list[Mark]) -> bool:
+    """Whether a row could be a number by its size."""
+    tall, wide = tall_of(row), max(m[0] + m[2] for m in row) - min(m[0] for m in row)
+    is_sized = _TALL_MM[0] < tall / PX_PER_MM < _TALL_MM[1] and wide > _LEAST_LONG * tall
+    return is_sized and len(row) >= _FEWEST_MARKS
+
+
+def _is_in_none(middle: NDArray[np.float64], _: float, *, cells: Sequence[Cell]) -> bool:
+    return not any(_is_on(middle, cell.corners) for cell in cells)
+
+
+def _is_on(middle: NDArray[np.float64], corners: NDArray[np.float64]) -> bool:
     around = corners.astype(np.float32).reshape(-1, 1, 2)
-    x, y = one.middle[0]
+    x, y = middle[0]
     return cv2.pointPolygonTest(around, (float(x), float(y)), False) >= 0
 
 
@@ -251,7 +277,10 @@ def _add(found: list[Candidate], read: Sequence[Candidate], bars: Quad | None, o
     for one in read:
         if _is_own(one, bars, own):
             continue
-        at = next((at for at, other in enumerate(found) if _is_one_place(one, other)), None)
+        at = next(
+            (at for at, other in enumerate(found) if _is_near(one.middle, other.middle, one.mm_px)),
+            None,
+        )
         if at is None:
             found.append(one)
             continue
@@ -266,6 +295,6 @@ def _add(found: list[Candidate], read: Sequence[Candidate], bars: Quad | None, o
         found[at] = one if is_surer else replace(one, reason=Unread.FORM_UNKNOWN)
 
 
-def _is_one_place(one: Candidate, other: Candidate) -> bool:
+def _is_near(middle: NDArray[np.float64], other: NDArray[np.float64], mm_px: float) -> bool:
     """Whether the same line was found before, in another region."""
-    return float(np.linalg.norm(one.middle - other.middle)) < _SAME_MM * one.mm_px
+    return float(np.linalg.norm(middle - other)) < _SAME_MM * mm_px

@@ -1,0 +1,79 @@
+"""What whoever keys a box that was not read may see of the label: nothing. (That a box is keyed
+without the label is this project's own rule; no source.)"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from counterfoil.commands import photos
+from pairing.findings import Code
+from pairing.model import How, Reading, Side
+from pairing.numbers import identify
+from pairing.pieces.photo_groups import Photo, PhotoPiece
+from pairing.pieces.reading import FrameReadings, PhotoReadings, PieceReadings
+from tests.cli.calling import call
+from tests.ledger.making import card, label
+
+WRONG_CHECK = label(3)[:-1] + str((int(label(3)[-1]) + 1) % 10)
+
+
+def unread(photo: Photo, *texts: tuple[Side, str]) -> PieceReadings:
+    """A piece with a card, these readings, and a box that was not read."""
+    readings = tuple(
+        Reading(side=side, how=How.BARCODE, number=identify(text), source="0001.jpg")
+        for side, text in (*texts, (Side.CARD, card(1)))
+    )
+    frame = FrameReadings(page=1, readings=readings, found=())
+    return PieceReadings(
+        piece=PhotoPiece(name="0001", photos=(photo,)),
+        photos=(PhotoReadings(photo=photo, frames=(frame,), missing=()),),
+        skipped=(),
+    )
+
+
+@pytest.mark.parametrize(
+    ("texts", "code"),
+    [
+        (((Side.LABEL, label(1)),), Code.BOX_UNREAD),
+        (((Side.LABEL, label(1)), (Side.LABEL, label(2))), Code.TWO_ARTICLES),
+        (((Side.LABEL, WRONG_CHECK),), Code.LABEL_CHECK_DIGIT),
+        (((Side.UNPLACED, label(1)),), Code.PLACE_IN_DOUBT),
+    ],
+)
+@pytest.mark.parametrize("more", [("--ask",), ()])
+def test_nothing_shown_quotes_the_label_while_the_box_is_unread(
+    texts: tuple[tuple[Side, str], ...],
+    code: Code,
+    more: tuple[str, ...],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The row did not show it, but what was found did."""
+    path = tmp_path / "0001.jpg"
+    path.touch()
+    piece = unread(Photo(path=path, shows=None), *texts)
+    monkeypatch.setattr(photos, "_read", lambda *_: [piece])
+    shown = call("photos", path, *more, stdin=b"\n")
+    assert shown.code == 11
+    for _, text in texts:
+        assert text not in "".join((shown.out + shown.err).split())
+    check = f"not {label(3)[-1]}", f"be {label(3)[-1]}"  # what the check digit should be
+    assert not any(one in shown.out for one in check)
+    written = call("photos", path, "--json", "-", "--hold-labels").out
+    (found,) = json.loads(written)["pieces"]
+    assert code in {one["code"] for one in found["findings"]}
+    assert not any(text in "".join(written.split()) for _, text in texts)
+
+
+def test_a_box_that_was_keyed_is_shown_beside_its_label(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "0001.jpg"
+    path.touch()
+    piece = unread(Photo(path=path, shows=None), (Side.LABEL, label(1)), (Side.LABEL, label(2)))
+    monkeypatch.setattr(photos, "_read", lambda *_: [piece])
+    shown = call("photos", path, "--ask", stdin=label(1).encode() + b"\n")
+    assert label(2) in "".join(shown.out.split())
