@@ -165,7 +165,7 @@ async def _scans(address: str, first: int, seconds: float) -> list[Kiosk]:
     return made
 
 
-def _slow(address: str, count: int, seconds: float) -> list[int]:
+def _slow(address: str, count: int, seconds: float, pid: int) -> list[int]:
     """Scans at rest, beside slow clients, and at rest again."""
     parts = httpx.URL(address)
     sealed = []
@@ -176,9 +176,11 @@ def _slow(address: str, count: int, seconds: float) -> list[int]:
         if is_slow:
             slow.start()
             time.sleep(5)
+        used_s = _cpu_s(pid)
         try:
             made = asyncio.run(_scans(address, 1 + turn * 100, seconds))
         finally:
+            used_s = _cpu_s(pid) - used_s
             if is_slow:
                 slow.terminate()
                 slow.join()
@@ -186,7 +188,8 @@ def _slow(address: str, count: int, seconds: float) -> list[int]:
         sealed += [entry for one in made for entry in one.sealed]
         print(
             f"{count if is_slow else 0} slow clients: {len(waits)} scans, none refused, median "
-            f"{1e3 * statistics.median(waits):.1f} ms, p99 {1e3 * _p99(waits):.1f} ms"
+            f"{1e3 * statistics.median(waits):.1f} ms, p99 {1e3 * _p99(waits):.1f} ms; the service "
+            f"used {used_s / seconds:.2f} cores"
         )
     return sealed
 
@@ -228,7 +231,7 @@ def main() -> None:
                 _hostile(address, count)
                 expected: list[int] = []
             elif what == "slow":
-                expected = _slow(address, count, float(sys.argv[3]))
+                expected = _slow(address, count, float(sys.argv[3]), server.pid)
             else:
                 expected = asyncio.run(_load(address, count, float(sys.argv[3]), server.pid))
         finally:

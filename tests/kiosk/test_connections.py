@@ -95,7 +95,7 @@ def test_a_burst_of_connections_is_not_counted_as_a_full_service() -> None:
     """Connections that were ended counted until the loop came to them: where 1,000 slow clients
     came at once, the next whole head was answered with 503."""
 
-    async def nothing(*_: object) -> None:
+    async def nothing(_scope: object, _receive: object, _send: object) -> None:
         """Nobody is answered here."""
 
     async def burst() -> tuple[list[Held], int]:
