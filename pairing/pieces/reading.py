@@ -134,11 +134,17 @@ def _seen(photos: Sequence[PhotoReadings]) -> Seen | None:
     )
 
 
-def read_photo(photo: Photo) -> PhotoReadings:
-    """Read every frame of one photo. Raises PhotoUnusable."""
+def read_photo(photo: Photo, *, file: Path | None = None) -> PhotoReadings:
+    """Read every frame of one photo. Raises PhotoUnusable.
+
+    file: where it lies, for a photo that is told of under another name: one whose own name is no
+    text.
+    """
+    file = file or photo.path
     read: list[FrameReadings] = []
     missing: dict[str, None] = {}
-    for frame in frames(photo.path):
+    for opened in frames(file):
+        frame = replace(opened, photo=photo.path)
         report = _symbols(frame)
         placed, own = _placed(frame, report.symbols, photo)
         looked = _looked(frame, placed, own, photo, report.unread)
@@ -153,7 +159,7 @@ def read_photo(photo: Photo) -> PhotoReadings:
         )
         missing.update(dict.fromkeys(report.missing))
     return PhotoReadings(
-        photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(photo)
+        photo=photo, frames=tuple(read), missing=tuple(missing), sha256=_sha256(file)
     )
 
 
@@ -173,14 +179,14 @@ def changed_meanwhile(path: Path) -> PhotoUnusable:
     )
 
 
-def _sha256(photo: Photo) -> str:
+def _sha256(file: Path) -> str:
     try:
-        with photo.path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest()
     except OSError as error:
         raise PhotoUnusable(
             f"The photo has gone while it was read ({error.strerror or error})",
-            where=os.fspath(photo.path),
+            where=os.fspath(file),
             remedy="Check the folder, and that nothing else is moving photos in it.",
         ) from error
 

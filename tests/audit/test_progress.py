@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from pairing.audit.run.codec import encoded
 from pairing.audit.run.job import Job
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.reading_tally import NOTHING, ReadingTally
+from pairing.audit.run.rows import rows_in
 from pairing.audit.run.sources import Source
 from pairing.errors import ReadersLost
 from pairing.findings import Code
@@ -113,7 +115,19 @@ def test_a_name_that_is_no_text_leads_to_its_file(tmp_path: Path) -> None:
     try:
         for name, content in zip(found, (spelled.encode(), b"caf\xe9.jpg"), strict=True):
             assert source.wanted(name).size == len(content)
-            with source.at_hand(name):
-                assert Path(name).read_bytes() == content
+            with source.at_hand(name) as file:
+                assert file.read_bytes() == content
     finally:
         os.chdir(before)
+
+
+def test_a_photo_whose_name_is_no_text_is_read(samples: Path, tmp_path: Path) -> None:
+    """A confined reader may make no link to it, and passed over such photos."""
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    shutil.copy(samples / "0001-label.jpg", photos / os.fsdecode(b"caf\xe9-label.jpg"))
+    job = Job(source=Source(root=str(photos)), out=tmp_path / "out")
+    lot.run(job, workers=1)
+    (row,) = rows_in(tmp_path / "out" / lot.ROWS)
+    assert [(one.photo, one.skipped) for one in row.photos] == [("caf\\xe9-label.jpg", None)]
+    assert {one.photo for one in row.readings} == {"caf\\xe9-label.jpg"}

@@ -88,9 +88,9 @@ def read_line(source: Source, wanted: Wanted, _: Path) -> PhotoLine:
     if line.unusable:
         return line
     try:
-        with source.at_hand(wanted.photo):
+        with source.at_hand(wanted.photo) as file:
             shows = Side(wanted.shows) if wanted.shows else None
-            read = read_photo(Photo(path=Path(wanted.photo), shows=shows))
+            read = read_photo(Photo(path=Path(wanted.photo), shows=shows), file=file)
             if line.sha256 != read.sha256:
                 raise changed_meanwhile(Path(wanted.photo))
             reading = encoded(read)
@@ -102,8 +102,7 @@ def read_line(source: Source, wanted: Wanted, _: Path) -> PhotoLine:
 def identified(source: Source, wanted: Wanted, _: Path) -> PhotoLine:
     """The photo's digest and day, without reading it. Sets the working folder."""
     try:
-        with source.at_hand(wanted.photo):
-            path = Path(wanted.photo)
+        with source.at_hand(wanted.photo) as path:
             return PhotoLine(**msgspec.structs.asdict(wanted), sha256=_sha256(path), day=_day(path))
     except PhotoUnusable as error:
         return unusable(wanted, error)

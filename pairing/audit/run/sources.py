@@ -89,10 +89,10 @@ class Source:
         return Wanted(photo=name, size=size, stamp=stamp, shows=shown_by(name))
 
     @contextmanager
-    def at_hand(self, photo: str) -> Iterator[None]:
-        """The working folder set so that the path `photo` leads to the file; a remote one is
-        copied to a folder that goes away again. For a process of its own. Raises
-        PhotoUnusable."""
+    def at_hand(self, photo: str) -> Iterator[Path]:
+        """Where the file lies: below the working folder, which is set, as `photo` says, but for a
+        name that is spelled out; a remote one is copied to a folder that goes away again. For a
+        process of its own. Raises PhotoUnusable."""
         if not self.is_remote:
             try:
                 os.chdir(self.root)
@@ -103,8 +103,7 @@ class Source:
                     remedy="Check that you may read it. On a cluster every worker must see it "
                     "under the same path; or give an address that fsspec knows.",
                 ) from error
-            with _under_its_name(_file_of(self.root, photo), photo):
-                yield
+            yield _file_of("", photo)
             return
         with tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
             target = Path(folder) / photo
@@ -112,7 +111,7 @@ class Source:
             self._fetch(photo, target)
             os.chdir(folder)
             try:
-                yield
+                yield Path(photo)
             finally:
                 os.chdir("/")
 
@@ -202,23 +201,6 @@ def _file_of(root: str, name: str) -> Path:
         return path
     own = _SPELLED.sub(lambda found: bytes.fromhex(found[1].decode()), name.encode())
     return Path(root) / os.fsdecode(own)
-
-
-@contextmanager
-def _under_its_name(file: Path, name: str) -> Iterator[None]:
-    """A file whose own name is spelled out can be opened by that in the working folder."""
-    if "\\x" not in name or os.fsencode(file).endswith(os.fsencode(name)):
-        yield
-        return
-    with tempfile.TemporaryDirectory(prefix="counterfoil-") as folder:
-        target = Path(folder) / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.symlink_to(file)
-        os.chdir(folder)
-        try:
-            yield
-        finally:
-            os.chdir("/")
 
 
 def _shown(address: str) -> str:

@@ -73,8 +73,8 @@ def of_unknown_form(source: Source, photos: Sequence[str], _: Path) -> tuple[str
     index, pictures = folder.index(), []
     for photo in photos:
         try:
-            with source.at_hand(photo):
-                gray = next(iter(frames(Path(photo)))).gray
+            with source.at_hand(photo) as file:
+                gray = next(iter(frames(file))).gray
         except PhotoUnusable:
             continue
         if registered(gray, index) is None:
