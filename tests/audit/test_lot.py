@@ -135,8 +135,8 @@ def test_a_photo_that_changes_while_it_is_read_is_of_no_use(
 ) -> None:
     shutil.copy2(samples / "0003.jpg", tmp_path / "a.jpg")
 
-    def overtaken(photo: Photo) -> PhotoReadings:
-        read = read_photo(photo)
+    def overtaken(photo: Photo, *, file: Path) -> PhotoReadings:
+        read = read_photo(photo, file=file)
         return replace(read, sha256="0" * 64)  # what lies there when it has been read
 
     monkeypatch.setattr(photo_line, "read_photo", overtaken)
