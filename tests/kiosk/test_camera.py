@@ -142,7 +142,11 @@ def test_a_label_alone_is_said_once_and_the_card_is_asked_to_come_closer(
 def test_a_blurred_picture_is_not_sent(service: Hosted, see: Callable[..., object]) -> None:
     with see("0001-label.jpg", blur_px=BLUR_PX) as tab:  # type: ignore[attr-defined]
         sent: list[str] = []
-        tab.page.on("request", lambda one: sent.append(one.url))
+
+        async def listen() -> None:  # within the loop, which Playwright may ask for
+            tab.page.on("request", lambda one: sent.append(one.url))
+
+        tab.run(listen())
         tab.wait(3)
         tab.reads("#eye-says", "Not sharp yet.")
         assert not [url for url in sent if "frame" in url]
