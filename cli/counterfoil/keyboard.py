@@ -1,4 +1,5 @@
-"""A terminal that a scanner and a person share: whose keys are they, and what may be echoed.
+"""Scanner or person typing? A terminal that both share: whose keys are they, and what may be
+echoed. `kiosk/page/capture.js` does the same for the kiosk's page.
 
 A scanner sends its keys 7 to 16 ms apart, a person types more than 100 ms apart (common
 practice; thresholds in use lie at 20 and 50 ms). So keys that follow each other without a

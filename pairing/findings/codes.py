@@ -1,4 +1,5 @@
-"""Every code that a finding or a refused number can have: one enumeration.
+"""Every code that a finding or a refused number can have: one enumeration. What makes a piece
+unread is a code here that may weigh as a doubt.
 
 The texts are stored in ledgers (whose entries are hashed), exports and reports and are part of
 `photos --json`: they are added to, never changed. Each has the weights that a finding with this

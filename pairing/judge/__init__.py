@@ -1,4 +1,7 @@
-"""From what was read on a piece to its verdict. Pure: readings, records in; answer out."""
+"""From what was read on a piece to its verdict. Pure: readings, records in; answer out.
+
+What makes a piece unread: `verdict` decides it, `findings.codes.Code` lists the reasons.
+"""
 
 from __future__ import annotations
 

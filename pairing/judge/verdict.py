@@ -1,7 +1,9 @@
 """The verdict for one piece.
 
 "agrees" is built up, never the default: it needs every one of its conditions, and whatever
-this module does not foresee ends in "unread".
+this module does not foresee ends in "unread". The reasons for "unread" are the findings that weigh
+as a doubt: `findings.codes.Code` lists every one and what it means; the rooms that see them give
+them, and here they are collected and weighed.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""What a person keyed, reading it off the item."""
+"""What a person keyed, reading it off the item.
+
+Whether keys are a scanner's or a person's is told before, by their pace: at a terminal in
+`cli/counterfoil/keyboard.py`, on the kiosk's page in `kiosk/page/capture.js`.
+"""
 
 from __future__ import annotations
 
