@@ -1,15 +1,16 @@
 """Read rates and cost of zbar, zxing-cpp, both, and our own decoder.
 
 Run by hand: python -m tests.benchmarks.decode [photos] [ladder [N]] [cpu] [cards] [scenes [N]]
-[kept [N]]
+[kept [N]] [--seed S]
 (the first three without an argument; N pictures a cell of the ladder or scenes a level, 10
-unless given; `kept` measures the designs that are kept for the last measurement).
+unless given; `kept` measures the designs that are kept for the last measurement; S chooses
+other pictures of ladder and scenes).
 Reference photos are looked for in ../shared/photos, cards in ../shared/cards.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 import time
 from collections import defaultdict
 from collections.abc import Callable
@@ -115,7 +116,7 @@ def _truths(path: Path) -> list[str]:
     return [line for line in listed.read_text(encoding="utf-8").split("\n") if line]
 
 
-def ladder(count: int) -> None:
+def ladder(count: int, seed: int) -> None:
     """Per damage and level: percent read; a wrong read shows as an exclamation mark."""
     kinds = readers()
     totals = dict.fromkeys(kinds, 0)
@@ -125,7 +126,7 @@ def ladder(count: int) -> None:
         rows: dict[str, list[str]] = {k: [] for k in kinds}
         for level in levels:
             good = dict.fromkeys(kinds, 0)
-            for number in range(count):
+            for number in range(seed, seed + count):
                 rng = np.random.default_rng([number, int(level * 1000), len(name)])
                 text, gs1 = random_number(rng)
                 gray = drawn(text, gs1, apply(Scene(), level), rng)
@@ -197,22 +198,27 @@ def _large_photos() -> list[tuple[str, Gray]]:
     return out
 
 
-def main(arguments: list[str]) -> None:
-    wanted = [a for a in arguments if not a.isdigit()] or ["photos", "ladder", "cpu"]
-    count = next((int(a) for a in arguments if a.isdigit()), 10)
+def main(parts: list[str], seed: int | None) -> None:
+    wanted = [a for a in parts if not a.isdigit()] or ["photos", "ladder", "cpu"]
+    count = next((int(a) for a in parts if a.isdigit()), 10)
     if "photos" in wanted:
         photos()
     if "ladder" in wanted:
-        ladder(count)
+        ladder(count, seed or 0)
     if "cpu" in wanted:
         cpu()
     if "cards" in wanted:
         decode_cards.cards()
+    scenes_seed = decode_cards.SEED if seed is None else seed
     if "scenes" in wanted:
-        decode_cards.drawn(decode_scenes.TRIED, count)
+        decode_cards.drawn(decode_scenes.TRIED, count, scenes_seed)
     if "kept" in wanted:
-        decode_cards.drawn(decode_scenes.KEPT, count)
+        decode_cards.drawn(decode_scenes.KEPT, count, scenes_seed)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("parts", nargs="*")
+    parser.add_argument("--seed", type=int)
+    given = parser.parse_args()
+    main(given.parts, given.seed)
