@@ -127,9 +127,9 @@ class Counter(Session):
         entry `of`. The number of a label or card is no reference. Raises LedgerUnusable."""
         said = {field.value: cleaned(text) for field, text in about.items() if cleaned(text)}
         asked = ("tell", of, *sorted(said.items()))
-        return self._once(key, asked, lambda: self._told(said, of, key))
+        return self._once(key, asked, lambda: self._with_particulars(said, of, key))
 
-    def _told(self, said: dict[str, str], of: int | None, key: str) -> Answer:
+    def _with_particulars(self, said: dict[str, str], of: int | None, key: str) -> Answer:
         scans = parse_line(said.get(Field.REFERENCE, ""), self._setup)
         if any(isinstance(one.number, TrackingNumber) for one in scans):
             return self._nothing(Remark(code=Say.REFERENCE_IS_NUMBER))

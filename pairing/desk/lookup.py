@@ -41,8 +41,8 @@ Held = tuple[TrackingNumber | None, str | None]
 
 
 class Lookup:
-    """Judges with the record at hand. Its methods raise LedgerUnusable, except `placed` and
-    `told`."""
+    """Judges with the record at hand. Its methods raise LedgerUnusable, except `placed`,
+    `now` and `judged_alone`."""
 
     def __init__(self, book: Book, clock: Callable[[], datetime]) -> None:
         self._book = book
@@ -71,14 +71,14 @@ class Lookup:
         remarks: list[Remark] = []
         try:
             if label is not None and label != old_label:
-                remarks += self._told_of(Side.LABEL, label.text, but)
+                remarks += self._remarks_on_number(Side.LABEL, label.text, but)
             if card is not None and card != old_card:
-                remarks += self._told_of(Side.CARD, card, but)
+                remarks += self._remarks_on_number(Side.CARD, card, but)
         except LedgerUnusable:
             return ()  # said when the piece is to be recorded
         return tuple(remarks)
 
-    def _told_of(self, side: Side, number: str, but: Entry | None) -> Iterator[Remark]:
+    def _remarks_on_number(self, side: Side, number: str, but: Entry | None) -> Iterator[Remark]:
         label, card = (number, None) if side is Side.LABEL else (None, number)
         pieces = self._book.story(number).pieces
         holding = [one.first for one in pieces if number in (one.article, one.card)]

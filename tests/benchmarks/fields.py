@@ -78,7 +78,7 @@ class Table:
         self.cards += 1
         return found
 
-    def told_of(
+    def count_answer(
         self, level: str, kind: str, one: FieldSeen, which: str, *, is_filled: bool
     ) -> None:
         """Count whether a field was told rightly. which: the card, for the list of wrong ones."""
@@ -100,7 +100,7 @@ class Table:
             is_between = made.services == "between" and kind == "service box"
             if not is_between and (not beside or is_apart(kind)):
                 which = f"{design.name} {level} {seed}"
-                self.told_of(level, kind, one, which, is_filled=made.truth[one.name])
+                self.count_answer(level, kind, one, which, is_filled=made.truth[one.name])
         if seen and made.services:
             self.services(level, made, seen)
         if seen and beside:
@@ -130,7 +130,7 @@ class Table:
         sheet = drawn_backs.filled(design, rng) if is_filled else drawn_backs.empty(design)
         for one in self.seen(gray_of(photographed(sheet, level, rng)[0]), index):
             which = f"{design.name} {level} {seed} {design.marked}"
-            self.told_of(level, one.name, one, which, is_filled=is_filled)
+            self.count_answer(level, one.name, one, which, is_filled=is_filled)
 
     def slipped(self, design: Design, level: str, seed: int, index: Index) -> None:
         """Draw a card whose signature stands in another field, and ask whether it is signed."""

@@ -80,7 +80,7 @@ def table(designs: tuple[Design, ...], given: argparse.Namespace) -> None:
     print(f"CPU a photo, barcodes included: {spent / max(1, cards):.2f} s")
 
 
-def _told(design: Design, count: int, is_taught: bool) -> tuple[Counter[str], float]:
+def _forms_named(design: Design, count: int, is_taught: bool) -> tuple[Counter[str], float]:
     """What the photos of a design are told to be, and the CPU of it. The forms lie where the
     variable names."""
     found: Counter[str] = Counter()
@@ -106,7 +106,7 @@ def _teach_one(design: Design, place: Path) -> None:
     teach((design,), place)
 
 
-def told(given: argparse.Namespace) -> None:
+def print_forms_named(given: argparse.Namespace) -> None:
     """Print how often the right form is told, and an untaught card taken for a taught one."""
     first, many = given.drawn
     taught = (*TUNED, *map(drawn, range(first, first + many)))
@@ -122,7 +122,7 @@ def told(given: argparse.Namespace) -> None:
                     for group, is_taught in ((taught, True), (untaught, False))
                     for one in group]  # fmt: skip
             spent = 0.0
-            for counts, seconds in pool.starmap(_told, jobs, 1):
+            for counts, seconds in pool.starmap(_forms_named, jobs, 1):
                 found.update(counts)
                 spent += seconds
     print(f"{len(taught)} forms; taught: {found['right']} told right, {found['wrong']} wrong, "
@@ -145,7 +145,7 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1, help="processes, for --untaught")
     given = parser.parse_args()
     if given.untaught:
-        told(given)
+        print_forms_named(given)
     else:
         table(KEPT if given.kept else TUNED, given)
 

@@ -178,7 +178,7 @@ def _all(given: argparse.Namespace) -> Iterator[list[Came]]:
         yield from pool.imap(partial(lost, given=given), seeds)
 
 
-def _told(one: Came) -> str:
+def _line_of(one: Came) -> str:
     against = one.against or Against(checks=(), told="")
     about = f"{one.seed} {one.kind} {one.level} {one.mode} {one.verdict.value}"
     checks = "; ".join(against.checks)
@@ -227,7 +227,7 @@ def main() -> None:
         came += some
         for one in some:
             if one.verdict is not Verdict.AGREES and not given.brief:
-                print(_told(one), flush=True)
+                print(_line_of(one), flush=True)
     print_table(came)
     if given.values:
         given.values.write_text("".join(_as_json(one) + "\n" for one in came if one.against))

@@ -211,7 +211,7 @@ def test_no_lines_make_it_raise(lines: list[str]) -> None:
 Seen = tuple[object, ...]
 
 
-def told(answers: list[Answer]) -> list[Seen]:
+def seen(answers: list[Answer]) -> list[Seen]:
     """What a clerk is told, without what an entry's own name and time are."""
     return [
         (
@@ -235,8 +235,8 @@ def both(lines: list[str], arrived: Arrived = Arrived.PIPED) -> tuple[list[Seen]
             counter = Counter(ledger, desk="d", operator="o", clock=lambda: NOW)
             session = Session(RunBook(lambda: NOW), operator="o", clock=lambda: NOW)
             return (
-                told([session.take(line, arrived=arrived) for line in lines] + [session.finish()]),
-                told([counter.take(line, arrived=arrived) for line in lines] + [counter.finish()]),
+                seen([session.take(line, arrived=arrived) for line in lines] + [session.finish()]),
+                seen([counter.take(line, arrived=arrived) for line in lines] + [counter.finish()]),
             )
 
 

@@ -102,22 +102,22 @@ def test_corners_are_moved_by_pointer_and_by_keys(browser: Browser, service: Hos
     tab.run(tab.page.wait_for_selector(".corner", timeout=60_000))
     corner = ".corner[data-place='box'][data-at='0']"
 
-    def told() -> list[int]:
+    def corner_px() -> list[int]:
         text = tab.run(tab.page.get_attribute(corner, "aria-label"))
         return [int(one) for one in text.partition(": ")[2].split(", ")]
 
-    before = told()
+    before = corner_px()
     tab.run(tab.page.focus(corner))
     for key in ("ArrowRight", "ArrowRight", "Shift+ArrowUp"):
         tab.run(tab.page.keyboard.press(key))
-    assert told() == [before[0] + 2, before[1] - 10]
+    assert corner_px() == [before[0] + 2, before[1] - 10]
     at = tab.run(tab.page.locator(corner).bounding_box())
     x, y = at["x"] + at["width"] / 2, at["y"] + at["height"] / 2
     tab.run(tab.page.mouse.move(x, y))
     tab.run(tab.page.mouse.down())
     tab.run(tab.page.mouse.move(x - 30, y + 20))
     tab.run(tab.page.mouse.up())
-    moved = told()
+    moved = corner_px()
     assert moved[0] < before[0]
     assert moved[1] > before[1]
     holds(tab, "the corners are shown")

@@ -12,7 +12,7 @@ import pytest
 from pairing.ledger import Kind, Ledger
 from pairing.model import Verdict
 from tests.ledger.making import Clock, label, pair
-from tests.ledger.test_tampering import problem, told
+from tests.ledger.test_tampering import message_of, problem
 
 
 @pytest.fixture
@@ -113,7 +113,7 @@ def test_heads_signed_anew_are_found_without_the_list(days: Path) -> None:
         ledger.sign_head()
     days.with_name("days.db.heads").unlink()
     assert problem(days) == (3, "key")
-    assert f"Entry 3 records that key {key[:16]} signed heads" in told(days)
+    assert f"Entry 3 records that key {key[:16]} signed heads" in message_of(days)
 
 
 def test_a_witness_file_finds_what_the_machine_itself_was_made_to_forget(

@@ -26,7 +26,7 @@ def problem(path: Path) -> tuple[int, str] | None:
     return None if found is None else (found.sequence, found.code)
 
 
-def told(path: Path) -> str:
+def message_of(path: Path) -> str:
     """What verify says, in full."""
     with Ledger.open(str(path)) as ledger:
         found = ledger.verify().problem
@@ -142,7 +142,7 @@ def test_a_lost_end_shows_by_the_head_alone_and_by_the_watermark_alone(
     assert problem(path) == (40, "changed")
     no_watermark(path)
     assert problem(path) == (40, "heads")
-    assert "The head over 40 entries that was signed on 2026-03-02 is gone" in told(path)
+    assert "The head over 40 entries that was signed on 2026-03-02 is gone" in message_of(path)
     no_list_of_heads(path)
     assert problem(path) is None
 
@@ -152,7 +152,7 @@ def test_a_lost_end_shows_by_the_head_without_a_watermark(
 ) -> None:
     tool.execute("DELETE FROM entries WHERE sequence >= 38")
     missing = "Entry 38 and what came after it are missing: "
-    assert told(path) == missing + "a head signed for 40 entries."
+    assert message_of(path) == missing + "a head signed for 40 entries."
     no_watermark(path)
     assert problem(path) == (38, "truncated")
     tool.close()

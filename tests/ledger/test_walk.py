@@ -11,7 +11,7 @@ from pairing.errors import LedgerDamaged
 from pairing.ledger import Ledger
 from pairing.ledger.tree import Frontier, leaf_hash
 from tests.ledger.making import pair
-from tests.ledger.test_tampering import no_list_of_heads, no_watermark, problem, told
+from tests.ledger.test_tampering import message_of, no_list_of_heads, no_watermark, problem
 
 
 def test_what_this_machine_saw_is_named_where_it_is_more_than_was_signed_for(
@@ -22,7 +22,7 @@ def test_what_this_machine_saw_is_named_where_it_is_more_than_was_signed_for(
     tool.execute("DELETE FROM entries WHERE sequence >= 38")
     tool.close()
     # Two: the first entry after a head also has its key named.
-    assert told(path).endswith("this machine saw 42 entries.")
+    assert message_of(path).endswith("this machine saw 42 entries.")
 
 
 def rehashed(connection: sqlite3.Connection, sequence: int, old: bytes, new: bytes) -> None:
@@ -56,7 +56,7 @@ def test_bytes_that_are_no_entry_do_not_fit_whatever_their_hashes(
     tool.close()
     no_watermark(path)
     no_list_of_heads(path)
-    assert told(path) == "Entry 40 is not what was recorded: it is no entry."
+    assert message_of(path) == "Entry 40 is not what was recorded: it is no entry."
     assert problem(path) == (40, "changed")
 
 
@@ -70,7 +70,7 @@ def test_what_cannot_be_read_is_named_with_its_place(
 
     monkeypatch.setattr("pairing.ledger.verification.kept_beside.problem", lost)
     assert problem(path) == (41, "unreadable")
-    assert told(path) == "Entry 41 cannot be read: a page is gone."
+    assert message_of(path) == "Entry 41 cannot be read: a page is gone."
 
 
 def test_a_walk_says_what_it_walked_over(path: Path, tool: sqlite3.Connection) -> None:

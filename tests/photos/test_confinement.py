@@ -24,26 +24,26 @@ OTHER = Path(__file__).resolve().parents[2] / "LICENSE"
 def attempts(path: Path) -> dict[str, str]:
     """What became of each attempt: "" where it was done, else the error."""
     beside = path.parent.parent
-    found: dict[str, str] = {"photo": told(path.read_bytes)}
-    found["network"] = told(lambda: socket.socket(socket.AF_INET).connect(("127.0.0.1", 9)))
-    found["local socket"] = told(lambda: socket.socket(socket.AF_UNIX))
-    found["write"] = told(lambda: (path.parent / "new").write_text("x"))
-    found["overwrite"] = told(lambda: path.write_text("x"))
-    found["remove"] = told(path.unlink)
-    found["rename"] = told(lambda: path.rename(path.with_name("other")))
-    found["another file"] = told((beside / "secret.txt").read_bytes)
-    found["passwords"] = told(Path("/etc/passwd").read_bytes)
-    found["another folder"] = told(lambda: list(beside.iterdir()))
-    found["process"] = told(lambda: subprocess.run(["/bin/true"], check=True))
-    found["fork"] = told(os.fork)
-    found["execve"] = told(lambda: os.execv("/bin/true", ["true"]))
-    found["signal"] = told(lambda: os.kill(os.getppid(), 0))
-    found["ptrace"] = told(lambda: refused_call(101 if os.uname().machine == "x86_64" else 117))
-    found["thread"] = told(lambda: threading.Thread(target=int).start())
+    found: dict[str, str] = {"photo": error_of(path.read_bytes)}
+    found["network"] = error_of(lambda: socket.socket(socket.AF_INET).connect(("127.0.0.1", 9)))
+    found["local socket"] = error_of(lambda: socket.socket(socket.AF_UNIX))
+    found["write"] = error_of(lambda: (path.parent / "new").write_text("x"))
+    found["overwrite"] = error_of(lambda: path.write_text("x"))
+    found["remove"] = error_of(path.unlink)
+    found["rename"] = error_of(lambda: path.rename(path.with_name("other")))
+    found["another file"] = error_of((beside / "secret.txt").read_bytes)
+    found["passwords"] = error_of(Path("/etc/passwd").read_bytes)
+    found["another folder"] = error_of(lambda: list(beside.iterdir()))
+    found["process"] = error_of(lambda: subprocess.run(["/bin/true"], check=True))
+    found["fork"] = error_of(os.fork)
+    found["execve"] = error_of(lambda: os.execv("/bin/true", ["true"]))
+    found["signal"] = error_of(lambda: os.kill(os.getppid(), 0))
+    found["ptrace"] = error_of(lambda: refused_call(101 if os.uname().machine == "x86_64" else 117))
+    found["thread"] = error_of(lambda: threading.Thread(target=int).start())
     return found
 
 
-def told(attempt: Callable[[], object]) -> str:
+def error_of(attempt: Callable[[], object]) -> str:
     try:
         attempt()
     except OSError as error:
@@ -88,7 +88,7 @@ def test_a_reader_that_is_given_a_photo_does_not_read_its_folder(photo: Path) ->
 
 
 def content_and_listing(path: Path) -> tuple[str, str]:
-    return told(path.read_bytes), told(lambda: list(path.parent.iterdir()))
+    return error_of(path.read_bytes), error_of(lambda: list(path.parent.iterdir()))
 
 
 def test_the_readers_of_a_batch_are_given_its_photos_by_name(

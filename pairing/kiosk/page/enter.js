@@ -1,7 +1,7 @@
 // The access token, asked for once on each machine.
 
 import { ADDRESSES } from "./addresses.js";
-import { dress } from "./dress.js";
+import { setPreferences } from "./preferences.js";
 import { $ } from "./nodes.js";
 import { Refusal, post } from "./service.js";
 import { say } from "./texts.js";
@@ -19,7 +19,7 @@ async function enter(event) {
 }
 
 $("enter").addEventListener("submit", enter);
-await dress("");
+await setPreferences("");
 document.title = `Counterfoil: ${say("enter.title")}`;
 $("token").focus();
 document.body.dataset.ready = "yes";

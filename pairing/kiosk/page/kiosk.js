@@ -4,7 +4,7 @@
 import { clear, show } from "./answers.js";
 import { Camera } from "./camera.js";
 import { Capture } from "./capture.js";
-import { dress } from "./dress.js";
+import { setPreferences } from "./preferences.js";
 import { Idle } from "./idle.js";
 import { Keying } from "./keying.js";
 import { $, el } from "./nodes.js";
@@ -558,7 +558,7 @@ async function main() {
   } catch {
     // The first scan will say so.
   }
-  await dress(place.language, () => {
+  await setPreferences(place.language, () => {
     pad.draw();
     if (state.shown) show($("answer"), state.shown);
     draw();

@@ -1,7 +1,7 @@
 // The operator's page: the day's figures, after the PIN.
 
 import { bars, places } from "./charts.js";
-import { dress } from "./dress.js";
+import { setPreferences } from "./preferences.js";
 import * as forms from "./forms.js";
 import { $, el } from "./nodes.js";
 import * as returned from "./returned.js";
@@ -185,7 +185,7 @@ $("find").addEventListener("submit", find);
 $("returned").addEventListener("submit", takeBack);
 $("out").addEventListener("click", close);
 document.querySelector("h1").tabIndex = -1;
-await dress("", () => {
+await setPreferences("", () => {
   document.title = `Counterfoil: ${say("operator.title")}`;
   draw();
   forms.draw();

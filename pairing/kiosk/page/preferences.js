@@ -2,7 +2,7 @@
 
 import { LANGUAGES, keep, kept, load, preferred } from "./texts.js";
 
-export async function dress(started, onChange = () => {}) {
+export async function setPreferences(started, onChange = () => {}) {
   const theme = new URLSearchParams(location.search).get("theme") || kept("theme") || "auto";
   setTheme(theme);
   for (const button of document.querySelectorAll("[data-language]")) {
