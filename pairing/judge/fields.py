@@ -26,7 +26,7 @@ NAMES = (SENDER, ADDRESSEE, SIGNATURE, DATE, NAME, RESTRICTED, "postmark")
 
 SOLID = 0.85
 """A service box whose ink covers this share of it was filled or blotted out; a cross covers 0.2
-to 0.7 of it. Measured on `tests/benchmarks/fields.py`, tuned designs."""
+to 0.7 of it. Measured on `tests/benchmarks/fields.py`, tuned designs, and `sample_scans`."""
 
 SETTABLE = (
     Code.SENDER_EMPTY, Code.ADDRESSEE_EMPTY, Code.SERVICE_UNMARKED, Code.SERVICE_TWO,
@@ -57,8 +57,9 @@ class Mark(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldSeen:
-    """One field in one photo. share: of its area that people's ink covers. place: where it is in
-    the photo. only_notes: codes that this form's office has as notes."""
+    """One field in one photo. share: of its area that people's ink covers; of a marked service
+    box, that is nearly as dark as the mark. place: where it is in the photo. only_notes: codes
+    that this form's office has as notes."""
 
     name: str
     state: State

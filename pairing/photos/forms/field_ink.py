@@ -21,6 +21,7 @@ from pairing.judge.fields import SERVICE, SIGNATURE, FieldSeen, Mark, State
 from pairing.model import Quad
 from pairing.photos.forms.definition import Field
 from pairing.photos.forms.field_patch import (
+    Mask,
     Patch,
     area_of,
     can_be_told,
@@ -49,6 +50,7 @@ _SMALL_MM = 6.0
 """A field no larger is a box for a mark. Common practice, no source."""
 _OUTSIDE_MM2, _OUTSIDE_MM = 4.0, 12.0
 """A signature beside its field has so much ink, and is so long."""
+_HALF_AS_DARK = 0.5
 _BETWEEN_MM2 = 12.0
 """Ink that joins two boxes and is more than this is no mark: a postmark, a line of writing."""
 
@@ -126,6 +128,7 @@ def _services(photo: NDArray[np.uint8], match: Match, boxes: Sequence[Field]) ->
         area = patch.mm2(ink & places[at])
         share = float((ink & inner[at]).sum() / max(1, (inner[at] & patch.open).sum()))
         if area >= _MARK_MM2 and patch.is_clear:
+            share = _covered(patch, inner[at])
             state = State.FILLED
         elif not can_be_told(patch, places[at]) or area > 0.5 * _MARK_MM2:
             state = State.UNTOLD
@@ -141,6 +144,15 @@ def _services(photo: NDArray[np.uint8], match: Match, boxes: Sequence[Field]) ->
             )
         )
     return found
+
+
+def _covered(patch: Patch, inside: Mask) -> float:
+    """The share of a marked box that is at least half as dark as the mark. All of the box, since
+    so near its own rules only the middle is free of print, and there a cross is all ink."""
+    dark = patch.dark[inside]
+    if not len(dark):
+        return 0.0
+    return float((dark > _HALF_AS_DARK * np.percentile(dark, 95)).mean())
 
 
 def _place(match: Match, field: Field) -> Quad:

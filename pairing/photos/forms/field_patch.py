@@ -40,13 +40,15 @@ Mask = NDArray[np.bool_]
 class Patch:
     """A part of the card laid flat. ink: people's. open: where the form's own print does not
     hide ink. glare: as light as a photo can be. whole: which of it is in the photo. is_clear:
-    whether the form's own print is to be seen. from_mm: from the form's mm to its px."""
+    whether the form's own print is to be seen. dark: the share of the paper's light that is
+    missing, 0 to 1, the form's print too. from_mm: from the form's mm to its px."""
 
     ink: Mask
     open: Mask
     glare: Mask
     whole: Mask
     is_clear: bool
+    dark: NDArray[np.float32]
     from_mm: Floats
     px_per_mm: float
 
@@ -82,9 +84,7 @@ def patch_at(
     near = grown(form_ink, _BESIDE_MM * px_per_mm) > 0
     from_mm = np.array([[1, 0, x], [0, 1, y], [0, 0, 1.0]]) @ inverse(to_mm)
     whole = filled_in(form_ink.shape, mapped(inverse(to_photo), _frame_of(photo)))
-    # Paper that is overexposed all over is no reflection.
-    is_dull = not whole.any() or float(np.median(gray[whole])) < _PAPER_BELOW
-    glare = (gray >= _GLARE) & is_dull
+    glare = _glare(gray, whole)
     beside = grown(~whole, 0.5 * px_per_mm) | grown(glare & _is_wide(glare), 3.0 * px_per_mm)
     return Patch(
         ink=(dark > _INK) & ~near & (beside == 0),
@@ -92,9 +92,16 @@ def patch_at(
         glare=glare,
         whole=whole,
         is_clear=_is_clear(printed, dark),
+        dark=dark,
         from_mm=from_mm,
         px_per_mm=px_per_mm,
     )
+
+
+def _glare(gray: NDArray[np.uint8], whole: Mask) -> Mask:
+    """Reflections. Paper that is overexposed all over is none."""
+    is_dull = not whole.any() or float(np.median(gray[whole])) < _PAPER_BELOW
+    return (gray >= _GLARE) & is_dull
 
 
 def _is_wide(mask: Mask) -> Mask:
