@@ -103,7 +103,7 @@ def strike_out(ink: Pixels, *, from_mm: float, to_mm: float, rng: np.random.Gene
     for level in (-0.08, 0.10):
         xs = np.linspace(from_mm * PX_PER_MM, to_mm * PX_PER_MM, 9)
         ys = middle + (level + rng.normal(0, 0.05, 9)) * reach
-        _stroke(ink, np.stack([xs, ys], axis=1), 0.38)
+        stroke(ink, np.stack([xs, ys], axis=1), 0.38)
 
 
 def _size_px(hand: Hand, height_px: float) -> float:
@@ -143,11 +143,11 @@ def _glyph(mark: str, hand: Hand, height_px: float, rng: np.random.Generator) ->
     wide, high = right - left, bottom - top
     if mark == "0" and hand.is_zero_slashed:
         ends = [(left + 0.12 * wide, bottom - 0.1 * high), (right - 0.1 * wide, top + 0.12 * high)]
-        _stroke(ink, np.asarray(ends), 0.30 + hand.pen_mm)
+        stroke(ink, np.asarray(ends), 0.30 + hand.pen_mm)
     if mark == "7" and hand.is_seven_crossed:
         level = top + 0.52 * high
         ends = [(left + 0.18 * wide, level), (right - 0.02 * wide, level - 0.04 * high)]
-        _stroke(ink, np.asarray(ends), 0.28 + hand.pen_mm)
+        stroke(ink, np.asarray(ends), 0.28 + hand.pen_mm)
     return _bent(ink, hand, height_px, rng)
 
 
@@ -171,7 +171,8 @@ def _bent(ink: Pixels, hand: Hand, height_px: float, rng: np.random.Generator) -
     return np.asarray(bent, np.float32)
 
 
-def _stroke(ink: Pixels, points: np.ndarray, pen_mm: float) -> None:
+def stroke(ink: Pixels, points: np.ndarray, pen_mm: float) -> None:
+    """Draw a pen's stroke into ink (height, width; 0 to 1) through points, (n, 2) px."""
     canvas = np.zeros(ink.shape, np.uint8)
     path = np.round(points * 16).astype(np.int32).reshape(-1, 1, 2)
     cv2.polylines(canvas, [path], False, (255,), max(1, round(pen_mm * PX_PER_MM)), cv2.LINE_AA, 4)

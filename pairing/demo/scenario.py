@@ -29,19 +29,24 @@ class Layout(StrEnum):
     TWO_PHOTOS = "two photos"
     SIDE_BY_SIDE = "one photo, label to the right of the card"
     LABEL_ABOVE = "one photo, label above the card"
+    BOTH_SIDES = "two photos, and one of the card's other side"
+    CARD_ALONE = "one photo of the card, which came back"
 
     @property
     def is_one_photo(self) -> bool:
-        return self is not Layout.TWO_PHOTOS
+        """Whether one photo shows label and card."""
+        return self in (Layout.SIDE_BY_SIDE, Layout.LABEL_ABOVE)
 
 
 class CardDesign(StrEnum):
     """Whose card it is. Forms of the board's, with a number and without, come with the
-    program; the ferry's box is found by its rules; the harbor's form has to be taught."""
+    program; the ferry's box is found by its rules; the harbor's form has to be taught, and so
+    do the other fields of the lock office's."""
 
     BOARD = "board"
     FERRY = "ferry"
     HARBOR = "harbor"
+    LOCK = "lock"
 
 
 ZIP = "98765"
@@ -63,6 +68,7 @@ SENDERS = {
     CardDesign.BOARD: SENDER,
     CardDesign.FERRY: ("Quill Ferry Company", "Landing Stage", f"Quillhaven {ZIP}"),
     CardDesign.HARBOR: ("Harbor Office of Quillhaven", "1 Mole End", f"Quillhaven {ZIP}"),
+    CardDesign.LOCK: ("Lock and Weir Office", "7 Upper Gate", f"Quillhaven {ZIP}"),
 }
 
 
@@ -82,8 +88,8 @@ class Piece:
     verdict: the right answer without a person's help: what one can read in the box is read.
     verdict_when_read: the answer once a person has typed what is written in the box.
     design: whose card it is, for a card that is not the board's.
-    verdict_when_taught: the answer without a person once the harbor's form was taught, where
-    that is another.
+    verdict_when_taught: the answer without a person once the card's form was taught (the
+    harbor's number, the lock office's other fields too), where that is another.
     """
 
     name: str
@@ -113,4 +119,8 @@ class Piece:
         """The names of the photos, the label's first."""
         if self.layout.is_one_photo:
             return (f"{self.name}.jpg",)
+        if self.layout is Layout.CARD_ALONE:
+            return (f"{self.name}-card.jpg",)
+        if self.layout is Layout.BOTH_SIDES:
+            return (f"{self.name}-label.jpg", f"{self.name}-card-1.jpg", f"{self.name}-card-2.jpg")
         return (f"{self.name}-label.jpg", f"{self.name}-card.jpg")

@@ -7,6 +7,7 @@ import numpy as np
 from pairing.demo.camera import Placed, Shot, photograph
 from pairing.demo.cards import card_sheet
 from pairing.demo.labels import envelope_sheet, label_sheet
+from pairing.demo.lock_cards import lock_back_sheet, lock_card_sheet
 from pairing.demo.other_cards import other_card_sheet
 from pairing.demo.scenario import CardDesign, Layout, Piece
 from pairing.demo.sheet import Color, Sheet
@@ -21,17 +22,25 @@ def take_photos(piece: Piece, *, seed: int) -> dict[str, bytes]:
     """The piece's photos by name, as JPEG. The bytes depend on the piece and the
     seed alone, not on which pieces were drawn before."""
     rng = np.random.default_rng([seed, int(piece.name)])
-    is_own = piece.design is CardDesign.BOARD
-    card = card_sheet(piece, rng) if is_own else other_card_sheet(piece, rng)
+    card = _card(piece, rng)
     envelope = _envelope(piece, rng)
     table = int(rng.integers(TABLES))
-    if piece.layout is Layout.TWO_PHOTOS:
-        label_name, card_name = piece.photos
-        return {
-            label_name: _alone(envelope, piece, table, rng),
-            card_name: _alone(card, piece, table, rng),
-        }
-    return {piece.photos[0]: _together(card, envelope, piece, table, rng)}
+    if piece.layout.is_one_photo:
+        return {piece.photos[0]: _together(card, envelope, piece, table, rng)}
+    sheets = [card] if piece.layout is Layout.CARD_ALONE else [envelope, card]
+    if piece.layout is Layout.BOTH_SIDES:
+        sheets.append(lock_back_sheet(piece, rng))
+    return {
+        name: _alone(sheet, piece, table, rng)
+        for name, sheet in zip(piece.photos, sheets, strict=True)
+    }
+
+
+def _card(piece: Piece, rng: np.random.Generator) -> Sheet:
+    if piece.design is CardDesign.BOARD:
+        return card_sheet(piece, rng)
+    draw = lock_card_sheet if piece.design is CardDesign.LOCK else other_card_sheet
+    return draw(piece, rng)
 
 
 def _envelope(piece: Piece, rng: np.random.Generator) -> Sheet:
@@ -107,4 +116,5 @@ def _shot(piece: Piece, px_per_mm: float, rng: np.random.Generator) -> Shot:
         falloff=float(rng.uniform(0.08, 0.34)),
         noise=float(rng.uniform(1.5, 3.0)),
         has_shadow=bool(rng.random() < 0.25),
+        quality=60 if piece.design is CardDesign.LOCK else 76,
     )

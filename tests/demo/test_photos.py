@@ -46,11 +46,13 @@ def expected(piece: Piece) -> Iterator[tuple[str, set[str]]]:
     card = {piece.card, piece.box_bars} - {""}
     if piece.is_card_glared:
         card.discard(piece.card)
-    if piece.layout is Layout.TWO_PHOTOS:
-        yield piece.photos[0], label
-        yield piece.photos[1], card
-    else:
+    if piece.layout.is_one_photo:
         yield piece.photos[0], label | card
+        return
+    shown = [card] if piece.layout is Layout.CARD_ALONE else [label, card]
+    if piece.layout is Layout.BOTH_SIDES:
+        shown.append(set())
+    yield from zip(piece.photos, shown, strict=True)
 
 
 @pytest.mark.parametrize("piece", PIECES, ids=lambda piece: piece.name)

@@ -22,6 +22,7 @@ from pairing.audit.run.judging import RowContext, row_of
 from pairing.audit.run.lot_pieces import piece_of_lines
 from pairing.audit.run.photo_line import PhotoLine
 from pairing.judge.box import MOST_ASKED, Stretch, Unread, places
+from pairing.judge.fields import SETTABLE
 from pairing.kiosk.pictures import Reader
 from pairing.model import How, Verdict
 from pairing.photos.barcodes.engines import load_engines
@@ -184,8 +185,8 @@ ERROR_CODES = {
     "blank-card": "form-unknown",
     "card-unreadable": "card-unread",
     "print-differs": "box-says-two-things",
-    # Named once these fields are taught: tests/cli/test_taught_sample.py.
-    **dict.fromkeys(("addressee-empty", "undated"), ""),
+    # Named once these fields are taught (tests/cli/test_taught_sample.py).
+    **dict.fromkeys(map(str, (*SETTABLE, "undated")), ""),
 }
 
 
