@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from pairing.photos.barcodes.halved import Halved
 from pairing.photos.barcodes.locate import locate_blocks
 from pairing.photos.barcodes.profile import profiles_of
 from pairing.photos.barcodes.rectify import cut_strip
@@ -79,7 +80,7 @@ def test_the_checked_margin_is_exact() -> None:
 
 def _fit(scene: Scene, seed: int) -> tuple[str, str | None, float]:
     gray = drawn(NUMBER, False, scene, np.random.default_rng(seed))
-    strip = cut_strip(gray, locate_blocks(gray)[0].quad)
+    strip = cut_strip(gray, locate_blocks(Halved(gray))[0].quad)
     assert strip is not None
     profiles = profiles_of(strip)
     fit = fit_symbol(profiles.whole, profiles.bars, least_x=0.75 * strip.scale)
@@ -116,7 +117,7 @@ def test_keeps_silent_where_nothing_can_be_known() -> None:
 def test_blocks_are_found_at_any_angle(angle_deg: float) -> None:
     symbol = picture(reportlab_modules(NUMBER), x_px=3, height_px=100)
     gray = np.pad(turned(symbol, angle_deg), 200, constant_values=255)
-    block = locate_blocks(gray)[0]
+    block = locate_blocks(Halved(gray))[0]
     center = np.array(block.quad.center)
     assert np.abs(center - np.array(gray.shape[::-1]) / 2).max() < 12
     a, b = np.array(block.quad.top_left), np.array(block.quad.top_right)

@@ -14,14 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
-from pairing.photos.barcodes.engines import Gray
+from pairing.photos.barcodes.halved import Halved
 from pairing.photos.barcodes.quads import corners_of, height_px, length_px, quad_of
 from pairing.photos.barcodes.rectify import flat_cut
 from pairing.photos.code128.scanline import swings
 
-Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
 
 _MOST_COLUMNS = 512
+_SHRUNK, _MOST_HALVINGS = 1.6, 4  # photo pixels a column from which the photo is halved first
 _ROWS = 32
 _BANDS = 4
 _FINE_ROWS, _FINE_BANDS = 48, 12  # when bars are separated from print
@@ -33,6 +34,8 @@ _LEAST_SWINGS = 24
 """Changes between dark and light. Six digits, the shortest symbol among the reference photos,
 have 37 edges, of which blur may hide some; numbers of mail have 70 and more. Fewer let
 writing and table grain pass, which then costs far more to refuse."""
+
+_MANY_SWINGS = 60  # more make a place no likelier: 20 digits have 80 edges, some lost to blur
 
 _LEAST_SWINGS_BESIDE = 30
 """A 20-digit symbol has 80 edges. Measured on sample_scans: its 83 symbols have 77 and more at a
@@ -55,6 +58,8 @@ _LEAST_HEIGHT_X = 4.0
 _FAINT_BESIDE = 0.12
 """Share of the depth of the bars that were read: half as wide bars in deep shade have a sixth."""
 
+_FAINT_MIXED = _FAINT_BESIDE / 2  # of a block in which print is averaged with the bars
+
 
 def turned_quad(quad: Quad) -> Quad:
     """The same corners, with what ran along the bars running across them."""
@@ -62,7 +67,23 @@ def turned_quad(quad: Quad) -> Quad:
     return quad_of([b, c, d, a])
 
 
-def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Likely:
+    """A quad that may be read. share: how much it shows of what bars show, 0 to 1. depth: their
+    mean swing in gray levels. swings: changes between dark and light along it."""
+
+    quad: Quad
+    share: float
+    depth: float
+    swings: int
+
+    @property
+    def promise(self) -> float:
+        """Ranks the places of one photo."""
+        return self.share * self.depth
+
+
+def worth_reading(photo: Halved, quad: Quad) -> list[Likely]:
     """The quad in the directions in which it may be read, likelier first; maybe none.
 
     Streaks across bars and very low bars show stronger edges along the symbol than
@@ -70,11 +91,18 @@ def worth_reading(gray: Gray, quad: Quad) -> list[Quad]:
     """
     scored = []
     for candidate in _directions(quad):
-        seen = _looks(gray, candidate, is_beside=False)
-        if seen.swings >= _LEAST_SWINGS and seen.likeness > _LEAST_LIKENESS:
-            scored.append((seen.likeness * min(seen.swings, 60), candidate))
-    scored.sort(key=lambda pair: -pair[0])
-    return [candidate for _, candidate in scored]
+        seen = _looks(photo, candidate)
+        if seen.swings < _LEAST_SWINGS:
+            continue
+        likeness = float(seen.likenesses().max())
+        if likeness > _LEAST_LIKENESS:
+            scored.append(_likely(candidate, seen, likeness))
+    return sorted(scored, key=lambda likely: -likely.share)
+
+
+def _likely(quad: Quad, seen: _Look, likeness: float) -> Likely:
+    share = likeness * min(seen.swings, _MANY_SWINGS) / _MANY_SWINGS
+    return Likely(quad=quad, share=share, depth=seen.depth, swings=seen.swings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,10 +115,10 @@ class Known:
     depth: float
 
 
-def known_of(gray: Gray, read: Sequence[tuple[Quad, float]]) -> Known:
+def known_of(photo: Halved, read: Sequence[tuple[Quad, float]]) -> Known:
     """What symbols that were read, each with its X in px, tell of others in the photo."""
     xs = [x_px for _, x_px in read]
-    depths = [_looks(gray, quad, is_beside=True).depth for quad, _ in read]
+    depths = [_looks(photo, quad).depth for quad, _ in read]
     return Known(
         least_x_px=min(xs) / X_RANGE,
         most_x_px=max(xs) * X_RANGE,
@@ -98,7 +126,7 @@ def known_of(gray: Gray, read: Sequence[tuple[Quad, float]]) -> Known:
     )
 
 
-def worth_reading_beside(gray: Gray, quad: Quad, known: Known) -> Quad | None:
+def worth_reading_beside(photo: Halved, quad: Quad, known: Known) -> Likely | None:
     """The bars in a block of a photo that has a symbol which was read; None where there are
     none. A second symbol is as sharp, and its bars run through from top to bottom, as no line
     of writing does. Print above and below that is in the same block is separated from them.
@@ -109,27 +137,29 @@ def worth_reading_beside(gray: Gray, quad: Quad, known: Known) -> Quad | None:
             continue
         if height_px(candidate) < _LEAST_HEIGHT_X * known.least_x_px:
             continue
-        seen = _looks(gray, candidate, is_beside=True)
-        if _are_bars_beside(seen, length_px(candidate), known):
-            return candidate
-        if seen.swings < _LEAST_SWINGS_BESIDE / 2:
-            continue  # an edge, a few strokes: there is nothing in it to separate
-        for first, last in _bar_rows(_flat(gray, candidate, _FINE_ROWS)):
+        seen = _looks(photo, candidate)
+        if (likely := _bars_beside(seen, candidate, known)) is not None:
+            return likely
+        if seen.swings < _LEAST_SWINGS_BESIDE / 2 or seen.depth < _FAINT_MIXED * known.depth:
+            continue  # an edge, a few strokes, grain: there is nothing in it to separate
+        for first, last in _bar_rows(_flat(photo, candidate, _FINE_ROWS)):
             part = _rows_of(candidate, first, last)
             if height_px(part) < _LEAST_HEIGHT_X * known.least_x_px:
                 continue
-            seen = _looks(gray, part, is_beside=True)
-            if _are_bars_beside(seen, length_px(part), known):
-                return part
+            if (likely := _bars_beside(_looks(photo, part), part, known)) is not None:
+                return likely
     return None
 
 
-def _are_bars_beside(seen: _Look, length: float, known: Known) -> bool:
-    if seen.swings < _LEAST_SWINGS_BESIDE or seen.likeness <= _LEAST_LIKENESS:
-        return False
-    x_px = length / (seen.swings * _MODULES_PER_EDGE)
-    is_sized = known.least_x_px / _X_SLACK < x_px < known.most_x_px * _X_SLACK
-    return is_sized and seen.depth > _FAINT_BESIDE * known.depth
+def _bars_beside(seen: _Look, quad: Quad, known: Known) -> Likely | None:
+    if seen.swings < _LEAST_SWINGS_BESIDE or seen.depth <= _FAINT_BESIDE * known.depth:
+        return None
+    x_px = length_px(quad) / (seen.swings * _MODULES_PER_EDGE)
+    if not known.least_x_px / _X_SLACK < x_px < known.most_x_px * _X_SLACK:
+        return None
+    # Bars run through from top to bottom: the pair of bands that is least alike counts.
+    likeness = float(seen.likenesses().min())
+    return _likely(quad, seen, likeness) if likeness > _LEAST_LIKENESS else None
 
 
 def _directions(quad: Quad) -> list[Quad]:
@@ -140,7 +170,7 @@ def _directions(quad: Quad) -> list[Quad]:
     ]
 
 
-def _bar_rows(flat: Floats) -> list[tuple[float, float]]:
+def _bar_rows(flat: Floats32) -> list[tuple[float, float]]:
     """Stretches of rows, as shares of the height, that show one pattern each; tallest first."""
     bands = _high_passed(flat.reshape(_FINE_BANDS, -1, flat.shape[1]).mean(axis=1))
     same = (_likenesses(bands) > _LEAST_LIKENESS).tolist()
@@ -160,42 +190,47 @@ def _rows_of(quad: Quad, first: float, last: float) -> Quad:
     return quad_of([(float(x), float(y)) for x, y in points])
 
 
-def _flat(gray: Gray, quad: Quad, rows: int) -> Floats:
-    columns = int(min(_MOST_COLUMNS, max(24, length_px(quad))))
-    return flat_cut(gray, quad, columns=columns, rows=rows, quiet_columns=0).astype(np.float64)
+def _flat(photo: Halved, quad: Quad, rows: int) -> Floats32:
+    length = length_px(quad)
+    columns = int(min(_MOST_COLUMNS, max(24, length)))
+    halvings = int(np.clip(np.floor(np.log2(length / (_SHRUNK * columns))) + 1, 0, _MOST_HALVINGS))
+    small = quad_of([(x / 2**halvings, y / 2**halvings) for x, y in quad.corners])
+    flat = flat_cut(photo.at(halvings), small, columns=columns, rows=rows, quiet_columns=0)
+    return flat.astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Look:
-    """swings: changes between dark and light. likeness: correlation of neighboring bands of
-    rows. depth: mean swing in gray levels."""
+    """A look at a block's rows in bands, one below the other. swings: changes between dark and
+    light in the deepest band. depth: its mean swing in gray levels."""
 
     swings: int
-    likeness: float
     depth: float
+    bands: Floats32
+
+    def likenesses(self) -> Floats32:
+        """Correlation of neighboring bands; what costs most, so asked last."""
+        return _likenesses(self.bands)
 
 
-def _looks(gray: Gray, quad: Quad, *, is_beside: bool) -> _Look:
-    """A look at the block's rows in bands, one below the other. is_beside: bars must run through,
-    so the pair of bands that is least alike counts, else the most alike."""
-    flat = _flat(gray, quad, _ROWS)
+def _looks(photo: Halved, quad: Quad) -> _Look:
+    flat = _flat(photo, quad, _ROWS)
     spread = flat.std(axis=1) + 1e-3
     weight = (spread / spread.max()) ** 2
     size = _ROWS // _BANDS
-    weight = weight.reshape(_BANDS, size)
-    shares = weight / weight.sum(axis=1, keepdims=True)
-    bands = _high_passed(np.einsum("br,brc->bc", shares, flat.reshape(_BANDS, size, -1)))
-    likeness = float((np.min if is_beside else np.max)(_likenesses(bands)))
+    weight = weight.reshape(_BANDS, 1, size)
+    shares = weight / weight.sum(axis=2, keepdims=True)
+    bands = _high_passed((shares @ flat.reshape(_BANDS, size, -1))[:, 0])
     depths = np.abs(bands).mean(axis=1)
     best, depth = bands[int(depths.argmax())], float(depths.max())
     count = swings(best, 0.7 * depth) if depth > _LEAST_DEPTH else 0
-    return _Look(swings=count, likeness=likeness, depth=depth)
+    return _Look(swings=count, depth=depth, bands=bands)
 
 
-def _likenesses(lines: Floats) -> Floats:
+def _likenesses(lines: Floats32) -> Floats32:
     """Correlation of each line with the next, tile by tile, each tile shifted for the best: bars
     may lean. lines: (n, columns); (n - 1,) comes back."""
-    upper, lower = lines[:-1].astype(np.float32), lines[1:].astype(np.float32)
+    upper, lower = lines[:-1], lines[1:]
     size = lines.shape[1]
     tiles = int(np.clip(size // _TILE_COLUMNS, 1, _TILES))
     edges = np.linspace(_SHIFT, size - _SHIFT, tiles + 1).astype(int)
@@ -203,13 +238,16 @@ def _likenesses(lines: Floats) -> Floats:
     others = np.lib.stride_tricks.sliding_window_view(lower, edges[-1] - edges[0], axis=1)
     starts = edges[:-1] - edges[0]
     product = np.add.reduceat(others * inner, starts, axis=2)
-    power = np.add.reduceat(others * others, starts, axis=2)
+    # A tile's power at every shift from running sums: no product of its own.
+    summed = np.pad(np.cumsum(lower.astype(np.float64) ** 2, axis=1), ((0, 0), (1, 0)))
+    shift = np.arange(others.shape[1])[:, None]
+    power = summed[:, edges[1:] - _SHIFT + shift] - summed[:, edges[:-1] - _SHIFT + shift]
     mine = np.add.reduceat(inner * inner, starts, axis=2)
     best = (product / (np.sqrt(power * mine) + 1e-9)).max(axis=1).mean(axis=1)
-    return np.asarray(best, np.float64)
+    return np.asarray(best, np.float32)
 
 
-def _high_passed(lines: Floats) -> Floats:
+def _high_passed(lines: Floats32) -> Floats32:
     """Rows without their local mean."""
     width = max(9, lines.shape[1] // 10) | 1
     return np.asarray(lines - cv2.blur(lines, (width, 1), borderType=cv2.BORDER_REPLICATE))

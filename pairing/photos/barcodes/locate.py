@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import Gray
+from pairing.photos.barcodes.halved import Halved
 from pairing.photos.barcodes.quads import corners_of, height_px, length_px, overlap_share, quad_of
 
 Floats32 = NDArray[np.float32]
@@ -46,24 +47,15 @@ class Block:
     strength: float
 
 
-def reduced(gray: Gray, halvings: int) -> Gray:
-    """Averaged down by 2 x 2, `halvings` times."""
-    for _ in range(halvings):
-        height, width = gray.shape
-        size = (max(width // 2, 1), max(height // 2, 1))
-        gray = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    return gray
-
-
 def locate_blocks(
-    gray: Gray, *, halvings: int = 0, known: Sequence[Quad] = (), limit: int = 24
+    photo: Halved, *, halvings: int = 0, known: Sequence[Quad] = (), limit: int = 24
 ) -> tuple[Block, ...]:
     """Blocks of bars, strongest first, found in the picture halved `halvings` times.
 
     known: places that need no finding. Where there are any, their energy also tells how
         strong bars are in this photo, and what is far weaker is left out.
     """
-    small = reduced(gray, halvings)
+    small = photo.at(halvings)
     if min(small.shape) < 3 * _CELL:
         return ()
     jxx, jyy, jxy = _tensor_cells(small)
@@ -93,12 +85,19 @@ def _direction_masks(
     places = np.flatnonzero(live)
     if len(places) < _LEAST_CELLS:
         return
-    # The gradient's direction, i.e. across the bars, in degrees 0..180.
-    double = np.arctan2(product.ravel()[places], difference.ravel()[places])
-    direction = np.degrees(0.5 * double) % 180.0
+    # The gradient's direction, i.e. across the bars, in degrees 0..180; a cell counts for the
+    # nearest direction, and for the one on its other side if that is within reach too.
+    double = cv2.phase(
+        difference.ravel()[places][None], product.ravel()[places][None], angleInDegrees=True
+    )[0]
+    turn = double * np.float32(_BINS / 360)
+    nearest = np.rint(turn)
+    off = turn - nearest
+    first = nearest.astype(np.int8) % _BINS
+    other = (nearest + np.sign(off)).astype(np.int8) % _BINS
+    is_both = np.abs(off) > 1 - _BIN_REACH_DEG * _BINS / 180
     for index in range(_BINS):
-        gap = np.abs((direction - index * 180.0 / _BINS + 90) % 180 - 90)
-        chosen = places[gap < _BIN_REACH_DEG]
+        chosen = places[(first == index) | (is_both & (other == index))]
         if len(chosen) >= _LEAST_CELLS:
             mask = np.zeros(live.shape, np.uint8)
             mask.ravel()[chosen] = 1
@@ -115,22 +114,28 @@ def _covered(known: Sequence[Quad], shape: tuple[int, ...], scale: int) -> NDArr
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Patch:
-    """Connected cells of one direction: their rows and columns in the cell grid."""
+    """Connected cells of one direction: of the cells `places` (indices into the grid) those whose
+    `labels` are `label`."""
 
-    rows: NDArray[np.int64]
-    columns: NDArray[np.int64]
+    places: NDArray[np.int64]
+    labels: NDArray[np.int32]
+    label: int
     angle: float
     strength: float
 
+    def cells(self, columns: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Their rows and columns in a grid of so many columns."""
+        return np.divmod(self.places[self.labels == self.label], columns)
 
-def locate_rows(gray: Gray, *, halvings: int = 0, limit: int = 6) -> tuple[Block, ...]:
+
+def locate_rows(photo: Halved, *, halvings: int = 0, limit: int = 6) -> tuple[Block, ...]:
     """Long patches of strong edges of any direction, longest first.
 
     Very low bars, and bars under streaks, show as many edges along the symbol as
     across it: no common direction, but a long straight patch all the same. The quad's
     top edge runs along the patch.
     """
-    small = reduced(gray, halvings)
+    small = photo.at(halvings)
     if min(small.shape) < 3 * _CELL:
         return ()
     jxx, jyy, _ = _tensor_cells(small)
@@ -163,7 +168,8 @@ def _tensor_cells(small: Gray) -> tuple[Floats32, Floats32, Floats32]:
     for top in range(0, rows * _CELL, _STRIP_ROWS):
         bottom = min(rows * _CELL, top + _STRIP_ROWS)
         first, last = max(0, top - 1), min(height, bottom + 1)
-        dx, dy = cv2.spatialGradient(np.ascontiguousarray(small[first:last]))
+        dx = cv2.Sobel(small[first:last], cv2.CV_16S, 1, 0)
+        dy = cv2.Sobel(small[first:last], cv2.CV_16S, 0, 1)
         inside = slice(top - first, bottom - first)
         gx, gy = dx[inside, : columns * _CELL], dy[inside, : columns * _CELL]
         size = (columns, (bottom - top) // _CELL)
@@ -178,30 +184,28 @@ def _tensor_cells(small: Gray) -> tuple[Floats32, Floats32, Floats32]:
 
 def _noise_floor(total: Floats32) -> float:
     """Energy below which edges are not worth a look: a few gray levels, or the noise."""
-    quiet = float(np.percentile(total[::2, ::2], 20))
+    quiet = float(np.percentile(total[::4, ::4], 20))
     return max(60.0, 0.5 * quiet)
 
 
 def _patches_of(mask: NDArray[np.uint8], difference: Floats32, product: Floats32) -> list[_Patch]:
     """Connected patches; `difference` and `product` are the tensor's double-angle vector."""
     count, labels = cv2.connectedComponents(mask, connectivity=8)
-    places = np.flatnonzero(mask)
-    label_of = labels.ravel()[places]
+    places = np.flatnonzero(mask.view(np.bool_))
+    label_of = np.asarray(labels.ravel()[places], np.int32)
     size = np.bincount(label_of, minlength=count)
     cos = np.bincount(label_of, weights=difference.ravel()[places], minlength=count)
     sin = np.bincount(label_of, weights=product.ravel()[places], minlength=count)
     strength = np.where(size < _LEAST_CELLS, 0.0, np.hypot(cos, sin))
-    by_label = places[np.argsort(label_of, kind="stable")]
-    ends = np.cumsum(size)
     out: list[_Patch] = []
     for label in np.argsort(-strength)[:_MOST_COMPARED].tolist():
         if strength[label] <= 0:
             break
-        rows, columns = np.divmod(by_label[ends[label] - size[label] : ends[label]], mask.shape[1])
         out.append(
             _Patch(
-                rows=rows,
-                columns=columns,
+                places=places,
+                labels=label_of,
+                label=label,
                 angle=0.5 * math.atan2(float(sin[label]), float(cos[label])),
                 strength=float(strength[label]),
             )
@@ -210,11 +214,13 @@ def _patches_of(mask: NDArray[np.uint8], difference: Floats32, product: Floats32
 
 
 def _block_of(patch: _Patch, across: Floats32, scale: int) -> Block | None:
-    energy = across[patch.rows, patch.columns]
+    rows, columns = patch.cells(across.shape[1])
+    energy = across[rows, columns]
     # Leave out the faint shading that joins on to the bars.
-    strong = energy > _FAINT_CELL * float(np.percentile(energy, 80))
-    xs = patch.columns[strong].astype(np.float64) + 0.5
-    ys = patch.rows[strong].astype(np.float64) + 0.5
+    typical = np.partition(energy, round(0.8 * (len(energy) - 1)))[round(0.8 * (len(energy) - 1))]
+    strong = energy > _FAINT_CELL * float(typical)
+    xs = columns[strong].astype(np.float64) + 0.5
+    ys = rows[strong].astype(np.float64) + 0.5
     quad = _rectangle(xs, ys, patch.angle, scale)
     if quad is None:
         return None
@@ -239,18 +245,28 @@ def _rectangle(
 
 def _trimmed(values: NDArray[np.float64], share: float) -> tuple[float, float]:
     """Least and greatest value with `share` of them left out at each end."""
-    ordered = np.sort(values)
-    out = int(share * (len(ordered) - 1))
-    return float(ordered[out]), float(ordered[-1 - out])
+    out = int(share * (len(values) - 1))
+    last = len(values) - 1 - out
+    parted = np.partition(values, (out, last))
+    return float(parted[out]), float(parted[last])
 
 
 def _distinct(blocks: list[Block]) -> tuple[Block, ...]:
     """The strongest of blocks that lie on each other, strongest first; faint ones left out."""
     ordered = sorted(blocks, key=lambda b: b.strength, reverse=True)[:_MOST_COMPARED]
-    kept: list[Block] = []
-    for block in ordered:
+    if not ordered:
+        return ()
+    corners = np.array([block.quad.corners for block in ordered], np.float64)
+    centers = corners.mean(axis=1)
+    # Circles around the centers that hold the quads: most pairs are told apart by these alone.
+    reach = np.sqrt(((corners - centers[:, None]) ** 2).sum(axis=2)).max(axis=1)
+    gaps = np.sqrt(((centers[:, None] - centers[None]) ** 2).sum(axis=2))
+    may_meet = gaps <= reach[:, None] + reach[None]
+    kept: list[int] = []
+    for at, block in enumerate(ordered):
         if block.strength < _FAINT * ordered[0].strength:
             break
-        if all(overlap_share(block.quad, other.quad) < 0.5 for other in kept):
-            kept.append(block)
-    return tuple(kept)
+        near = [other for other in kept if may_meet[at, other]]
+        if all(overlap_share(block.quad, ordered[other].quad) < 0.5 for other in near):
+            kept.append(at)
+    return tuple(ordered[at] for at in kept)

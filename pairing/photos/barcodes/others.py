@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from pairing.model import Symbol
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engine, Gray, Scope
-from pairing.photos.barcodes.locate import reduced
+from pairing.photos.barcodes.halved import reduced
 from pairing.photos.barcodes.quads import quad_of, reading_angle_deg
 
 _MATRIX_PIXELS = 1_500_000

@@ -155,12 +155,12 @@ def _paper_level(gray: Gray, wide: Quad, window: Gray) -> float:
 
 
 def _window(gray: Gray, quad: Quad) -> tuple[Gray, int, int]:
-    """The part of the photo around a quad, and its top left corner."""
+    """The part of the photo around a quad, not copied, and its top left corner."""
     points = corners_of(quad)
     x0, y0 = (int(v) for v in np.maximum(np.floor(points.min(axis=0)) - 4, 0))
     x1, y1 = (int(v) for v in np.ceil(points.max(axis=0)) + 5)
     x0, y0 = min(x0, gray.shape[1] - 1), min(y0, gray.shape[0] - 1)
-    return np.ascontiguousarray(gray[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)]), x0, y0
+    return gray[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)], x0, y0
 
 
 def _halved(window: Gray, halvings: int) -> Gray:

@@ -61,10 +61,15 @@ class ScanLine:
         )
 
 
-def swings(line: Floats, least: float) -> int:
+def swings(line: Floats | NDArray[np.float32], least: float) -> int:
     """Changes of direction that lead further than `least`."""
-    count, level, rising = 0, float(line[0]) if len(line) else 0.0, True
-    for value in line.tolist():
+    if not len(line):
+        return 0
+    steps = np.diff(line)
+    # Between two turns nothing is decided: only they and the ends are walked.
+    turns = line[1:-1][steps[1:] * steps[:-1] <= 0]
+    count, level, rising = 0, float(line[0]), True
+    for value in (*turns.tolist(), float(line[-1])):
         if rising == (value > level):
             level = value
         elif abs(value - level) > least:
