@@ -9,7 +9,7 @@ import uvicorn
 
 from pairing.errors import CounterfoilError
 from pairing.kiosk.app import create_app
-from pairing.kiosk.connections import PatientProtocol
+from pairing.kiosk.connections import KEEP_ALIVE_S, PatientProtocol
 from pairing.kiosk.secret import SecretFile, Secrets
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
@@ -17,7 +17,6 @@ from pairing.ledger import Ledger
 _MOST_AT_ONCE = 256
 """Requests under way at one time; what comes beyond is answered 503 by the server."""
 
-_KEEP_ALIVE_S = 20
 _LONGEST_HEAD_BYTES = 16_384
 _GRACE_S = 5
 
@@ -47,7 +46,7 @@ def serve(
         ws="none",
         lifespan="on",
         limit_concurrency=_MOST_AT_ONCE,
-        timeout_keep_alive=_KEEP_ALIVE_S,
+        timeout_keep_alive=KEEP_ALIVE_S,
         timeout_graceful_shutdown=_GRACE_S,
         h11_max_incomplete_event_size=_LONGEST_HEAD_BYTES,
         http=PatientProtocol,

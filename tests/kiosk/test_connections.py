@@ -1,4 +1,5 @@
-"""Slow clients: heads that are begun and not sent."""
+"""Slow clients: heads that are begun and not sent, bodies that do not come, answers that are not
+read, connections that are kept for nothing."""
 
 from __future__ import annotations
 
@@ -8,6 +9,7 @@ import http.client
 import socket
 import time
 from collections.abc import Callable
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
@@ -77,18 +79,67 @@ def test_half_sent_heads_of_many_addresses_keep_nobody_out(
         assert [ask(service.address) for _ in range(3)] == [200] * 3
 
 
+@pytest.mark.parametrize(
+    ("sent", "answer"),
+    [
+        (b"POST /kiosk/begin HTTP/1.1\r\nHost: %b\r\nOrigin: http://%b\r\nX-Counterfoil: page\r\n"
+         b"Content-Type: application/json\r\nContent-Length: 90\r\n"
+         b"Expect: 100-continue\r\n\r\n", b"HTTP/1.1 100"),
+        (b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n", b"HTTP/1.1 200"),
+        (b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\nGET /v1", b"HTTP/1.1 200"),
+    ],
+    ids=["no body", "kept for nothing", "half of the next head"],
+)  # fmt: skip
+def test_whole_heads_keep_nobody_out(
+    make_service: Callable[..., Service], sent: bytes, answer: bytes
+) -> None:
+    """256 of them did: for 15 s without their bodies, for 20 s as connections that are kept."""
+    service = make_service()
+    parts = urlsplit(service.address)
+    with contextlib.ExitStack() as held:
+        slow = []
+        for _ in range(SLOW):
+            one = socket.create_connection((parts.hostname, parts.port), timeout=10)
+            slow.append(held.enter_context(one))
+            one.sendall(sent.replace(b"%b", parts.netloc.encode()))
+            assert one.recv(4096).startswith(answer)
+        assert [ask(service.address) for _ in range(3)] == [200] * 3
+        assert sum(is_open(one) for one in slow) <= connections.REQUESTS.most_of_peer
+
+
+def is_open(connection: socket.socket) -> bool:
+    """Whether nothing, or some of an answer, is all there is to be read."""
+    connection.setblocking(False)
+    try:
+        while connection.recv(4096):
+            pass
+    except BlockingIOError:
+        return True
+    except ConnectionResetError:
+        pass
+    return False
+
+
 class Held(asyncio.Transport):
     """A connection that is open until it is ended, and lost no sooner than the loop comes to it."""
 
     def __init__(self, address: str) -> None:
         super().__init__({"peername": (address, 1)})
-        self.is_ended = False
+        self.is_ended = self.is_closed = False
+
+    def is_closing(self) -> bool:
+        """As asyncio's."""
+        return self.is_ended or self.is_closed
+
+    def write(self, data: bytes | bytearray | memoryview) -> None:
+        """Nobody reads it."""
 
     def abort(self) -> None:
         self.is_ended = True
 
     def close(self) -> None:
-        """Nothing is left to be sent."""
+        """As asyncio's: what was not read holds it up."""
+        self.is_closed = True
 
 
 def test_a_burst_of_connections_is_not_counted_as_a_full_service() -> None:
@@ -110,9 +161,43 @@ def test_a_burst_of_connections_is_not_counted_as_a_full_service() -> None:
         return held, counted
 
     held, counted = asyncio.run(burst())
-    assert counted == connections.MOST
+    assert counted == connections.REQUESTS.most
     assert [one.is_ended for one in held] == [True] * (SLOW - counted) + [False] * counted
-    assert not connections.PatientProtocol.everyone
+    assert not connections.REQUESTS.everyone
+
+
+@pytest.mark.parametrize("closes", [b"", b"Connection: close\r\n"])
+def test_answers_that_are_not_read_keep_nobody_out(closes: bytes) -> None:
+    """They were held for ever: nothing limited how long an answer may stay unread."""
+
+    async def answer(_scope: object, _receive: object, send: Callable[..., Any]) -> None:
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b"much", "more_body": not closes})
+        await send({"type": "http.response.body", "body": b"more"})
+
+    async def burst() -> tuple[int, float]:
+        config = uvicorn.Config(answer, log_config=None)
+        state = ServerState()
+        everyone = [connections.PatientProtocol(config, state, {}) for _ in range(SLOW)]
+        for number, one in enumerate(everyone):
+            one.connection_made(Held(f"192.0.2.{number % 250}"))
+            one.data_received(b"GET / HTTP/1.1\r\nHost: x\r\n" + closes + b"\r\n")
+            if not closes:
+                one.pause_writing()
+            for _ in range(5):
+                await asyncio.sleep(0)
+        counted = len(state.connections)
+        waiting = [one._timer for one in connections.REMAINDERS.everyone]
+        longest_s = max(one.when() for one in waiting if one) - asyncio.get_running_loop().time()
+        for one in everyone:
+            one.connection_lost(None)
+        await asyncio.sleep(0.1)  # their tasks end
+        return counted, longest_s
+
+    counted, longest_s = asyncio.run(burst())
+    assert counted == connections.REMAINDERS.most
+    assert longest_s <= connections.UNREAD_S
+    assert not connections.REMAINDERS.everyone
 
 
 def test_a_kept_connection_is_not_taken_for_a_slow_one(
