@@ -69,7 +69,8 @@ class Service:
             *("--port", str(self.port), "--ledger", str(self.ledger_path), "--desk", "desk 1"),
             *("--secrets", str(self.folder / "kiosk.json"), *self.more),
         ]
-        paths = os.pathsep.join((str(ROOT), str(ROOT / "cli")))
+        given = os.environ.get("PYTHONPATH")
+        paths = os.pathsep.join((str(ROOT), str(ROOT / "cli"), *([given] if given else ())))
         self.process = subprocess.Popen(
             command,
             stdout=subprocess.PIPE,
