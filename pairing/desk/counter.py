@@ -138,7 +138,7 @@ class Counter(Session):
             return self._nothing(right)
         if of is None:
             self._recorder.about |= right
-            return self._nothing(*([Remark(code=Say.FOR_WHOM_TAKEN)] if said else []))
+            return self._nothing(Remark(code=self._noted)) if said else self._nothing()
         entry = commands.piece_entry(self._ledger, str(of))
         if isinstance(entry, Remark):
             return self._nothing(entry)
@@ -183,14 +183,17 @@ class Counter(Session):
         about = whom_said.put_right({whom_said.FIELDS[word].value: said})
         if isinstance(about, Remark):
             return self._nothing(about)
-        (said,) = about.values()
-        done = self._last_done()
+        (said,), done = about.values(), self._last_done()
         if done is None:
             self._recorder.about |= about
-            return self._nothing(Remark(code=Say.FOR_WHOM_TAKEN, text=said))
+            return self._nothing(Remark(code=self._noted, text=said))
         added = whom_said.addition(done, about)
         self._append(added, key)
         return self._nothing(*whom_said.remarks_on(added, said))
+
+    @property
+    def _noted(self) -> Say:
+        return Say.FOR_WHOM_NEXT if self.is_idle else Say.FOR_WHOM_TAKEN
 
     def _last_done(self) -> Entry | None:
         """The entry of the piece that was finished last, where what is said now is said of it;

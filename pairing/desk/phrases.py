@@ -93,6 +93,7 @@ _PHRASES = {
     Say.FOR_WHOM: "Whom is it for? to NAME, or ref TEXT. You may go on without.",
     Say.FOR_WHOM_ENTRY: "Whom is entry {entry} for? to NAME, or ref TEXT. You may go on without.",
     Say.FOR_WHOM_TAKEN: "Noted for this piece: {text}.",
+    Say.FOR_WHOM_NEXT: "Noted for the next piece: {text}.",
     Say.FOR_WHOM_ADDED: "Noted for entry {entry}: {text}.",
     Say.PIECE_KIND: "Letter, flat or parcel? piece l, piece f or piece p, or how thick it is: "
     "piece 1/4. You may go on without.",

@@ -82,6 +82,7 @@ class Say(StrEnum):
     FOR_WHOM = "for-whom"
     FOR_WHOM_ENTRY = "for-whom-entry"
     FOR_WHOM_TAKEN = "for-whom-taken"
+    FOR_WHOM_NEXT = "for-whom-next"
     FOR_WHOM_ADDED = "for-whom-added"
     PIECE_KIND = "piece-kind"
     PIECE_KIND_HOW = "piece-kind-how"

@@ -99,7 +99,7 @@ def test_what_is_said_after_the_seal_goes_with_the_piece_that_was_sealed(
 def test_what_is_asked_before_goes_with_the_next_piece(ledger: Ledger, clock: Clock) -> None:
     counter = _counter(ledger, clock, Asked.BEFORE)
     first = _seal(counter, 1)
-    counter.take("ref 2026-CV-00417")
+    assert _codes(counter.take("ref 2026-CV-00417")) == [Say.FOR_WHOM_NEXT]
     assert Say.FOR_WHOM not in _codes(counter.take(label(2)))
     counter.take(card(2))
     counter.take(f"/{label(2)}")

@@ -90,8 +90,8 @@ OF_THE_KIOSK = {
     "known-stopped", "malformed", "recorded", "refused", "scanned-on",
     "starts-over", "strip-is-card", "strip-next", "strip-or-label", "strip-too-early",
     "strip-too-soon", "too-long", "voided",
-    "for-whom", "for-whom-entry", "for-whom-taken", "for-whom-added", "reference-is-number",
-    "piece-kind", "piece-kind-how",
+    "for-whom", "for-whom-entry", "for-whom-taken", "for-whom-next", "for-whom-added",
+    "reference-is-number", "piece-kind", "piece-kind-how",
 }  # fmt: skip
 """Texts under "findings" that are no finding's: refusals and remarks of the page."""
 
@@ -101,7 +101,7 @@ OF_THE_TERMINAL = set(Say) - {
     Say.SEALED_BEFORE, Say.STARTED_OVER, Say.STOPPED_BEFORE, Say.STRIP_NEXT, Say.STRIP_IS_CARD,
     Say.STRIP_OR_LABEL,
     Say.STRIP_TOO_EARLY, Say.STRIP_TOO_SOON, Say.STRIP_UNCLEAR, Say.LABEL_UNCONFIRMED,
-    Say.FOR_WHOM, Say.FOR_WHOM_ENTRY, Say.FOR_WHOM_TAKEN, Say.FOR_WHOM_ADDED,
+    Say.FOR_WHOM, Say.FOR_WHOM_ENTRY, Say.FOR_WHOM_TAKEN, Say.FOR_WHOM_NEXT, Say.FOR_WHOM_ADDED,
     Say.REFERENCE_IS_NUMBER,
 }  # fmt: skip
 """Remarks that come of typed words, or of holding a stopped piece, which the page does itself."""

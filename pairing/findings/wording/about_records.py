@@ -174,7 +174,7 @@ FORMS: Mapping[Code, Form] = {
         "Find out whether it was mailed after all.",
     ),
     Code.RETURN_READ_AGAIN: form(
-        "This card was taken back on {day} (entry {entry}), and not read to the end."
+        "This card was taken back on {day} (entry {entry}), and was not in order then."
     ),
     Code.RETURN_SAME: form(
         "The card of {piece} came back before, on {day} (entry {entry}); it says nothing else now."
