@@ -5,7 +5,8 @@ Looked at are the paper around the strip and the cell that it lies in, whose rul
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -14,12 +15,13 @@ from numpy.typing import NDArray
 from pairing.model import Quad
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box_lines import cut_line
+from pairing.photos.written.form_ink import rules_in
 from pairing.photos.written.form_words import are_words, put_together
-from pairing.photos.written.frame import Mark
+from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM, corners_of, stretch
-from pairing.photos.written.region import Region, content_of
-from pairing.photos.written.ruled_cells import cell_region, cells
+from pairing.photos.written.region import LEAST_MM, Region, content_of
+from pairing.photos.written.ruled_cells import Cell, cell_region, cells
 
 Corners = NDArray[np.float64]
 
@@ -28,6 +30,15 @@ _PRINT_MM = 2.4
 _MOST_MM = 9.5
 """Higher marks are the table beside the card."""
 _FEWEST = 4
+_GAP = 1.6
+"""Characters of a group, and groups of a number, are no farther apart, in heights."""
+_UPRIGHT = 7.0
+"""A higher mark for its width is what is left of a rule, or a bar."""
+_RULE_MM = 20.0
+_SLIP_MM = 9.0
+"""A slip ends so far from its bars at most (`pasted_slip`)."""
+_OVER_RULE_MM = 2.5
+"""Writing in a cell may reach so far over its rules. Common practice, no source."""
 _OWN_ALONG, _OWN_UNDER = 0.62, 0.115
 """A card's own bars and the number right under them, in lengths of the bars."""
 
@@ -36,24 +47,50 @@ def is_written_beside(
     photo: NDArray[np.uint8],
     around: Region,
     card: Quad | None,
-    middle: tuple[float, float],
+    bars: Quad,
     places: Callable[[Region], tuple[Corners, Corners | None]],
 ) -> bool:
     """Whether anything but the form's print is written around a strip.
 
     photo: gray (h, w) uint8. around: the paper around the strip. card: the card's own bars.
-    middle: the strip's, px of the photo. places: corners (4, 2) of the strip and of its print in a
+    bars: the strip's. places: corners (4, 2) of the strip and of its print in a
     region's plane; None for print that was not read.
     """
-    regions = [around, *_cells_of(photo, card, middle)]
-    return any(_is_written(photo, region, card, *places(region)) for region in regions)
+    enclosing = _cells_of(photo, card, bars.center)
+    around = _within(around, around.plane.place(corners_of(bars)), enclosing)
+    # Without the rules, since a digit that touches one has the rule's form.
+    rules = rules_in(ink_of(around.plane.gray), _RULE_MM * PX_PER_MM)
+    looked = [around, replace(around, printed=rules)]
+    told: list[Mark] = []
+    if any(_is_written(photo, one, card, places(one), told) for one in looked):
+        return True
+    inner = [cell_region(photo, cell) for cell in enclosing]
+    return any(_is_written(photo, one, card, places(one), []) for one in inner)
+
+
+def _within(around: Region, bars: Corners, enclosing: Sequence[Cell]) -> Region:
+    """The paper around a strip: within a cell, only so far as writing in the cell may reach over
+    its rules. What lies beyond them belongs to other fields. A side so near that it may be the
+    slip's own edge bounds nothing. bars: their corners in the plane, (4, 2)."""
+    near, reach = _SLIP_MM * PX_PER_MM, _OVER_RULE_MM * PX_PER_MM
+    (left, _), (right, _) = bars.min(axis=0), bars.max(axis=0)
+    wide = float(around.plane.gray.shape[1])
+    for cell in enclosing:
+        box = around.plane.place(cell.corners)
+        is_left, is_right = box[[0, 3], 0].max() < left - near, box[[1, 2], 0].min() > right + near
+        if is_left or is_right:
+            box += reach * np.sign(box - box.mean(axis=0))
+            box[[0, 3], 0] = box[[0, 3], 0] if is_left else 0.0
+            box[[1, 2], 0] = box[[1, 2], 0] if is_right else wide
+            return replace(around, box=box)
+    return around
 
 
 def _cells_of(
     photo: NDArray[np.uint8], card: Quad | None, middle: tuple[float, float]
-) -> list[Region]:
+) -> list[Cell]:
     return [
-        cell_region(photo, cell)
+        cell
         for cell in cells(photo, card)
         if cv2.pointPolygonTest(cell.corners.astype(np.float32), middle, measureDist=False) > 0
     ]
@@ -63,32 +100,83 @@ def _is_written(
     photo: NDArray[np.uint8],
     region: Region,
     card: Quad | None,
-    strip: Corners,
-    own_print: Corners | None,
+    strip: tuple[Corners, Corners | None],
+    told: list[Mark],
 ) -> bool:
-    content = content_of(region, strip=strip)
+    """Whether a line in the region is no print. strip: its corners and its print's. told: around
+    lines known for print; those found are added."""
+    corners, own_print = strip
+    known = tuple(told)
+    content = content_of(region, strip=corners)
     cards_own = None if card is None else region.plane.place(corners_of(_with_number(card)))
     every = [mark for row in content.rows for mark in row]
     pool = [*every, *content.left_over, *content.small]
-    for whole in content.rows:
+    groups = [one for one in _groups(content.left_over) if _characters(one) >= _FEWEST]
+    for whole in (*content.rows, *groups):
         row = [
             mark
             for mark in whole
-            if mark[3] < _MOST_MM * PX_PER_MM
+            if mark[3] < min(_MOST_MM * PX_PER_MM, _UPRIGHT * mark[2])
             and not is_on(own_print, mark)
             and not is_on(cards_own, mark)
+            and not any(_is_within(mark, one) for one in known)
         ]
-        if row and tall_of(row) > _PRINT_MM * PX_PER_MM:
+        is_short = _characters(row) < _FEWEST
+        # Once more without the rules, an arc of a postmark or half a letter is no writing.
+        is_seen = not (is_short and known)
+        if row and is_seen and tall_of(row) > _PRINT_MM * PX_PER_MM:
             return True
-        if len(row) < _FEWEST:
+        if is_short:
             continue
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
-        if shared_reader().look(line.picture).kind == "print":
-            continue
-        words = put_together(row, pool, fitted(*middles(row))[0])
-        if not are_words(photo, region, content, words, shared_reader()):
-            return True
+        if shared_reader().look(line.picture).kind != "print":
+            row = put_together(row, pool, fitted(*middles(row))[0])
+            if not are_words(photo, region, content, row, shared_reader()):
+                return True
+        told.append(_around_all(row))
     return False
+
+
+def _characters(row: Sequence[Mark]) -> float:
+    """About how many characters a row has: joined up ones are one mark."""
+    least = LEAST_MM * PX_PER_MM
+    return sum(
+        max(1.0, mark[2] / mark[3])
+        for mark in row
+        if mark[3] >= least and mark[3] < _UPRIGHT * mark[2]
+    )
+
+
+def _around_all(row: Sequence[Mark]) -> Mark:
+    left, top = min(m[0] for m in row), min(m[1] for m in row)
+    wide, high = max(m[0] + m[2] for m in row) - left, max(m[1] + m[3] for m in row) - top
+    return left, top, wide, high
+
+
+def _is_within(mark: Mark, around: Mark) -> bool:
+    x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
+    left, top, wide, high = around
+    return left < x < left + wide and top < y < top + high
+
+
+def _groups(marks: Sequence[Mark]) -> list[list[Mark]]:
+    """Marks side by side that are too few, or too low, for a line."""
+    groups: list[list[Mark]] = []
+    for mark in sorted(marks):
+        middle = mark[1] + mark[3] / 2
+        group = next(
+            (
+                one for one in groups
+                if mark[0] - one[-1][0] - one[-1][2] < _GAP * one[-1][3]
+                and one[-1][1] < middle < one[-1][1] + one[-1][3]
+            ),
+            None,
+        )  # fmt: skip
+        if group is None:
+            groups.append([mark])
+        else:
+            group.append(mark)
+    return groups
 
 
 def _with_number(card: Quad) -> Quad:

@@ -62,7 +62,7 @@ def strip_in_place(
     card = None if own is None else own.symbol
     low = [
         one for one in placed
-        if one.reading.side is Side.BOX or (one.is_article and cards.is_low(one.standing, card))
+        if one.reading.side is Side.BOX or (one.is_article and _may_be_strip(one, card))
     ]  # fmt: skip
     if len(low) != 1:
         return None
@@ -79,6 +79,14 @@ def strip_in_place(
     return replace(strip, reading=replace(strip.reading, side=Side.BOX))
 
 
+def _may_be_strip(one: Placed, card: Symbol | None) -> bool:
+    """Whether bars are low enough for a strip's; of doubtful height only beside the card's own."""
+    if cards.is_low(one.standing, card):
+        return True
+    is_nowhere = one.reading.side is Side.UNPLACED
+    return is_nowhere and card is not None and cards.may_be_low(one.standing, card)
+
+
 def _is_on_card(
     photo: NDArray[np.uint8], strip: Placed, card: Symbol | None, *, is_below: bool
 ) -> bool:
@@ -86,10 +94,11 @@ def _is_on_card(
     is_below: it lies right under the card's own bars, so that there is card above it."""
     bars = strip.standing.symbol.quad
     sides = sides_on_card(photo, bars)
-    if sides >= (EVERY_SIDE - {TOP} if is_below else EVERY_SIDE):
+    is_low = is_below or cards.is_low(strip.standing, card)
+    if is_low and sides >= (EVERY_SIDE - {TOP} if is_below else EVERY_SIDE):
         return True
     own = None if card is None else card.quad
-    return is_in_cell(photo, own, bars, is_hull_enough=len(sides) == len(EVERY_SIDE) - 1)
+    return is_in_cell(photo, own, bars, is_hull_enough=len(sides) >= len(EVERY_SIDE) - 1)
 
 
 def _is_print_of(strip: Placed, line: Quad) -> bool:
@@ -120,7 +129,7 @@ def why_not_strip(
 
     if region is None:
         region = _around(photo, bars)
-        if is_written_beside(photo, region, card, bars.center, places):
+        if is_written_beside(photo, region, card, bars, places):
             return Unread.OTHER_WRITING
     else:
         corners, own_print = places(region)
@@ -130,8 +139,8 @@ def why_not_strip(
         marks = [mark for row in (*content.rows, content.left_over) for mark in row]
         if any(not is_on(own_print, mark) for mark in marks):
             return Unread.OTHER_WRITING
-    _, long_mm = _strip_corners(region, bars)
-    if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars):
+    long_mm = _strip_corners(region, bars)[1]
+    if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars, places(region)[1]):
         return Unread.STRUCK
     if isinstance(number, TrackingNumber) and print_differs(read, number):
         return None  # Both readings of the box are told, and no piece agrees.
@@ -177,10 +186,18 @@ def _around(photo: NDArray[np.uint8], bars: Quad) -> Region:
     return Region(plane=plane, box=box, printed=np.zeros(plane.gray.shape, np.uint8))
 
 
-def _is_print_struck(region: Region, bars: Quad) -> bool:
-    """Whether a stroke runs through what is printed under a strip's bars."""
+def _is_print_struck(region: Region, bars: Quad, own_print: NDArray[np.float64] | None) -> bool:
+    """Whether a stroke runs through what is printed under a strip's bars. own_print: where that
+    print lies in the region's plane, (4, 2); None where it was not read."""
     content = content_of(replace(region, box=_under(region, bars)))
-    strokes = [longest_stroke(content.clean, content.ink, row) for row in content.rows]
+    strip = np.zeros(content.ink.shape, np.uint8)
+    for place in (_strip_corners(region, bars)[0], own_print):
+        if place is not None:
+            cv2.fillPoly(strip, [np.round(place).astype(np.int32)], (255,))
+    # A rule of the form that a strip lies over goes on beside it.
+    paper = np.uint8(np.percentile(content.clean[strip > 0], 75)) if strip.any() else np.uint8(255)
+    clean = np.where(strip > 0, content.clean, paper)
+    strokes = [longest_stroke(clean, content.ink & strip, row) for row in content.rows]
     return any(one.straight > _STRIP_PRINT for one in strokes)
 
 

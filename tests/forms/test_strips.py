@@ -19,10 +19,11 @@ from pairing.model import Quad, Symbol, Verdict
 from pairing.photos.barcodes import card as cards
 from pairing.photos.forms import folder
 from pairing.photos.written.pasted_slip import EVERY_SIDE, sides_on_card
-from tests.benchmarks.alterations import altered_card
+from tests.benchmarks.alterations import altered_card, altered_on
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
+from tests.benchmarks.drawn_designs import drawn
 from tests.benchmarks.taught import outcome
 from tests.forms import small_photos
 
@@ -39,6 +40,28 @@ def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
     fill_in(card, "strip_barcode")
     jpeg, _ = small_photos.photographed(card.sheet, "phone", rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
+
+
+@pytest.mark.parametrize("seed", [6, 22])
+def test_what_the_forms_rules_part_from_it_is_not_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int
+) -> None:
+    """A strip over the box's lower rule, and one beside a column of check boxes."""
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    rng = np.random.default_rng(seed)
+    card = card_to_fill(drawn(seed), rng)
+    fill_in(card, "strip_barcode")
+    jpeg, _ = small_photos.photographed(card.sheet, "phone", rng)
+    assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
+
+
+def test_joined_digits_that_touch_a_rule_are_writing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    card = altered_on("hand_beside_strip", drawn(214), 214, by_people=False)
+    jpeg, _ = small_photos.photographed(card.sheet, "phone", card.rng)
+    assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.UNREAD
 
 
 @pytest.mark.parametrize(
@@ -128,3 +151,12 @@ def test_bars_are_low_by_the_x_of_the_card_too() -> None:
     assert not cards.is_low(strip, None)
     label = _standing(2.5, 125.0, high_x=50.0)
     assert not cards.is_low(label, card)
+
+
+def test_bars_of_a_doubtful_height_may_be_a_strips_beside_a_card() -> None:
+    """A strip of 8 mm, narrow bar 0.3 mm, has 26.7 X, and so has a label of 12.5 mm with a narrow
+    bar of 0.47 mm (UPU S10-12 section 8): only its place tells."""
+    card = _standing(3.3, 110.0, high_x=33.0).symbol
+    assert cards.may_be_low(_standing(3.0, 80.0, high_x=26.7), card)
+    assert not cards.may_be_low(_standing(3.3, 92.0, high_x=28.0), card)
+    assert not cards.may_be_low(_standing(3.0, 80.0, high_x=0.0), card)

@@ -37,6 +37,10 @@ STRIP_MOST_X = 22.0
 no more than 21 mils (BCOCA), 23.8 X, and 12.5 mm at no more than 0.51 mm (UPU S10-12 section
 8), 24.5 X, less a little for measuring; no symbol may be taken for both."""
 
+_DOUBTFUL_X = 27.0
+"""Bars so tall are a strip's or a label's: a label's have them only if its narrow bar is 0.46 mm
+and more (12.5 mm, UPU S10-12 section 8), wider than on any card seen."""
+
 _STRIP_LEAST_X = 9.0
 """Print of 2.5 mm is 8 X high at a narrow bar of 0.33 mm; the bars of strips are 14 and more.
 Common practice, no source."""
@@ -129,6 +133,12 @@ def is_low(seen: Standing, card: Symbol | None) -> bool:
     if card is None or not card.x_px or not seen.symbol.is_measured:
         return False
     return _one_scale(card, seen.symbol) and height_px(seen.symbol.quad) <= STRIP_MOST_X * card.x_px
+
+
+def may_be_low(seen: Standing, card: Symbol) -> bool:
+    """Whether bars are of a height that a strip has and hardly a label, in the scale of the card
+    beside it: only a place that no label has, a cell of the card's form, can tell."""
+    return 0 < seen.height_x <= _DOUBTFUL_X and _one_scale(card, seen.symbol)
 
 
 def is_in_box(card: Symbol, bars: Quad) -> bool:
