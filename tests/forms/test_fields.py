@@ -18,6 +18,7 @@ from click.testing import CliRunner
 from numpy.typing import NDArray
 
 from counterfoil.main import cli
+from pairing.demo.hand import HANDS
 from pairing.desk.cardphoto import card_in_photo
 from pairing.findings import Weight
 from pairing.judge.fields import FieldSeen, Mark, State, before_mailing, on_return
@@ -36,7 +37,7 @@ from tests.benchmarks import drawn_designs
 from tests.benchmarks.card_photos import corners
 from tests.benchmarks.card_photos import photographed as photographed_by_day
 from tests.benchmarks.designs import DESIGNS
-from tests.benchmarks.drawn_cards import blank, card_number
+from tests.benchmarks.drawn_cards import Filled, blank, card_number
 from tests.benchmarks.drawn_fields import Drawn, drawn, gray_of, places, taught_with_fields
 from tests.forms.small_photos import photographed
 
@@ -227,3 +228,23 @@ def test_a_field_off_the_card_is_refused(form: Form) -> None:
     far = ((0.0, 0.0), (900.0, 0.0), (900.0, 9.0), (0.0, 9.0))
     with pytest.raises(Exception, match="outside the card"):
         checked(replace(form, fields=(Field(name="date", place=far),)))
+
+
+@pytest.mark.parametrize(("from_left", "from_top", "pen"), [(0.7, 0.5, 0.4), (0.65, 0.55, 0.35)])
+def test_a_mark_that_lies_beside_its_box_for_the_most_part_is_its_mark(
+    form: Form, from_left: float, from_top: float, pen: float
+) -> None:
+    """A fine tick whose long stroke goes out: little of it is off the box's own rules."""
+    rng = np.random.default_rng(17)
+    card = Filled(
+        sheet=blank(GRID, card_number(rng)), design=GRID, hand=HANDS["caveat"], article="",
+        card="", rng=rng,
+    )  # fmt: skip
+    boxes = {name: rect for name, rect in places(GRID).items() if name.startswith("service")}
+    name, (x, y, wide, high) = next(iter(boxes.items()))
+    card.stroke(
+        (x + from_left * wide, y + from_top * high), (x + 1.9 * wide, y - 0.6 * high), pen=pen
+    )
+    found = fields_of(form, gray_of(photographed(card.sheet, "clean", rng)[0]))
+    assert {one for one in boxes if found[one].state is State.FILLED} == {name}
+    assert all(found[one].state is State.EMPTY for one in boxes if one != name)
