@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, settings
 
 from pairing.photos import pool
 from pairing.photos.barcodes.engines import load_engines
+from pairing.photos.handed import ToOpen
 from pairing.photos.worker import PhotoWorker
 from tests.kept_readings import KeptReadings
 from tests.kiosk.driving import Browser
@@ -55,13 +56,13 @@ class KeptWorker(PhotoWorker):
 
     def __enter__(self) -> Self:
         forms = os.environ.get("COUNTERFOIL_FORMS", "")
-        self._place = (str(Path.cwd()), *sys.path, forms, self._reads, self._is_confined)
+        self._place = (str(Path.cwd()), *sys.path, forms, self._is_confined)
         fitting = (one for one in reversed(self.idle) if one[0] == self._place)
         try:
             self.idle.remove(found := next(fitting))
             self._kept = found[1]
         except (StopIteration, ValueError):  # none, or another thread took it
-            self._kept = PhotoWorker(reads=self._reads, is_confined=self._is_confined)
+            self._kept = PhotoWorker(is_confined=self._is_confined)
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -69,10 +70,15 @@ class KeptWorker(PhotoWorker):
         if len(self.idle) > self.MOST_IDLE:
             self.idle.pop(0)[1].close()
 
-    def read(self, work: Callable[[Path], Result], path: Path) -> Result:
+    def read(
+        self,
+        work: Callable[[Path], Result],
+        path: Path,
+        files: tuple[ToOpen, ...] | None = None,
+    ) -> Result:
         """As `PhotoWorker.read`."""
-        if self.readings is None:
-            return self._kept.read(work, path)
+        if self.readings is None or files is not None:
+            return self._kept.read(work, path, files)
         found: Result = self.readings.read(self._kept.read, work, path)
         return found
 

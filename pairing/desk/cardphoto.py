@@ -21,7 +21,7 @@ from pairing.pieces.reading import changed_meanwhile, read_photo_at
 def card_in_photo(path: Path, *, signed: date | None = None, name: str = "") -> ReadCard:
     """Read the one card that a photo shows, in a process of its own. Raises PhotoUnusable."""
     digest = photo_bytes_sha256(path)
-    with PhotoWorker(reads=(path,)) as worker:
+    with PhotoWorker() as worker:
         read = worker.read(partial(read_photo_at, Side.CARD), path)
     if read.sha256 != digest:
         raise changed_meanwhile(path)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import tempfile
 import threading
 from collections.abc import Callable, Iterator
@@ -17,6 +18,7 @@ from pairing.findings import Weight
 from pairing.kiosk.camera_box import Frame, beside_print, line_of
 from pairing.kiosk.refusals import Refused
 from pairing.model import Quad, Side
+from pairing.photos import handed
 from pairing.photos.worker import PhotoWorker
 from pairing.pieces.batch import judge_all
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -43,7 +45,7 @@ class Reader(Closing):
 
     def __init__(self) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="counterfoil-")
-        self._worker = PhotoWorker(timeout_s=TIMEOUT_S, reads=(Path(self._folder.name),))
+        self._worker = PhotoWorker(timeout_s=TIMEOUT_S)
         self._turn = threading.Lock()
         self._room = threading.BoundedSemaphore(MOST_WAITING)
         self._arriving = threading.BoundedSemaphore(MOST_ARRIVING)
@@ -138,6 +140,7 @@ def _written(data: bytes, folder: str, ending: str) -> Path:
     return path
 
 
+@handed.opens(lambda folder, _, name: (handed.ToOpen(os.fspath(name), Path(folder) / name),))
 def _read_in(folder: str, shows: Side | None, name: Path) -> PhotoReadings:
     """In the worker: the photo of this name in the folder."""
     with chdir(folder):

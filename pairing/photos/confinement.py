@@ -1,4 +1,5 @@
-"""What a process that opens photos may still do: read the photos and this program, and answer.
+"""What a process that reads photos may still do: read those that it is handed (`handed`) and this
+program, and answer.
 
 A decoder that is made to run a stranger's code finds no network, no writing, no new process and
 no other files. Files are Landlock's (kernel documentation, "Landlock: unprivileged access
@@ -17,7 +18,7 @@ import os
 import platform
 import struct
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
@@ -75,11 +76,10 @@ def trouble() -> str:
     return ""
 
 
-def confine(reads: Iterable[Path]) -> None:
-    """From here on this process reads `reads` (photos, and what lies below folders) and this
-    program alone, writes
-    nothing, reaches no network and starts no process. What is not there is passed over; where the
-    system cannot confine, nothing happens (`trouble`)."""
+def confine() -> None:
+    """From here on this process opens this program's files alone, writes nothing, reaches no
+    network and starts no process. Where the system cannot confine, nothing happens
+    (`trouble`)."""
     if trouble():
         return
     # These ask other programs where libraries lie, or load some: not possible afterward.
@@ -87,11 +87,11 @@ def confine(reads: Iterable[Path]) -> None:
     heic.trouble()
     libc = ctypes.CDLL(None, use_errno=True)
     if libc.prctl(_PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) == 0:
-        _close_files(libc, reads)
+        _close_files(libc)
         _close_calls(libc)
 
 
-def _close_files(libc: ctypes.CDLL, reads: Iterable[Path]) -> None:
+def _close_files(libc: ctypes.CDLL) -> None:
     abi = _abi()
     bits = next(bits for least, bits in _RIGHTS_BY_ABI if abi >= least)
     rights = (1 << bits) - 1
@@ -105,7 +105,7 @@ def _close_files(libc: ctypes.CDLL, reads: Iterable[Path]) -> None:
     if rules < 0:
         return
     try:
-        for path in (*_own_places(), *reads):
+        for path in _own_places():
             with suppress(OSError):
                 _allow(libc, rules, path)
         libc.syscall(_RESTRICT_SELF, rules, 0)

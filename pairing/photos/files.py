@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import pypdfium2
@@ -20,7 +21,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, UnidentifiedImageError
 
 from pairing.errors import PhotoUnusable
-from pairing.photos import heic
+from pairing.photos import handed, heic
 
 SUFFIXES = frozenset((".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".pdf"))
 """File name endings that count as photos in a folder."""
@@ -60,7 +61,7 @@ def is_photo_name(path: Path) -> bool:
 def frames(photo: Path) -> Iterator[Frame]:
     """The file's frames, one after the other. Raises PhotoUnusable."""
     with _as_unusable(photo):
-        if photo.stat().st_size == 0:
+        if handed.size_bytes(photo) == 0:
             raise _unusable(photo, "The file is empty")
         if _begins(photo, b"%PDF"):
             yield from _pdf_frames(photo)
@@ -78,6 +79,8 @@ def _as_unusable(photo: Path) -> Iterator[None]:
         raise _unusable(photo, "There is no such file") from None
     except IsADirectoryError:
         raise _unusable(photo, "This is a folder, not a file") from None
+    except handed.NoRegularFile:
+        raise _unusable(photo, "This is no regular file (a pipe, a device)") from None
     except PermissionError:
         raise _unusable(photo, "The file may not be read") from None
     except MemoryError:
@@ -104,7 +107,7 @@ def _begins(photo: Path, magic: bytes) -> bool:
 
 
 def _head(photo: Path) -> bytes:
-    with photo.open("rb") as file:
+    with handed.open_photo(photo) as file:
         return file.read(1024)
 
 
@@ -115,16 +118,7 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
             where=os.fspath(photo),
             remedy=f"Export the photo as JPEG, or run {heic.EXTRA}.",
         )
-    try:
-        with warnings.catch_warnings():
-            # The size limit is ours, and is checked below before any pixel is decoded.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            image = Image.open(photo)
-    except Image.DecompressionBombError:
-        raise _too_large(photo, "more than 178 million") from None
-    except UnidentifiedImageError:
-        raise _unusable(photo, "This is no photo format that is read here") from None
-    with image:
+    with handed.open_photo(photo) as file, _image(photo, file) as image:
         _refuse_unfit(photo, image)
         pages = getattr(image, "n_frames", 1) if image.format == "TIFF" else 1
         for page in range(pages):
@@ -138,6 +132,18 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
             # Four bytes a pixel of a picture in color, not needed while the frame is searched.
             image.im = None  # type: ignore[assignment]
             yield Frame(photo=photo, page=page + 1, gray=gray)
+
+
+def _image(photo: Path, file: BinaryIO) -> Image.Image:
+    try:
+        with warnings.catch_warnings():
+            # The size limit is ours, and is checked before any pixel is decoded.
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            return Image.open(file)
+    except Image.DecompressionBombError:
+        raise _too_large(photo, "more than 178 million") from None
+    except UnidentifiedImageError:
+        raise _unusable(photo, "This is no photo format that is read here") from None
 
 
 def _refuse_unfit(photo: Path, image: Image.Image) -> None:
@@ -208,8 +214,13 @@ def _turned(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
 
 
 def _pdf_frames(photo: Path) -> Iterator[Frame]:
+    with handed.open_photo(photo) as file:
+        yield from _pages(photo, file)
+
+
+def _pages(photo: Path, file: BinaryIO) -> Iterator[Frame]:
     try:
-        document = pypdfium2.PdfDocument(photo)
+        document = pypdfium2.PdfDocument(file)
     except pypdfium2.PdfiumError as error:
         if "password" in str(error).lower():
             raise _unusable(photo, "The PDF is locked with a password") from None

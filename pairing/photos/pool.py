@@ -33,14 +33,11 @@ def cores() -> int:
 class Pool(Generic[Key, Result]):
     """`workers` child processes, each kept by a thread that waits for it."""
 
-    def __init__(
-        self, workers: int, *, reads: tuple[Path, ...] | None = None, is_confined: bool = False
-    ) -> None:
-        """reads, is_confined: as for `PhotoWorker`; work may find its photo by
-        other ways than the task's path, so whoever makes it says whether it is confined.
-        """
+    def __init__(self, workers: int, *, is_confined: bool = False) -> None:
+        """is_confined: as for `PhotoWorker`; work may fetch its photo from an address, so whoever
+        makes it says whether it is confined."""
         self._workers = workers
-        self._make = partial(PhotoWorker, reads=reads, is_confined=is_confined)
+        self._make = partial(PhotoWorker, is_confined=is_confined)
 
     def run(self, tasks: Iterable[Task[Key, Result]]) -> Iterator[Done[Key, Result]]:
         """The results as they come, in any order; an error in place of a result where the

@@ -2,9 +2,9 @@
 
 Image codecs and decoders are native code: a damaged file can abort the process or
 ask for all memory. The work is done in a child that may use a bounded amount of
-memory, and may do no more than read photos (`confinement`); when it dies, the photo is unusable
-and the next one gets a fresh child. The child ends with its parent, however that ends, and by
-itself where one photo takes too long.
+memory, and may do no more than read the photos that it is handed (`handed`, `confinement`); when
+it dies, the photo is unusable and the next one gets a fresh child. The child ends with its parent,
+however that ends, and by itself where one photo takes too long.
 
 Tried with pebble 5.2.3 (2026-11-27, before confinement): 256 lines instead of 296, and the tests
 of this module passed. Not taken: forty lines are not enough for one more dependency.
@@ -28,8 +28,8 @@ import cv2
 
 from pairing.closing import Closing
 from pairing.errors import CounterfoilError, PhotoUnusable
-from pairing.photos import child_limits
-from pairing.photos.confinement import confine
+from pairing.photos import child_limits, handed
+from pairing.photos.confinement import confine, trouble
 
 Result = TypeVar("Result")
 
@@ -66,14 +66,11 @@ class PhotoWorker(Closing):
         *,
         memory_ceiling_bytes: int = MEMORY_CEILING_BYTES,
         timeout_s: float = TIMEOUT_S,
-        reads: tuple[Path, ...] | None = None,
         is_confined: bool = True,
     ) -> None:
-        """reads: the photos and folders that the child may read; None for the folders of the paths
-        that it is given. is_confined: False for work that must fetch its photo itself, or write."""
-        self._reads = reads
-        self._folders: tuple[str, ...] = ()
-        self._is_confined = is_confined
+        """is_confined: whether the child may open nothing, and is handed the photos of its work
+        (`handed.opens`); False for work that must fetch its photo itself, or write."""
+        self._is_confined = is_confined and not trouble()
         self._ceiling = memory_ceiling_bytes
         self._timeout_s = timeout_s
         # Not fork: a child must not inherit the threads' locks of OpenCV or its parent.
@@ -81,16 +78,23 @@ class PhotoWorker(Closing):
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
 
-    def read(self, work: Callable[[Path], Result], path: Path) -> Result:
-        """`work(path)`, done in the child.
+    def read(
+        self,
+        work: Callable[[Path], Result],
+        path: Path,
+        files: tuple[handed.ToOpen, ...] | None = None,
+    ) -> Result:
+        """`work(path)`, done in the child. files: what it opens, where `work` does not say so.
 
         Raises what `work` raises of `errors.CounterfoilError`, and `PhotoUnusable`
         where it raised anything else, died, ran out of memory or out of time.
         """
         try:
-            self._open_up(path)
-            pipe = self._started()
+            pipe, pid = self._started()
             pipe.send((work, path))
+            if self._is_confined:
+                wanted = handed.wanted_by(work, path) if files is None else files
+                handed.hand_over(pipe, pid, wanted)
             if not pipe.poll(self._timeout_s):
                 self._end()
                 raise PhotoUnusable(
@@ -117,25 +121,15 @@ class PhotoWorker(Closing):
             self._process.join(timeout=5)
         self._end()
 
-    def _open_up(self, path: Path) -> None:
-        """Let the child read this path's folder: a child that may not is ended. The folders
-        become one that holds them all, so that a lot of many folders has few children."""
-        if self._reads is not None or not self._is_confined:
-            return
-        folder = os.path.realpath(path.parent)
-        if any(os.path.commonpath((folder, one)) == one for one in self._folders):
-            return
-        self._end()
-        self._folders = (os.path.commonpath((folder, *self._folders)),)
-
-    def _started(self) -> Connection:
+    def _started(self) -> tuple[Connection, int]:
+        """The child's pipe and id."""
         if self._pipe is not None and self._process is not None and self._process.is_alive():
-            return self._pipe
+            return self._pipe, self._process.pid or 0
         self._end()
         ours, theirs = self._context.Pipe()
         self._process = self._context.Process(
             target=_serve,
-            args=(theirs, self._ceiling, self._timeout_s, self._may_read()),
+            args=(theirs, self._ceiling, self._timeout_s, self._is_confined),
             daemon=True,
         )
         with _one_thread(), _without_interrupts():
@@ -146,12 +140,7 @@ class PhotoWorker(Closing):
             self._end()
             raise EOFError
         ours.recv()  # it is ready
-        return ours
-
-    def _may_read(self) -> tuple[Path, ...] | None:
-        if not self._is_confined:
-            return None
-        return tuple(map(Path, self._folders)) if self._reads is None else self._reads
+        return ours, self._process.pid or 0
 
     def _cause_of_death(self) -> str:
         process = self._process
@@ -221,21 +210,20 @@ def _without_interrupts() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _serve(
-    pipe: Connection, ceiling_bytes: int, timeout_s: float, reads: tuple[Path, ...] | None
-) -> None:
-    """The child's life: take work, answer, until told to stop. reads: as for `confine`; None for
-    a child that is not confined."""
+def _serve(pipe: Connection, ceiling_bytes: int, timeout_s: float, is_confined: bool) -> None:
+    """The child's life: take work, answer, until told to stop."""
     child_limits.end_with_parent()
     child_limits.limit_memory(ceiling_bytes)
     # A batch has a process for each core; threads within one would only wait for each other.
     cv2.setNumThreads(1)
-    if reads is not None:
-        confine(reads)
+    if is_confined:
+        confine()
     pipe.send(None)  # ready: from here on the time is the photo's
     while True:
         try:
             task = pipe.recv()
+            if task is not None and is_confined:
+                handed.take(pipe)
         except (EOFError, ConnectionResetError, KeyboardInterrupt):
             return
         if task is None:
@@ -246,6 +234,7 @@ def _serve(
             pipe.send(_attempt(work, path))
         except (BrokenPipeError, ConnectionResetError):
             return  # the parent was killed: nobody is left to tell
+        handed.drop()
 
 
 def _attempt(work: Callable[[Path], Any], path: Path) -> tuple[str, Any]:

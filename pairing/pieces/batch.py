@@ -55,16 +55,12 @@ def read_all(
     """Each piece's readings in the order of `pieces`, as they come, so that progress can be
     shown.
 
-    The photos are opened and searched in `workers` child processes (one for each processor by
-    default), which may read these photos and no other file beside them: one that crashes a
-    decoder, or wants all memory, is skipped with its reason, and the rest goes on.
+    The photos are searched in `workers` child processes (one for each processor by default), each
+    of which is handed the photo that it reads and can open no other: one that crashes a decoder, or
+    wants all memory, is skipped with its reason, and the rest goes on.
     """
     waiting: deque[_Waiting] = deque()
-    pieces = tuple(pieces)
-    named = tuple(dict.fromkeys(photo.path for piece in pieces for photo in piece.photos))
-    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(
-        workers or cores(), reads=named, is_confined=True
-    )
+    pool: Pool[tuple[_Waiting, int], PhotoReadings] = Pool(workers or cores(), is_confined=True)
     for (piece, at), result in pool.run(_tasks(pieces, waiting)):
         piece.results[at] = result
         while waiting and waiting[0].is_complete:

@@ -25,6 +25,7 @@ from pairing.model import (
     TrackingNumber,
 )
 from pairing.numbers import identify, symbology
+from pairing.photos import handed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.extent import height_in_x
 from pairing.photos.barcodes.quality import estimate_print
@@ -181,7 +182,7 @@ def changed_meanwhile(path: Path) -> PhotoUnusable:
 
 def _sha256(file: Path) -> str:
     try:
-        with file.open("rb") as opened:
+        with handed.open_photo(file) as opened:
             return hashlib.file_digest(opened, "sha256").hexdigest()
     except OSError as error:
         raise PhotoUnusable(

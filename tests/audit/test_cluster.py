@@ -24,7 +24,7 @@ from pairing.audit.run.cluster import Cluster
 from pairing.audit.run.job import Job
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
-from pairing.photos import confinement
+from pairing.photos import confinement, handed
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -153,27 +153,26 @@ def test_a_worker_that_comes_later_gets_work(address: str, monkeypatch: pytest.M
     assert most - 1 == 2 * cluster._AHEAD > 2
 
 
-def test_a_reader_on_a_worker_is_confined_to_the_lots_folder(tmp_path: Path) -> None:
-    """It read whatever the worker may. (What else is refused: tests/photos/test_confinement.py.)"""
+def test_a_reader_on_a_worker_opens_its_photo_alone(tmp_path: Path) -> None:
+    """It read the whole lot. (What else is refused: tests/photos/test_confinement.py.)"""
     if said := confinement.trouble():
         pytest.skip(said)
-    for name in ("lot", "other"):
-        (tmp_path / name).mkdir()
-        (tmp_path / name / "0001.jpg").write_text(name)
-    for name, expected in (("lot", "lot"), ("other", "PermissionError")):
-        work = pickle.dumps(partial(content, tmp_path / name / "0001.jpg"))
-        assert cluster.done_there(work, Path("0001.jpg"), (tmp_path / "lot",)) == expected
+    path = tmp_path / "0001.jpg"
+    path.write_text("a photo")
+    wanted = (handed.ToOpen("0001.jpg", path, os.fspath(tmp_path)),)
+    for own, expected in ((Path("0001.jpg"), "a photo"), (path, "PermissionError")):
+        work = pickle.dumps(partial(content, own))
+        assert cluster.done_there(work, Path("0001.jpg"), wanted) == expected
     first = cluster._mine.kept[1]
-    assert cluster._reader((tmp_path / "lot",)) is first
-    assert cluster._reader((tmp_path / "other",)) is not first  # another lot
-    assert cluster._reader(None) is not first
+    assert cluster._reader(is_confined=True) is first
+    assert cluster._reader(is_confined=False) is not first  # a lot at an address
     assert first._process is None
     del cluster._mine.kept
 
 
 def content(file: Path, _: Path) -> str:
     try:
-        return file.read_text()
+        return handed.open_photo(file).read().decode()
     except OSError as error:
         return type(error).__name__
 

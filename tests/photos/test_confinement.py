@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import ctypes
+import hashlib
 import os
 import socket
 import subprocess
 import threading
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
+from PIL import Image
 
 from counterfoil import opening
-from pairing.photos import confinement
+from pairing.audit.run.sources import Source
+from pairing.errors import PhotoUnusable
+from pairing.photos import confinement, handed
+from pairing.photos.files import frames
 from pairing.photos.worker import PhotoWorker
-from pairing.pieces import batch
-from pairing.pieces.photo_groups import group
+from pairing.pieces.reading import read_photo_at
 
 OTHER = Path(__file__).resolve().parents[2] / "LICENSE"
 
@@ -24,7 +30,10 @@ OTHER = Path(__file__).resolve().parents[2] / "LICENSE"
 def attempts(path: Path) -> dict[str, str]:
     """What became of each attempt: "" where it was done, else the error."""
     beside = path.parent.parent
-    found: dict[str, str] = {"photo": error_of(path.read_bytes)}
+    found: dict[str, str] = {"photo": error_of(lambda: handed.open_photo(path).read())}
+    found["the photo's path"] = error_of(path.read_bytes)
+    found["its folder"] = error_of(lambda: list(path.parent.iterdir()))
+    found["opened anew"] = error_of(lambda: [Path(one).read_bytes() for one in descriptors()])
     found["network"] = error_of(lambda: socket.socket(socket.AF_INET).connect(("127.0.0.1", 9)))
     found["local socket"] = error_of(lambda: socket.socket(socket.AF_UNIX))
     found["write"] = error_of(lambda: (path.parent / "new").write_text("x"))
@@ -41,6 +50,10 @@ def attempts(path: Path) -> dict[str, str]:
     found["ptrace"] = error_of(lambda: refused_call(101 if os.uname().machine == "x86_64" else 117))
     found["thread"] = error_of(lambda: threading.Thread(target=int).start())
     return found
+
+
+def descriptors() -> list[str]:
+    return [f"/proc/self/fd/{one}" for one in handed._handed.values() if isinstance(one, int)]
 
 
 def error_of(attempt: Callable[[], object]) -> str:
@@ -78,51 +91,99 @@ def test_a_reader_can_do_nothing_but_read_its_photo(photo: Path) -> None:
     assert set(found.values()) <= {"", "PermissionError"}
 
 
-def test_a_reader_that_is_given_a_photo_does_not_read_its_folder(photo: Path) -> None:
-    """It read every file beside it."""
-    beside = photo.with_name("beside.jpg")
-    beside.write_bytes(b"another")
-    with PhotoWorker(reads=(photo,)) as worker:
-        assert worker.read(content_and_listing, photo) == ("", "PermissionError")
-        assert worker.read(content_and_listing, beside) == ("PermissionError", "PermissionError")
+def test_a_reader_of_an_audit_reads_its_photo_and_no_other_of_the_lot(photo: Path) -> None:
+    """It read whatever lies below the lot's folder."""
+    source = Source(root=os.fspath(photo.parent))
+    photo.with_name("beside.jpg").write_bytes(b"another")
+    with PhotoWorker() as worker:
+        found = worker.read(partial(all_of, source, "photo.jpg", "beside.jpg"), Path("photo.jpg"))
+        assert found == ("a photo", "PermissionError")
+        # The same process, and nothing of its last task.
+        found = worker.read(partial(all_of, source, "beside.jpg", "photo.jpg"), Path("beside.jpg"))
+        assert found == ("another", "PermissionError")
 
 
-def content_and_listing(path: Path) -> tuple[str, str]:
-    return error_of(path.read_bytes), error_of(lambda: list(path.parent.iterdir()))
+@handed.opens(lambda source, name, _other, _path: source.files([name]))
+def all_of(source: Source, name: str, other: str, _: Path) -> tuple[str, ...]:
+    found = []
+    for one in (name, other):
+        with source.at_hand(one) as file:
+            try:
+                found.append(handed.open_photo(file).read().decode())
+            except OSError as error:
+                found.append(type(error).__name__)
+    return tuple(found)
 
 
-def test_the_readers_of_a_batch_are_given_its_photos_by_name(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("is_own", [True, False])
+def test_a_lots_link_to_elsewhere_is_not_followed(photo: Path, *, is_own: bool) -> None:
+    """A folder that came from a stranger would bring the auditor's own pictures into its report."""
+    link = photo.with_name("link.jpg")
+    link.symlink_to(photo if is_own else photo.parent.parent / "secret.txt")
+    source = Source(root=os.fspath(photo.parent))
+    with PhotoWorker() as worker:
+        found = worker.read(partial(all_of, source, "link.jpg", "x"), Path("link.jpg"))
+    assert found[0] == ("a photo" if is_own else "PermissionError")
+
+
+@pytest.mark.parametrize(
+    ("make", "said"),
+    [
+        (os.mkfifo, "no regular file"),
+        (lambda path: path.symlink_to("/dev/zero"), "no regular file"),
+        (lambda path: path.symlink_to("/dev/tty"), "no regular file"),
+        (Path.mkdir, "a folder"),
+        (lambda path: path.symlink_to(path), "symbolic links"),
+        (lambda path: path.symlink_to("gone"), "no such file"),
+        (lambda path: path.touch(), "is empty"),
+    ],
+)
+@pytest.mark.parametrize("is_confined", [True, False])
+def test_what_is_no_photo_is_not_opened(
+    tmp_path: Path, make: Callable[[Path], object], said: str, *, is_confined: bool
 ) -> None:
-    """Photos in two folders gave all that lies below the folder which holds both."""
-    given: list[dict[str, object]] = []
-
-    class Nothing:
-        def __init__(self, _workers: int, **more: object) -> None:
-            given.append(more)
-
-        def run(self, _tasks: object) -> tuple[()]:
-            return ()
-
-    monkeypatch.setattr(batch, "Pool", Nothing)
-    paths = tuple(tmp_path / name for name in ("0001-card.jpg", "0001-label.jpg"))
-    assert list(batch.read_all(iter(group(paths)))) == []
-    assert given == [{"reads": paths, "is_confined": True}]
+    """A pipe or a device was said to be an empty file."""
+    path = tmp_path / "photo.jpg"
+    make(path)
+    with PhotoWorker(is_confined=is_confined) as worker, pytest.raises(PhotoUnusable, match=said):
+        worker.read(partial(read_photo_at, None), path)
 
 
-def test_photos_of_several_folders_are_read_by_few_readers(photo: Path) -> None:
+def test_photos_of_several_folders_are_read_by_one_reader(photo: Path) -> None:
     others = [photo.parent.parent / name / "photo.jpg" for name in "abc"]
     with PhotoWorker() as worker:
         for other in others:
             other.parent.mkdir()
             other.write_bytes(b"another")
-        readers = {worker.read(pid_and_read, one) for one in (photo, *others)}
-    assert len(readers) <= 2
+        assert len({worker.read(pid_and_read, one) for one in (photo, *others)}) == 1
 
 
 def pid_and_read(path: Path) -> int:
-    assert path.read_bytes()
+    assert handed.open_photo(path).read()
     return os.getpid()
+
+
+@pytest.mark.parametrize("kind", ["png", "tiff", "jpeg", "webp", "gif", "pdf"])
+def test_a_photo_that_is_handed_reads_as_one_that_is_opened(tmp_path: Path, kind: str) -> None:
+    """Two pages where the kind has any; two openings at once have a position each."""
+    path = tmp_path / f"photo.{kind}"
+    page = Image.effect_noise((97, 61), 90)
+    more: dict[str, Any] = {"save_all": True, "append_images": [page.rotate(180)]}
+    compression = {"compression": "tiff_lzw"} if kind == "tiff" else {}
+    page.save(path, **compression, **(more if kind in ("tiff", "pdf") else {}))
+    with PhotoWorker() as worker:
+        digests = worker.read(digests_of, path)
+    assert digests == digests_of(path)
+    assert len(digests) == (2 if kind in ("tiff", "pdf") else 1)
+
+
+def digests_of(path: Path) -> list[str]:
+    found = []
+    for one in frames(path):
+        with handed.open_photo(path) as file:
+            assert len(file.read()) == handed.size_bytes(path)
+        found.append(hashlib.sha256(one.gray.tobytes()).hexdigest())
+    return found
 
 
 def test_where_it_cannot_be_done_it_is_said(
@@ -130,7 +191,7 @@ def test_where_it_cannot_be_done_it_is_said(
 ) -> None:
     monkeypatch.setattr("sys.platform", "darwin")
     assert "not confined on this system" in confinement.trouble()
-    confinement.confine([])  # and nothing happens
+    confinement.confine()  # and nothing happens
     opening.tell_of_confinement()
     assert "Open only photos that you trust" in capsys.readouterr().err
     assert Path(os.devnull).write_text("x") == 1

@@ -19,6 +19,7 @@ from pairing.audit.run.run_store import Crop, Store
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
 from pairing.model import Side
+from pairing.photos import handed
 from pairing.photos.files import frames
 
 WIDE_PX, HIGH_PX = 440, 150
@@ -114,6 +115,9 @@ def task_of(row: Row) -> CropTask:
     return CropTask(key=key_of(row), label=label or next(spare, None), box=box or next(spare, None))
 
 
+@handed.opens(
+    lambda source, task, _: source.files(one.photo for one in (task.label, task.box) if one)
+)
 def cropped(source: Source, task: CropTask, _: Path, *, is_large: bool = False) -> Crop:
     """In the worker: both crops."""
     label, box = (
@@ -129,8 +133,8 @@ def _jpeg(source: Source, stretch: Stretch | None, *, is_large: bool, is_label: 
         return b""
     limits = (SHEET_WIDE_PX, SHEET_HIGH_PX) if is_large else (WIDE_PX, HIGH_PX)
     try:
-        with source.at_hand(stretch.photo):
-            gray = next(one.gray for one in frames(Path(stretch.photo)) if one.page == stretch.page)
+        with source.at_hand(stretch.photo) as file:
+            gray = next(one.gray for one in frames(file) if one.page == stretch.page)
     except (CounterfoilError, StopIteration):
         return b""
     if stretch.place_px is None:

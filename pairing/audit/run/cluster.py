@@ -28,6 +28,7 @@ from typing import Any
 from pairing.closing import Closing
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable, ReadersLost
 from pairing.photos.confinement import trouble
+from pairing.photos.handed import ToOpen, wanted_by
 from pairing.photos.pool import Done, Task
 from pairing.photos.worker import PhotoWorker
 
@@ -49,12 +50,11 @@ class Cluster(Closing):
         address: str,
         *,
         patience_s: float = 20.0,
-        reads: tuple[Path, ...] = (),
         is_confined: bool = False,
     ) -> None:
-        """patience_s: how long to wait for an answer. reads, is_confined: as for `Pool`. Raises
+        """patience_s: how long to wait for an answer. is_confined: as for `Pool`. Raises
         EngineMissing without Dask, CounterfoilError where nobody answers."""
-        self._reads, self._is_confined = reads, is_confined
+        self._is_confined = is_confined
         self._threads, self._count_at_s = 0, 0.0
         try:
             self._dask: Any = importlib.import_module("distributed")
@@ -89,8 +89,8 @@ class Cluster(Closing):
             for key, work, path in _next(waiting, many):
                 # Packed: scheduler and worker pass it on, and need not load what reads photos.
                 packed = pickle.dumps(work)
-                reads = self._reads if self._is_confined else None
-                future = self._client.submit(done_there, packed, path, reads, pure=False, retries=0)
+                files = wanted_by(work, path) if self._is_confined else None
+                future = self._client.submit(done_there, packed, path, files, pure=False, retries=0)
                 keys[future.key] = (key, path)
                 out.add(future)
 
@@ -126,12 +126,11 @@ class Cluster(Closing):
 
 
 def done_there(
-    packed: bytes, path: Path, reads: tuple[Path, ...] | None = None
+    packed: bytes, path: Path, files: tuple[ToOpen, ...] | None = None
 ) -> str | CounterfoilError:
-    """On a worker: the (pickled) work in a process of its own. reads: what that may read, as for
-    `PhotoWorker`; None for one that is not confined, since it has to fetch the photo from an
-    address. Errors of this program come back as values: they are answers, and are not tried
-    again."""
+    """On a worker: the (pickled) work in a process of its own. files: what it opens; None for one
+    that is not confined, since it has to fetch the photo from an address. Errors of this program
+    come back as values: they are answers, and are not tried again."""
     if multiprocessing.current_process().daemon:
         return CounterfoilError(
             "The cluster's workers may not start processes of their own",
@@ -139,22 +138,23 @@ def done_there(
             remedy="Start them with --no-nanny, or with DASK_DISTRIBUTED__WORKER__DAEMON=False in "
             "the environment.",
         )
-    worker = _reader(reads)
+    worker = _reader(is_confined=files is not None)
     try:
-        return worker.read(partial(_unpacked, packed), path)
+        return worker.read(partial(_unpacked, packed), path, files)
     except CounterfoilError as error:
         return error
 
 
-def _reader(reads: tuple[Path, ...] | None) -> PhotoWorker:
-    """This thread's reading process; another one where the lot is another."""
-    kept: tuple[tuple[Path, ...] | None, PhotoWorker] | None = getattr(_mine, "kept", None)
-    if kept is not None and kept[0] == reads:
+def _reader(*, is_confined: bool) -> PhotoWorker:
+    """This thread's reading process; another one where the last lot came from an address, or this
+    one does."""
+    kept: tuple[bool, PhotoWorker] | None = getattr(_mine, "kept", None)
+    if kept is not None and kept[0] == is_confined:
         return kept[1]
     if kept is not None:
         kept[1].close()
-    worker = PhotoWorker(reads=reads, is_confined=reads is not None)
-    _mine.kept = (reads, worker)
+    worker = PhotoWorker(is_confined=is_confined)
+    _mine.kept = (is_confined, worker)
     return worker
 
 

@@ -34,6 +34,7 @@ from pairing.judge import Weighed
 from pairing.judge.box import places
 from pairing.model import EarlierUse, ExpectedPair, Judgment, Quad, Reading, Verdict
 from pairing.numbers import group_sizes, is_number
+from pairing.photos import handed
 from pairing.photos.written import thresholds
 from pairing.pieces.batch import PieceContext, PieceResult, judge_piece, with_written
 from pairing.pieces.reading import PieceReadings
@@ -117,6 +118,7 @@ def task_of(piece: Piece, context: RowContext, decisions: Decisions) -> JudgingT
     )
 
 
+@handed.opens(lambda _task, _path: ())
 def judged(task: JudgingTask, _: Path) -> Row:
     """The piece's row; with what a person read in its box, where the program did not read it."""
     piece = piece_of_lines(task.name, task.lines, is_declared=task.is_declared)

@@ -18,6 +18,7 @@ from pairing.audit.run.codec import encoded
 from pairing.audit.run.sources import Source, Wanted
 from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.model import Side
+from pairing.photos import handed
 from pairing.photos.barcodes.engines import load_engines
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import changed_meanwhile, read_photo
@@ -81,6 +82,7 @@ def check_reader(line: PhotoLine) -> None:
         )
 
 
+@handed.opens(lambda source, wanted, _: source.files([wanted.photo]))
 def read_line(source: Source, wanted: Wanted, _: Path) -> PhotoLine:
     """Read the photo. Where it cannot be used, the line says why. Sets the working folder: for a
     process of its own."""
@@ -99,6 +101,7 @@ def read_line(source: Source, wanted: Wanted, _: Path) -> PhotoLine:
     return msgspec.structs.replace(line, reader=reader_signature(), reading=reading)
 
 
+@handed.opens(lambda source, wanted, _: source.files([wanted.photo]))
 def identified(source: Source, wanted: Wanted, _: Path) -> PhotoLine:
     """The photo's digest and day, without reading it. Sets the working folder."""
     try:
@@ -115,7 +118,7 @@ def unusable(wanted: Wanted, error: PhotoUnusable) -> PhotoLine:
 
 def _sha256(path: Path) -> str:
     try:
-        with path.open("rb") as file:
+        with handed.open_photo(path) as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return ""  # reading it says what is wrong
@@ -123,7 +126,7 @@ def _sha256(path: Path) -> str:
 
 def _day(path: Path) -> str:
     try:
-        with Image.open(path) as image:
+        with handed.open_photo(path) as file, Image.open(file) as image:
             exif = image.getexif()
             taken = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
             found = _EXIF_TIME.match(str(taken or exif.get(ExifTags.Base.DateTime) or ""))

@@ -7,7 +7,7 @@ import os
 import re
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +16,7 @@ from typing import Any
 import msgspec
 
 from pairing.errors import CounterfoilError, EngineMissing, PhotoUnusable
+from pairing.photos import handed
 from pairing.photos.files import is_photo_name
 from pairing.pieces.photo_groups import group
 
@@ -61,9 +62,20 @@ class Source:
 
     @property
     def reading(self) -> dict[str, Any]:
-        """What a process that reads its photos may do: `PhotoWorker`'s reads, is_confined. From an
-        address it fetches them itself."""
-        return {"is_confined": not self.is_remote, "reads": (Path(self.root),)}
+        """What a process that reads its photos may do: `PhotoWorker`'s is_confined. From an address
+        it fetches them itself."""
+        return {"is_confined": not self.is_remote}
+
+    def files(self, photos: Iterable[str]) -> tuple[handed.ToOpen, ...]:
+        """What work that has these photos `at_hand` opens; links that lead out of the folder are
+        not followed. Nothing of an address."""
+        if self.is_remote:
+            return ()
+        found = (_file_of(self.root, photo) for photo in photos)
+        before = f"{self.root.rstrip('/')}/"
+        return tuple(
+            handed.ToOpen(os.fspath(file).removeprefix(before), file, self.root) for file in found
+        )
 
     def photos(self) -> Iterator[Wanted]:
         """Every photo below it, in the order of the names; streams from a folder. Raises

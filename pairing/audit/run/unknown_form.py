@@ -17,6 +17,7 @@ from pairing.audit.run.sources import Source
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Unread
 from pairing.model import Side
+from pairing.photos import handed
 from pairing.photos.files import frames
 from pairing.photos.forms import folder
 from pairing.photos.forms.registration import registered
@@ -67,6 +68,7 @@ class FirstCards:
         return is_card and self.cards == FIRST and is_most
 
 
+@handed.opens(lambda source, photos, _: source.files(photos))
 def of_unknown_form(source: Source, photos: Sequence[str], _: Path) -> tuple[str, ...]:
     """Those of the photos that show one and the same card, of a form that is not known; () where
     they are not most of them. Sets the working folder: for a process of its own."""
