@@ -138,8 +138,7 @@ def _seen(photos: Sequence[PhotoReadings]) -> Seen | None:
 def read_photo(photo: Photo, *, file: Path | None = None) -> PhotoReadings:
     """Read every frame of one photo. Raises PhotoUnusable.
 
-    file: where it lies, for a photo that is told of under another name: one whose own name is no
-    text.
+    file: where it lies, for a photo that is told of by another name: its own is no text.
     """
     file = file or photo.path
     read: list[FrameReadings] = []
