@@ -6,13 +6,14 @@ Looked at are the paper around the strip and the cell that it lies in, whose rul
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.barcodes.quads import length_px
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box_lines import cut_line
 from pairing.photos.written.form_ink import rules_in
@@ -26,7 +27,12 @@ from pairing.photos.written.ruled_cells import Cell, cell_region, cells
 Corners = NDArray[np.float64]
 
 _PRINT_MM = 2.4
-"""Higher rows beside a strip are no captions, whatever they look like."""
+"""Higher rows beside a strip are no captions, whatever they look like; neither are rows that are so
+high if the strip's bars are as long as they may be, unless they are surely words."""
+_CARD_BARS_MM, _STRIP_BARS_MM = 52.0, 48.0
+"""Bars of a card's number, 22 digits at 0.33 mm, and the longest of a strip, as which they are laid
+flat. Common practice, no source. By the first the second are told: often 33 to 40 mm."""
+_SHORTEST_BARS = 0.65  # of the longest
 _MOST_MM = 9.5
 """Higher marks are the table beside the card."""
 _FEWEST = 4
@@ -52,20 +58,40 @@ def is_written_beside(
 ) -> bool:
     """Whether anything but the form's print is written around a strip.
 
-    photo: gray (h, w) uint8. around: the paper around the strip. card: the card's own bars.
-    bars: the strip's. places: corners (4, 2) of the strip and of its print in a
-    region's plane; None for print that was not read.
+    photo: gray (h, w) uint8. around: the paper around the strip, laid flat as if its bars were as
+    long as they may be. card, bars: the card's own bars and the strip's. places: corners (4, 2) of
+    the strip and of its print in a region's plane; None for print that was not read.
     """
+    size = _size_of_strip(card, bars)
     enclosing = _cells_of(photo, card, bars.center)
     around = _within(around, around.plane.place(corners_of(bars)), enclosing)
     # Without the rules, since a digit that touches one has the rule's form.
     rules = rules_in(ink_of(around.plane.gray), _RULE_MM * PX_PER_MM)
     looked = [around, replace(around, printed=rules)]
     told: list[Mark] = []
-    if any(_is_written(photo, one, card, places(one), told) for one in looked):
+    paper = [_Around(region=one, card=card, size=size) for one in looked]
+    if any(_is_written(photo, one, places(one.region), told) for one in paper):
         return True
-    inner = [cell_region(photo, cell) for cell in enclosing]
-    return any(_is_written(photo, one, card, places(one), []) for one in inner)
+    inner = [_Around(region=cell_region(photo, cell), card=card) for cell in enclosing]
+    return any(_is_written(photo, one, places(one.region), []) for one in inner)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Around:
+    """Paper around a strip. card: the card's own bars. size: what a length there is of what it
+    seems to be."""
+
+    region: Region
+    card: Quad | None
+    size: float = 1.0
+
+
+def _size_of_strip(card: Quad | None, bars: Quad) -> float:
+    """The length of a strip's bars beside the longest that they may have; 1 without the card's."""
+    if card is None:
+        return 1.0
+    long_mm = _CARD_BARS_MM * length_px(bars) / max(length_px(card), 1.0)
+    return float(np.clip(long_mm / _STRIP_BARS_MM, _SHORTEST_BARS, 1.0))
 
 
 def _within(around: Region, bars: Corners, enclosing: Sequence[Cell]) -> Region:
@@ -98,13 +124,13 @@ def _cells_of(
 
 def _is_written(
     photo: NDArray[np.uint8],
-    region: Region,
-    card: Quad | None,
+    around: _Around,
     strip: tuple[Corners, Corners | None],
     told: list[Mark],
 ) -> bool:
     """Whether a line in the region is no print. strip: its corners and its print's. told: around
     lines known for print; those found are added."""
+    region, card = around.region, around.card
     corners, own_print = strip
     known = tuple(told)
     content = content_of(region, strip=corners)
@@ -124,12 +150,13 @@ def _is_written(
         is_short = _characters(row) < _FEWEST
         # Once more without the rules, an arc of a postmark or half a letter is no writing.
         is_seen = not (is_short and known)
-        if row and is_seen and tall_of(row) > _PRINT_MM * PX_PER_MM:
+        is_high = bool(row) and is_seen and tall_of(row) > _PRINT_MM * PX_PER_MM
+        if is_high and around.size * tall_of(row) > _PRINT_MM * PX_PER_MM:
             return True
-        if is_short:
+        if is_short and not is_high:
             continue
         line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
-        if shared_reader().look(line.picture).kind != "print":
+        if is_high or shared_reader().look(line.picture).kind != "print":
             row = put_together(row, pool, fitted(*middles(row))[0])
             if not are_words(photo, region, content, row, shared_reader()):
                 return True

@@ -76,21 +76,25 @@ class Drawn:
 def scenes(designs: tuple[Design, ...], level: str, count: int, seed: int) -> Iterator[Drawn]:
     """`count` scenes: of one item each, label and card in turn, or of both at level one."""
     for number in range(count):
-        rng = np.random.default_rng([seed, number, len(level), ord(level[0])])
-        design = designs[number % len(designs)]
-        article = _number(design.kind, rng)
-        card = _checked("9590" + "".join(map(str, rng.integers(0, 10, 17))))
-        strip = article if number // len(designs) % 2 == 0 else ""
-        label, form = _label(design, article, rng), _card(card, article, strip, rng)
-        camera = LEVELS[level]
-        if level == "one":
-            gray = photographed([label, form], camera, rng)
-            yield Drawn(gray=gray, article=article, card=card, strip=strip)
-        elif number % 2:
-            yield Drawn(gray=photographed([label], camera, rng), article=article, card="", strip="")
-        else:
-            gray = photographed([form], camera, rng)
-            yield Drawn(gray=gray, article="", card=card, strip=strip)
+        yield scene(designs, level, number, seed)
+
+
+def scene(designs: tuple[Design, ...], level: str, number: int, seed: int) -> Drawn:
+    """One of the scenes of a seed."""
+    rng = np.random.default_rng([seed, number, len(level), ord(level[0])])
+    design = designs[number % len(designs)]
+    article = _number(design.kind, rng)
+    card = _checked("9590" + "".join(map(str, rng.integers(0, 10, 17))))
+    strip = article if number // len(designs) % 2 == 0 else ""
+    label, form = _label(design, article, rng), _card(card, article, strip, rng)
+    camera = LEVELS[level]
+    if level == "one":
+        gray = photographed([label, form], camera, rng)
+        return Drawn(gray=gray, article=article, card=card, strip=strip)
+    if number % 2:
+        return Drawn(gray=photographed([label], camera, rng), article=article, card="", strip="")
+    gray = photographed([form], camera, rng)
+    return Drawn(gray=gray, article="", card=card, strip=strip)
 
 
 def _checked(body: str) -> str:

@@ -15,10 +15,13 @@ import numpy as np
 import pytest
 
 from pairing.demo.sheet import PX_PER_MM, Sheet, bar_modules
-from pairing.model import Quad, Symbol, Verdict
+from pairing.model import Quad, Side, Symbol, Verdict
 from pairing.photos.barcodes import card as cards
 from pairing.photos.forms import folder
 from pairing.photos.written.pasted_slip import EVERY_SIDE, sides_on_card
+from pairing.pieces.photo_groups import Photo
+from pairing.pieces.reading import read_photo
+from tests.benchmarks import decode_scenes
 from tests.benchmarks.alterations import altered_card, altered_on
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS
@@ -40,6 +43,21 @@ def test_a_strip_is_read_where_no_rules_enclose_it_or_not_below_the_bars(
     fill_in(card, "strip_barcode")
     jpeg, _ = small_photos.photographed(card.sheet, "phone", rng)
     assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
+
+
+@pytest.mark.parametrize(("level", "number"), [("phone", 10), ("one", 31)])
+def test_a_caption_or_a_frame_near_a_strip_speaks_not_against_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, level: str, number: int
+) -> None:
+    """Drawn by `decode_scenes`: the box's caption is as high beside the strip's short bars as
+    digits beside long ones; its side stands where print under longer bars would go on."""
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    scene = decode_scenes.scene(decode_scenes.TRIED, level, number, seed=21)
+    path = tmp_path / "scene.png"
+    cv2.imwrite(os.fspath(path), scene.gray)
+    shows = None if level == "one" else Side.CARD
+    (frame,) = read_photo(Photo(path=path, shows=shows)).frames
+    assert scene.strip in {one.number.text for one in frame.readings if one.side is Side.BOX}
 
 
 @pytest.mark.parametrize("seed", [6, 22])

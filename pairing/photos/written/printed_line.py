@@ -18,24 +18,37 @@ from pairing.photos.written.ink_rows import evened, fitted, middles, rows_of, ta
 from pairing.photos.written.plane import Plane, beneath
 
 _FEWEST_PRINTED = 8
-_LINE_ALONG = 0.68
+_LINE_ALONG, _WIDER_ALONG = 0.68, 0.85
 """How far the print under bars may reach from their middle, in lengths of the bars. Common
-practice, no source: a short number's print is a little longer than its bars."""
+practice, no source: a short number's print is a little longer than its bars. What seems cut in the
+one window is looked at in the other: half of a frame's side at a window's edge is a mark like
+any, the whole of it is a rule."""
 _WORD_GAP = 2.2
 """In heights of the characters: a wider gap separates a line from what is beside it."""
 _LEFT_OUT = 3.5
 """In the same: what is so near an end of a line may belong to it."""
+_SIDE, _ASTRAY_INK = 0.3, 0.02
+"""A frame's corner that leans a little lies within so much of a mark's width and height, but for so
+much of its ink. No digit does: each has ink across from where two of its strokes meet."""
 _BARS_SEEN, _BARS_BLUR_PX = 0.03, 1.5
 """How much of the bars is seen above the print, so that a print close under them is whole."""
 
 
 def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     """The line printed right under a barcode; None where there is none."""
+    line = _line_in(photo, bars, _LINE_ALONG)
+    if line is None or not line.is_cut:
+        return line
+    wider = _line_in(photo, bars, _WIDER_ALONG)
+    return line if wider is None or wider.is_cut else wider
+
+
+def _line_in(photo: NDArray[np.uint8], bars: Quad, reach: float) -> Line | None:
     (ax, ay), (dx, dy) = bars.top_left, bars.bottom_left
     long = math.hypot(bars.top_right[0] - ax, bars.top_right[1] - ay) or 1.0
     edge = 0.5 * math.hypot(dx - ax, dy - ay) / long
     below = (edge - _BARS_SEEN, edge + 0.19)
-    plane = beneath(photo, bars, along=(-_LINE_ALONG, _LINE_ALONG), below=below)
+    plane = beneath(photo, bars, along=(-reach, reach), below=below)
     under = _under_bars(plane, bars)
     ink = np.asarray(np.where(under > 0, ink_of(plane.gray), 0), np.uint8)
     everywhere = Frame(top=0, foot=len(ink), left=None, right=None, is_ruled=False)
@@ -89,6 +102,20 @@ def _is_cut(row: list[Mark], free: NDArray[np.uint8]) -> bool:
         is_thin = mark_wide < 0.2 * mark_high and mark_high > 1.2 * tall  # of a frame's side
         if (left, top) in kept or mark_high < 0.6 * tall or is_thin:
             continue
+        if mark_high > 1.2 * tall and _is_corner(free[top : top + mark_high, left:][:, :mark_wide]):
+            continue
         if first - near < x < last + near and abs(y - at - slope * x) < 0.5 * tall:
             return True
+    return False
+
+
+def _is_corner(inked: NDArray[np.uint8]) -> bool:
+    """Whether all ink of a mark lies along two neighboring sides of it: a frame's corner."""
+    high, wide = inked.shape
+    side, level = max(3, round(_SIDE * wide)), max(3, round(_SIDE * high))
+    total = int(np.count_nonzero(inked))
+    for across in (inked, inked[::-1]):
+        for turned in (across, across[:, ::-1]):
+            if np.count_nonzero(turned[level:, side:]) <= _ASTRAY_INK * total:
+                return True
     return False
