@@ -209,8 +209,10 @@ def test_every_answer_fits_the_document(client: TestClient, mode: str) -> None:
         operation = result.ok()
         if operation.path == "/v1/photos":
             continue  # a photo is made of bytes; see above and the hostile requests
-        if mode == "negative" and operation.path in ("/v1/hello", "/v1/openapi.json"):
-            continue  # nothing can be wrong about these requests
+        if operation.path == "/v1/openapi.json":
+            continue  # the document itself, which newer versions leave out
+        if mode == "negative" and operation.path == "/v1/hello":
+            continue  # nothing can be wrong about this request
 
         @quick
         @given(case=operation.as_strategy(schemathesis.GenerationMode(mode)))
