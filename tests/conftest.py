@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import ClassVar, Self, TypeVar
 
@@ -31,6 +34,18 @@ settings.register_profile(
 settings.load_profile("counterfoil")
 
 cv2.setNumThreads(1)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Where Python may write no bytecode beside its sources (PYTHONDONTWRITEBYTECODE), it goes to a
+    folder of this run: some hundred processes would each compile the same modules again."""
+    if not sys.dont_write_bytecode or sys.pycache_prefix is not None:
+        return
+    folder = tempfile.mkdtemp(prefix="counterfoil-bytecode-")
+    config.add_cleanup(partial(shutil.rmtree, folder, ignore_errors=True))
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or it was -B
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = folder
+    sys.dont_write_bytecode = False
 
 
 @pytest.fixture(scope="session", autouse=True)

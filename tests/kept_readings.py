@@ -15,8 +15,9 @@ from typing import Any
 import msgspec
 
 from pairing.audit.run.photo_line import PhotoLine, read_line, reader_signature
+from pairing.errors import PhotoUnusable
 from pairing.photos.forms import folder
-from pairing.pieces.reading import read_photo_at
+from pairing.pieces.reading import changed_meanwhile, read_photo_at
 
 _PLACES: tuple[Callable[[Path], object], ...] = (
     lambda path: path,
@@ -43,18 +44,22 @@ class KeptReadings:
             return read(work, path)
         kept = self._place / key
         if kept.exists():
-            return _Loading(io.BytesIO(kept.read_bytes()), path).load()
-        found = read(work, path)
+            return _given_back(_Loading(io.BytesIO(kept.read_bytes()), path).load())
+        try:
+            found = read(work, path)
+        except PhotoUnusable as error:
+            found = error
+            if _key(work, path) != key:  # it changed, or has gone
+                raise
         data = io.BytesIO()
         _Saving(data, path).dump(found)
         draft = self._place / f"{key}.{os.getpid()}"
         draft.write_bytes(data.getvalue())
         draft.replace(kept)
-        return found
+        return _given_back(found)
 
     def _line(self, read: Callable[[Any, Path], Any], work: Any, path: Path) -> Any:
-        """The line that a run keeps of a photo; what lists the photo is that of this run. A photo
-        of no use is read each time."""
+        """The line that a run keeps of a photo; what lists the photo is that of this run."""
         source, wanted = work.args
         key = _named(("line", wanted.shows, reader_signature()), Path(source.root, wanted.photo))
         if key is None:
@@ -64,11 +69,18 @@ class KeptReadings:
             line = msgspec.msgpack.decode(kept.read_bytes(), type=PhotoLine)
             return msgspec.structs.replace(line, **msgspec.structs.asdict(wanted))
         line = read(work, path)
-        if line.reading is not None:
+        if line.reading is not None or line.unusable != changed_meanwhile(path).what:
             draft = self._place / f"{key}.{os.getpid()}"
             draft.write_bytes(msgspec.msgpack.encode(line))
             draft.replace(kept)
         return line
+
+
+def _given_back(found: Any) -> Any:
+    """What was read; raises what was raised."""
+    if isinstance(found, PhotoUnusable):
+        raise found
+    return found
 
 
 def _key(work: Any, path: Path) -> str | None:

@@ -39,6 +39,7 @@ from pairing.photos.pool import Pool
 from pairing.pieces.photo_groups import Photo, PhotoPiece, group
 from pairing.pieces.reading import PhotoReadings, read_photo
 from tests.audit.making import begun
+from tests.photos.children import die, say
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 NAMES = ("0001", "0005", "0014", "0016", "0028", "0029", "0003", "0030")
@@ -372,15 +373,6 @@ def test_a_damaged_reading_is_said_with_its_photo(photos: Path, done: Path, tmp_
     with pytest.raises(TableUnusable, match="damaged") as caught:
         lot.run(Job(source=Source(root=str(photos)), out=tmp_path / "out"), workers=1)
     assert "0003.jpg" in str(caught.value)
-
-
-def die(_: Path) -> str:
-    os.kill(os.getpid(), signal.SIGKILL)
-    return ""
-
-
-def say(text: str, _: Path) -> str:
-    return text
 
 
 def test_a_worker_that_dies_costs_one_task() -> None:
