@@ -207,11 +207,8 @@ def test_every_answer_fits_the_document(client: TestClient, mode: str) -> None:
     done = 0
     for result in described.get_all_operations():
         operation = result.ok()
-        if operation.path in ("/v1/photos", "/v1/openapi.json"):
-            # A photo is made of bytes, see above; newer versions leave the document out.
+        if operation.path in LEFT_OUT[mode]:
             continue
-        if (mode, operation.path) == ("negative", "/v1/hello"):
-            continue  # nothing can be wrong
 
         @quick
         @given(case=operation.as_strategy(schemathesis.GenerationMode(mode)))
@@ -225,3 +222,9 @@ def test_every_answer_fits_the_document(client: TestClient, mode: str) -> None:
 
 
 HEADERS = {"host": "127.0.0.1"}
+LEFT_OUT = {
+    "positive": ("/v1/photos", "/v1/openapi.json"),
+    "negative": ("/v1/photos", "/v1/openapi.json", "/v1/hello"),
+}
+"""A photo is made of bytes, see above; the document is left out by newer versions of schemathesis;
+nothing can be wrong about a hello."""
