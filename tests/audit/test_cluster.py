@@ -24,7 +24,7 @@ from pairing.audit.run.cluster import Cluster
 from pairing.audit.run.job import Job
 from pairing.audit.run.sources import Source
 from pairing.errors import CounterfoilError
-from pairing.photos import confinement
+from pairing.photos import confinement, handed
 from tests.photos.children import content, say
 
 ROOT = Path(__file__).resolve().parent.parent.parent
