@@ -31,8 +31,9 @@ def paper(*dots_mm: float, below_mm: float = 0.3, wide_mm: float = 0.55) -> np.n
     return np.asarray(np.clip(cv2.GaussianBlur(noisy, (0, 0), 1.2), 0, 255), np.uint8)
 
 
-def dots(gray: np.ndarray) -> list[Mark]:
-    return dots_on_rules(gray, rules_across(ink_of(gray)), ROW)
+def dots(gray: np.ndarray, own: np.ndarray | None = None) -> list[Mark]:
+    own = np.zeros(gray.shape, np.bool_) if own is None else own
+    return dots_on_rules(gray, rules_across(ink_of(gray)), ROW, own)
 
 
 def test_dots_under_a_group_that_touch_the_rule_are_found() -> None:
@@ -52,6 +53,23 @@ def test_what_crosses_the_rule_is_no_dot() -> None:
         at = round(x * PX_PER_MM)
         cv2.line(gray, (at, 100), (at, 155), (INK,), 5)
     assert dots(gray) == []
+
+
+def test_feet_of_characters_that_stand_on_the_rule_are_none() -> None:
+    """The curves of a 6, a 2 and a 0: each goes on upwards in a character of the line."""
+    gray, own = paper(18.0, 21.2, 24.1, 27.5, below_mm=-0.3), np.zeros((200, 900), np.bool_)
+    for x in (18.0, 21.2, 24.1, 27.5):
+        at, wide = round(x * PX_PER_MM), round(0.25 * PX_PER_MM)
+        own[round(8.0 * PX_PER_MM) : round((LEVEL_MM - 0.4) * PX_PER_MM), at - wide : at] = True
+    assert len(dots(gray)) == 4
+    assert dots(gray, own) == []
+
+
+def test_dots_beyond_the_rule_are_none_of_a_characters() -> None:
+    """What sticks out away from the number is told by no character above the rule."""
+    gray, own = paper(18.0, 21.2, 24.1, 27.5), np.zeros((200, 900), np.bool_)
+    own[: round(LEVEL_MM * PX_PER_MM) - 3] = True
+    assert len(dots(gray, own)) == 4
 
 
 def test_a_combs_dividing_lines_are_none() -> None:

@@ -39,14 +39,19 @@ _FREE_MM = 0.25
 """On the rule's other side nothing sticks out so far there: else a stroke crosses the rule."""
 _FEWEST, _EVEN = 3, 0.5
 """So many dots are no specks, each as wide and as high as the next to within so much."""
+_APART_MM, _OF_FOOT = 0.33, 0.25
+"""A foot goes on so far beyond where it sticks out, over so much of its width. Dots drawn by
+`tests.benchmarks.alterations` are 0.6 mm and more from the number."""
 _MOST_APART = 2.2
 """In heights of the line's characters: one dot stands under each of them."""
 
 
-def dots_on_rules(gray: NDArray[np.uint8], rules: NDArray[np.uint8], row: list[Mark]) -> list[Mark]:
+def dots_on_rules(
+    gray: NDArray[np.uint8], rules: NDArray[np.uint8], row: list[Mark], own: NDArray[np.bool_]
+) -> list[Mark]:
     """Dots that touch a rule above or below a line. gray: (h, w), the form's ink in it; rules: 255
     on what runs along it (`form_ink.rules_across`); row: the line's marks, in a plane of
-    `plane.PX_PER_MM`."""
+    `plane.PX_PER_MM`; own: (h, w), their pixels."""
     if len(row) < _FEWEST_MARKS:
         return []
     tall = tall_of(row)
@@ -63,8 +68,21 @@ def dots_on_rules(gray: NDArray[np.uint8], rules: NDArray[np.uint8], row: list[M
             here = near & (np.abs(off - level) * tall < _THICK_MM * PX_PER_MM)
             near &= ~here
             if len(np.unique(xs[here])) > _LEAST_LONG * (right - left):
-                found += _dots_on(gray, (xs[here], ys[here]), (left, right), tall)
+                for toward, dots in _dots_on(gray, (xs[here], ys[here]), (left, right)):
+                    is_free = toward == side
+                    apart = [dot for dot in dots if is_free or not _is_foot(dot, own, toward)]
+                    found += _in_a_row(apart, _MOST_APART * tall)
     return found
+
+
+def _is_foot(dot: Mark, own: NDArray[np.bool_], side: int) -> bool:
+    """Whether what sticks out from a rule towards the number is the foot, or the head, of a
+    character that goes on from there: between a dot and the number is paper. side: -1 for up."""
+    left, top, wide, high = (round(v) for v in dot)
+    reach = round(_APART_MM * PX_PER_MM)
+    first, last = (top - reach, top + 1) if side < 0 else (top + high - 1, top + high + reach)
+    part = own[max(0, first) : max(0, last), max(0, left) : max(0, left + wide)]
+    return bool(part.any(0).sum() > _OF_FOOT * wide)
 
 
 def _levels(off: NDArray[np.float64]) -> list[float]:
@@ -82,8 +100,8 @@ def _dots_on(
     gray: NDArray[np.uint8],
     rule: tuple[NDArray[np.int64], NDArray[np.int64]],
     ends: tuple[int, int],
-    tall: float,
-) -> list[Mark]:
+) -> list[tuple[int, list[Mark]]]:
+    """What sticks out from a rule upwards (-1) and downwards (1)."""
     xs, ys = rule
     line = np.polyfit(xs, ys, 2)
     columns = np.arange(*ends, dtype=np.float32)
@@ -100,7 +118,7 @@ def _dots_on(
     # What does not hang together with the rule, as a character's foot above it, does not count.
     sides = [np.minimum.accumulate(side) for side in (dark[reach::-1], dark[reach:])]
     sticks_out = [_beyond(side) for side in sides]
-    found: list[Mark] = []
+    found: list[tuple[int, list[Mark]]] = []
     for this, other, side in ((0, 1, -1), (1, 0, 1)):
         dots = []
         grain = 1.48 * float(np.median(np.abs(sticks_out[this])))
@@ -112,7 +130,7 @@ def _dots_on(
             if is_free and is_sized and least < high < min(_MOST_MM * PX_PER_MM, _FLAT * wide):
                 y = float(middle[first]) + (0.0 if side > 0 else -high)
                 dots.append((float(first + ends[0]), y, wide, high))
-        found += _in_a_row(dots, _MOST_APART * tall)
+        found.append((side, dots))
     return found
 
 

@@ -98,7 +98,8 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
     left_over = [m for m in left_over if all(m is not other for _, other in thin)]
     left_over += _dotted(sorted_out.dots, rows)
-    left_over += [dot for row in rows for dot in dots_on_rules(gray, rules, row)]
+    for row in rows:
+        left_over += dots_on_rules(gray, rules, row, sorted_out.ink_of(row))
     beside = (*thin, *sorted_out.edges)
     left_over += [m for at, m in beside if _crosses(m, sorted_out.labels, at, rows)]
     rows = [_run_on(row, sorted_out.beyond) for row in rows]
@@ -149,6 +150,12 @@ class _SortedOut:
     edges: list[tuple[int, Mark]]
     beyond: list[Mark]
     dots: list[Mark]
+
+    def ink_of(self, row: list[Mark]) -> NDArray[np.bool_]:
+        """The pixels of a line's marks."""
+        wanted = {id(mark) for mark in row}
+        labels = [at for at, mark in (*self.marks, *self.thin) if id(mark) in wanted]
+        return np.isin(self.labels, labels)
 
 
 def _sorted_out(
