@@ -46,6 +46,19 @@ def test_the_bar_of_a_7_is_its_own_unless_it_goes_through_the_next_digit() -> No
     assert is_struck_through(on, row(text), middle(2), PITCH, is_seven=True)
 
 
+@pytest.mark.parametrize("pen", [3, 6, 11])
+def test_the_foot_of_a_2_and_the_head_of_a_5_are_their_own(pen: int) -> None:
+    """Both go on past the rest of the digit, on both sides."""
+    two, five = np.zeros((160, 300), np.uint8), np.zeros((160, 300), np.uint8)
+    bow = [(125, 75), (140, 67), (152, 75), (150, 85), (132, 102), (122, 109)]
+    for drawn, level in ((two, 109), (five, 67)):
+        cv2.polylines(drawn, [np.array(bow)], False, (255,), pen)
+        cv2.line(drawn, (106, level), (170, level), (255,), pen)
+        assert not is_struck_through(drawn, row("12345"), middle(2), PITCH, is_seven=False)
+    cv2.line(two, (86, 88), (192, 88), (255,), min(6, pen))
+    assert is_struck_through(two, row("12345"), middle(2), PITCH, is_seven=False)
+
+
 def test_heads_of_sevens_in_a_row_are_no_rule() -> None:
     """They are one straight line of 5 mm, which would be left out as the form's."""
     sevens = np.zeros((120, 500), np.uint8)

@@ -70,6 +70,9 @@ _PAST = 0.2
 _THROUGH, _THROUGH_SEVEN = 0.3, 0.2
 """So much of a character to both sides of its middle, in distances between characters, it covers;
 of a 7 it sticks out of its one stroke by so much."""
+_BEYOND_PENS, _BEYOND = 1.0, 0.06
+"""Above and below a stroke, the character goes on by more than a pen's width and so much of the
+line's height."""
 _NEXT = 1.2
 """In the same: a 7's own bar does not go on past the next digit's middle. On right cards by hand of
 `tests.benchmarks.lost` (seeds 200 to 229) it reached 0.8 at level phone, 1.15 at hard, where digits
@@ -103,11 +106,31 @@ def is_struck_through(
             run = _run_through(thick[np.clip(ys, 0, size[1] - 1), xs] * inside > 0, center, near)
             if run is None:
                 continue
-            if is_seven and max(center - run[0], run[1] - center) > most:
-                return True
-            if not is_seven and _goes_past(part, ys, run, center, near):
+            is_past = (
+                max(center - run[0], run[1] - center) > most
+                if is_seven
+                else _goes_past(part, ys, run, center, near)
+            )
+            if is_past and _is_within(part, ys, center, near):
                 return True
     return False
+
+
+def _is_within(part: NDArray[np.uint8], ys: NDArray[np.int64], center: int, near: int) -> bool:
+    """Whether the character goes on above a stroke and below it: a 2's foot and a 7's head are its
+    own, and have nothing beyond them."""
+    middle = slice(center - near, center + near + 1)
+    rows, columns = np.nonzero(part[:, middle])
+    off = rows - ys[middle][columns]
+    beyond = _BEYOND_PENS * _pen_px(part) + _BEYOND * _TALL_PX
+    return bool(len(off)) and bool(off.max() >= beyond and -off.min() >= beyond)
+
+
+def _pen_px(part: NDArray[np.uint8]) -> float:
+    """About how wide the strokes are."""
+    depth = cv2.distanceTransform(part, cv2.DIST_L2, 3)
+    ridge = depth[(depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8))) & (depth > 0)]
+    return 2.0 * float(np.median(ridge)) if len(ridge) else 0.0
 
 
 def _run_through(inked: NDArray[np.bool_], center: int, near: int) -> tuple[int, int] | None:
