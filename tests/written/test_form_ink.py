@@ -60,3 +60,13 @@ def test_rules_are_long() -> None:
     found = rules_in(ink)
     assert found[RULE_Y].all()
     assert not found[: RULE_Y - 14].any()
+
+
+def test_pale_rules_are_left_out_beside_the_marks_of_a_bold_pen() -> None:
+    """As soon as the darkest marks are left out the rules would count as ink."""
+    gray = np.full((HIGH, WIDE), 225, np.uint8)
+    cv2.line(gray, (0, RULE_Y), (WIDE, RULE_Y), (160,), 4)
+    for x in range(40, WIDE - 40, 45):
+        cv2.line(gray, (x, 20), (x + 12, RULE_Y - 30), (20,), 9, cv2.LINE_AA)
+    hidden = hidden_ink(cv2.GaussianBlur(gray, (0, 0), 1.2), printed(), None, BOX)
+    assert (hidden[RULE_Y] > 0).all()

@@ -37,14 +37,14 @@ def hidden_ink(
     one plane, box (4, 2); printed, own: as in `region.Region`."""
     if not printed.any() and own is None:
         return np.zeros_like(gray)
-    ink = ink_of(gray)
-    seen = cv2.dilate(ink, disc(0.12))
+    ink, faint = ink_of(gray), ink_of(gray, of_form=True)
+    seen = cv2.dilate(faint, disc(0.12))
     # What crosses the place of a covered rule is not the rule: most of it must be seen there.
     side = 2 * round(_WINDOW_MM / 2 * PX_PER_MM) + 1
     expected = cv2.boxFilter((printed > 0).astype(np.float32), -1, (side, side))
     found = cv2.boxFilter(((printed > 0) & (seen > 0)).astype(np.float32), -1, (side, side))
     is_seen = cv2.dilate((found > _LEAST_SEEN * expected).astype(np.uint8), disc(_SLACK_MM))
-    is_hidden = (is_seen > 0) & (seen > 0) & _near_print(printed, ink)
+    is_hidden = (is_seen > 0) & (seen > 0) & _near_print(printed, faint)
     is_hidden &= ~_is_written_over(ink, is_hidden)
     if own is not None:
         outside = own.copy()
@@ -102,6 +102,11 @@ def rules_in(ink: NDArray[np.uint8], least_px: float = 0.0) -> NDArray[np.uint8]
 def rules_across(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Long straight lines more or less along the plane's rows."""
     return _rules(ink)[0]
+
+
+def rules_upright(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Long straight lines more or less along the plane's columns."""
+    return _rules(ink)[1]
 
 
 def _rules(ink: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:

@@ -34,6 +34,9 @@ _THICKEST = 0.03 * BARS_PX
 """Of a rule, what is added to find it aslant included."""
 _SHARE_OF_HEIGHT = 0.6
 """Of the frame's height an upright must cover to be its side."""
+_LEAST_FORM, _OF_FORM = 7.0, 0.2
+"""By how many gray levels the form's ink is darker than its paper, and what share of how dark the
+darkest marks are."""
 _CORNER = 0.07 * BARS_PX
 """How far a side may stand from its rules' ends."""
 
@@ -94,11 +97,12 @@ def darkness_of(gray: NDArray[np.uint8]) -> NDArray[np.float32]:
     return np.asarray(cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 1.0)), np.float32)
 
 
-def ink_of(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """255 where there is a mark darker than the paper around it."""
+def ink_of(gray: NDArray[np.uint8], *, of_form: bool = False) -> NDArray[np.uint8]:
+    """255 where there is a mark darker than the paper around it. of_form: paler ones too: a form's
+    rules are paler than a bold pen, and count as ink as soon as the darkest marks are left out."""
     drop = darkness_of(gray)
     strong = float(np.percentile(drop[::3, ::3], 99.0))
-    least = max(10.0, 0.35 * strong)
+    least = max(_LEAST_FORM, _OF_FORM * strong) if of_form else max(10.0, 0.35 * strong)
     return np.asarray(np.where(drop > least, 255, 0), np.uint8)
 
 

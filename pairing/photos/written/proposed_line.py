@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from pairing.photos.finder.number_lines import Proposal
 from pairing.photos.finder.segmentation import EVERY_PX, NUMBER, STROKE, near
 from pairing.photos.written.box_lines import Line
-from pairing.photos.written.form_ink import rules_in
+from pairing.photos.written.comb_ticks import comb_lines
+from pairing.photos.written.form_ink import rules_in, rules_upright
 from pairing.photos.written.frame import ink_of
 from pairing.photos.written.plane import PX_PER_MM, homography, laid_flat, rectangle
 from pairing.photos.written.reader import LINE_KINDS, Look
@@ -95,9 +96,11 @@ def proposed_region(photo: NDArray[np.uint8], one: Proposal) -> Region:
     size = round(wide + 2 * (margin + ends)), round(high + 2 * (margin + above))
     plane = laid_flat(photo, homography(line, one.corners), size)
     box = rectangle(margin, margin, wide + 2 * ends, high + 2 * above)
-    printed = rules_in(ink_of(plane.gray), _LEAST_RULE * wide)
+    ink = ink_of(plane.gray)
+    printed = rules_in(ink, _LEAST_RULE * wide)
     middle = round(margin + above + high / 2)
     core = round(_CORE * high)
     left, right = round(margin + ends / 2), round(margin + 1.5 * ends + wide)
     printed[middle - core : middle + core, left:right] = 0
+    printed |= comb_lines(rules_upright(ink))
     return Region(plane=plane, box=box, printed=printed)
