@@ -31,6 +31,7 @@ from pairing.photos.written.region import Content, Region, content_of, is_cut
 from pairing.photos.written.ruled_cells import (
     cell_region,
     cells,
+    is_ruled,
     middle_of,
     open_regions,
     regions_across,
@@ -99,21 +100,14 @@ def of_unknown(photo: Gray, card: Card) -> Against:
     own = next((one.quad for one in read_symbols(photo).symbols if one.text == card.own), None)
     proposed = proposals(photo, None if own is None else corners_of(own))
     is_found = any(card.holds(one.corners.mean(0)[None]) for one in proposed)
-    places = [("cell", cell_region(photo, one)) for one in cells(photo, own)]
-    if own is not None:
-        places += [
-            ("open", one) for one in (*open_regions(photo, own), *regions_across(photo, own))
-        ]
+    enclosed = filter(is_ruled, (cell_region(photo, one) for one in cells(photo, own)))
+    places = [("cell", one) for one in enclosed]
     places += [("finder", proposed_region(photo, one)) for one in proposed]
-    seen: list[tuple[str, Against]] = []
-    for name, region in places:
-        content = content_of(region)
-        for whole in content.rows:
-            for row in [whole] if name == "cell" else _parted(whole):
-                if len(row) < _FEWEST or not card.holds(middle_of(region, row)):
-                    continue
-                one = _line(photo, region, content, row, card, proposed, beside=name)
-                seen.append((name, one))
+    seen = _lines_in(photo, places, card, proposed)
+    if not seen and own is not None:
+        # Asked only where nothing was found otherwise (`read_unknown`).
+        around = (*open_regions(photo, own), *regions_across(photo, own))
+        seen = _lines_in(photo, [("open", one) for one in around], card, proposed)
     reading = read_unknown(photo, own, card.own, shared_reader())
     elsewhere = [one for one in reading.lines if not card.holds(np.array([one.inked().center]))]
     checks = [] if own is not None or not card.own else ["own bars not read"]
@@ -125,6 +119,22 @@ def of_unknown(photo: Gray, card: Card) -> Against:
     if not best.checks and reading.line is None and not elsewhere:
         checks.append("regions disagree")
     return replace(best, checks=(*checks, *best.checks), told=told + name + " " + best.told)
+
+
+def _lines_in(
+    photo: Gray, places: list[tuple[str, Region]], card: Card, proposed: tuple[Proposal, ...]
+) -> list[tuple[str, Against]]:
+    """What speaks against each line in these regions that is in the box."""
+    seen: list[tuple[str, Against]] = []
+    for name, region in places:
+        content = content_of(region)
+        for whole in content.rows:
+            for row in [whole] if name == "cell" else _parted(whole):
+                if len(row) < _FEWEST or not card.holds(middle_of(region, row)):
+                    continue
+                one = _line(photo, region, content, row, card, proposed, beside=name)
+                seen.append((name, one))
+    return seen
 
 
 def _mm(mark: Mark) -> str:

@@ -27,8 +27,9 @@ Corners = NDArray[np.float64]
 
 _LONG_PX = 1700
 """The photo is looked at no larger than this: a rule of 0.2 mm on a card of 180 mm has 1.8 px."""
-_INK = 14
-"""By how many gray levels a rule is darker than the paper around it."""
+_OF_PAPER, _LEAST_INK = 0.07, 6.0
+"""By what share of how light the paper around it is a rule is darker, and by how many gray levels
+at least."""
 _BARS_MM = 52.0
 _WIDE_MM, _HIGH_MM = (34.0, 130.0), (5.0, 30.0)
 """A cell that a number of 13 to 22 digits is written in. Common practice, no source: digits of
@@ -38,7 +39,8 @@ _CELL_MM = 75.0
 _CORNER_OFF = 0.035
 """Of the cell's circumference its corners lie off its outline at most."""
 _FILLED, _HULL_FILLED = 0.86, 0.5
-_MARGIN_MM, _RULE_MM = 3.0, 0.5
+_MARGIN_MM, _RULE_MM, _BOWED_MM = 3.0, 0.5, 1.0
+_LEAST_RULED = 0.6
 _LEAST_RULE = 0.4
 """Of a cell's width: shorter lines across are parts of characters."""
 _CLOSED_PX = 5
@@ -109,16 +111,40 @@ def cell_region(photo: NDArray[np.uint8], cell: Cell) -> Region:
     to_photo = homography(box, cell.corners)
     size = (round(wide + 2 * margin), round(high + 2 * margin))
     plane = laid_flat(photo, to_photo, size)
-    band = np.zeros(plane.gray.shape, np.uint8)
-    thick = round(2 * _RULE_MM * PX_PER_MM)
+    rules = rules_in(ink_of(plane.gray, of_form=True), _LEAST_RULE * wide)
+    return Region(plane=plane, box=box, printed=_along_sides(rules, box))
+
+
+def is_ruled(region: Region) -> bool:
+    """Whether rules are seen along most of each side of a cell: a strip's edge that runs into a
+    comb's lines encloses a quadrilateral too, and is no cell."""
+    (left, top), (right, foot) = region.box[0].tolist(), region.box[2].tolist()
+    near = round(_RULE_MM * PX_PER_MM)
+    for at in (top, foot):
+        side = region.printed[max(0, round(at) - near) : round(at) + near + 1]
+        if side[:, round(left) : round(right)].any(0).mean() < _LEAST_RULED:
+            return False
+    for at in (left, right):
+        side = region.printed[:, max(0, round(at) - near) : round(at) + near + 1]
+        if side[round(top) : round(foot)].any(1).mean() < _LEAST_RULED:
+            return False
+    return True
+
+
+def _along_sides(rules: NDArray[np.uint8], box: Corners) -> NDArray[np.uint8]:
+    """Of what is ruled in a cell's plane what lies along its sides; a rule that is bowed, as paper
+    is, lies a little off them."""
+    high, wide = rules.shape
+    near, far = np.zeros_like(rules), np.zeros_like(rules)
     # The rules of the cells beside it, too: a side may run on beyond its corner.
-    for at in (0, 2):
-        y, x = round(box[at, 1]), round(box[at, 0])
-        cv2.line(band, (0, y), (size[0], y), (255,), thick)
-        cv2.line(band, (x, 0), (x, size[1]), (255,), thick)
-    return Region(
-        plane=plane, box=box, printed=rules_in(ink_of(plane.gray), _LEAST_RULE * wide) & band
-    )
+    for band, reach in ((near, _RULE_MM), (far, _BOWED_MM)):
+        for at in (0, 2):
+            y, x = round(box[at, 1]), round(box[at, 0])
+            cv2.line(band, (0, y), (wide, y), (255,), round(2 * reach * PX_PER_MM))
+            cv2.line(band, (x, 0), (x, high), (255,), round(2 * reach * PX_PER_MM))
+    _, labels = cv2.connectedComponents(rules & far)
+    sides = np.unique(labels[(near & rules) > 0])
+    return np.where(np.isin(labels, sides[sides > 0]), np.uint8(255), np.uint8(0))
 
 
 def open_regions(photo: NDArray[np.uint8], bars: Quad) -> tuple[Region, ...]:
@@ -177,7 +203,8 @@ def _holes(gray: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
     paper = cv2.morphologyEx(soft, cv2.MORPH_CLOSE, np.ones((_CLOSED_PX, _CLOSED_PX), np.uint8))
     paper = cv2.resize(paper, gray.shape[::-1], interpolation=cv2.INTER_LINEAR)
     drop = cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 0.8))
-    ink = np.where(drop > _INK, np.uint8(255), np.uint8(0))
+    least = np.maximum(_LEAST_INK, _OF_PAPER * paper.astype(np.float32))
+    ink = np.where(drop > least, np.uint8(255), np.uint8(0))
     # A rule that a pen or the light broke by a hair still encloses.
     ink = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     outlines, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)

@@ -37,6 +37,7 @@ from pairing.photos.written.ruled_cells import (
     Cell,
     cell_region,
     cells,
+    is_ruled,
     middle_of,
     open_regions,
     regions_across,
@@ -93,19 +94,20 @@ def read_unknown(
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=(), used=())
     found: list[Candidate] = []
     enclosed = cells(photo, bars)
-    for cell in enclosed:
-        _add(found, _candidates(photo, cell_region(photo, cell), reader, is_cell=True), bars, own)
-    for places in (open_regions, regions_across):
-        if bars is None or (found and places is regions_across):
-            continue
-        for region in places(photo, bars):
-            free = partial(_is_in_none, cells=enclosed)
-            read = _candidates(photo, region, reader, is_cell=False, is_wanted=free)
-            _add(found, read, bars, own)
+    for region in filter(is_ruled, (cell_region(photo, cell) for cell in enclosed)):
+        _add(found, _candidates(photo, region, reader, is_cell=True), bars, own)
     proposed = proposals(photo, None if bars is None else corners_of(bars))
     # What is at a line that was found whole before has no say against that one's reasons.
     whole = [one for one in found if one.reason is not Unread.CUT]
     _add(found, _proposed(photo, proposed, reader, whole), bars, own)
+    # Paper of which nothing is known but that it is around the bars: its rules cross what is there.
+    for places in (open_regions, regions_across):
+        if bars is None or found:
+            break
+        for region in places(photo, bars):
+            free = partial(_is_in_none, cells=enclosed)
+            read = _candidates(photo, region, reader, is_cell=False, is_wanted=free)
+            _add(found, read, bars, own)
     lines = tuple(one.line for one in found)
     if len(found) != 1:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
