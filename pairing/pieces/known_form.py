@@ -101,7 +101,9 @@ def _with_strip(  # noqa: PLR0913 - a frame, its symbols, and where they were lo
 
 
 def _is_altered(photo: NDArray[np.uint8], reading: BoxReading, match: Match) -> bool:
-    """Whether the finder, which does not know the form, sees the line altered."""
+    """Whether the finder, which does not know the form, sees the line altered; without the rules
+    that the form is known to have there, which are no strokes."""
+    photo = photo if reading.bare is None else reading.bare
     x, y = np.array(match.form.box).min(0)
     # A stretch as long as a card's bars tells it scale and direction.
     stretch = mapped(match.to_photo, rectangle(float(x), float(y), _BARS_LONG_MM, 10.0))

@@ -21,13 +21,15 @@ from pairing.photos.finder.segmentation import EVERY_PX, NUMBER, STROKE, near
 from pairing.photos.forms.box_region import region_of
 from pairing.photos.forms.registration import Match
 from pairing.photos.written import shared_reader, thresholds
+from pairing.photos.written.beside_line import written_beside
 from pairing.photos.written.box import LEAST_SURE, is_all_read, is_digit_struck
-from pairing.photos.written.box_lines import Line, cut_line
+from pairing.photos.written.box_lines import Line
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.plane import PX_PER_MM, corners_of, inverse, mapped, rectangle
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import LINE_KINDS, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut
+from pairing.photos.written.region_line import line_in
 from pairing.photos.written.ruled_cells import (
     cell_region,
     cells,
@@ -37,7 +39,7 @@ from pairing.photos.written.ruled_cells import (
     regions_across,
 )
 from pairing.photos.written.strokes import longest_stroke
-from pairing.photos.written.unknown_card import LENGTHS, _beside, _parted, read_unknown
+from pairing.photos.written.unknown_card import LENGTHS, _parted, read_unknown
 from tests.benchmarks.designs import Design
 
 Gray = NDArray[np.uint8]
@@ -146,7 +148,7 @@ def _line(
     proposed: tuple[Proposal, ...], *, beside: str = "",
 ) -> Against:  # fmt: skip
     """Every check asked of one line."""
-    line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+    line = line_in(photo, region, content, row)
     look = shared_reader().look(line.picture)
     read = WrittenLine([look.chances], [look.blots])
     content = replace(content, rows=(row,)) if not beside else content
@@ -162,7 +164,8 @@ def _line(
     checks += ["cut"] if is_cut(row, content.ink) else []
     checks += ["barred digit"] if _alone(is_digit_struck, line, content, row, read) else []
     checks += [] if is_all_read(line, row, read) else ["not all read"]
-    if beside and _beside(photo, region, content, row, shared_reader(), is_cell=beside == "cell"):
+    reader, is_cell = shared_reader(), beside == "cell"
+    if beside and written_beside(photo, region, content, row, reader, is_cell=is_cell):
         checks.append("writing beside it")
     is_finder_against = is_line_altered(photo, line, look, proposed)
     checks += ["finder: altered"] if is_finder_against else []

@@ -68,5 +68,6 @@ def test_pale_rules_are_left_out_beside_the_marks_of_a_bold_pen() -> None:
     cv2.line(gray, (0, RULE_Y), (WIDE, RULE_Y), (160,), 4)
     for x in range(40, WIDE - 40, 45):
         cv2.line(gray, (x, 20), (x + 12, RULE_Y - 30), (20,), 9, cv2.LINE_AA)
-    hidden = hidden_ink(cv2.GaussianBlur(gray, (0, 0), 1.2), printed(), None, BOX)
+    soft = np.asarray(cv2.GaussianBlur(gray, (0, 0), 1.2), np.uint8)
+    hidden = hidden_ink(soft, printed(), None, BOX)
     assert (hidden[RULE_Y] > 0).all()

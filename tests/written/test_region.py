@@ -96,3 +96,18 @@ def test_a_flat_thin_stroke_in_a_line_is_left_over() -> None:
     number(gray, 190)
     cv2.line(gray, (858, 176), (940, 172), (PEN,), 4)
     assert len(content(gray, nothing).left_over) == 1
+
+
+def test_a_label_that_hides_the_forms_own_ink_covers_the_box() -> None:
+    """Its edge lies where a rule should be seen, and is far paler than its print."""
+    gray, printed = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    for y in (130, 270):
+        cv2.line(printed, (60, y), (990, y), (255,), 7)
+    bare = gray.copy()
+    for y in (130, 270):
+        cv2.line(bare, (60, y), (990, y), (PRINT,), 7)
+    number(bare, 220)
+    assert not content(bare, printed).is_covered
+    number(gray, 220)
+    cv2.line(gray, (60, 270), (990, 270), (PAPER - 22,), 3)
+    assert content(gray, printed).is_covered

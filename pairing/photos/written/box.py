@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from pairing.judge.box import Unread
 from pairing.model import Quad
 from pairing.numbers.text import is_digits
-from pairing.photos.written.box_lines import Line, cut_line, lines_in_box
+from pairing.photos.written.box_lines import Line, lines_in_box
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, leaves
+from pairing.photos.written.region_line import is_lifted, line_in, without_rules
 from pairing.photos.written.strokes import longest_stroke
 from pairing.photos.written.struck_characters import BARRED, barred_marks, is_struck_through
 
@@ -43,12 +44,14 @@ _ASTRAY = 0.75
 class BoxReading:
     """line: the number as a distribution over texts, None where there is a `reason`.
     lines: the lines of writing found, from the top. used: those that the number is written in.
+    bare: the photo without the form's rules where they were lifted off the number; None elsewhere.
     """
 
     line: WrittenLine | None
     reason: Unread | None
     lines: tuple[Line, ...]
     used: tuple[Line, ...]
+    bare: NDArray[np.uint8] | None = None
 
 
 def read_box(photo: NDArray[np.uint8], card_bars: Quad, reader: Reader) -> BoxReading:
@@ -62,7 +65,7 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     content = content_of(region)
     lines = tuple(
         replace(
-            cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True),
+            line_in(photo, region, content, row),
             is_over_edge=any(leaves(mark, region) for mark in row),
         )
         for row in content.rows
@@ -92,6 +95,8 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
         return none(Unread.STRUCK)
     if len(lines) == 1 and not is_all_read(lines[0], content.rows[0], reading.line):
         return none(Unread.OTHER_WRITING)
+    if any(is_lifted(content, row) for row in content.rows):
+        return replace(reading, bare=without_rules(photo, region, content))
     return reading
 
 

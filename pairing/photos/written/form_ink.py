@@ -53,6 +53,18 @@ def hidden_ink(
     return np.where(is_hidden, np.uint8(255), np.uint8(0))
 
 
+def seen_rules(
+    gray: NDArray[np.uint8], printed: NDArray[np.uint8]
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """255 on the form's own rules where they are really seen: those across, those that stand."""
+    ink = ink_of(gray, of_form=True)
+    across, upright = (
+        seen & np.asarray(cv2.dilate(own, disc(_SLACK_MM)), np.uint8)
+        for own, seen in zip(_rules(printed), _rules(ink), strict=True)
+    )
+    return across, upright
+
+
 def _near_print(printed: NDArray[np.uint8], ink: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """Where the form's ink may be: near its letters anything, near its rules what is one."""
     kernel = np.ones((_THIN_PX, _THIN_PX), np.uint8)

@@ -13,11 +13,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.photos.written.box_lines import cut_line
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.reader import LINE_KINDS, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region
+from pairing.photos.written.region_line import line_in
 
 _SURELY = 0.98
 """Captions put together are taken for print with more than this; measured on right cards of
@@ -67,7 +67,7 @@ def are_words(
     in which it reads no number."""
     if not _are_letters(marks, content):
         return False
-    line = cut_line(photo, region.plane, marks, 0.0, content.painted, goes_on=True)
+    line = line_in(photo, region, content, marks)
     look = reader.look(line.picture)
     is_print = float(look.kinds[LINE_KINDS.index("print")]) > _SURELY
     return is_print and not WrittenLine([look.chances]).best

@@ -21,7 +21,7 @@ from pairing.photos.written.region import Region
 _ENDS_MM = 3.0
 _AROUND = 2.3
 """In heights of the line, above and below its middle: what is farther off has nothing to do with
-it (`unknown_card._BESIDE` is 1.6)."""
+it (`beside_line._BESIDE` is 1.6)."""
 _MARGIN_MM = 3.0
 _CORE = 0.36
 """In the same, from the line's middle: what runs there runs through its characters, and is no

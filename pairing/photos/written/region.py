@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 
 from pairing.photos.written.dotted_rules import dots_on_rules
 from pairing.photos.written.faint_ends import goes_on_faintly
-from pairing.photos.written.form_ink import disc, hidden_ink, rules_across
+from pairing.photos.written.form_ink import disc, hidden_ink, rules_across, seen_rules
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
+from pairing.photos.written.lifted_rules import lifted
 from pairing.photos.written.paper_edges import EDGE_MM, is_edge
 from pairing.photos.written.plane import PX_PER_MM, Plane
 
@@ -38,6 +39,8 @@ _EDGE_PX = 3
 _AT_BOX_MM, _ENOUGH_MM2, _LEAST_BARE = 1.5, 30.0, 0.2
 """Of the form's ink at the box, if there is so much of it, a strip leaves more than this to be
 seen; a label that lies over the whole box does not."""
+_SEEN_MM = 0.12
+"""What counts as seen of it is no paler than other marks: a strip's edge is."""
 _CORE = 0.12
 """Of a line's height, above and below, what is not its core: a strip's edge may lie there."""
 _MOST_TALL = 1.9
@@ -61,9 +64,9 @@ class Region:
 class Content:
     """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
     it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
-    small: lower marks in the box, letters of captions among them. painted: 255 where the form's
-    ink was left out. has_bars: a strip's upright bars are in it. is_covered: hardly anything of the
-    form's own ink is seen there."""
+    small: lower marks in the box, letters of captions among them. painted, lifted: 255 where the
+    form's ink was left out, and where its rules were lifted off what is there. has_bars: a
+    strip's upright bars are in it. is_covered: hardly any of the form's own ink is seen there."""
 
     clean: NDArray[np.uint8]
     ink: NDArray[np.uint8]
@@ -71,6 +74,7 @@ class Content:
     left_over: tuple[Mark, ...]
     small: tuple[Mark, ...]
     painted: NDArray[np.uint8]
+    lifted: NDArray[np.uint8]
     has_bars: bool
     is_covered: bool
 
@@ -86,9 +90,13 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     gray = region.plane.gray
     hidden = hidden_ink(gray, region.printed, region.own, region.box)
     clean, ink = gray, ink_of(gray)
+    seen = np.asarray(cv2.dilate(ink, disc(_SEEN_MM)), np.uint8)
     rules = rules_across(ink)
+    painted, done = hidden, np.zeros_like(hidden)
     if hidden.any():
-        clean = np.asarray(cv2.inpaint(gray, hidden, 3, cv2.INPAINT_TELEA), np.uint8)
+        clean, done = lifted(gray, *seen_rules(gray, region.printed))
+        painted = np.where(done > 0, np.uint8(0), hidden)
+        clean = np.asarray(cv2.inpaint(clean, painted, 3, cv2.INPAINT_TELEA), np.uint8)
         ink = ink_of(clean)
     sorted_out = _sorted_out(clean, ink, region, strip)
     # A large 1 or 7 by a fine pen is thin and long too.
@@ -111,9 +119,10 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         rows=tuple(rows),
         left_over=tuple(left_over),
         small=tuple(sorted_out.dots),
-        painted=hidden,
+        painted=painted,
+        lifted=done,
         has_bars=len(bars) >= _FEWEST_BARS,
-        is_covered=_is_covered(region, hidden),
+        is_covered=_is_covered(region, hidden & seen),
     )
 
 

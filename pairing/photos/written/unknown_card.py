@@ -17,22 +17,22 @@ from pairing.judge.box import Unread
 from pairing.model import Quad
 from pairing.numbers import MODULES
 from pairing.photos.finder.number_lines import Proposal, proposals
+from pairing.photos.written.beside_line import written_beside
 from pairing.photos.written.box import (
     LEAST_SURE,
     BoxReading,
     is_all_read,
     is_digit_struck,
 )
-from pairing.photos.written.box_lines import Line, cut_line
-from pairing.photos.written.comb_ticks import comb_ticks
+from pairing.photos.written.box_lines import Line
 from pairing.photos.written.faint_ends import goes_on_faintly
-from pairing.photos.written.form_words import words_beside
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.ink_rows import fitted, middles, tall_of
+from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.plane import PX_PER_MM, corners_of
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
+from pairing.photos.written.region_line import is_lifted, line_in, without_rules
 from pairing.photos.written.ruled_cells import (
     Cell,
     cell_region,
@@ -52,13 +52,8 @@ _FEWEST_MARKS = 7
 _TALL_MM = (1.6, 9.5)
 _LEAST_LONG = 4.5
 """In heights of the line's characters: 13 of them are longer, be they narrow and close."""
-_CAPTION = 0.95
-"""In heights of the number's characters: form print beside it is lower."""
 _WORD_GAP = 2.5
 """In heights of the line's characters: a wider gap parts it from the next column's words."""
-_BESIDE = 1.6
-"""In the same: what is so near above or below the number, on paper without rules, has to do
-with it."""
 _MORE = 1.9
 """In the same: what is taller is a frame that the line touches (`region._MOST_TALL`)."""
 _LEAST_BEST = math.log(0.3)
@@ -75,7 +70,8 @@ badly."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A line that could be the number: where it is in the photo, and what was read."""
+    """A line that could be the number: where it is in the photo, and what was read. bare: makes the
+    photo without the rules that were lifted off the line; None where none were."""
 
     line: Line
     read: WrittenLine
@@ -83,6 +79,7 @@ class Candidate:
     mm_px: float
     look: Look
     reason: Unread | None
+    bare: Callable[[], NDArray[np.uint8]] | None = None
 
 
 def read_unknown(
@@ -112,12 +109,23 @@ def read_unknown(
     if len(found) != 1:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
     (only,) = found
-    reason = only.reason or (
-        Unread.STRUCK if is_line_altered(photo, only.line, only.look, proposed) else None
-    )
+    reason = only.reason or (Unread.STRUCK if _is_altered(photo, only, bars, proposed) else None)
     if reason is not None:
         return BoxReading(line=None, reason=reason, lines=lines, used=())
     return BoxReading(line=only.read, reason=None, lines=lines, used=lines)
+
+
+def _is_altered(
+    photo: NDArray[np.uint8], one: Candidate, bars: Quad | None, proposed: Sequence[Proposal]
+) -> bool:
+    """Whether the finder sees the line altered, and without the form's rules still does."""
+    if not is_line_altered(photo, one.line, one.look, proposed):
+        return False
+    if one.bare is None:
+        return True
+    bare = one.bare()
+    again = proposals(bare, None if bars is None else corners_of(bars))
+    return is_line_altered(bare, one.line, one.look, again)
 
 
 def _proposed(
@@ -154,11 +162,12 @@ def _candidates(
     rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
     content = replace(content, rows=rows)
     found, mm_px = [], region.plane.scale * PX_PER_MM
+    bare = partial(without_rules, photo, region, content)
     for row in rows:
         middle = middle_of(region, [mark for mark in row if mark[3] < _MORE * tall_of(row)])
         if not _has_room(row) or (is_wanted is not None and not is_wanted(middle, mm_px)):
             continue
-        line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+        line = line_in(photo, region, content, row)
         line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
         look = reader.look(line.picture)
         if not look.is_number and not look.is_altered:
@@ -174,8 +183,9 @@ def _candidates(
                 mm_px=mm_px,
                 look=look,
                 reason=_against(content, row, line, read)
-                or _beside(photo, region, content, row, reader, is_cell=is_cell)
+                or written_beside(photo, region, content, row, reader, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
+                bare=bare if is_lifted(content, row) else None,
             )
         )
     return found
@@ -205,40 +215,6 @@ def _against(content: Content, row: list[Mark], line: Line, read: WrittenLine) -
     if stroke.is_through(is_print=line.is_even) or is_digit_struck(line, content, read):
         return Unread.STRUCK
     return None if is_all_read(line, row, read) else Unread.OTHER_WRITING
-
-
-def _beside(  # noqa: PLR0913 - a line, and what is around it in its photo
-    photo: NDArray[np.uint8],
-    region: Region,
-    content: Content,
-    row: list[Mark],
-    reader: Reader,
-    *,
-    is_cell: bool,
-) -> Unread | None:
-    """`Unread.OTHER_WRITING` where anything beside the line is not words of the form's print, lower
-    than its characters; None for no such thing."""
-    tall = tall_of(row)
-    slope, at = fitted(*middles(row))
-    left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
-
-    def is_near(mark: Mark) -> bool:
-        middle = at + slope * (mark[0] + mark[2] / 2)
-        off = max(0.0, mark[1] - middle, middle - mark[1] - mark[3])
-        is_level = mark[0] < right + tall and mark[0] + mark[2] > left - tall
-        return is_cell or (is_level and off < _BESIDE * tall)
-
-    others = [mark for other in content.rows if other is not row for mark in other]
-    near = [mark for mark in (*others, *content.left_over) if is_near(mark)]
-    if not near:
-        return None
-    every = (*others, *content.left_over, *content.small)
-    printed = {id(mark) for mark in comb_ticks(every, slope)}
-    if all(id(mark) in printed for mark in near):
-        return None
-    words = words_beside(photo, region, content, row, reader)
-    printed |= {id(mark) for one in words if tall_of(one) < _CAPTION * tall for mark in one}
-    return None if all(id(mark) in printed for mark in near) else Unread.OTHER_WRITING
 
 
 def _is_own(one: Candidate, bars: Quad | None, own: str) -> bool:

@@ -1,0 +1,55 @@
+"""A line of marks, and the photo that it is in, without the form's ink."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pairing.photos.written.box_lines import Line, cut_line
+from pairing.photos.written.frame import Mark
+from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.plane import Plane, mapped, rectangle
+from pairing.photos.written.region import Content, Region
+
+_AROUND = 0.6
+"""In heights of the line's characters: what is cut out reaches so far beyond its marks."""
+
+
+def line_in(photo: NDArray[np.uint8], region: Region, content: Content, row: list[Mark]) -> Line:
+    """The line, cut from the photo; where a rule was lifted off it, from the plane without it.
+    photo: gray (h, w) uint8, the one that the region was laid flat from."""
+    if not is_lifted(content, row):
+        return cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+    clean = Plane(gray=content.clean, to_photo=np.eye(3), scale=1.0)
+    line = cut_line(content.clean, clean, row, 0.0, np.zeros_like(content.clean))
+    return replace(line, to_photo=region.plane.to_photo @ line.to_photo)
+
+
+def without_rules(photo: NDArray[np.uint8], region: Region, content: Content) -> NDArray[np.uint8]:
+    """The photo as it would be without the form's ink in the region: a rule that a number is
+    written on looks like a stroke through it. Shapes as in `line_in`."""
+    corners = mapped(region.plane.to_photo, rectangle(0.0, 0.0, *region.plane.gray.shape[::-1]))
+    left, top = np.maximum(0, np.floor(corners.min(0))).astype(int).tolist()
+    right, foot = np.minimum(photo.shape[::-1], np.ceil(corners.max(0))).astype(int).tolist()
+    if right <= left or foot <= top:
+        return photo
+    to_part = np.array([[1.0, 0, -left], [0, 1.0, -top], [0, 0, 1.0]]) @ region.plane.to_photo
+    size = (right - left, foot - top)
+    bare = cv2.warpPerspective(content.clean, to_part, size)
+    changed = cv2.warpPerspective(content.lifted | content.painted, to_part, size)
+    found = photo.copy()
+    part = found[top:foot, left:right]
+    part[:] = np.where(changed > 0, bare, part)
+    return found
+
+
+def is_lifted(content: Content, row: list[Mark]) -> bool:
+    """Whether rules were lifted at a line."""
+    around = _AROUND * tall_of(row)
+    left, right = min(m[0] for m in row) - around, max(m[0] + m[2] for m in row) + around
+    top, foot = min(m[1] for m in row) - around, max(m[1] + m[3] for m in row) + around
+    here = slice(max(0, round(top)), round(foot)), slice(max(0, round(left)), round(right))
+    return bool(content.lifted[here].any())
