@@ -111,3 +111,13 @@ def test_a_label_that_hides_the_forms_own_ink_covers_the_box() -> None:
     number(gray, 220)
     cv2.line(gray, (60, 270), (990, 270), (PAPER - 22,), 3)
     assert content(gray, printed).is_covered
+
+
+def test_dots_under_a_group_count_beyond_the_box_too() -> None:
+    """The number stands at the box's lower edge, at 240."""
+    gray, printed = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 225)
+    assert not content(gray, printed).left_over
+    for x in (264, 302, 340, 378):
+        cv2.circle(gray, (x, 252), 4, (PEN,), -1)
+    assert len(content(gray, printed).left_over) == 4

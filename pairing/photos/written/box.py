@@ -17,7 +17,7 @@ from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
-from pairing.photos.written.region import Content, Region, content_of, leaves
+from pairing.photos.written.region import Content, Region, content_of
 from pairing.photos.written.region_line import is_lifted, line_in, without_rules
 from pairing.photos.written.strokes import longest_stroke
 from pairing.photos.written.struck_characters import BARRED, barred_marks, is_struck_through
@@ -63,13 +63,7 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     """Read a box whose place is known, blind; what is not accounted for leaves it unread.
     photo: gray (h, w) uint8, the one that the region was laid flat from."""
     content = content_of(region)
-    lines = tuple(
-        replace(
-            line_in(photo, region, content, row),
-            is_over_edge=any(leaves(mark, region) for mark in row),
-        )
-        for row in content.rows
-    )
+    lines = tuple(line_in(photo, region, content, row) for row in content.rows)
 
     def none(reason: Unread) -> BoxReading:
         return BoxReading(line=None, reason=reason, lines=lines, used=())

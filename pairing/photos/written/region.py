@@ -24,8 +24,9 @@ from pairing.photos.written.plane import PX_PER_MM, Plane
 LEAST_MM = 1.5
 """Smaller marks are specks: digits on a strip are 1.5 mm and more."""
 _SLIVER_MM = 0.7
-_DOT_MM, _MOST_DOT_MM, _FEWEST_DOTS = 0.3, 1.2, 3
-"""A pen's dot, and how many of them in a row are no specks."""
+_DOT_MM, _MOST_DOT_MM, _DOT_BEYOND_MM, _FEWEST_DOTS = 0.3, 1.2, 0.9, 3
+"""A pen's dot, in the box and beyond it (where small letters are larger), and how many of them in a
+row are no specks."""
 _THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
 _SLIVER_HIGH_MM = 1.4
@@ -89,10 +90,9 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     its own."""
     gray = region.plane.gray
     hidden = hidden_ink(gray, region.printed, region.own, region.box)
-    clean, ink = gray, ink_of(gray)
-    seen = np.asarray(cv2.dilate(ink, disc(_SEEN_MM)), np.uint8)
-    rules = rules_across(ink)
-    painted, done = hidden, np.zeros_like(hidden)
+    clean, ink, done = gray, ink_of(gray), np.zeros_like(hidden)
+    seen, rules = cv2.dilate(ink, disc(_SEEN_MM)), rules_across(ink)
+    painted = hidden
     if hidden.any():
         clean, done = lifted(gray, *seen_rules(gray, region.printed))
         painted = np.where(done > 0, np.uint8(0), hidden)
@@ -105,7 +105,8 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     in_rows = {id(m) for row in rows for m in row}
     thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
     left_over = [m for m in left_over if all(m is not other for _, other in thin)]
-    left_over += _dotted(sorted_out.dots, rows)
+    small = [m for m in sorted_out.dots_beyond if max(m[2:]) < _DOT_BEYOND_MM * PX_PER_MM]
+    left_over += _dotted([*sorted_out.dots, *small], rows)
     for row in rows:
         left_over += dots_on_rules(gray, rules, row, sorted_out.ink_of(row))
     beside = (*thin, *sorted_out.edges)
@@ -122,7 +123,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         painted=painted,
         lifted=done,
         has_bars=len(bars) >= _FEWEST_BARS,
-        is_covered=_is_covered(region, hidden & seen),
+        is_covered=_is_covered(region, hidden & np.asarray(seen, np.uint8)),
     )
 
 
@@ -151,7 +152,7 @@ def is_cut(row: list[Mark], ink: NDArray[np.uint8]) -> bool:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _SortedOut:
     """Marks in the box with their labels, apart from those that are thin and long and from a
-    strip's edges; marks beyond it; dots in it."""
+    strip's edges; marks beyond it; dots in it and beyond it."""
 
     labels: NDArray[np.int32]
     marks: list[tuple[int, Mark]]
@@ -159,6 +160,7 @@ class _SortedOut:
     edges: list[tuple[int, Mark]]
     beyond: list[Mark]
     dots: list[Mark]
+    dots_beyond: list[Mark]
 
     def ink_of(self, row: list[Mark]) -> NDArray[np.bool_]:
         """The pixels of a line's marks."""
@@ -181,16 +183,17 @@ def _sorted_out(
     in_box = np.bincount(labels[inside > 0], minlength=count)
     on_print = np.bincount(labels[near_print > 0], minlength=count)
     found = _SortedOut(
-        labels=np.asarray(labels, np.int32), marks=[], thin=[], edges=[], beyond=[], dots=[]
-    )
+        labels=np.asarray(labels, np.int32), marks=[], thin=[], edges=[], beyond=[], dots=[],
+        dots_beyond=[],
+    )  # fmt: skip
     soft = np.asarray(cv2.GaussianBlur(clean, (0, 0), 1.5), np.float32)
     for at in range(1, count):
         left, top, wide, high, area = (int(v) for v in stats[at])
         mark = (float(left), float(top), float(wide), float(high))
         is_sliver = on_print[at] > 0.8 * area and min(wide, high) < _SLIVER_HIGH_MM * PX_PER_MM
         if max(wide, high) < LEAST_MM * PX_PER_MM:
-            if in_box[at] and min(wide, high) >= _DOT_MM * PX_PER_MM and not is_sliver:
-                found.dots.append(mark)
+            if min(wide, high) >= _DOT_MM * PX_PER_MM and not is_sliver:
+                (found.dots if in_box[at] else found.dots_beyond).append(mark)
         elif is_sliver or (strip is not None and _is_on(strip, mark)):
             continue
         elif in_box[at] < 0.3 * area and in_box[at] < 0.8 * PX_PER_MM**2:

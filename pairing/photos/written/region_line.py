@@ -12,8 +12,10 @@ from pairing.photos.written.box_lines import Line, cut_line
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.plane import Plane, mapped, rectangle
-from pairing.photos.written.region import Content, Region
+from pairing.photos.written.region import Content, Region, leaves
 
+_NEAR_PX, _UPRIGHT = 3, 0.6
+"""Of a mark's height so much is painted over beside it."""
 _AROUND = 0.6
 """In heights of the line's characters: what is cut out reaches so far beyond its marks."""
 
@@ -21,11 +23,22 @@ _AROUND = 0.6
 def line_in(photo: NDArray[np.uint8], region: Region, content: Content, row: list[Mark]) -> Line:
     """The line, cut from the photo; where a rule was lifted off it, from the plane without it.
     photo: gray (h, w) uint8, the one that the region was laid flat from."""
+    is_over_edge = any(leaves(mark, region) or _is_painted(mark, content) for mark in row)
     if not is_lifted(content, row):
-        return cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+        line = cut_line(photo, region.plane, row, 0.0, content.painted, goes_on=True)
+        return replace(line, is_over_edge=is_over_edge)
     clean = Plane(gray=content.clean, to_photo=np.eye(3), scale=1.0)
     line = cut_line(content.clean, clean, row, 0.0, np.zeros_like(content.clean))
-    return replace(line, to_photo=region.plane.to_photo @ line.to_photo)
+    to_photo = region.plane.to_photo @ line.to_photo
+    return replace(line, to_photo=to_photo, is_over_edge=is_over_edge)
+
+
+def _is_painted(mark: Mark, content: Content) -> bool:
+    """Whether an upright rule was painted over so near to a mark that it may have had a part of
+    it, as a comb's dividing line has a 7's stem."""
+    left, top, wide, high = (round(v) for v in mark)
+    part = content.painted[top : top + high, max(0, left - _NEAR_PX) : left + wide + _NEAR_PX]
+    return bool((part > 0).mean(0).max(initial=0.0) > _UPRIGHT)
 
 
 def without_rules(photo: NDArray[np.uint8], region: Region, content: Content) -> NDArray[np.uint8]:

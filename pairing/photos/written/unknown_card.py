@@ -31,7 +31,7 @@ from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.plane import PX_PER_MM, corners_of
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
-from pairing.photos.written.region import Content, Region, content_of, is_cut, leaves
+from pairing.photos.written.region import Content, Region, content_of, is_cut
 from pairing.photos.written.region_line import is_lifted, line_in, without_rules
 from pairing.photos.written.ruled_cells import (
     Cell,
@@ -168,7 +168,6 @@ def _candidates(
         if not _has_room(row) or (is_wanted is not None and not is_wanted(middle, mm_px)):
             continue
         line = line_in(photo, region, content, row)
-        line = replace(line, is_over_edge=any(leaves(mark, region) for mark in row))
         look = reader.look(line.picture)
         if not look.is_number and not look.is_altered:
             continue
