@@ -27,8 +27,12 @@ _LEAST_THROUGH = 0.3
 _PAPER, _BARE = 0.97, 0.9
 """What lets so much through is paper; and so is what is as light as this after lifting."""
 _LIGHTER, _STEP = 60, 8
-_BENT_PX = 3.0
-"""A rule lies so near to a curve of the third degree."""
+"""The rule alone is what so many percent of the places around are darker than, told once in so
+many px along it."""
+_BENT_PX, _BENT_MM = 3.0, 20.0
+"""A rule lies so near to a curve of the third degree, a shorter one to a straight line."""
+_LEAST_SEEN = 0.4
+"""Of its length so much is seen at least."""
 
 
 def lifted(
@@ -67,19 +71,12 @@ def _lift(
 ) -> None:
     """Lift one line, in place. xs, ys: its pixels."""
     first, last = int(xs.min()), int(xs.max()) + 1
-    counts = np.bincount(xs - first, minlength=last - first)
-    sums = np.bincount(xs - first, weights=ys, minlength=last - first)
-    columns = np.flatnonzero(counts)
-    middles = sums[columns] / counts[columns]
-    curve = np.polyfit(columns, middles, 3 if last - first > 20 * PX_PER_MM else 1)
-    keep = np.abs(middles - np.polyval(curve, columns)) < _BENT_PX
-    if keep.sum() < 0.5 * len(columns):
+    middle = _course(xs - first, ys, last - first)
+    if middle is None:
         return
-    curve = np.polyfit(columns[keep], middles[keep], len(curve) - 1)
-    every = np.arange(last - first, dtype=np.float32)
-    middle = np.polyval(curve, every).astype(np.float32)
     reach = round(_REACH_MM * PX_PER_MM)
     offsets = np.arange(-2 * reach, 2 * reach + 1, dtype=np.float32)[:, None]
+    every = np.arange(last - first, dtype=np.float32)
     at_x = np.repeat(every[None] + first, len(offsets), 0)
 
     def along() -> tuple[Floats, Floats, Floats]:
@@ -90,23 +87,37 @@ def _lift(
     _, _, off_middle = along()
     middle += off_middle
     through, paper, _ = along()
-    if float(np.median(through.min(0))) < _LEAST_THROUGH:
-        return
-    rows = np.arange(light.shape[0], dtype=np.float32)[:, None]
     top = max(0, int(middle.min()) - reach - 1)
     foot = min(light.shape[0], int(middle.max()) + reach + 2)
-    off = rows[top:foot] - middle[None]
-    lets = cv2.remap(through, np.repeat(every[None], foot - top, 0), off + 2 * reach,
+    if float(np.median(through.min(0))) < _LEAST_THROUGH or foot <= top:
+        return
+    down = np.arange(top, foot, dtype=np.float32)[:, None] - middle[None] + 2 * reach
+    lets = cv2.remap(through, np.repeat(every[None], foot - top, 0), down,
                      cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=1.0)  # fmt: skip
-    part = light[top:foot, first:last]
+    part, is_rule = light[top:foot, first:last], lets < 1.0
     freed = part / np.maximum(lets, _LEAST_THROUGH / 2)
     freed = np.where(freed > _BARE * paper, np.maximum(part, paper), freed)
-    is_rule = lets < 1.0
     part[:] = np.where(is_rule, freed, part)
     # Of a rule's edge a hair is left where its place is told to half a pixel; a pen is wider.
     bare = cv2.morphologyEx(part, cv2.MORPH_CLOSE, np.ones((3, 1), np.uint8))
     part[:] = np.where(is_rule, bare, part)
     done[top:foot, first:last] |= np.where(is_rule, np.uint8(255), np.uint8(0))
+
+
+def _course(xs: NDArray[np.intp], ys: NDArray[np.intp], long: int) -> Floats | None:
+    """The row of a line's middle at each of its columns; None where its pixels are on no curve."""
+    counts = np.bincount(xs, minlength=long)
+    columns = np.flatnonzero(counts)
+    if len(columns) < _LEAST_SEEN * long:
+        return None
+    middles = np.bincount(xs, weights=ys, minlength=long)[columns] / counts[columns]
+    bend = 3 if long > _BENT_MM * PX_PER_MM else 1
+    curve = np.polyfit(columns, middles, bend)
+    keep = np.abs(middles - np.polyval(curve, columns)) < _BENT_PX
+    if keep.sum() < 0.5 * len(columns):
+        return None
+    curve = np.polyfit(columns[keep], middles[keep], bend)
+    return np.asarray(np.polyval(curve, np.arange(long)), np.float32)
 
 
 def _through(strip: Floats, reach: int) -> tuple[Floats, Floats, Floats]:
