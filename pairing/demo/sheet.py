@@ -176,11 +176,20 @@ class Sheet:
     def paste(self, other: Sheet, *, x_mm: float, y_mm: float, angle_deg: float) -> None:
         """Stick another sheet on this one, its center at the point, turned clockwise,
         with a thin shadow along its edge."""
-        pixels = self.pixels
         high, wide = other.alpha.shape
         turn = cv2.getRotationMatrix2D((wide / 2, high / 2), -angle_deg, 1.0)
         turn[0, 2] += x_mm * PX_PER_MM - wide / 2
         turn[1, 2] += y_mm * PX_PER_MM - high / 2
+        # Only what it touches: all of a sheet is large.
+        corners = np.array([(0, 0, 1), (wide, 0, 1), (wide, high, 1), (0, high, 1)]) @ turn.T
+        reach = round(PX_PER_MM * 1.2)
+        left, top = np.maximum(np.floor(corners.min(0)).astype(int) - reach, 0).tolist()
+        right, bottom = np.ceil(corners.max(0)).astype(int).tolist()
+        place = (left, top, *np.minimum((right + reach, bottom + reach), self._image.size).tolist())
+        if place[0] >= place[2] or place[1] >= place[3]:
+            return
+        turn[:, 2] -= place[:2]
+        pixels = np.array(self._image.crop(place), np.float32)
         size = (pixels.shape[1], pixels.shape[0])
         laid = cv2.warpAffine(
             other.pixels, turn, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
@@ -192,4 +201,4 @@ class Sheet:
         pixels *= 1 - shade
         pixels *= 1 - mask[:, :, None]
         pixels += np.asarray(laid) * mask[:, :, None]
-        self.replace(pixels)
+        self._image.paste(_as_image(pixels), place[:2])
