@@ -537,8 +537,6 @@ _OTHER_CARDS = (
         article="9589073361400204726190",
         card="9590948231136255158662",
         box="9589073361400204726190",
-        verdict=_UNREAD,
-        verdict_when_taught=Verdict.AGREES,
     ),
     Piece(
         name="0042",
@@ -549,9 +547,8 @@ _OTHER_CARDS = (
         card="9590948231136292219982",
         box="9589073361400205890716",
         error="digit",
-        verdict=_UNREAD,
+        verdict=_DIFFERS,
         verdict_when_read=_DIFFERS,
-        verdict_when_taught=_DIFFERS,
     ),
     Piece(
         name="0045",
@@ -578,8 +575,6 @@ _OTHER_CARDS = (
         card="9590948231136330007274",
         box="9589073361400208155941",
         error="undated",
-        verdict=_UNREAD,
-        verdict_when_taught=Verdict.AGREES,
     ),
 )
 
@@ -611,8 +606,6 @@ _LOCK_CARDS = (
         box="9589073361400210395175",
         box_bars="9589073361400210395175",
         box_by=_STRIP,
-        verdict=_UNREAD,
-        verdict_when_taught=Verdict.AGREES,
     ),
     Piece(
         name="0049",
@@ -640,7 +633,7 @@ _LOCK_CARDS = (
         box_bars="9589073361400210516839",
         box_by=_STRIP,
         error="service-two",
-        verdict=_UNREAD,
+        verdict_when_taught=_UNREAD,
     ),
     Piece(
         name="0051",
@@ -653,7 +646,7 @@ _LOCK_CARDS = (
         box_bars="9589073361400210682947",
         box_by=_STRIP,
         error="service-between",
-        verdict=_UNREAD,
+        verdict_when_taught=_UNREAD,
     ),
     Piece(
         name="0052",
@@ -682,7 +675,7 @@ _LOCK_CARDS = (
         box_bars="9589073361400210803762",
         box_by=_STRIP,
         error="sender-empty",
-        verdict=_UNREAD,
+        verdict_when_taught=_UNREAD,
     ),
     Piece(
         name="0054",
