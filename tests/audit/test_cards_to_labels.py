@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from stdnum import ean
 
-from pairing.audit.matching.assignment import MOST_MARGIN, Edge, assigned
+from pairing.audit.matching.assignment import MOST_MARGIN, Edge, Edges, assigned
 from pairing.audit.matching.candidates import Candidates
 from pairing.audit.matching.cards_to_labels import (
     LEAST_MARGIN,
@@ -188,7 +188,9 @@ def test_the_assignment_and_its_margins_against_all_ways(seed: int) -> None:
         if rng.random() < 0.8
     }
     edges = [Edge(card=c, label=j, gain=gain) for (c, j), gain in gains.items()]
-    found = _settled(edges, cards, labels)
+    kept = Edges()
+    kept.add(edges)
+    found = _settled(kept, cards, labels)
     # The prior is the same for every pair; it follows from how many are left alone.
     many, missing = max(cards, len(labels)), MISSING
     for _ in range(2):

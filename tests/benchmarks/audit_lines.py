@@ -1,10 +1,11 @@
 """Made-up readings through everything of an audit that comes after reading.
 
-    python -m tests.benchmarks.audit_lines PIECES...
+    python -m tests.benchmarks.audit_lines [--bag] PIECES...
 
-Two photos a piece: label and box by bars, in 1 of 100 the box holds another number, in 10 of 100
-nothing was read in it. Index, store, grouping, judging, summary, tables and report are the real
-ones; one process each, so that its memory can be told. Numbers are invented.
+With --bag no name tells which photos belong together. Two photos a piece: label and box by bars,
+in 1 of 100 the box holds another number, in 10 of 100 nothing was read in it. Index, store,
+grouping, judging, summary, tables and report are the real ones; one process each, so that its
+memory can be told. Numbers are invented.
 """
 
 from __future__ import annotations
@@ -40,13 +41,18 @@ class MadeUp(Source):
     """Photos that are nowhere."""
 
     pieces: int
+    is_bag: bool
 
     def photos(self) -> Iterator[Wanted]:
         """Label and card of each piece."""
         for n in range(self.pieces):
             for side in ("card", "label"):
-                name = f"{n % 97:02}/{n:07}-{side}.jpg"
-                yield Wanted(photo=name, size=1, stamp="1", shows=side)
+                name = (
+                    f"{n % 97:02}/{n:07}{side}.jpg"
+                    if self.is_bag
+                    else (f"{n % 97:02}/{n:07}-{side}.jpg")
+                )
+                yield Wanted(photo=name, size=1, stamp="1", shows="" if self.is_bag else side)
 
 
 def _reading(side: Side, text: str, name: str, top: int) -> Reading:
@@ -60,7 +66,8 @@ def _reading(side: Side, text: str, name: str, top: int) -> Reading:
 def line_of(wanted: Wanted) -> PhotoLine:
     """What was read of it."""
     n = int(wanted.photo[3:10])
-    if wanted.shows == "label":
+    side = Side.LABEL if wanted.photo.endswith("label.jpg") else Side.CARD
+    if side is Side.LABEL:
         found = [_reading(Side.LABEL, label(n), wanted.photo, 0)]
     else:
         found = [_reading(Side.CARD, label(n, "95909402587"), wanted.photo, 0)]
@@ -68,11 +75,11 @@ def line_of(wanted: Wanted) -> PhotoLine:
             box = label(n + 5 if n % 100 == 1 else n)
             found.append(_reading(Side.BOX, box, wanted.photo, 200))
     frame = FrameReadings(page=1, readings=tuple(found), found=())
-    photo = Photo(path=Path(wanted.photo), shows=Side(wanted.shows))
+    photo = Photo(path=Path(wanted.photo), shows=Side(wanted.shows) if wanted.shows else None)
     read = PhotoReadings(photo=photo, frames=(frame,), missing=())
     return PhotoLine(
         **msgspec.structs.asdict(wanted),
-        sha256=f"{n:063x}{wanted.shows == 'card':d}",
+        sha256=f"{n:063x}{side is Side.CARD:d}",
         reader=reader_signature(),
         reading=encoded(read),
     )
@@ -91,13 +98,14 @@ def _tell(what: str, began: float, pieces: int) -> float:
     return now
 
 
-def _one(pieces: int) -> None:
+def _one(pieces: int, *, is_bag: bool) -> None:
     source = MadeUp(root="/made-up")
     object.__setattr__(source, "pieces", pieces)
+    object.__setattr__(source, "is_bag", is_bag)
     with tempfile.TemporaryDirectory() as scratch:
         out, began = Path(scratch) / "out", time.process_time()
         with Store(out) as store:
-            job = Job(source=source, out=out, store=store)
+            job = Job(source=source, out=out, store=store, is_unsorted=is_bag)
             lot.run(job, engine=_made, workers=1)
             _tell("kept, put together, judged (judging's own process aside)", began, pieces)
             began = time.process_time()
@@ -120,12 +128,15 @@ def _one(pieces: int) -> None:
 
 def main() -> None:
     """Each count in a process of its own."""
-    if sys.argv[1] == "--one":
-        _one(int(sys.argv[2]))
+    words = sys.argv[1:]
+    bag = ["--bag"] if "--bag" in words else []
+    counts = [word for word in words if word.isdecimal()]
+    if "--one" in words:
+        _one(int(counts[0]), is_bag=bool(bag))
         return
-    for count in sys.argv[1:]:
-        words = [sys.executable, "-m", "tests.benchmarks.audit_lines", "--one", count]
-        subprocess.run(words, check=True)
+    for count in counts:
+        one = [sys.executable, "-m", "tests.benchmarks.audit_lines", "--one", *bag, count]
+        subprocess.run(one, check=True)
 
 
 if __name__ == "__main__":

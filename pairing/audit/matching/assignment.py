@@ -3,7 +3,8 @@ to do without it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,6 +38,28 @@ class Edge:
     card: int
     label: int
     gain: float
+
+
+class Edges:
+    """Possible pairs, by columns: 100,000 cards have two million, of which few ever count."""
+
+    def __init__(self) -> None:
+        self._cards, self._labels, self._gains = array("i"), array("i"), array("d")
+
+    def add(self, edges: Iterable[Edge]) -> None:
+        """Keep these too."""
+        for one in edges:
+            self._cards.append(one.card)
+            self._labels.append(one.label)
+            self._gains.append(one.gain)
+
+    def above(self, prior: float) -> list[Edge]:
+        """Those that gain something with this added to each."""
+        gains = np.frombuffer(self._gains, np.float64) + prior
+        return [
+            Edge(card=self._cards[at], label=self._labels[at], gain=float(gains[at]))
+            for at in np.flatnonzero(gains > 0)
+        ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,10 +14,10 @@ piece's number tells no partner, and two boxes with one number leave the true pa
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
-from pairing.audit.matching.assignment import Edge, assigned, pairs_made
+from pairing.audit.matching.assignment import Edge, Edges, assigned, pairs_made
 from pairing.audit.matching.candidates import Candidates
 from pairing.audit.matching.copying import ERROR_RATE, Copying
 
@@ -43,6 +43,8 @@ _SURE = 0.995
 """Another text is then 200 times less likely, which is more than LEAST_MARGIN asks."""
 
 _ROUNDS = 3
+_HIGHEST_PRIOR = math.log(1e7)
+"""What `_prior` adds at most, in lots of up to ten million."""
 _LEAST_CHANCE = 1e-300
 
 
@@ -114,11 +116,12 @@ def match(labels: Sequence[str], boxes: Iterable[Box], *, taken: Iterable[str] =
     """
     copying = Copying([*labels, *taken])
     candidates = Candidates(labels)
-    edges: list[Edge] = []
+    edges = Edges()
     cards = 0
     for card, box in enumerate(boxes):
-        edges += _edges(card, box, labels, candidates, copying)
+        edges.add(_edges(card, box, labels, candidates, copying))
         cards = card + 1
+    del candidates, copying  # as large as all that is left to do
     return _settled(edges, cards, labels)
 
 
@@ -139,41 +142,48 @@ def _edges(
     if not box.best:
         return [Edge(card=card, label=known, gain=KNOWN_PARTNER)] if known is not None else []
     best, *own = (math.exp(min(0.0, log)) for log in box.log_chances([box.best, *texts]))
-    stranger = best * copying.of_stranger(box.best)
-    stranger += sum(
-        chance * copying.of_stranger(text)
-        for chance, text in zip(own, texts, strict=True)
-        if text != box.best
-    )
-    # Whatever else it may say: one text in ten near it is a number (the check digit), and one
-    # digit in seven can change without leaving the pad (the last three of 22).
-    rest = max(0.0, 1 - best - sum(c for c, t in zip(own, texts, strict=True) if t != box.best))
-    stranger += rest * max(map(copying.density_near, (box.best, *texts))) / 70
+    stranger = _of_stranger(box.best, best, dict(zip(texts, own, strict=True)), copying)
     found = []
     for place, text, chance in zip(likely, texts, own, strict=True):
         # The number of another piece of the lot may have come into any card's box, and a slip
         # that leads to it is one way among all of these: it tells no partner.
         is_elsewhere = text != box.best and box.best in copying.labels
+        known_gain = KNOWN_PARTNER * (place == known)
+        most = math.log(max(chance, _LEAST_CHANCE)) - math.log(max(stranger, _LEAST_CHANCE))
+        if is_elsewhere and most + known_gain <= -_HIGHEST_PRIOR:
+            continue  # whatever else is worked out, no lot makes this pair
         partner = 0.0 if is_elsewhere else best * copying.of_box(box.best, text, card=box.own)
         other = stranger
         if text != box.best:
             partner += chance * (1 - ERROR_RATE)
             other += best * copying.of_same_slip(box.best, text, card=box.own)
         gain = math.log(max(partner, _LEAST_CHANCE)) - math.log(max(other, _LEAST_CHANCE))
-        found.append(Edge(card=card, label=place, gain=gain + KNOWN_PARTNER * (place == known)))
+        found.append(Edge(card=card, label=place, gain=gain + known_gain))
     return found
 
 
-def _settled(edges: Sequence[Edge], cards: int, labels: Sequence[str]) -> list[Match]:
+def _of_stranger(text: str, chance: float, others: Mapping[str, float], copying: Copying) -> float:
+    """The same where the card's label is not in the lot. chance: of `text`, the likeliest; others:
+    of the labels that it may be meant for."""
+    besides = {one: share for one, share in others.items() if one != text}
+    found = chance * copying.of_stranger(text)
+    found += sum(share * copying.of_stranger(one) for one, share in besides.items())
+    # Whatever else it may say: one text in ten near it is a number (the check digit), and one
+    # digit in seven can change without leaving the pad (the last three of 22).
+    rest = max(0.0, 1 - chance - sum(besides.values()))
+    return found + rest * max(map(copying.density_near, (text, *others))) / 70
+
+
+def _settled(edges: Edges, cards: int, labels: Sequence[str]) -> list[Match]:
     """The assignment, the share of lone photos found along with it."""
     many = max(cards, len(labels), 1)
     missing = MISSING
     for _ in range(_ROUNDS - 1):
-        alone = many - pairs_made(_with_prior(edges, many, missing))
+        alone = many - pairs_made(edges.above(_prior(many, missing)))
         missing = min(0.5, max(alone, 1) / many)
     matches = [_NONE] * cards
     prior = _prior(many, missing)
-    for pair in assigned(_with_prior(edges, many, missing)):
+    for pair in assigned(edges.above(prior)):
         matches[pair.card] = Match(
             label=labels[pair.label],
             evidence=pair.gain - prior,
@@ -187,8 +197,3 @@ def _prior(many: int, missing: float) -> float:
     """All ways to pair k of n with n are held equally likely for each k: one pair more is one
     among the (n m)^2 that are left to choose from, of n that came by so far."""
     return -math.log(many * missing * missing)
-
-
-def _with_prior(edges: Sequence[Edge], many: int, missing: float) -> list[Edge]:
-    prior = _prior(many, missing)
-    return [replace(one, gain=one.gain + prior) for one in edges if one.gain + prior > 0]

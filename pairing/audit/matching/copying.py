@@ -38,6 +38,7 @@ class Copying:
         self.labels = frozenset(labels)
         self._series = _series_of(self.labels)
         self._total = max(1, len(self.labels))
+        self._sizes: dict[str, tuple[int, ...]] = {}
         self._is_number = lru_cache(maxsize=1024)(is_number)
 
     def of_box(self, text: str, label: str, *, card: str | None) -> float:
@@ -75,7 +76,7 @@ class Copying:
         pair = Pair(
             label=label,
             box=text,
-            group_sizes=group_sizes(label),
+            group_sizes=self._sizes_of(label),
             card=card,
             # Whether it is another piece's is asked here: a lot is no small set.
             others=(text,) if text in self.labels else (),
@@ -83,6 +84,13 @@ class Copying:
             diffs=diffs,
         )
         return [kind for kind, _ in explanations(pair)]
+
+    def _sizes_of(self, label: str) -> tuple[int, ...]:
+        """A label of the lot is asked about for some twenty boxes."""
+        found = self._sizes.get(label)
+        if found is None:
+            found = self._sizes[label] = tuple(group_sizes(label))
+        return found
 
     def of_stranger(self, text: str) -> float:
         """P(the box holds `text` | its card belongs to a label that is not in the lot, or to
