@@ -45,6 +45,9 @@ _EMPTY_MM2, _FILLED_MM2 = 0.5, 1.6
 """Less ink than the first is none, more than the second is some."""
 _MARK_MM2 = 0.35
 """The least mark in a service box, about one stroke of 1 mm."""
+_NEARLY_AS_DARK = 0.65
+"""Light between a pen's strokes is lighter than that, even out of focus. Measured as
+`judge.fields.SOLID`."""
 _PART_OF_MARK = 0.5
 _REACH_MM = 1.5
 """With so much of it in the box, what lies this near is counted with it. Measured on tuned designs
@@ -54,7 +57,6 @@ _SMALL_MM = 6.0
 """A field no larger is a box for a mark. Common practice, no source."""
 _OUTSIDE_MM2, _OUTSIDE_MM = 4.0, 12.0
 """A signature beside its field has so much ink, and is so long."""
-_HALF_AS_DARK = 0.5
 _BETWEEN_MM2 = 12.0
 """Ink that joins two boxes and is more than this is no mark: a postmark, a line of writing."""
 
@@ -164,12 +166,12 @@ def _is_of_box(patch: Patch, mark: Mask, place: Mask, box: Field) -> bool:
 
 
 def _covered(patch: Patch, inside: Mask) -> float:
-    """The share of a marked box that is at least half as dark as the mark. All of the box, since
+    """The share of a marked box that is nearly as dark as the mark. All of the box, since
     so near its own rules only the middle is free of print, and there a cross is all ink."""
     dark = patch.dark[inside]
     if not len(dark):
         return 0.0
-    return float((dark > _HALF_AS_DARK * np.percentile(dark, 95)).mean())
+    return float((dark > _NEARLY_AS_DARK * np.percentile(dark, 95)).mean())
 
 
 def _place(match: Match, field: Field) -> Quad:
