@@ -202,6 +202,8 @@ class Code(StrEnum):
     PHOTO_SKIPPED = "photo-skipped", _DOUBT, "a photo could not be used"
     LABEL_PRINT_DIFFERS = "label-print-differs", _DOUBT, "the label's bars and print differ"
     LABEL_PRINT_FAILING = "label-print-failing", _NOTE, "the label's print is poor"
+    LABEL_PRINT_ALONE = "label-print-alone", _DOUBT, "the label's print was read, its bars were not"
+    BARS_BY_PRINT = "bars-by-print", _NOTE, "one decoder's reading, and print says the same"
     ENGINES_DISAGREE = "engines-disagree", _DOUBT, "one symbol is read in more than one way"
     ONE_WITNESS = "one-witness", _DOUBT, "a symbol was read by one decoder only"
 

@@ -170,6 +170,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.LABEL_PRINT_DIFFERS: {"bars": TEXT, "printed": TEXT},
     Code.LABEL_PRINT_FAILING: {"grade": TEXT, "letter": TEXT, "weakest": TEXT},
     Code.ENGINES_DISAGREE: {"readings": TEXTS, "witnesses": TEXTS},  # witnesses may be ""
+    Code.LABEL_PRINT_ALONE: {"number": TEXT},
+    Code.BARS_BY_PRINT: {"witness": TEXT, "number": TEXT},
     Code.ONE_WITNESS: {"witness": TEXT, "reading": TEXT},
     Code.STRIP_UNCLEAR: {"count": COUNT},
     Code.SCANNED_AGAIN: {"side": TEXT},

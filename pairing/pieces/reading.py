@@ -28,18 +28,13 @@ from pairing.numbers import identify, symbology
 from pairing.photos import handed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.extent import height_in_x
-from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import together
 from pairing.pieces.card_box import label_print, look_in_box
 from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.placed import Looked, Placed, source_of
-
-FAILING_BELOW = 0.5
-"""Estimated grade below which print is said to be failing: letter F of ISO/IEC 15416 (bands
-from memory). Labels ask for 1.5 and more (from memory), but a photo's blur and light cost an
-estimate one or two grades: measured on sample_scans, well-drawn labels come out at 1 to 3."""
+from pairing.pieces.print_witness import by_print, poor_print, print_alone, with_print
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,14 +140,18 @@ def read_photo(photo: Photo, *, file: Path | None = None) -> PhotoReadings:
     missing: dict[str, None] = {}
     for opened in frames(file):
         frame = replace(opened, photo=photo.path)
-        report = _symbols(frame)
+        report = with_print(frame, _symbols(frame))
         placed, own = _placed(frame, report.symbols, photo)
         looked = _looked(frame, placed, own, photo, report.unread)
         read.append(
             FrameReadings(
                 page=frame.page,
                 readings=looked.readings,
-                found=(*report.conflicts, *looked.found),
+                found=(
+                    *report.conflicts,
+                    *print_alone(frame, report, photo.shows),
+                    *looked.found,
+                ),
                 seen=looked.seen,
                 fields=looked.fields,
             )
@@ -252,6 +251,7 @@ def _placed(
                 number=number,
                 source=source_of(frame),
                 quad=standing.symbol.quad,
+                findings=by_print(standing.symbol),
             ),
         )
         for standing, number in seen
@@ -264,23 +264,12 @@ def _with_print(frame: Frame, placed: Placed) -> Placed:
     reading = placed.reading
     if reading.side is not Side.LABEL:
         return placed
-    findings = (*_print_findings(frame, placed.standing.symbol), *label_print(frame, reading))
-    return replace(placed, reading=replace(reading, findings=findings))
-
-
-def _print_findings(frame: Frame, symbol: Symbol) -> tuple[Finding, ...]:
-    """A label whose print is failing may not be read on its way."""
-    estimate = estimate_print(frame.gray, symbol)
-    if estimate is None or estimate.grade >= FAILING_BELOW:
-        return ()
-    return (
-        Finding.of(
-            Code.LABEL_PRINT_FAILING,
-            grade=f"{estimate.grade:.1f}",
-            letter=estimate.letter,
-            weakest=estimate.weakest,
-        ),
+    findings = (
+        *reading.findings,
+        *poor_print(frame, placed.standing.symbol),
+        *label_print(frame, reading),
     )
+    return replace(placed, reading=replace(reading, findings=findings))
 
 
 def _side(

@@ -26,6 +26,7 @@ _CAUSES = {
     "matched-by-box": "partner known from the box alone",
     "place-in-doubt": "place of a symbol in doubt",
     "engines-disagree": "decoders disagree",
+    "label-print-alone": "label's bars unread, print read",
     "one-witness": "read by one decoder alone",
     "two-articles": "two labels",
     "two-cards": "two cards",

@@ -282,6 +282,14 @@ FORMS: Mapping[Code, Form] = {
         "{weakest}; this is not a certified ISO/IEC 15416 grade.",
         "Print the label again if the photo is sharp and evenly lit.",
     ),
+    Code.LABEL_PRINT_ALONE: form(
+        "The label's bars could not be read; what is printed under them is read as {number}.",
+        "Look at the label; take the photo again, nearer and without glare.",
+    ),
+    Code.BARS_BY_PRINT: form(
+        "Only {witness} reads the bars of {number}; the print under them, read by itself, says "
+        "the same."
+    ),
     Code.ENGINES_DISAGREE: form(_engines, _TAKE_AGAIN),
     Code.ONE_WITNESS: form(
         "Only {witness} reads {reading}; nothing confirms it.",

@@ -68,11 +68,13 @@ def read_blocks(gray: Gray, engines: Engines, found: Found) -> None:
 @dataclass(slots=True)
 class _Queue:
     """What a search has not read yet. left: places that the engines did not settle, for our own
-    reader. unlikely: places that wait until all likely ones were looked at. tried: all of them."""
+    reader. unlikely: places that wait until all likely ones were looked at. tried: all of them.
+    bars: places that show bars enough for a number, which nobody read."""
 
     left: list[QuickRead] = field(default_factory=list)
     unlikely: list[list[Likely]] = field(default_factory=list)
     tried: list[Quad] = field(default_factory=list)
+    bars: list[Quad] = field(default_factory=list)
 
 
 def _search(photo: Halved, engines: Engines, found: Found) -> None:
@@ -92,8 +94,14 @@ def _search(photo: Halved, engines: Engines, found: Found) -> None:
         for directions in queue.unlikely:
             _read_directions(photo.gray, directions, engines, found, queue)
     _read_waiting(photo, engines, found, queue, is_last=True)
-    if not found.symbols:
+    if not found.symbols:  # beside one, bars are looked for again
+        found.unread += queue.bars
         _search_rows(photo, engines, found, levels[:2])
+
+
+def _shows_bars(quick: QuickRead) -> bool:
+    """Whether a place that the engines did not settle shows bars enough for a number."""
+    return quick.agreement >= _LEAST_AGREEMENT and quick.edges >= _FEWEST_EDGES
 
 
 def _search_rows(photo: Halved, engines: Engines, found: Found, levels: list[int]) -> None:
@@ -158,11 +166,13 @@ def _read_waiting(
     something is read, only where an engine saw a text."""
     waiting: list[QuickRead] = []
     for quick in sorted(queue.left, key=lambda one: -one.agreement):
-        is_promising = quick.agreement >= _LEAST_AGREEMENT and quick.edges >= _FEWEST_EDGES
-        if not is_last and not is_promising:
+        if not is_last and not _shows_bars(quick):
             waiting.append(quick)
-        elif (quick.votes or not found.symbols) and not is_known(quick.quad, found):
-            _try_place(photo, quick, engines, found)
+            continue
+        if is_known(quick.quad, found) or (found.symbols and not quick.votes):
+            continue
+        if not _try_place(photo, quick, engines, found) and _shows_bars(quick):
+            queue.bars.append(quick.quad)
     queue.left = waiting
 
 

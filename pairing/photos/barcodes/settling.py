@@ -59,14 +59,22 @@ def settle(gray: Gray, votes: tuple[Vote, ...], found: Found) -> bool:
     return True
 
 
-def lonely_findings(found: Found) -> list[Finding]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lonely:
+    """A symbol that one witness alone read, and the finding that says so."""
+
+    symbol: Symbol
+    finding: Finding
+
+
+def lonely_symbols(gray: Gray, found: Found) -> tuple[Lonely, ...]:
     """What one witness alone read, once for each text and place that nothing settled."""
-    said: dict[Finding, None] = {}
+    said: dict[Finding, Lonely] = {}
     for quad, votes in found.lonely:
         finding = outcome(votes).finding
-        if finding is not None and not is_known(quad, found):
-            said.setdefault(finding)
-    return list(said)
+        if finding is not None and finding not in said and not is_known(quad, found):
+            said[finding] = Lonely(symbol=_symbol(gray, votes), finding=finding)
+    return tuple(said.values())
 
 
 def _enter(gray: Gray, symbol: Symbol, found: Found) -> None:

@@ -24,7 +24,13 @@ from pairing.photos.barcodes.quads import (
     quad_of,
 )
 from pairing.photos.barcodes.search import read_blocks
-from pairing.photos.barcodes.settling import Found, is_known, lonely_findings, settle
+from pairing.photos.barcodes.settling import (
+    Found,
+    Lonely,
+    is_known,
+    lonely_symbols,
+    settle,
+)
 from pairing.photos.barcodes.stacks import unstacked
 from pairing.photos.barcodes.votes import Vote, outcome
 from pairing.photos.code128 import encoding
@@ -39,13 +45,16 @@ class SymbolReport:
     conflicts: places that were read in more than one way, or by one witness alone;
         none of those readings is among `symbols`.
     missing: one sentence about each engine that could not be loaded.
-    unread: places beside a symbol that hold bars, of whatever symbology, which nobody read.
+    unread: places that hold bars, of whatever symbology, which nobody read.
+    lonely: what one witness alone read; their findings are among `conflicts`, they are not among
+        `symbols`.
     """
 
     symbols: tuple[Symbol, ...]
     conflicts: tuple[Finding, ...]
     missing: tuple[str, ...]
     unread: tuple[Quad, ...] = ()
+    lonely: tuple[Lonely, ...] = ()
 
 
 def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
@@ -58,12 +67,14 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
     found.symbols += [s for s in found.others if not is_known(s.quad, found)]
     if not found.symbols and not found.findings and engines.zxing is not None:
         found.symbols += matrix_symbols(gray, engines.zxing)
-    findings = [*found.findings, *lonely_findings(found)]
+    lonely = lonely_symbols(gray, found)
+    findings = [*found.findings, *dict.fromkeys(one.finding for one in lonely)]
     return SymbolReport(
         symbols=tuple(found.symbols),
         conflicts=tuple(findings),
         missing=engines.missing,
         unread=tuple(quad for quad in found.unread if not is_known(quad, found)),
+        lonely=lonely,
     )
 
 
