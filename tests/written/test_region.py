@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+import pytest
 
 from pairing.photos.written.plane import PX_PER_MM, Plane, rectangle
 from pairing.photos.written.region import Content, Region, content_of
@@ -121,3 +122,14 @@ def test_dots_under_a_group_count_beyond_the_box_too() -> None:
     for x in (264, 302, 340, 378):
         cv2.circle(gray, (x, 252), 4, (PEN,), -1)
     assert len(content(gray, printed).left_over) == 4
+
+
+@pytest.mark.parametrize(("gray_level", "many"), [(PAPER - 32, 20), (PEN, 21)])
+def test_the_side_of_a_strip_is_no_character_of_its_print(gray_level: int, many: int) -> None:
+    """A stroke by a pen, as dark as the print, is one."""
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    for at in range(20):
+        cv2.rectangle(gray, (100 + 30 * at, 130), (118 + 30 * at, 170), (PEN,), -1)
+    cv2.line(gray, (790, 115), (790, 182), (gray_level,), 3)
+    assert sum(map(len, content(gray, nothing).rows)) == many
+    assert not content(gray, nothing).left_over

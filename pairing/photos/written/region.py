@@ -18,15 +18,14 @@ from pairing.photos.written.form_ink import disc, hidden_ink, rules_across, seen
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
 from pairing.photos.written.lifted_rules import lifted
-from pairing.photos.written.paper_edges import EDGE_MM, is_edge
+from pairing.photos.written.paper_edges import EDGE_MM, is_edge, without_sides
 from pairing.photos.written.plane import PX_PER_MM, Plane
 
 LEAST_MM = 1.5
 """Smaller marks are specks: digits on a strip are 1.5 mm and more."""
 _SLIVER_MM = 0.7
 _DOT_MM, _MOST_DOT_MM, _DOT_BEYOND_MM, _FEWEST_DOTS = 0.3, 1.2, 0.9, 3
-"""A pen's dot, in the box and beyond it (where small letters are larger), and how many of them in a
-row are no specks."""
+"""A pen's dot, in the box and beyond it, and how many of them in a row are no specks."""
 _THIN_MM = 0.75
 """A pen's or a rule's width, blurred."""
 _SLIVER_HIGH_MM = 1.4
@@ -102,10 +101,11 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     # A large 1 or 7 by a fine pen is thin and long too.
     upright = [m for _, m in sorted_out.thin if _could_be_character(m)]
     rows, left_over = _rows([m for _, m in sorted_out.marks] + upright)
+    rows = [without_sides(clean, row) for row in rows]
     in_rows = {id(m) for row in rows for m in row}
     thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
     left_over = [m for m in left_over if all(m is not other for _, other in thin)]
-    small = [m for m in sorted_out.dots_beyond if max(m[2:]) < _DOT_BEYOND_MM * PX_PER_MM]
+    small = (m for m in sorted_out.dots_beyond if max(m[2:]) < _DOT_BEYOND_MM * PX_PER_MM)
     left_over += _dotted([*sorted_out.dots, *small], rows)
     for row in rows:
         left_over += dots_on_rules(gray, rules, row, sorted_out.ink_of(row))
