@@ -176,3 +176,18 @@ def test_one_digit_by_hand_differs_only_by_far() -> None:
     assert verdict(one, 1e-6) is Verdict.DIFFERS
     assert verdict(one, 1e-4, is_by_hand=False) is Verdict.DIFFERS
     assert verdict(two, 1e-4) is Verdict.DIFFERS
+
+
+def test_one_shape_of_a_hand_misread_each_time_counts_as_often() -> None:
+    """All that differs is one digit of the label's, in two places: a 6 closed at its top."""
+    label = "70668369228629483719"
+    twice, swapped = "70638369228329483719", "70683669228629483719"
+    rule = replace(RULE, differs_one=12.0)
+
+    def verdict(text: str, chance: float) -> Verdict:
+        said = Said(text, {text: 0.97, label: chance})
+        return decide(said, label, thresholds=rule, group_sizes=(4,), is_by_hand=True).verdict
+
+    assert verdict(twice, 1e-9) is Verdict.UNREAD
+    assert verdict(twice, 1e-11) is Verdict.DIFFERS
+    assert verdict(swapped, 1e-9) is Verdict.DIFFERS

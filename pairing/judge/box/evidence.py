@@ -37,7 +37,8 @@ class Thresholds:
     differs_far: by how much it must beat the label's number where it has only half of all
         probability: a character is in doubt, but others surely are not the label's.
     differs_one: by how much a text by hand that is the label's but for one digit must beat it: one
-        misread digit is met with more often than one miscopied.
+        misread digit is met with more often than one miscopied. So many times as much where one
+        and the same digit of the label differs in several places.
     asks: a digit is in doubt where another beats it, or comes closer than this.
     """
 

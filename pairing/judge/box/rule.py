@@ -82,7 +82,7 @@ def decide(  # noqa: PLR0913 - a reading, a number and what is known around it
         best not in (label, "")
         and _is_other(own, free, thresholds)
         and (not spoiled or _differ_beside(best, label, spoiled))
-        and not (is_by_hand and differ_in_one(best, label) and free - own < thresholds.differs_one)
+        and not (is_by_hand and free - own < differ_alike(best, label) * thresholds.differs_one)
     ):
         verdict = Verdict.DIFFERS
         # Of a whole batch's numbers only the one that was read can be the strongest.
@@ -113,9 +113,13 @@ def _differ_beside(best: str, label: str, spoiled: Collection[int]) -> bool:
     return len(best) == len(label) and any(a != b and at not in spoiled for at, (a, b) in pairs)
 
 
-def differ_in_one(text: str, label: str) -> bool:
-    """Whether one character is all that differs."""
-    return len(text) == len(label) and sum(a != b for a, b in zip(text, label, strict=True)) == 1
+def differ_alike(text: str, label: str) -> int:
+    """How many characters differ, where the label has the same one in all these places: a hand's
+    own shape of a digit is misread each time that it is written. Else 0."""
+    if len(text) != len(label):
+        return 0
+    off = [b for a, b in zip(text, label, strict=True) if a != b]
+    return len(off) if len(set(off)) == 1 else 0
 
 
 def _strongest(evidence: Evidence, against: Sequence[Rival]) -> tuple[str, CopyError | None]:

@@ -24,7 +24,7 @@ from pairing.judge.box import (
     doubts,
     places,
 )
-from pairing.judge.box.rule import differ_in_one
+from pairing.judge.box.rule import differ_alike
 from pairing.model import How, Quad, Reading, Side, TrackingNumber, Verdict
 from pairing.numbers import identify, printed
 from pairing.numbers import text as texts
@@ -184,12 +184,14 @@ def _differ_at(text: str, label: str, positions: Collection[int]) -> bool:
 
 
 def _is_far(seen: Seen, text: str, article: TrackingNumber, thresholds: Thresholds) -> bool:
-    """Whether a text is not the label's but for one digit, or beats that one by far enough."""
-    if seen.how is not How.HAND or not differ_in_one(text, article.text):
+    """Whether a text is not the label's but for one digit, in one place or more, or beats that one
+    by far enough."""
+    alike = differ_alike(text, article.text)
+    if seen.how is not How.HAND or not alike:
         return True
     assert seen.evidence is not None
     own, free = seen.evidence.log_likelihoods([article.text, text])
-    return free - own >= thresholds.differs_one
+    return free - own >= alike * thresholds.differs_one
 
 
 def _why(seen: Seen) -> Finding:
