@@ -89,9 +89,8 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     its own."""
     gray = region.plane.gray
     hidden = hidden_ink(gray, region.printed, region.own, region.box)
-    clean, ink, done = gray, ink_of(gray), np.zeros_like(hidden)
+    clean, painted, ink, done = gray, hidden, ink_of(gray), np.zeros_like(hidden)
     seen, rules = cv2.dilate(ink, disc(_SEEN_MM)), rules_across(ink)
-    painted = hidden
     if hidden.any():
         clean, done = lifted(gray, *seen_rules(gray, region.printed))
         painted = np.where(done > 0, np.uint8(0), hidden)
