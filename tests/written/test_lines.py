@@ -9,12 +9,13 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from stdnum import ean
 
 from pairing.judge.box import decide
 from pairing.model import Verdict
 from pairing.photos.written import Reader, WrittenLine, read, thresholds
-from pairing.photos.written.reader import HIGH_PX
+from pairing.photos.written.reader import _RECENT, HIGH_PX, WIDE_PX, Look
 
 FOLDER = Path(__file__).parent / "lines"
 ROWS = list(csv.DictReader((FOLDER / "lines.csv").open(newline="")))
@@ -84,3 +85,27 @@ def test_most_handwriting_is_read_to_the_digit(lines: list[WrittenLine]) -> None
     by_hand = [at for at, row in enumerate(ROWS) if row["by"] == "hand"]
     right = [at for at in by_hand if lines[at].best == ROWS[at]["text"]]
     assert len(right) >= 0.7 * len(by_hand)
+
+
+def test_a_picture_is_looked_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    reader = Reader.load()
+    rng = np.random.default_rng(3)
+    pictures = rng.integers(0, 255, (_RECENT + 1, HIGH_PX, WIDE_PX), dtype=np.uint8)
+    seen: list[int] = []
+    look = Reader._seen
+
+    def counted(self: Reader, line: NDArray[np.uint8]) -> Look:
+        seen.append(len(seen))
+        return look(self, line)
+
+    monkeypatch.setattr(Reader, "_seen", counted)
+    first = reader.look(pictures[0])
+    again = reader.look(pictures[0].copy())
+    assert len(seen) == 1
+    assert all(np.array_equal(a, b) for a, b in zip(first, again, strict=True))
+    others = [reader.look(one) for one in pictures[1:]]
+    assert len(seen) == _RECENT + 1
+    assert not np.array_equal(others[0].chances, first.chances)
+    fresh = Reader.load().look(pictures[0])  # the first was left out by now
+    assert all(np.array_equal(a, b) for a, b in zip(reader.look(pictures[0]), fresh, strict=True))
+    assert len(seen) == _RECENT + 3

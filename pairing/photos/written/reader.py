@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
 from threading import Lock
@@ -24,6 +24,7 @@ STEP_PX = 4
 """Columns of the input for one of the network's steps."""
 _S10 = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")
 _OUTPUTS = ("chances", "blots", "kinds")
+_RECENT = 4  # lines of one box and a strip's print
 _MODEL = Path(__file__).with_name("reader.onnx")
 LINE_KINDS = ("number", "print", "writing", "altered")
 """What a line is (`training.sorts.LINE_KINDS`): a number, whoever's it is; the form's print, or
@@ -196,6 +197,8 @@ class Reader:
 
     net: cv2.dnn.Net
     lock: Lock
+    recent: dict[bytes, Look] = field(default_factory=dict)
+    """What was said of the last pictures: a line is looked at to read it, and as to alterations."""
 
     @classmethod
     def load(cls, model: Path = _MODEL) -> Reader:
@@ -212,18 +215,23 @@ class Reader:
 
     def look(self, line: NDArray[np.uint8]) -> Look:
         """What a gray line (HIGH_PX, WIDE_PX) uint8 shows."""
-        blob = normalized(line)[None, None]
+        picture = line.tobytes()
         with self.lock:
-            self.net.setInput(blob)
-            logs, blots, kinds = (
-                np.asarray(one[0], np.float64) for one in self.net.forward(_OUTPUTS)
-            )
+            found = self.recent.pop(picture, None) or self._seen(line)
+            self.recent[picture] = found  # the last one in
+            if len(self.recent) > _RECENT:
+                del self.recent[next(iter(self.recent))]
+        return found
+
+    def _seen(self, line: NDArray[np.uint8]) -> Look:
+        self.net.setInput(normalized(line)[None, None])
+        logs, blots, kinds = (np.asarray(one[0], np.float64) for one in self.net.forward(_OUTPUTS))
         chances, told = np.exp(logs), np.exp(kinds - kinds.max())
-        return Look(
-            chances=chances / chances.sum(1, keepdims=True),
-            blots=1 / (1 + np.exp(-blots)),
-            kinds=told / told.sum(),
-        )
+        shares, spoiled = chances / chances.sum(1, keepdims=True), 1 / (1 + np.exp(-blots))
+        found = Look(chances=shares, blots=spoiled, kinds=told / told.sum())
+        for one in found:
+            one.setflags(write=False)
+        return found
 
 
 def normalized(line: NDArray[np.uint8]) -> NDArray[np.float32]:
