@@ -11,6 +11,7 @@ import pytest
 
 from pairing.photos.written.plane import PX_PER_MM, Plane, rectangle
 from pairing.photos.written.region import Content, Region, content_of
+from pairing.photos.written.region_line import is_ruled_through
 
 PAPER, PRINT, PEN = 190, 60, 50
 HIGH, WIDE = 330, 1050
@@ -133,3 +134,33 @@ def test_the_side_of_a_strip_is_no_character_of_its_print(gray_level: int, many:
     cv2.line(gray, (790, 115), (790, 182), (gray_level,), 3)
     assert sum(map(len, content(gray, nothing).rows)) == many
     assert not content(gray, nothing).left_over
+
+
+@pytest.mark.parametrize(("above_foot_px", "is_through"), [(0, False), (3, False), (16, True)])
+def test_no_rule_of_an_unknown_form_runs_through_the_middle_of_a_number(
+    above_foot_px: int, is_through: bool
+) -> None:
+    """From one side of the box to the other it is a stroke, though it parts the box in two."""
+    gray, printed = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 200)
+    (row,) = content(gray, printed).rows
+    at = 200 - above_foot_px
+    cv2.line(printed, (60, at), (990, at), (255,), mm(0.3))
+    plane = Plane(gray=gray, to_photo=np.eye(3), scale=1.0)
+    region = Region(plane=plane, box=BOX, printed=printed)
+    assert is_ruled_through(region, row) is is_through
+
+
+def test_joined_digits_after_a_line_are_left_over() -> None:
+    """A thin pen's 34 whose long level stroke joins them is a thin, long mark."""
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    for at in range(16):
+        where = (100 + 38 * at, 200)
+        cv2.putText(gray, str(at % 10), where, cv2.FONT_HERSHEY_SIMPLEX, 1.5, (PEN,), 3)
+    assert not content(gray, nothing).left_over
+    pair = np.array([(740, 168), (770, 168), (752, 184), (772, 196), (740, 200), (840, 186)])
+    cv2.polylines(gray, [pair], isClosed=False, color=(PEN,), thickness=3)
+    cv2.line(gray, (826, 170), (818, 201), (PEN,), 3)
+    found = content(gray, nothing)
+    assert len(found.rows[0]) == 16
+    assert len(found.left_over) == 1

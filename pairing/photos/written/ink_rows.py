@@ -22,6 +22,8 @@ _FEWEST_EVEN = 6
 _UNEVEN_HIGH, _UNEVEN_FOOT = 0.055, 0.019
 """Spread of heights and of feet in heights. Measured on sample_scans: print up to 0.053 and
 0.018, hands from 0.057 and 0.02 on. Only the words of the answer hang on it."""
+_JOINED, _WORD_GAP = 5.0, 2.5
+"""Joined characters are so wide for their height at most, and so far from the line, in its own."""
 
 
 def rows_of(marks: list[Mark]) -> list[list[Mark]]:
@@ -140,3 +142,15 @@ def fitted(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float
         return 0.0, float(np.median(y))
     slope = float(np.clip(np.median((y[j] - y[i])[far] / (x[j] - x[i])[far]), -0.3, 0.3))
     return slope, float(np.median(y - slope * x))
+
+
+def goes_on(mark: Mark, row: list[Mark]) -> bool:
+    """Whether a thin mark before or after a line could be two of its characters, joined by a long
+    stroke, as 3 and 4 are."""
+    left, top, wide, high = mark
+    tall = tall_of(row)
+    slope, at = fitted(*middles(row))
+    gap = max(left - max(m[0] + m[2] for m in row), min(m[0] for m in row) - left - wide)
+    off = abs(top + high / 2 - at - slope * (left + wide / 2))
+    is_sized = 0.55 * tall < high < 1.5 * tall and wide < _JOINED * high
+    return is_sized and 0 < gap < _WORD_GAP * tall and off < 0.35 * tall

@@ -16,7 +16,7 @@ from pairing.photos.written.dotted_rules import dots_on_rules
 from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.form_ink import disc, hidden_ink, rules_across, seen_rules
 from pairing.photos.written.frame import Mark, ink_of
-from pairing.photos.written.ink_rows import fitted, middles, rows_of, tall_of
+from pairing.photos.written.ink_rows import fitted, goes_on, middles, rows_of, tall_of
 from pairing.photos.written.lifted_rules import lifted
 from pairing.photos.written.paper_edges import EDGE_MM, is_edge, without_sides
 from pairing.photos.written.plane import PX_PER_MM, Plane
@@ -255,8 +255,8 @@ def _dotted(dots: list[Mark], rows: list[list[Mark]]) -> list[Mark]:
 
 
 def _crosses(mark: Mark, labels: NDArray[np.int32], label: int, rows: list[list[Mark]]) -> bool:
-    """Whether a thin, long mark has a part where a line's characters are: else it may be a
-    strip's edge, or an arc of a postmark beside the number."""
+    """Whether a thin, long mark has a part where a line's characters are, or could be more of them:
+    else it may be a strip's edge, or an arc of a postmark beside the number."""
     first, top, wide, high = (int(v) for v in mark)
     y, x = np.nonzero(labels[top : top + high, first : first + wide] == label)
     x, y = x + first, y + top
@@ -265,7 +265,8 @@ def _crosses(mark: Mark, labels: NDArray[np.int32], label: int, rows: list[list[
         slope, at = fitted(*middles(row))
         left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
         is_level = np.abs(y - at - slope * x) < (0.5 - _CORE) * tall
-        if (is_level & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)).any():
+        is_in = is_level & (x > left - 0.3 * tall) & (x < right + 0.3 * tall)
+        if is_in.any() or goes_on(mark, row):
             return True
     return False
 

@@ -9,13 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.photos.written.box_lines import Line, cut_line
+from pairing.photos.written.form_ink import rules_across
 from pairing.photos.written.frame import Mark
-from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import Plane, mapped, rectangle
 from pairing.photos.written.region import Content, Region, leaves
 
 _NEAR_PX, _UPRIGHT = 3, 0.6
 """Of a mark's height so much is painted over beside it."""
+_CORE, _THROUGH = 0.3, 0.3
+"""A rule is no farther from the line's middle, in heights of its characters, for so much of the
+line's length. Strokes drawn by `tests.benchmarks.alterations` lie at 0.2 and less."""
 _AROUND = 0.6
 """In heights of the line's characters: what is cut out reaches so far beyond its marks."""
 
@@ -31,6 +35,21 @@ def line_in(photo: NDArray[np.uint8], region: Region, content: Content, row: lis
     line = cut_line(content.clean, clean, row, 0.0, np.zeros_like(content.clean))
     to_photo = region.plane.to_photo @ line.to_photo
     return replace(line, to_photo=to_photo, is_over_edge=is_over_edge)
+
+
+def is_ruled_through(region: Region, row: list[Mark]) -> bool:
+    """Whether what is taken for the form's rules runs through a line's middle: a number is written
+    on a rule, or across one with its feet. On a card of no known form a line through the middle,
+    from one side of the box to the other, struck the number out."""
+    tall = tall_of(row)
+    slope, at = fitted(*middles(row))
+    left, right = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+    across = rules_across(region.printed)
+    columns = np.arange(max(0, round(left)), min(across.shape[1], round(right)))
+    ys, xs = np.nonzero(across[:, columns[0] : columns[-1] + 1])
+    off = np.abs(ys - at - slope * (xs + columns[0]))
+    through = np.unique(xs[off < _CORE * tall])
+    return len(through) > _THROUGH * len(columns)
 
 
 def _is_painted(mark: Mark, content: Content) -> bool:

@@ -32,7 +32,12 @@ from pairing.photos.written.plane import PX_PER_MM, corners_of
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut
-from pairing.photos.written.region_line import is_lifted, line_in, without_rules
+from pairing.photos.written.region_line import (
+    is_lifted,
+    is_ruled_through,
+    line_in,
+    without_rules,
+)
 from pairing.photos.written.ruled_cells import (
     Cell,
     cell_region,
@@ -181,7 +186,8 @@ def _candidates(
                 middle=middle,
                 mm_px=mm_px,
                 look=look,
-                reason=_against(content, row, line, read)
+                reason=(Unread.STRUCK if is_ruled_through(region, row) else None)
+                or _against(content, row, line, read)
                 or written_beside(photo, region, content, row, reader, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
                 bare=bare if is_lifted(content, row) else None,
