@@ -25,7 +25,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import Argon2Error, InvalidHashError
 from argon2.profiles import RFC_9106_LOW_MEMORY
 
-from pairing import output
+from pairing import output, whole_file
 from pairing.errors import OutputRefused
 
 _ARGON2 = PasswordHasher.from_parameters(RFC_9106_LOW_MEMORY)
@@ -37,11 +37,19 @@ _SCRYPT_N, _SCRYPT_R, _SCRYPT_P = 2**14, 8, 5
 _SCRYPT_MEMORY = 64 * 1024 * 1024
 TOKEN_BYTES = 32
 PIN_DIGITS = 8
+_MOST_BYTES = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Secrets:
     """Hashes, "" where there is none."""
+
+    token: str = ""
+    pin: str = ""
+
+
+class _Stored(msgspec.Struct, forbid_unknown_fields=True):
+    """The file. One with other members is somebody else's, and would be written over."""
 
     token: str = ""
     pin: str = ""
@@ -90,7 +98,8 @@ def load(path: Path) -> Secrets:
     """The stored hashes; none where there is no such file. Raises OutputRefused for a file
     that cannot be used: a kiosk must not come up without the PIN that it had."""
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Secrets)
+        stored = msgspec.json.decode(whole_file.read(path, _MOST_BYTES), type=_Stored)
+        return Secrets(token=stored.token, pin=stored.pin)
     except FileNotFoundError:
         return Secrets()
     except (OSError, ValueError, RecursionError) as error:

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -68,7 +68,8 @@ def test_a_form_survives_its_file(office: Path, tmp_path: Path) -> None:
     folder.write(form, tmp_path / f"copy{SUFFIX}")
     again = read_form(tmp_path / f"copy{SUFFIX}")
     assert (again.picture == form.picture).all()
-    assert replace(again, picture=form.picture) == form
+    others = [one.name for one in fields(form) if one.name != "picture"]
+    assert [getattr(again, name) for name in others] == [getattr(form, name) for name in others]
 
 
 @pytest.mark.parametrize(

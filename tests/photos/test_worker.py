@@ -92,7 +92,8 @@ def test_our_errors_pass_and_foreign_ones_do_not(worker: PhotoWorker) -> None:
         worker.read(refuse, HERE)
     with pytest.raises(PhotoUnusable, match="KeyError"):
         worker.read(stumble, HERE)
-    with pytest.raises(PhotoUnusable, match="ickle"):
+    # Python 3.13 names the object alone.
+    with pytest.raises(PhotoUnusable, match=r"ickle|local object"):
         worker.read(unpicklable, HERE)
 
 

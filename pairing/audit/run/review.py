@@ -16,6 +16,7 @@ from typing import Literal
 
 import msgspec
 
+from pairing import whole_file
 from pairing.audit.run.rows import Row, RowReview
 from pairing.errors import TableUnusable
 from pairing.ledger import Draft, Kind, Ledger, Observed, Via
@@ -82,7 +83,7 @@ class Decisions:
     def read(cls, path: Path) -> Decisions:
         """Those of a file, as the report saves it. Raises TableUnusable."""
         try:
-            return cls.of(msgspec.json.decode(path.read_bytes(), type=_DecisionFile).decisions)
+            return cls.of(msgspec.json.decode(whole_file.read(path), type=_DecisionFile).decisions)
         except OSError as error:
             raise TableUnusable(
                 f"The file of decisions cannot be read ({error.strerror or error})",

@@ -14,7 +14,7 @@ from typing import Literal
 
 import msgspec
 
-from pairing import output
+from pairing import output, whole_file
 from pairing.audit.statistics import selection
 from pairing.audit.statistics.piece_lists import Listed
 from pairing.audit.statistics.plans import Stage, two_stages
@@ -224,7 +224,7 @@ def write(drawn: Drawn, target: Path) -> None:
 def read(source: Path) -> Drawn:
     """Read a record back. Raises TableUnusable."""
     try:
-        drawn = msgspec.json.decode(source.read_bytes(), type=Drawn)
+        drawn = msgspec.json.decode(whole_file.read(source), type=Drawn)
         if drawn.format not in (FORMAT, FORMAT_WITH_PLAN):
             raise ValueError(drawn.format)  # noqa: TRY301 - worded below
         if not (0 < float(drawn.share) < 1 and 0 < float(drawn.confidence) < 1):

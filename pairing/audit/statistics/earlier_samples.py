@@ -10,7 +10,7 @@ from pathlib import Path
 
 import msgspec
 
-from pairing import output
+from pairing import output, whole_file
 from pairing.audit.statistics.aims import Aim
 from pairing.audit.statistics.draws import FORMAT, Drawn
 from pairing.audit.statistics.plans import Stage, chance_to_accept
@@ -100,7 +100,7 @@ def in_words(earlier: Sequence[Held], drawn: Drawn) -> str:
 
 def _read(path: Path) -> list[Held]:
     try:
-        lines = path.read_bytes().splitlines() if path.exists() else []
+        lines = whole_file.read(path).splitlines() if path.exists() else []
         return [msgspec.json.decode(line, type=Held) for line in lines]
     except (OSError, msgspec.MsgspecError) as error:
         raise TableUnusable(

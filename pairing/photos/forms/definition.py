@@ -20,6 +20,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing import whole_file
 from pairing.errors import CounterfoilError
 from pairing.numbers.recognition import MODULES
 
@@ -147,9 +148,7 @@ def as_bytes(form: Form) -> bytes:
 def read_form(path: Path, *, is_builtin: bool = False) -> Form:
     """A form from its file. Raises CounterfoilError."""
     try:
-        is_too_large = path.stat().st_size > _MOST_BYTES
-        content = b"" if is_too_large else path.read_bytes()
-        return _from_bytes(content, is_builtin=is_builtin)
+        return _from_bytes(whole_file.read(path, _MOST_BYTES), is_builtin=is_builtin)
     except OSError as error:
         raise CounterfoilError(
             f"The form cannot be read ({error.strerror or error})",

@@ -186,8 +186,7 @@ def _candidates(
                 middle=middle,
                 mm_px=mm_px,
                 look=look,
-                reason=(Unread.STRUCK if is_ruled_through(region, row) else None)
-                or _against(content, row, line, read)
+                reason=_against(region, content, row, line, read)
                 or written_beside(photo, region, content, row, reader, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
                 bare=bare if is_lifted(content, row) else None,
@@ -209,10 +208,14 @@ def _parted(row: list[Mark]) -> list[list[Mark]]:
     return parts
 
 
-def _against(content: Content, row: list[Mark], line: Line, read: WrittenLine) -> Unread | None:
+def _against(
+    region: Region, content: Content, row: list[Mark], line: Line, read: WrittenLine
+) -> Unread | None:
     """Why the line may not be taken, though it is a number; None for no reason."""
     if content.has_bars:
         return Unread.BARS_UNREAD
+    if is_ruled_through(region, row):
+        return Unread.STRUCK
     if is_cut(row, content.ink) or goes_on_faintly(content.clean, row):
         return Unread.CUT
     content = replace(content, rows=(row,))
