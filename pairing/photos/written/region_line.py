@@ -19,7 +19,8 @@ _NEAR_PX, _UPRIGHT = 3, 0.6
 """Of a mark's height so much is painted over beside it."""
 _CORE, _THROUGH = 0.3, 0.3
 """A rule is no farther from the line's middle, in heights of its characters, for so much of the
-line's length. Strokes drawn by `tests.benchmarks.alterations` lie at 0.2 and less."""
+line's length. Chosen by hand: `tests.benchmarks.alterations` strikes from side to side at the
+middle, and a rule that feet are written across is 0.35 and more below it."""
 _AROUND = 0.6
 """In heights of the line's characters: what is cut out reaches so far beyond its marks."""
 
