@@ -95,6 +95,18 @@ def replace(
         file.writelines(chunks)
 
 
+def replace_or_feed(target: Path, data: bytes) -> None:
+    """`replace` what a link of that name leads to; a pipe or a device, such as a shell's `>(...)`,
+    is written to as it is. Raises OutputRefused."""
+    try:
+        if target.exists() and not target.is_file():
+            target.write_bytes(data)
+            return
+    except OSError as error:
+        raise _refused(target, error, _ELSEWHERE) from error
+    replace(Path(os.path.realpath(target)), [data])
+
+
 def shown(path: Path) -> str:
     """A path as text that can be written anywhere: bytes that are no UTF-8 become `\\xff`, and
     what cannot be printed is spelled out."""
@@ -120,11 +132,15 @@ def _draft(target: Path, *, is_private: bool, remedy: str) -> Iterator[tuple[Bin
             with contextlib.suppress(FileNotFoundError):
                 place.unlink()
     except OSError as error:
-        raise OutputRefused(
-            f"The result cannot be written ({error.strerror or error})",
-            where=shown(target),
-            remedy=remedy,
-        ) from error
+        raise _refused(target, error, remedy) from error
+
+
+def _refused(target: Path, error: OSError, remedy: str) -> OutputRefused:
+    return OutputRefused(
+        f"The result cannot be written ({error.strerror or error})",
+        where=shown(target),
+        remedy=remedy,
+    )
 
 
 def _flush(file: BinaryIO) -> None:

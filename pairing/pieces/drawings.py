@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator
 from itertools import count
@@ -12,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing import output
 from pairing.compare import compare
 from pairing.errors import OutputRefused, PhotoUnusable
 from pairing.findings import Finding
@@ -27,6 +27,7 @@ from pairing.pieces.reading import PhotoReadings, PieceReadings
 
 _UNFIT = re.compile(r"[^\w.-]+")
 _JPEG_QUALITY = 88
+_REMEDY = "Name a folder that you may write to."
 
 
 def write_pictures(piece: PieceReadings, folder: Path) -> tuple[Path, ...]:
@@ -164,10 +165,10 @@ def _save(target: Path, picture: NDArray[np.uint8]) -> None:
     done, encoded = cv2.imencode(target.suffix, picture, how)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(encoded.tobytes() if done else b"")
     except OSError as error:
         raise OutputRefused(
             f"The picture cannot be written ({error.strerror or error})",
-            where=os.fspath(target),
-            remedy="Name a folder that you may write to.",
+            where=output.shown(target),
+            remedy=_REMEDY,
         ) from error
+    output.replace(target, [encoded.tobytes() if done else b""], remedy=_REMEDY)

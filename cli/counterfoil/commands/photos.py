@@ -14,6 +14,7 @@ from counterfoil import exits, terminal
 from counterfoil.asking import asked_all, without_labels
 from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style, verdicts
+from pairing import output
 from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
 from pairing.photos.files import is_photo_name
@@ -244,11 +245,4 @@ def _write(target: str, text: str) -> None:
     if target == "-":
         click.echo(text, nl=False)
         return
-    try:
-        Path(target).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise OutputRefused(
-            f"The result cannot be written ({error.strerror or error})",
-            where=target,
-            remedy="Make room, or name a file in another folder.",
-        ) from error
+    output.replace_or_feed(Path(target), text.encode())

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.errors import CounterfoilError
+from pairing import output
 from pairing.photos.forms.definition import NO_BOX, PX_PER_MM, Form, Polygon
 
 _BOX, _FIELD, _BARS = (40, 40, 200), (190, 90, 20), (150, 150, 150)
@@ -32,17 +31,11 @@ def drawn(form: Form) -> NDArray[np.uint8]:
 
 
 def write_drawing(page: NDArray[np.uint8], path: Path) -> None:
-    """Write a drawing as PNG. Raises CounterfoilError."""
+    """Write a drawing as PNG. Raises OutputRefused."""
     is_done, png = cv2.imencode(".png", page)
     assert is_done
-    try:
-        path.write_bytes(png.tobytes())
-    except OSError as error:
-        raise CounterfoilError(
-            f"The drawing could not be written ({error.strerror or error})",
-            where=os.fspath(path),
-            remedy="Check the folder, or give another one with --drawing.",
-        ) from error
+    remedy = "Check the folder, or give another one with --drawing."
+    output.replace(path, [png.tobytes()], remedy=remedy)
 
 
 def _name(page: NDArray[np.uint8], place: Polygon, text: str, color: tuple[int, int, int]) -> None:
