@@ -28,9 +28,16 @@ UNREAD_S = 20.0
 buffer to one that is filled again (asyncio: 64 and 16 KiB): 20 kbit/s."""
 
 
+SETTLE_S = 0.1
+"""How soon a peer must go on for a burst of its connections to be borne: a proxy's requests, which
+come whole, are there within it. (A loop's turn under load takes some 10 ms, a local network 1;
+common practice, no source.)"""
+
+
 class Held:
     """Connections that wait for their peer, the one that waits longest first. It goes when there
-    are more than `most_of_peer` of one address, or than `most` together."""
+    are more than `most` together, or, once a burst has settled, more than `most_of_peer` of one
+    address."""
 
     def __init__(self, *, most_of_peer: int, most: int) -> None:
         self.most_of_peer = most_of_peer
@@ -42,10 +49,17 @@ class Held:
         """It begins to wait; another may be ended for it."""
         held = self._of_peer.setdefault(one.peer, OrderedDict())
         held[one] = self.everyone[one] = None
-        if len(held) > self.most_of_peer:
+        is_burst = len(held) > self.most_of_peer
+        if len(self.everyone) > self.most:
+            next(iter(held if is_burst else self.everyone)).end()
+        elif is_burst:
+            one.loop.call_later(SETTLE_S, self._thin, one.peer)
+
+    def _thin(self, peer: str) -> None:
+        """Of a peer's connections end those that are too many still."""
+        held = self._of_peer.get(peer, OrderedDict())
+        while len(held) > self.most_of_peer:
             next(iter(held)).end()
-        elif len(self.everyone) > self.most:
-            next(iter(self.everyone)).end()
 
     def remove(self, one: PatientProtocol) -> None:
         """Its peer went on."""
