@@ -14,11 +14,14 @@ import cv2
 import numpy as np
 import pytest
 
+from pairing.demo.paper import grouped
 from pairing.demo.sheet import PX_PER_MM, Sheet, bar_modules
 from pairing.model import Quad, Side, Symbol, Verdict
 from pairing.photos.barcodes import card as cards
+from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms import folder
-from pairing.photos.written.pasted_slip import EVERY_SIDE, sides_on_card
+from pairing.photos.written.one_sheet import share_on_sheet
+from pairing.photos.written.pasted_slip import EVERY_SIDE, slip_on_card
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import read_photo
 from tests.benchmarks import decode_scenes
@@ -128,21 +131,21 @@ def _photo(stock: tuple[int, int, int], *, torn_mm: float = 0.0) -> tuple[np.nda
 
 
 def test_a_slip_ends_on_the_card_on_all_sides() -> None:
-    assert sides_on_card(*_photo(_GREEN)) == EVERY_SIDE
+    assert slip_on_card(*_photo(_GREEN)).sides == EVERY_SIDE
 
 
 def test_nothing_is_told_of_white_paper_on_white() -> None:
-    assert sides_on_card(*_photo(_WHITE)) < EVERY_SIDE
+    assert slip_on_card(*_photo(_WHITE)).sides < EVERY_SIDE
 
 
 def test_what_shows_of_a_label_under_a_torn_card_does_not() -> None:
-    assert not sides_on_card(*_photo(_GREEN, torn_mm=15.5))
+    assert not slip_on_card(*_photo(_GREEN, torn_mm=15.5)).sides
 
 
 def test_bars_without_height_end_nowhere() -> None:
     photo, bars = _photo(_GREEN)
     low = replace(bars, bottom_left=_below(bars.top_left), bottom_right=_below(bars.top_right))
-    assert not sides_on_card(photo, low)
+    assert not slip_on_card(photo, low).sides
 
 
 def _below(corner: tuple[float, float]) -> tuple[float, float]:
@@ -178,3 +181,46 @@ def test_bars_of_a_doubtful_height_may_be_a_strips_beside_a_card() -> None:
     assert cards.may_be_low(_standing(3.0, 80.0, high_x=26.7), card)
     assert not cards.may_be_low(_standing(3.3, 92.0, high_x=28.0), card)
     assert not cards.may_be_low(_standing(3.0, 80.0, high_x=0.0), card)
+
+
+def _own_and_other(gray: np.ndarray, card: str) -> tuple[Symbol, Symbol]:
+    found = read_symbols(np.asarray(gray, np.uint8)).symbols
+    (own,) = (one for one in found if one.text == card)
+    (other,) = (one for one in found if one.text != card)
+    return own, other
+
+
+def test_a_strip_nearly_as_tall_as_a_label_is_read_on_the_cards_own_paper(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    rng = np.random.default_rng(11)
+    card = card_to_fill(drawn(2011), rng)
+    card.strip(grouped(card.article), bars=card.article, high_mm=12.5)
+    jpeg, _ = small_photos.photographed(card.sheet, "phone", rng)
+    assert outcome(jpeg, card.article, card.card, tmp_path).verdict is Verdict.AGREES
+
+
+@pytest.mark.parametrize("envelope", [(196, 164, 120), (252, 252, 250)])
+def test_a_label_on_an_envelope_that_a_card_lies_on_is_not_on_the_cards_paper(
+    envelope: tuple[int, int, int],
+) -> None:
+    """The sides of its paper end on the envelope as a slip's do on a card. On an envelope as light
+    as the card the height of its bars alone tells."""
+    rng = np.random.default_rng(12)
+    card = card_to_fill(drawn(2011), rng)
+    wide, high = drawn(2011).size
+    scene = Sheet(width_mm=wide + 20, height_mm=high + 40, stock=envelope)
+    modules = bar_modules(card.article, gs1=False)
+    label = Sheet(width_mm=len(modules) * 0.3 + 10, height_mm=22.0, stock=_WHITE)
+    label.bars(5.0, 2.5, modules, module_mm=0.3, height_mm=13.0)
+    scene.paste(label, x_mm=wide / 2, y_mm=high + 24.0, angle_deg=0.5)
+    scene.paste(card.sheet, x_mm=10 + wide / 2, y_mm=6 + high / 2, angle_deg=0.0)
+    jpeg, _ = photographed(scene, "phone", rng)
+    gray = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert gray is not None
+    own, other = _own_and_other(gray, card.card)
+    beyond = slip_on_card(np.asarray(gray, np.uint8), other.quad).beyond
+    assert share_on_sheet(np.asarray(gray, np.uint8), own.quad, beyond) < 0.3
+    standing = cards.Standing(symbol=other, height_x=40.0)
+    assert not cards.is_under_label(standing, own)

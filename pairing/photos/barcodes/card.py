@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pairing.model import Quad, Side, Symbol
-from pairing.photos.barcodes.quads import height_px
+from pairing.photos.barcodes.quads import height_px, length_px
 
 BOX_ALONG = 0.75
 BOX_BELOW = (0.15, 0.60)
@@ -40,6 +40,12 @@ no more than 21 mils (BCOCA), 23.8 X, and 12.5 mm at no more than 0.51 mm (UPU S
 _DOUBTFUL_X = 27.0
 """Bars so tall are a strip's or a label's: a label's have them only if its narrow bar is 0.46 mm
 and more (12.5 mm, UPU S10-12 section 8), wider than on any card seen."""
+
+_OWN_BARS_MM = 52.0
+"""A card's own bars: 22 digits at 0.33 mm. Common practice, no source."""
+_STRIP_MOST_MM = 10.5
+"""In that scale a label's bars of 12.5 mm and more (UPU S10-12 section 8; 0.5 in, BCOCA) are taller
+unless the card's own are longer than 61 mm, a narrow bar of 0.39 mm."""
 
 _STRIP_LEAST_X = 9.0
 """Print of 2.5 mm is 8 X high at a narrow bar of 0.33 mm; the bars of strips are 14 and more.
@@ -139,6 +145,15 @@ def may_be_low(seen: Standing, card: Symbol) -> bool:
     """Whether bars are of a height that a strip has and hardly a label, in the scale of the card
     beside it: only a place that no label has, a cell of the card's form, can tell."""
     return 0 < seen.height_x <= _DOUBTFUL_X and _one_scale(card, seen.symbol)
+
+
+def is_under_label(seen: Standing, card: Symbol) -> bool:
+    """Whether bars are lower than a label's, taken to lie in the plane of the card: where they do,
+    what else is seen around them must tell."""
+    own = max(1.0, length_px(card.quad))
+    high_mm = _OWN_BARS_MM * height_px(seen.symbol.quad) / own
+    is_low = seen.symbol.is_measured and high_mm <= _STRIP_MOST_MM
+    return is_low and seen.height_x > 0 and _one_scale(card, seen.symbol)
 
 
 def is_in_box(card: Symbol, bars: Quad) -> bool:

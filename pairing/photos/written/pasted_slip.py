@@ -8,12 +8,14 @@ White paper on white paper is not told.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
-from pairing.photos.written.plane import corners_of, homography, laid_flat, rectangle
+from pairing.photos.written.plane import corners_of, homography, laid_flat, mapped, rectangle
 
 Floats = NDArray[np.float64]
 
@@ -25,6 +27,8 @@ _CLOSED_MM = 1.9
 """Wider than a bar, a rule or a printed stroke: what is left is paper."""
 _NEAR_MM, _FAR_MM = 0.3, 1.1
 """Paper is compared from so near to so far on both sides of an edge."""
+_BEYOND_MM = 2.0
+"""Beyond an edge, paper past the shadow of what lies on it."""
 _PARTS = 12
 _LEAST_STEP, _MOST_STEP = 1.02, 1.5
 """A card's paper is so much darker than a slip's. White on the palest green of
@@ -41,9 +45,30 @@ _OUT_MM = {TOP: 6.0, RIGHT: 9.0, FOOT: 9.0, LEFT: 9.0}
 """How far from the bars a slip may end; at its foot with its print."""
 
 
-def sides_on_card(photo: NDArray[np.uint8], bars: Quad) -> frozenset[str]:
-    """On which sides the paper that bears these bars is seen to end on a card; none unless its left
-    and its right side are among them. photo: gray (h, w) uint8."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """sides: on which sides the paper that bears bars is seen to end on a card; none unless its
+    left and its right side are among them. beyond: places in the photo right beyond these sides,
+    (n, 2) px."""
+
+    sides: frozenset[str]
+    beyond: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Edge:
+    """factor: by what the paper gets darker at a slip's edge. level: the gray level beyond. at:
+    places right beyond it, (n, 2): along the edge in shares of its length, and how far from the
+    bars, px."""
+
+    factor: float
+    level: float
+    at: Floats
+
+
+def slip_on_card(photo: NDArray[np.uint8], bars: Quad) -> Slip:
+    """The paper that bears these bars, as far as it is seen to be a slip on a card. photo: gray
+    (h, w) uint8."""
     corners = corners_of(bars)
     sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     high_mm = _BARS_MM * float(sides[1] + sides[3]) / max(1.0, float(sides[0] + sides[2]))
@@ -64,22 +89,42 @@ def sides_on_card(photo: NDArray[np.uint8], bars: Quad) -> frozenset[str]:
         LEFT: columns[:, :first][:, ::-1].T,
         RIGHT: columns[:, size[0] - first :].T,
     }
-    steps = {name: _step(beyond[name], round(_OUT_MM[name] * _PX_PER_MM)) for name in _OUT_MM}
-    left, right = steps[LEFT], steps[RIGHT]
-    if left is None or right is None or abs(left[0] - right[0]) > _ALIKE:
-        return frozenset()
-    factor, level = (left[0] + right[0]) / 2, (left[1] + right[1]) / 2
+    edges = {name: _edge(beyond[name], round(_OUT_MM[name] * _PX_PER_MM)) for name in _OUT_MM}
+    seen = _of_one_paper({name: edge for name, edge in edges.items() if edge is not None})
+    places = [_in_plane(name, edge.at, flat) for name, edge in seen.items()]
+    at = np.concatenate([np.zeros((0, 2)), *places])
+    return Slip(sides=frozenset(seen), beyond=mapped(plane.to_photo, at))
+
+
+def _of_one_paper(edges: dict[str, _Edge]) -> dict[str, _Edge]:
+    """The edges beyond which one and the same paper lies; none unless the left and the right one
+    are among them."""
+    left, right = edges.get(LEFT), edges.get(RIGHT)
+    if left is None or right is None or abs(left.factor - right.factor) > _ALIKE:
+        return {}
+    factor, level = (left.factor + right.factor) / 2, (left.level + right.level) / 2
     # Between bars no space is as light as bare paper: there what lies beyond tells.
-    return frozenset(
-        name
-        for name, step in steps.items()
-        if step is not None and min(abs(step[0] - factor), abs(step[1] / level - 1)) < _ALIKE
-    ) | {LEFT, RIGHT}
+    return {
+        name: edge
+        for name, edge in edges.items()
+        if name in (LEFT, RIGHT)
+        or min(abs(edge.factor - factor), abs(edge.level / level - 1)) < _ALIKE
+    }
 
 
-def _step(outward: Floats, farthest: int) -> tuple[float, float] | None:
-    """By what factor the paper gets darker at the slip's edge, and the gray level beyond; None
-    where no straight edge is seen. outward: gray values (distance from the bars, along it)."""
+def _in_plane(side: str, at: Floats, bars: Floats) -> Floats:
+    """Places beyond a side in the plane that the bars are laid flat in, (n, 2) px."""
+    (left, top), (right, foot) = bars[0], bars[2]
+    along, out = at[:, 0], at[:, 1]
+    x, y = left + along * (right - left), top + along * (foot - top)
+    places = {TOP: (x, top - out), FOOT: (x, foot + out), LEFT: (left - out, y),
+              RIGHT: (right + out, y)}  # fmt: skip
+    return np.stack(places[side], axis=1)
+
+
+def _edge(outward: Floats, farthest: int) -> _Edge | None:
+    """The slip's edge; None where no straight one is seen. outward: gray values (distance from the
+    bars, along it)."""
     near, far = round(_NEAR_MM * _PX_PER_MM), round(_FAR_MM * _PX_PER_MM)
     if outward.shape[1] < _PARTS:
         # Bars lower than a millimeter or two have no side to speak of.
@@ -108,12 +153,20 @@ def _step(outward: Floats, farthest: int) -> tuple[float, float] | None:
     if len(places) < _ON_EDGE * _PARTS:
         return None
     x, y = np.array(at), np.array(places)
-    i, j = np.triu_indices(len(x), 1)
-    slope = float(np.median((y[j] - y[i]) / (x[j] - x[i])))
-    off = np.abs(y - slope * x - np.median(y - slope * x))
-    on_edge = off < _MOST_OFF_MM * _PX_PER_MM
+    on_edge = _on_line(x, y)
     if on_edge.sum() < _ON_EDGE * _PARTS:
         return None
     step = float(np.median(np.array(factors)[on_edge]))
     level = float(np.median(np.array(levels)[on_edge]))
-    return (step, level) if step < _MOST_STEP else None
+    if step >= _MOST_STEP:
+        return None
+    out = y[on_edge] + _BEYOND_MM * _PX_PER_MM
+    return _Edge(factor=step, level=level, at=np.stack([(x[on_edge] + 0.5) / _PARTS, out], axis=1))
+
+
+def _on_line(x: Floats, y: Floats) -> NDArray[np.bool_]:
+    """Which places lie on the line through most of them (Theil and Sen)."""
+    i, j = np.triu_indices(len(x), 1)
+    slope = float(np.median((y[j] - y[i]) / (x[j] - x[i])))
+    off = np.abs(y - slope * x - np.median(y - slope * x))
+    return np.asarray(off < _MOST_OFF_MM * _PX_PER_MM, np.bool_)
