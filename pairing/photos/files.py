@@ -81,8 +81,18 @@ def _as_unusable(photo: Path) -> Iterator[None]:
         raise _unusable(photo, "This is a folder, not a file") from None
     except handed.NoRegularFile:
         raise _unusable(photo, "This is no regular file (a pipe, a device)") from None
+    except handed.LeadsOutside:
+        raise PhotoUnusable(
+            "This is a link to a file outside the folder, and is not followed",
+            where=os.fspath(photo),
+            remedy="Put the photo itself into the folder, or name the folder that it lies in.",
+        ) from None
     except PermissionError:
-        raise _unusable(photo, "The file may not be read") from None
+        raise PhotoUnusable(
+            "The file may not be read",
+            where=os.fspath(photo),
+            remedy="Give the user who runs this the right to read it.",
+        ) from None
     except MemoryError:
         raise _no_room(photo) from None
     except Exception as error:  # decoders raise what they like: struct.error, SyntaxError, ...

@@ -36,6 +36,10 @@ class NoRegularFile(OSError):
     """A pipe, a device, a socket: opening one may wait for ever, or do something."""
 
 
+class LeadsOutside(PermissionError):
+    """A link to a file that lies outside the folder that it was to lie in."""
+
+
 _WANTS: dict[object, Callable[..., tuple[ToOpen, ...]]] = {}
 
 _handed: dict[str, int | OSError] = {}
@@ -137,7 +141,7 @@ def _refuse_special(about: os.stat_result) -> None:
 def _refuse_outside(opened: int, folder: str) -> None:
     """What a link leads to is known for sure once it is open."""
     if not Path(f"/proc/self/fd/{opened}").readlink().is_relative_to(os.path.realpath(folder)):
-        raise PermissionError(errno.EACCES, "a link to a file outside the folder")
+        raise LeadsOutside(errno.EACCES, "a link to a file outside the folder")
 
 
 class _Positioned(io.RawIOBase):

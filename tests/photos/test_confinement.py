@@ -123,7 +123,22 @@ def test_a_lots_link_to_elsewhere_is_not_followed(photo: Path, *, is_own: bool) 
     source = Source(root=os.fspath(photo.parent))
     with PhotoWorker() as worker:
         found = worker.read(partial(all_of, source, "link.jpg", "x"), Path("link.jpg"))
-    assert found[0] == ("a photo" if is_own else "PermissionError")
+    assert found[0] == ("a photo" if is_own else "LeadsOutside")
+
+
+@handed.opens(lambda source, name, _path: source.files([name]))
+def read_of(source: Source, name: str, path: Path) -> object:
+    with source.at_hand(name) as file:
+        return read_photo_at(None, file)
+
+
+def test_who_put_a_link_to_elsewhere_into_the_folder_is_told_so(photo: Path) -> None:
+    """To take the photo again was the advice."""
+    photo.with_name("link.jpg").symlink_to(photo.parent.parent / "secret.txt")
+    source = Source(root=os.fspath(photo.parent))
+    with PhotoWorker() as worker, pytest.raises(PhotoUnusable, match="link .* outside") as found:
+        worker.read(partial(read_of, source, "link.jpg"), Path("link.jpg"))
+    assert "photo itself" in str(found.value)
 
 
 @pytest.mark.parametrize(
