@@ -1,8 +1,8 @@
 """The audit of a lot: right verdicts, bags, kills, speed, memory.
 
-    python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES [SEED]]   (1 to 4 s of CPU a piece)
+    python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES [SEED]]   (1 to 4 s of CPU each)
     python -m tests.benchmarks.audit verdicts FOLDER
-    python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING [OUT]]   (OUT is kept, and gone on with)
+    python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING [OUT]]   (OUT is kept, for the next)
     (verdicts and bag: AUDIT_PROCESSES says how many read, 2 without it)
     python -m tests.benchmarks.audit simulated COUNT [MISSING [LISTED [BAGS [PROCESSES]]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]

@@ -136,7 +136,7 @@ def test_who_put_a_link_to_elsewhere_into_the_folder_is_told_so(photo: Path) -> 
     """To take the photo again was the advice."""
     photo.with_name("link.jpg").symlink_to(photo.parent.parent / "secret.txt")
     source = Source(root=os.fspath(photo.parent))
-    with PhotoWorker() as worker, pytest.raises(PhotoUnusable, match="link .* outside") as found:
+    with PhotoWorker() as worker, pytest.raises(PhotoUnusable, match="to a file outside") as found:
         worker.read(partial(read_of, source, "link.jpg"), Path("link.jpg"))
     assert "photo itself" in str(found.value)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Any
@@ -46,6 +47,8 @@ class Candidates:
         self._indptr, self._indices = held.indptr, held.indices
         self._scores = np.zeros(len(labels), np.float32)
         self._by_length = _by_length(labels)
+        self._sorted = sorted(labels)
+        self._reversed = sorted(label[::-1] for label in labels)
         # As hashes: the texts would take ten times the room. Equal ones by chance do no harm.
         codes, owners = array("q"), array("i")
         for place, label in enumerate(labels):
@@ -72,6 +75,7 @@ class Candidates:
         own = self._places.get(text)
         if own is None or not is_sure:
             found += [*self._near(text), *self._regrouped(text), *self._shifted(text)]
+            found += self._cut(text)
         if own is not None:
             found.append(own)
         return list(dict.fromkeys(found))
@@ -95,6 +99,12 @@ class Candidates:
             found += (int(place) for place in self._part_of[first:last])
         longer = (self._places.get(part) for part in _less_one(text))
         return [*found, *(place for place in longer if place is not None)]
+
+    def _cut(self, text: str) -> list[int]:
+        """Labels that begin or end with it, where that tells few from the rest."""
+        begin = _beginning(self._sorted, text)
+        end = [one[::-1] for one in _beginning(self._reversed, text[::-1])]
+        return [self._places[one] for few in (begin, end) if len(few) <= MOST for one in few]
 
     def _regrouped(self, text: str) -> list[int]:
         """Labels of which two printed groups (of four, BCOCA) have changed places in it: short
@@ -125,6 +135,11 @@ class Candidates:
         many = min(MOST, len(scores))
         top = np.argpartition(-scores, many - 1)[:many]
         return [int(one) for one in top[np.argsort(-scores[top], kind="stable")]]
+
+
+def _beginning(texts: Sequence[str], begin: str) -> Sequence[str]:
+    """Those of sorted texts that begin so."""
+    return texts[bisect_left(texts, begin) : bisect_left(texts, f"{begin}~")]
 
 
 def _by_length(labels: Sequence[str]) -> dict[int, tuple[NDArray[Any], NDArray[Any]]]:

@@ -142,7 +142,7 @@ def _edges(
     if not box.best:
         return [Edge(card=card, label=known, gain=KNOWN_PARTNER)] if known is not None else []
     best, *own = (math.exp(min(0.0, log)) for log in box.log_chances([box.best, *texts]))
-    stranger = _of_stranger(box.best, best, dict(zip(texts, own, strict=True)), copying)
+    stranger = _of_stranger(box, best, dict(zip(texts, own, strict=True)), copying)
     found = []
     for place, text, chance in zip(likely, texts, own, strict=True):
         # The number of another piece of the lot may have come into any card's box, and a slip
@@ -162,16 +162,20 @@ def _edges(
     return found
 
 
-def _of_stranger(text: str, chance: float, others: Mapping[str, float], copying: Copying) -> float:
-    """The same where the card's label is not in the lot. chance: of `text`, the likeliest; others:
-    of the labels that it may be meant for."""
-    besides = {one: share for one, share in others.items() if one != text}
-    found = chance * copying.of_stranger(text)
+def _of_stranger(box: Box, chance: float, others: Mapping[str, float], copying: Copying) -> float:
+    """The same where the card's label is not in the lot. chance: of the likeliest text; others: of
+    the labels that it may be meant for."""
+    besides = {one: share for one, share in others.items() if one != box.best}
+    found = chance * copying.of_stranger(box.best)
     found += sum(share * copying.of_stranger(one) for one, share in besides.items())
-    # Whatever else it may say: one text in ten near it is a number (the check digit), and one
-    # digit in seven can change without leaving the pad (the last three of 22).
+    near = copying.strangers_near(box.best)
+    if near:
+        chances = (math.exp(min(0.0, log)) for log in box.log_chances([*near]))
+        found += (1 - ERROR_RATE) * sum(a * b for a, b in zip(near.values(), chances, strict=True))
+    # Whatever else it may say, with two digits misread: one text in ten near it is a number (the
+    # check digit), and one digit in seven can change without leaving the pad (the last 3 of 22).
     rest = max(0.0, 1 - chance - sum(besides.values()))
-    return found + rest * max(map(copying.density_near, (text, *others))) / 70
+    return found + rest * rest * max(map(copying.density_near, (box.best, *others))) / 70
 
 
 def _settled(edges: Edges, cards: int, labels: Sequence[str]) -> list[Match]:

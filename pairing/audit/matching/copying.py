@@ -9,10 +9,12 @@ from collections import Counter
 from collections.abc import Collection, Iterable
 from functools import lru_cache
 
+from pairing.audit.matching.slip_sources import SERIAL, SlipSources
 from pairing.compare import CopyError
 from pairing.compare.error_shares import SHARES, several_share
 from pairing.compare.kinds import Pair
 from pairing.compare.slips import explanations
+from pairing.judge.box import substituted
 from pairing.numbers import group_sizes, is_number
 from pairing.numbers.text import is_digits
 
@@ -20,14 +22,19 @@ ERROR_RATE = 0.01
 """Share of boxes with a wrong number. Single entry by people errs in 0.55 to 3.6 % of entries
 (Barchard et al. 2008 and 2019, Behav. Res. Methods, 10.3758/s13428-019-01207-3)."""
 
-_SERIAL = 8
-"""Last places of a number that its pad counts in: seven digits and the check digit."""
 _FAR = 8
 """More digits than this are changed by swapped groups alone, which keep the digits, or by a
 shift of the tail, which is seldom that long."""
 
 _PAD = 100
 """Numbers of the same pads lie so near those in the lot. Common practice, no source."""
+
+_TWO_WRONG = 25
+"""About so many numbers of a pad differ from a text in two digits: of 200, one in eight."""
+_NOWHERE = 1e-12
+"""Strangers' share for numbers that begin as no label of the lot does."""
+_LEAST_BY_SLIP = 1e-10
+"""For slips that are none of the known kinds: far below what any known one leads to."""
 
 
 class Copying:
@@ -37,6 +44,8 @@ class Copying:
         """labels: canonical article numbers of the lot."""
         self.labels = frozenset(labels)
         self._series = _series_of(self.labels)
+        self._sources = SlipSources(self._series)
+        self._in_order = sorted(self.labels)
         self._total = max(1, len(self.labels))
         self._sizes: dict[str, tuple[int, ...]] = {}
         self._is_number = lru_cache(maxsize=1024)(is_number)
@@ -48,15 +57,16 @@ class Copying:
         return sum(self._by_kind(text, label, card).values())
 
     def of_same_slip(self, text: str, label: str, *, card: str | None) -> float:
-        """P(the box holds `text` | its card belongs to a stranger's label from which the same
-        slip leads there as from `label`): strangers have numbers like those of the lot."""
-        near = self.density_near(label)
-        found = 0.0
-        for kind, chance in self._by_kind(text, label, card).items():
-            # One number in ten near it is one (the check digit).
-            sources = max(1.0, _sources(kind, text, label) / 10)
-            found += chance * min(1.0, sources * near)
-        return found
+        """P(the box holds `text` | its card belongs to a stranger's label that several wrong digits
+        lead from, as they do from `label`): those have no end, and `of_stranger` does not have
+        them. Strangers have numbers like those of the lot."""
+        kinds = self._by_kind(text, label, card)
+        chance = kinds.get(CopyError.SEVERAL_DIGITS, 0.0)
+        if not chance:
+            return 0.0
+        wrong = sum(a != b for a, b in zip(text, label, strict=True))
+        sources = _TWO_WRONG if wrong == 2 else _PAD * 2
+        return chance * min(1.0, sources * self.density_near(label))
 
     def _by_kind(self, text: str, label: str, card: str | None) -> dict[CopyError, float]:
         kinds = self._explanations(text, label, card)
@@ -100,18 +110,51 @@ class Copying:
         likely one of the same pads.
         """
         near = self.density_near(text)
-        other = SHARES[CopyError.OTHER_PIECE] if text in self.labels else 0.0
-        by_error = ERROR_RATE * (near / 10 + other)
-        if text in self.labels or not self._is_number(text):
-            return max(by_error, 1e-30)
-        return (1 - ERROR_RATE) * near
+        if text in self.labels:
+            return max(ERROR_RATE * (near / 10 + SHARES[CopyError.OTHER_PIECE]), 1e-30)
+        by_slip = self._of_slipped_stranger(text)
+        return by_slip + (1 - ERROR_RATE) * near if self._is_number(text) else by_slip
+
+    def strangers_near(self, text: str) -> dict[str, float]:
+        """Numbers of the lot's pads, and not in it, that differ from the text in one digit, each
+        with the share of strangers' labels that have it."""
+        found = {}
+        for one in substituted(text):
+            near = self.density_near(one) if one not in self.labels else 0.0
+            if near > _NOWHERE and self._is_number(one):
+                found[one] = near
+        return found
+
+    def _of_slipped_stranger(self, text: str) -> float:
+        """P(the box holds `text`, by a slip of the hand | its card belongs to a label that is not
+        in the lot): from each number of the lot's pads, and not in it, that a slip leads from."""
+        found: dict[str, float] = {}
+        for kind, source in self._sources.of(text):
+            if source in found or source in self.labels:
+                continue
+            near = self.density_near(source)
+            is_one = near > _NOWHERE and self._is_number(source)
+            found[source] = near * SHARES[kind] / self._ways(kind, source) if is_one else 0.0
+        cut = self._share_that_ends_so(text) * SHARES[CopyError.TRUNCATED]
+        cut /= self._ways(CopyError.TRUNCATED, text)
+        return ERROR_RATE * (sum(found.values()) + cut + _LEAST_BY_SLIP)
+
+    def _share_that_ends_so(self, text: str) -> float:
+        """About which share of strangers' labels begin or end with this text."""
+        first = bisect_left(self._in_order, text)
+        last = bisect_left(self._in_order, f"{text}~")
+        share = (last - first) / self._total
+        if len(text) <= SERIAL:
+            return share + 0.1 ** (len(text) - 1)  # its last digit is the check digit
+        ends = {one for one in self._sources.cut(text) if one not in self.labels}
+        return share + sum(self.density_near(one) for one in ends if self._is_number(one))
 
     def density_near(self, text: str) -> float:
         """The share of strangers' labels for each number near this one."""
-        serials = self._series.get(text[:-_SERIAL], ())
+        serials = self._series.get(text[:-SERIAL], ())
         serial = _serial(text)
         if not serials or serial is None:
-            return 1e-12
+            return _NOWHERE
         near = bisect_right(serials, serial + _PAD) - bisect_left(serials, serial - _PAD)
         # A tenth of them anywhere among the ten million serials that begin alike.
         return (near / (2 * _PAD) + len(serials) * 1e-8) / self._total
@@ -138,27 +181,6 @@ class Copying:
         }.get(kind, 1e12)
 
 
-def _sources(kind: CopyError, text: str, label: str) -> float:
-    """From how many texts a slip of this kind leads to `text`, about."""
-    n = len(label)
-    lost = max(0, n - len(text))
-    return {
-        CopyError.ONE_DIGIT: 9.0 * n,
-        CopyError.ADJACENT_SWAP: n - 1.0,
-        CopyError.JUMP_SWAP: n - 2.0,
-        CopyError.TWIN: 0.9 * n,
-        CopyError.JUMP_TWIN: 0.9 * n,
-        CopyError.PHONETIC: 2.0,
-        CopyError.DROPPED: 10.0 * n,
-        CopyError.EXTRA: float(n + 1),
-        CopyError.TRUNCATED: 10.0**lost,
-        CopyError.GROUP_SWAP: 15.0,
-        CopyError.SHIFTED: 10.0 * n * n,
-        CopyError.PAD_NEIGHBOR: 200.0,  # of which one in ten is a number
-        CopyError.SEVERAL_DIGITS: 1e6,
-    }.get(kind, 1.0)
-
-
 def _several(text: str, label: str) -> float:
     wrong = sum(a != b for a, b in zip(label, text, strict=True))
     ways = math.comb(len(label), wrong) * 9.0**wrong
@@ -171,7 +193,7 @@ def _series_of(labels: Collection[str]) -> dict[str, list[int]]:
     for label in labels:
         serial = _serial(label)
         if serial is not None:
-            found.setdefault(label[:-_SERIAL], []).append(serial)
+            found.setdefault(label[:-SERIAL], []).append(serial)
     for serials in found.values():
         serials.sort()
     return found
@@ -179,7 +201,7 @@ def _series_of(labels: Collection[str]) -> dict[str, list[int]]:
 
 def _serial(text: str) -> int | None:
     """The serial, without check digit; S10 numbers end in letters and count before them."""
-    digits = text[-_SERIAL:-1]
+    digits = text[-SERIAL:-1]
     if is_digits(digits):
         return int(digits)
     kept = "".join(char for char in digits if is_digits(char))

@@ -15,7 +15,7 @@ from pairing.judge.box.asked_characters import (
     places,
 )
 from pairing.judge.box.evidence import Evidence, Seen, Thresholds, Unread
-from pairing.judge.box.rivals import Rival, rivals
+from pairing.judge.box.rivals import Rival, dropped, extra, in_place, rivals, substituted
 from pairing.judge.box.rule import STRICTNESS, Decision, decide
 
 __all__ = [
@@ -32,7 +32,11 @@ __all__ = [
     "answered",
     "decide",
     "doubts",
+    "dropped",
+    "extra",
+    "in_place",
     "places",
     "rivals",
+    "substituted",
 ]
 """Names that other rooms use."""

@@ -50,6 +50,17 @@ def rivals(
 
 
 def _slips(label: str, group_sizes: Sequence[int]) -> Iterator[tuple[CopyError, str]]:
+    yield from in_place(label, group_sizes)
+    yield from ((CopyError.DROPPED, text) for text in dropped(label))
+    yield from ((CopyError.EXTRA, text) for text in extra(label))
+    for kept in range(1, len(label) - 1):
+        yield CopyError.TRUNCATED, label[:kept]
+        yield CopyError.TRUNCATED, label[len(label) - kept :]
+    yield from ((CopyError.SHIFTED, text) for text in _shifted(label))
+
+
+def in_place(label: str, group_sizes: Sequence[int]) -> Iterator[tuple[CopyError, str]]:
+    """Slips that change digits where they stand. The same slips lead back."""
     for text in substituted(label):
         yield CopyError.ONE_DIGIT, text
     for gap, swap, twin in (
@@ -63,15 +74,9 @@ def _slips(label: str, group_sizes: Sequence[int]) -> Iterator[tuple[CopyError, 
                 for new in DIGITS:
                     yield twin, _put(label, {i: new, i + gap: new})
     yield from ((CopyError.PHONETIC, text) for text in _phonetic(label))
-    yield from ((CopyError.DROPPED, text) for text in dropped(label))
-    yield from ((CopyError.EXTRA, text) for text in extra(label))
-    for kept in range(1, len(label) - 1):
-        yield CopyError.TRUNCATED, label[:kept]
-        yield CopyError.TRUNCATED, label[len(label) - kept :]
     for (p, q), (r, s) in combinations(bounds(len(label), tuple(group_sizes)), 2):
         swapped = label[:p] + label[r:s] + label[q:r] + label[p:q] + label[s:]
         yield CopyError.GROUP_SWAP, swapped
-    yield from ((CopyError.SHIFTED, text) for text in _shifted(label))
 
 
 def substituted(text: str) -> Iterator[str]:
