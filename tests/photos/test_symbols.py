@@ -112,6 +112,25 @@ def test_other_symbologies_are_named(folder: str, kinds: set[str]) -> None:
     assert read
 
 
+@pytest.mark.parametrize("frame_modules", [0, 2])
+def test_other_bars_up_to_a_frame_are_named(frame_modules: int) -> None:
+    """EAN-13 with its quiet zones, 11 X and 7 X (GS1 General Specifications), and a frame."""
+    code = zxingcpp.create_barcode("4006381333931", zxingcpp.BarcodeFormat.EAN13)
+    image = np.array(code.to_image(scale=1, add_quiet_zones=False))
+    row = np.pad(image[image.shape[0] // 2], (11, 7), constant_values=255)
+    row = np.pad(row, frame_modules, constant_values=0)
+    lines = np.repeat(np.repeat(row[None], 60, axis=0), 3, axis=1)
+    (symbol,) = read_symbols(np.pad(lines, 40, constant_values=255)).symbols
+    assert (symbol.kind, symbol.text) == ("EAN-13", "4006381333931")
+
+
+def test_a_piece_of_bars_is_no_symbol_of_another_kind() -> None:
+    """zxing-cpp reads bars from the middle of this number as an EAN-13, check digit and all."""
+    text, _, picture = damaged(305594)
+    assert any(d.kind == "EAN-13" for d in engines.ZxingEngine().read(picture))
+    assert [s.text for s in read_symbols(picture).symbols] == [text]
+
+
 def test_a_matrix_symbol_is_named() -> None:
     image = zxingcpp.create_barcode("12345678", zxingcpp.BarcodeFormat.QRCode).to_image(scale=6)
     (symbol,) = read_symbols(np.pad(np.array(image), 40, constant_values=255)).symbols

@@ -16,7 +16,7 @@ from pairing.findings import Finding
 from pairing.model import Quad, Symbol
 from pairing.photos.barcodes.decoding import quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
-from pairing.photos.barcodes.others import is_believable, matrix_symbols, symbol_of
+from pairing.photos.barcodes.others import is_believable, matrix_symbols, stands_apart, symbol_of
 from pairing.photos.barcodes.quads import (
     grown,
     height_px,
@@ -94,7 +94,7 @@ def _frame_reads(gray: Gray, engines: Engines) -> list[Detection]:
 
 def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: Found) -> None:
     if detection.kind != CODE_128:
-        if is_believable(detection):
+        if is_believable(detection) and stands_apart(gray, quad_of(detection.points)):
             found.others.append(symbol_of(detection))
         return
     quad = quad_of(detection.points)
