@@ -178,10 +178,8 @@ class Quad:
 
     @property
     def center(self) -> tuple[float, float]:
-        return (
-            sum(x for x, _ in self.corners) / 4,
-            sum(y for _, y in self.corners) / 4,
-        )
+        (ax, ay), (bx, by), (cx, cy), (dx, dy) = self.corners
+        return (ax + bx + cx + dx) / 4, (ay + by + cy + dy) / 4
 
     def through(self, last: Quad) -> Quad:
         """From the start of this to the end of `last`, which is further along the line."""

@@ -11,6 +11,7 @@ import zxingcpp
 
 from pairing.model import GS
 from pairing.photos.barcodes import engines
+from pairing.photos.barcodes.hushed import zbar_hushed
 from tests.photos.drawing import picture, python_barcode_modules, reportlab_modules
 
 # Published numbers: IBM/AFP BCOCA reference (Code 128 modifier X'06'); github
@@ -92,7 +93,7 @@ def test_a_missing_zbar_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_zbars_noise_is_kept_from_standard_error(capfd: pytest.CaptureFixture[str]) -> None:
-    with engines._zbar_hushed():
+    with zbar_hushed():
         os.write(2, b'WARNING: decoder/code128.c:1: _zbar_decode_code128: Assertion "x" failed.\n')
         os.write(2, b"\ti=1 c=2\n")
         os.write(2, b"somebody else's line\n")

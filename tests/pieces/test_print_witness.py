@@ -15,6 +15,7 @@ from pairing.model import How, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.photos.barcodes import symbols
 from pairing.photos.barcodes.engines import CODE_128, Detection, load_engines
+from pairing.photos.barcodes.halved import Halved
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import FrameReadings, read_photo
 from tests.benchmarks.decode_scenes import TRIED, _label
@@ -54,8 +55,8 @@ def _alone(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
     engine = load_engines().zxing
     assert engine is not None
 
-    def reads(gray: np.ndarray, engines: object) -> list[Detection]:
-        found = engine.read(gray)
+    def reads(photo: Halved, engines: object) -> list[Detection]:
+        found = engine.read(photo.gray)
         return [
             Detection(
                 engine=engine.name, text=text, aim="]C0", kind=CODE_128, points=one.points,

@@ -16,18 +16,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.barcodes.edge_lines import Edge, fitted_curve, fitted_edge, run_end
 from pairing.photos.barcodes.engines import Gray
+from pairing.photos.barcodes.halved import reduced
 from pairing.photos.barcodes.quads import Floats, corners_of, height_px, length_px, quad_of
 
 _PER_MODULE = 2.0
 """Columns a module in the picture that is looked at."""
 
+_LEAST_X_PX = 3.0
+"""To which wider bars are brought by halving the photo."""
+
 _REACH_X = 90.0
 """How far up and down bars are followed, in X. A label's 0.75 in at 13 mils are 58 X."""
 
 _TILES, _LEAST_TILES = 14, 6
+_MOST_ROWS = 96  # in which the bars' direction is looked for
 _ROWS_PER_MODULE = (0.5, 2.0)
-"""At first the bars are followed roughly; then again, along their direction over their height."""
+_REACHES_X = (_REACH_X, 15.0)
+"""At first the bars are followed roughly; then again, along their direction over their height and
+a little further, as the first look may have stopped short of them at a tile."""
 _ALIKE = 0.6
 """Correlation with the bars that were read from which a row of a tile shows the same bars.
 Measured on sample_scans (`extent`): inside the bars 95 rows in 100 reach 0.9, outside 99 in
@@ -71,36 +79,48 @@ class _Grid:
         return np.asarray(self.start + along + v[..., None] * down)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Edge:
-    """A line in the photo, through `at` along `along`."""
-
-    at: Floats
-    along: Floats
-
-    def crossed(self, other: _Edge) -> Floats:
-        """Where two lines cross. Raises LinAlgError for parallel ones."""
-        matrix = np.stack([self.along, -other.along], axis=1)
-        return np.asarray(self.at + self.along * np.linalg.solve(matrix, other.at - self.at)[0])
-
-
 def measured(gray: Gray, quad: Quad, modules: int) -> Quad | None:
     """The symbol's four corners from its own edges; None where they do not tell.
 
     gray: (height, width) uint8. quad: where it was read, at least a slice across all its bars,
     start first. modules: its length in X, from the first bar to the last.
     """
+    halvings = int(np.log2(max(length_px(quad) / modules / _LEAST_X_PX, 1.0)))
+    if halvings:  # two columns a module are looked at, and large pictures cost most
+        gray, x0, y0 = _window(gray, quad, _REACH_X * length_px(quad) / modules, 2**halvings)
+        small = _measured(reduced(gray, halvings), _moved(quad, -x0, -y0, 0.5**halvings), modules)
+        if small is None:
+            return None
+        return _moved(_moved(small, 0.0, 0.0, 2.0**halvings), x0, y0, 1.0)
+    return _measured(gray, quad, modules)
+
+
+def _window(gray: Gray, quad: Quad, around_px: float, step: int) -> tuple[Gray, int, int]:
+    """The photo around a quad, some times `step` wide and high, and its top left corner."""
+    points = corners_of(quad)
+    x0, y0 = (max(0, int(v)) for v in points.min(axis=0) - around_px)
+    x1, y1 = (max(1, int(v)) for v in points.max(axis=0) + around_px)
+    x0, y0 = min(x0, gray.shape[1] - 1), min(y0, gray.shape[0] - 1)
+    high, wide = (max(size // step * step, step) for size in gray[y0:y1, x0:x1].shape)
+    return gray[y0 : y0 + high, x0 : x0 + wide], x0, y0
+
+
+def _moved(quad: Quad, dx: float, dy: float, factor: float) -> Quad:
+    return quad_of([((x + dx) * factor, (y + dy) * factor) for x, y in quad.corners])
+
+
+def _measured(gray: Gray, quad: Quad, modules: int) -> Quad | None:
     a, b, c, d = corners_of(quad)
     grid = _Grid(start=(a + d) / 2, end=(b + c) / 2, modules=modules, lean=_lean_of_ends(quad))
     seen_x = max(2.0, 0.8 * height_px(quad) / length_px(quad) * modules)
     rows: tuple[float, float] = (-seen_x / 2, seen_x / 2)
     found: tuple[Floats, Floats, Floats] | None = None
-    for per_module in _ROWS_PER_MODULE:
+    for per_module, reach in zip(_ROWS_PER_MODULE, _REACHES_X, strict=True):
         leaned = _leaned(gray, grid, rows)
         if leaned is None:
             return None
         grid = leaned
-        found = _reaches(gray, grid, rows, per_module)
+        found = _reaches(gray, grid, rows, per_module, reach)
         if found is None:
             return None
         rows = (float(np.median(found[1])), float(np.median(found[2])))
@@ -137,7 +157,7 @@ def _leaned(gray: Gray, grid: _Grid, rows: tuple[float, float]) -> _Grid | None:
     """The grid with its rows along the bars, as the structure tensor of each tile tells."""
     us = np.arange(0, grid.modules, 1 / _PER_MODULE) + 0.5 / _PER_MODULE
     high = rows[1] - rows[0]
-    vs = np.linspace(rows[0], rows[1], int(np.clip(high * _PER_MODULE, 6, 160)))
+    vs = np.linspace(rows[0], rows[1], int(np.clip(high * _PER_MODULE, 6, _MOST_ROWS)))
     step = float(vs[1] - vs[0])
     for _ in range(2):
         flat = cv2.GaussianBlur(_sampled(gray, grid, us, vs), (0, 0), 0.8)
@@ -165,12 +185,12 @@ def _leaned(gray: Gray, grid: _Grid, rows: tuple[float, float]) -> _Grid | None:
 
 
 def _reaches(
-    gray: Gray, grid: _Grid, rows: tuple[float, float], per_module: float
+    gray: Gray, grid: _Grid, rows: tuple[float, float], per_module: float, reach: float
 ) -> tuple[Floats, Floats, Floats] | None:
     """(u of each tile's middle, v where its bars begin, v where they end), in modules, of each
-    of which `per_module` rows are looked at."""
+    of which `per_module` rows are looked at, up to `reach` beyond `rows`."""
     us = np.arange(0, grid.modules, 1 / _PER_MODULE) + 0.5 / _PER_MODULE
-    vs = np.arange(rows[0] - _REACH_X, rows[1] + _REACH_X, 1 / per_module)
+    vs = np.arange(rows[0] - reach, rows[1] + reach, 1 / per_module)
     flat = _sampled(gray, grid, us, vs)
     inner = 0.15 * (rows[1] - rows[0])
     shown = (vs >= rows[0] + inner) & (vs <= rows[1] - inner)
@@ -190,8 +210,8 @@ def _reaches(
     alike = (best > _ALIKE) & (power > 0.25 * strength)
     middle = int(np.argmin(np.abs(vs - (rows[0] + rows[1]) / 2)))
     gap = round(_BRIDGED_X * per_module)
-    first = _run_end(alike[middle::-1], gap)
-    last = _run_end(alike[middle:], gap)
+    first = run_end(alike[middle::-1], gap)
+    last = run_end(alike[middle:], gap)
     good = (first >= 0) & (last >= 0) & (strength > 4.0 * np.sqrt(width))
     if good.sum() < _LEAST_TILES:
         return None
@@ -204,27 +224,24 @@ def _reaches(
     )
 
 
-def _run_end(alike: NDArray[np.bool_], gap: int) -> NDArray[np.int64]:
-    """For each column the last row of the run that begins near row 0 and has no hole longer
-    than `gap`; -1 where there is none."""
-    rows, columns = alike.shape
-    at = np.where(alike, np.arange(rows)[:, None], -1)
-    reached = np.maximum.accumulate(at, axis=0)
-    hole = np.arange(rows)[:, None] - reached > gap
-    ends = np.where(hole.any(axis=0), hole.argmax(axis=0), rows) - 1
-    return np.asarray(reached[ends, np.arange(columns)], np.int64)
-
-
 def _cornered(
     gray: Gray, grid: _Grid, found: tuple[Floats, Floats, Floats], quad: Quad
 ) -> Quad | None:
     """The quad of the four edges, if it is one that a symbol can have."""
     us, tops, bottoms = found
     x_px = float(np.hypot(*(grid.end - grid.start))) / grid.modules
-    upper = _fitted(grid.place(us, tops), _MOST_OFF_X * x_px)
-    lower = _fitted(grid.place(us, bottoms), _MOST_OFF_X * x_px)
-    if upper is None or lower is None:
-        return None
+    edges = []
+    for vs in (tops, bottoms):
+        edge = fitted_edge(grid.place(us, vs), _MOST_OFF_X * x_px)
+        if edge is None and (curve := fitted_curve(us, vs, _MOST_OFF_X)) is not None:
+            # Around a tube, the line between its ends.
+            ends = np.array([0.0, float(grid.modules)])
+            first, last = grid.place(ends, np.asarray(np.polyval(curve, ends)))
+            edge = Edge(at=first, along=last - first)
+        if edge is None:
+            return None
+        edges.append(edge)
+    upper, lower = edges
     rows = (float(np.median(tops)), float(np.median(bottoms)))
     left = _end_edge(gray, grid, rows, is_last=False)
     right = _end_edge(gray, grid, rows, is_last=True)
@@ -243,28 +260,7 @@ def _cornered(
     return made if is_even and _LEAST_LENGTH_SHARE < share < _MOST_LENGTH_SHARE else None
 
 
-def _fitted(points: Floats, most_off_px: float) -> _Edge | None:
-    """The line that most of the points (n, 2) lie on, each within `most_off_px`."""
-    best: NDArray[np.bool_] | None = None
-    most_off_px = max(most_off_px, 1.0)
-    for i in range(len(points)):
-        along = points - points[i]
-        length = np.hypot(along[:, 0], along[:, 1])
-        for j in range(i + 3, len(points)):
-            normal = np.array([-along[j, 1], along[j, 0]]) / max(length[j], 1e-9)
-            near = np.abs(along @ normal) <= most_off_px
-            if best is None or near.sum() > best.sum():
-                best = near
-    if best is None or best.sum() < max(4, 0.5 * len(points)):
-        return None
-    chosen = points[best]
-    middle = chosen.mean(axis=0)
-    _, _, axes = np.linalg.svd(chosen - middle)
-    along = axes[0] if float(axes[0] @ (points[-1] - points[0])) > 0 else -axes[0]
-    return _Edge(at=middle, along=along)
-
-
-def _end_edge(gray: Gray, grid: _Grid, rows: tuple[float, float], *, is_last: bool) -> _Edge:
+def _end_edge(gray: Gray, grid: _Grid, rows: tuple[float, float], *, is_last: bool) -> Edge:
     """The outer edge of the first or the last bar: found in each of several rows of tiles where
     the paper turns dark, near where the decoder met it; along the bars where that fails."""
     at = float(grid.modules) if is_last else 0.0
@@ -297,4 +293,4 @@ def _end_edge(gray: Gray, grid: _Grid, rows: tuple[float, float], *, is_last: bo
     else:
         ends = np.array([at, at])
     first, last = grid.place(ends, np.array(rows))
-    return _Edge(at=first, along=last - first)
+    return Edge(at=first, along=last - first)

@@ -115,10 +115,18 @@ class Known:
     depth: float
 
 
-def known_of(photo: Halved, read: Sequence[tuple[Quad, float]]) -> Known:
-    """What symbols that were read, each with its X in px, tell of others in the photo."""
+def known_of(
+    photo: Halved, read: Sequence[tuple[Quad, float]], depth_of: dict[Quad, float]
+) -> Known:
+    """What symbols that were read, each with its X in px, tell of others in the photo.
+
+    depth_of: the depths of the quads that were looked at before; others are added.
+    """
     xs = [x_px for _, x_px in read]
-    depths = [_looks(photo, quad).depth for quad, _ in read]
+    for quad, _ in read:
+        if quad not in depth_of:
+            depth_of[quad] = _looks(photo, quad).depth
+    depths = [depth_of[quad] for quad, _ in read]
     return Known(
         least_x_px=min(xs) / X_RANGE,
         most_x_px=max(xs) * X_RANGE,

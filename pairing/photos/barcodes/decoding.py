@@ -35,13 +35,20 @@ _BLANK_COLUMNS = 33
 _INSET = 0.22
 _EDGE = 0.12  # of the bars' contrast
 _CLEAR_AGREEMENT = 0.85
-_LEAST_AGREEMENT = 0.45
-"""Correlation of the two halves below which rows show no common bars."""
+_LEAST_AGREEMENT = 0.75
+"""Correlation of the two halves below which rows show no common bars. Measured: of 840 averages
+of rows of damaged crops and drawn scenes that engines were asked about, 66 were read, all at 0.87
+and more."""
 
 _LEAST_OWN_AGREEMENT = 0.9
 """The same below which our own reader is not asked. Measured: on the damage ladder and the
 reference photos it never read anything below 0.93; of what it refused in photos without bars
 about half lay below 0.9."""
+
+_LEAST_CORE_AGREEMENT = 0.88
+"""The same of a place's middle rows alone, where all of them fell short. Measured on 221 damaged
+crops: of 51 numbers that our own reader read one lay below 0.92, at 0.884. Of the middles of 24
+places without bars in sample_scans 15 lie below."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +122,8 @@ def read_slowly(gray: Gray, quick: QuickRead) -> tuple[Vote, ...]:
     if core is None:
         return votes
     profiles = profiles_of(core)
+    if profiles.whole.agreement < _LEAST_CORE_AGREEMENT:
+        return votes
     return votes + own_votes(core, profiles, own_fit(core, profiles))
 
 

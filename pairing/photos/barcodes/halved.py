@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from pairing.photos.barcodes.engines import Gray
+Gray = NDArray[np.uint8]
 
 
 def reduced(gray: Gray, halvings: int) -> Gray:

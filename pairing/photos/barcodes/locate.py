@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import Gray
 from pairing.photos.barcodes.halved import Halved
-from pairing.photos.barcodes.quads import corners_of, height_px, length_px, overlap_share, quad_of
+from pairing.photos.barcodes.quads import common_share, corners_of, height_px, length_px, quad_of
 
 Floats32 = NDArray[np.float32]
 
@@ -257,16 +257,14 @@ def _distinct(blocks: list[Block]) -> tuple[Block, ...]:
     if not ordered:
         return ()
     corners = np.array([block.quad.corners for block in ordered], np.float64)
-    centers = corners.mean(axis=1)
-    # Circles around the centers that hold the quads: most pairs are told apart by these alone.
-    reach = np.sqrt(((corners - centers[:, None]) ** 2).sum(axis=2)).max(axis=1)
-    gaps = np.sqrt(((centers[:, None] - centers[None]) ** 2).sum(axis=2))
-    may_meet = gaps <= reach[:, None] + reach[None]
+    least, most = corners.min(axis=1), corners.max(axis=1)
+    # Most pairs are told apart by their bounds alone.
+    may_meet = ((least[:, None] <= most[None]) & (least[None] <= most[:, None])).all(axis=2)
     kept: list[int] = []
     for at, block in enumerate(ordered):
         if block.strength < _FAINT * ordered[0].strength:
             break
         near = [other for other in kept if may_meet[at, other]]
-        if all(overlap_share(block.quad, ordered[other].quad) < 0.5 for other in near):
+        if all(common_share(corners[at], corners[other]) < 0.5 for other in near):
             kept.append(at)
     return tuple(ordered[at] for at in kept)

@@ -78,25 +78,24 @@ def area_px2(points: Floats) -> float:
     return abs(float(twice)) / 2
 
 
-def _reach_px(quad: Quad) -> float:
-    """No less than the diameter of the circle around the center that holds the quad."""
-    middle = quad.center
-    return 2 * max(math.dist(middle, corner) for corner in quad.corners)
-
-
 def overlap_share(first: Quad, second: Quad) -> float:
     """Common area as a share of the smaller quad's area, 0..1; both convex."""
+    one, other = first.corners, second.corners
+    for axis in (0, 1):  # most pairs are told apart by their bounds alone
+        a, b = [p[axis] for p in one], [p[axis] for p in other]
+        if max(a) < min(b) or max(b) < min(a):
+            return 0.0
+    return common_share(corners_of(first), corners_of(second))
+
+
+def common_share(first: Floats, second: Floats) -> float:
+    """As `overlap_share`, of corners (4, 2) whose bounds meet."""
     import cv2  # noqa: PLC0415
 
-    reach = (_reach_px(first) + _reach_px(second)) / 2
-    if math.dist(first.center, second.center) > reach:
-        return 0.0
-    a = corners_of(first).astype(np.float32)
-    b = corners_of(second).astype(np.float32)
-    smaller = min(area_px2(corners_of(first)), area_px2(corners_of(second)))
+    smaller = min(area_px2(first), area_px2(second))
     if smaller <= 0:
         return 0.0
-    common, _ = cv2.intersectConvexConvex(a, b)
+    common, _ = cv2.intersectConvexConvex(first.astype(np.float32), second.astype(np.float32))
     return min(1.0, float(common) / smaller)
 
 

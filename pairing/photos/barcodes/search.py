@@ -56,9 +56,8 @@ _FEWEST_SWINGS = 36  # six digits, of which no engine misses one, have 37 edges
 _LEAST_X_PX = 0.67  # at which bars still show as bars in a reduced picture
 
 
-def read_blocks(gray: Gray, engines: Engines, found: Found) -> None:
+def read_blocks(photo: Halved, engines: Engines, found: Found) -> None:
     """Try the places that look like bars and are not read yet."""
-    photo = Halved(gray)
     if not found.symbols:
         _search(photo, engines, found)
     if found.symbols:
@@ -180,11 +179,12 @@ def _search_beside(photo: Halved, engines: Engines, found: Found) -> None:
     """Look for bars whose X is half to twice of what was read, until nothing new is found."""
     tried: list[Quad] = []
     done: set[int] = set()
+    depths: dict[Quad, float] = {}
     while todo := [halvings for halvings in _levels_beside(found) if halvings not in done]:
         halvings = todo[0]
         done.add(halvings)
         taken = [s.quad for s in found.symbols] + found.disputed
-        known = known_of(photo, [(s.quad, s.x_px) for s in found.symbols if s.x_px > 0])
+        known = known_of(photo, [(s.quad, s.x_px) for s in found.symbols if s.x_px > 0], depths)
         blocks = locate_blocks(photo, halvings=halvings, known=taken)
         seen = [worth_reading_beside(photo, block.quad, known) for block in blocks]
         for likely in sorted((one for one in seen if one), key=lambda one: -one.promise):
@@ -203,8 +203,7 @@ def _search_beside(photo: Halved, engines: Engines, found: Found) -> None:
 def _is_read_beside(photo: Halved, bars: Quad, engines: Engines, found: Found) -> bool:
     quick = read_quickly(photo.gray, bars, engines)
     # Print of a few words shows as parallel edges too, but fewer than a number's bars.
-    is_number = is_settled(quick.votes) or quick.edges >= _FEWEST_EDGES
-    votes = read_slowly(photo.gray, quick) if is_number else quick.votes
+    votes = read_slowly(photo.gray, quick) if _shows_bars(quick) else quick.votes
     return bool(votes) and settle(photo.gray, votes, found)
 
 

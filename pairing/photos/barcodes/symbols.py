@@ -16,8 +16,10 @@ from pairing.findings import Finding
 from pairing.model import Quad, Symbol
 from pairing.photos.barcodes.decoding import quick_witness, read_place
 from pairing.photos.barcodes.engines import CODE_128, Detection, Engines, Gray, Scope, load_engines
+from pairing.photos.barcodes.halved import Halved
 from pairing.photos.barcodes.others import is_believable, matrix_symbols, stands_apart, symbol_of
 from pairing.photos.barcodes.quads import (
+    contains,
     grown,
     height_px,
     length_px,
@@ -61,9 +63,10 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
     """Read every symbol in a gray photo, (height, width) uint8."""
     engines = load_engines()
     found = Found()
-    for detection in _frame_reads(gray, engines):
+    photo = Halved(gray)
+    for detection in _frame_reads(photo, engines):
         _take_detection(gray, detection, engines, found)
-    read_blocks(gray, engines, found)
+    read_blocks(photo, engines, found)
     found.symbols += [s for s in found.others if not is_known(s.quad, found)]
     if not found.symbols and not found.findings and engines.zxing is not None:
         found.symbols += matrix_symbols(gray, engines.zxing)
@@ -78,7 +81,7 @@ def read_symbols(gray: NDArray[np.uint8]) -> SymbolReport:
     )
 
 
-def _frame_reads(gray: Gray, engines: Engines) -> list[Detection]:
+def _frame_reads(photo: Halved, engines: Engines) -> list[Detection]:
     """zxing-cpp's detections, with symbols that it joined taken apart.
 
     zbar costs ten times as much and only helps where bars are: it sees the blocks.
@@ -86,10 +89,10 @@ def _frame_reads(gray: Gray, engines: Engines) -> list[Detection]:
     if engines.zxing is None:
         return []
     # Where Code 128 stands, other symbologies are nobody's business, and cost a third more.
-    found = engines.zxing.read(gray, scope=Scope.CODE_128) or engines.zxing.read(
-        gray, scope=Scope.LINEAR
+    found = engines.zxing.read_frame(photo, scope=Scope.CODE_128) or engines.zxing.read_frame(
+        photo, scope=Scope.LINEAR
     )
-    return [part for whole in found for part in unstacked(gray, whole)]
+    return [part for whole in found for part in unstacked(photo.gray, whole)]
 
 
 def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: Found) -> None:
@@ -98,6 +101,8 @@ def _take_detection(gray: Gray, detection: Detection, engines: Engines, found: F
             found.others.append(symbol_of(detection))
         return
     quad = quad_of(detection.points)
+    if any(s.text == detection.text and contains(s.quad, quad.center) for s in found.symbols):
+        return  # another slice of a symbol that was read
     votes: tuple[Vote, ...] = (Vote.of(detection, quad),)
     if engines.zbar is not None:
         modules = encoding.shortest_modules(detection.text, aim=detection.aim)
