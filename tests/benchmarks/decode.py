@@ -1,10 +1,10 @@
 """Read rates and cost of zbar, zxing-cpp, both, and our own decoder.
 
 Run by hand: python -m tests.benchmarks.decode [photos] [ladder [N]] [cpu] [cards] [scenes [N]]
-[kept [N]] [--seed S]
-(the first three without an argument; N pictures a cell of the ladder or scenes a level, 10
-unless given; `kept` measures the designs that are kept for the last measurement; S chooses
-other pictures of ladder and scenes).
+[kept [N]] [curved [N]] [--seed S]
+(the first three without an argument; N pictures a cell of the ladder, scenes a level or labels a
+bend, 10 unless given; `kept` measures the designs that are kept for the last measurement; S
+chooses other pictures of ladder, scenes and curved labels).
 Reference photos are looked for in ../shared/photos, cards in ../shared/cards.
 """
 
@@ -25,7 +25,7 @@ from PIL import Image
 from pairing.model import GS
 from pairing.photos.barcodes.engines import CODE_128, ZXING, Engine, Scope, load_engines
 from pairing.photos.barcodes.symbols import read_symbols
-from tests.benchmarks import decode_cards, decode_scenes
+from tests.benchmarks import decode_cards, decode_curved, decode_scenes
 from tests.benchmarks.decode_damage import LADDER, Gray, Scene, drawn, random_number
 from tests.photos.drawing import picture, reportlab_modules, turned
 
@@ -214,6 +214,8 @@ def main(parts: list[str], seed: int | None) -> None:
         decode_cards.drawn(decode_scenes.TRIED, count, scenes_seed)
     if "kept" in wanted:
         decode_cards.drawn(decode_scenes.KEPT, count, scenes_seed)
+    if "curved" in wanted:
+        decode_curved.curved(decode_scenes.TRIED, count, scenes_seed)
 
 
 if __name__ == "__main__":

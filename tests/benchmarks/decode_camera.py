@@ -70,10 +70,10 @@ def photographed(sheets: list[Gray], level: Level, rng: np.random.Generator) -> 
         view = cv2.warpPerspective(soft, matrix, (_WIDE_PX, _HIGH_PX), flags=cv2.INTER_LINEAR)
         mask = cv2.warpPerspective(np.full_like(sheet, 255), matrix, (_WIDE_PX, _HIGH_PX)) / 255.0
         light = light * (1 - mask) + view * mask
-    return _taken(light, level, rng)
+    return taken(light, level, rng)
 
 
-def _taken(light: Floats, level: Level, rng: np.random.Generator) -> Gray:
+def taken(light: Floats, level: Level, rng: np.random.Generator) -> Gray:
     """Lit from one side, with a glare, blurred, noisy, and packed as a JPEG."""
     ramp = (
         np.linspace(0, 1, _WIDE_PX)[None]

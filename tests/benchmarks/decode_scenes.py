@@ -97,6 +97,12 @@ def scene(designs: tuple[Design, ...], level: str, number: int, seed: int) -> Dr
     return Drawn(gray=gray, article="", card=card, strip=strip)
 
 
+def label_sheet(design: Design, rng: np.random.Generator) -> tuple[str, Gray]:
+    """An invented number, and the flat label that bears it, `decode_camera.PX_PER_MM`."""
+    article = _number(design.kind, rng)
+    return article, _label(design, article, rng)
+
+
 def _checked(body: str) -> str:
     return body + str(ean.calc_check_digit(body))
 

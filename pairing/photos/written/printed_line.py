@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.model import Quad
+from pairing.photos.written.bent_bars import unbent
 from pairing.photos.written.box_lines import Line, cut_line, marks_of
 from pairing.photos.written.frame import Frame, Mark, ink_of, parts_of, rules_of, without_rules
 from pairing.photos.written.ink_rows import evened, fitted, middles, rows_of, tall_of
-from pairing.photos.written.plane import Plane, beneath
+from pairing.photos.written.plane import Plane, beneath, homography, mapped, rectangle
+from pairing.photos.written.reader import HIGH_PX, WIDE_PX
 
 _FEWEST_PRINTED = 8
 _LINE_ALONG, _WIDER_ALONG = 0.68, 0.85
@@ -36,6 +38,18 @@ _BARS_SEEN, _BARS_BLUR_PX = 0.03, 1.5
 
 def line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     """The line printed right under a barcode; None where there is none."""
+    flat = unbent(photo, bars)
+    if flat is None:
+        return _line_under(photo, bars)
+    line = _line_under(flat.gray, flat.bars)
+    if line is None:
+        return None
+    ends = rectangle(0.0, 0.0, float(WIDE_PX), float(HIGH_PX))
+    to_photo = homography(ends, flat.to_photo(mapped(line.to_photo, ends)))
+    return replace(line, to_photo=to_photo)
+
+
+def _line_under(photo: NDArray[np.uint8], bars: Quad) -> Line | None:
     line = _line_in(photo, bars, _LINE_ALONG)
     if line is None or not line.is_cut:
         return line
