@@ -62,6 +62,10 @@ class UnknownFamily(CounterfoilError):
     """A family name that no module answers to."""
 
 
+class RuleMisused(CounterfoilError):
+    """A pairing rule that there is none of, or one used on a number that it is not for."""
+
+
 class LedgerUnusable(CounterfoilError):
     """The ledger cannot be opened, read or written (full, read-only, locked, out of reach,
     made by a newer version). Nothing that was not acknowledged has been recorded."""

@@ -8,8 +8,9 @@ from pairing.desk.remarks import Remark, Say
 from pairing.findings import Code, Finding
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
 from pairing.model import TrackingNumber
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
 from pairing.numbers.text import is_digits
+from pairing.pieces import office_rules
 
 _LONGEST_SEQUENCE = 9
 """Digits of an entry's sequence; every number of a label or card is longer."""
@@ -50,7 +51,7 @@ def settle(ledger: Ledger, text: str) -> Draft | Remark:
         if entry.kind is not Kind.STOPPED:
             return Remark(code=Say.NO_STOP, entry=int(which))
         return _about(entry, Kind.NOTE, how)
-    number = identify(which)
+    number = office_rules.identified(which)
     if not isinstance(number, TrackingNumber):
         return Remark(code=Say.NO_NUMBER, text=which[:40])
     held = [one for one in ledger.story(number.text).entries if one.kind is Kind.STOPPED]
@@ -75,7 +76,7 @@ def _parted(text: str) -> tuple[str, str]:
     words = text.split()
     for count in range(min(len(words), _MOST_GROUPS), 1, -1):
         first = "".join(words[:count])
-        if isinstance(identify(first), TrackingNumber):
+        if isinstance(office_rules.identified(first), TrackingNumber):
             return first, " ".join(words[count:])
     return "".join(words[:1]), " ".join(words[1:])
 
@@ -145,7 +146,7 @@ def _sequence(ledger: Ledger, text: str) -> int | Remark:
     digits = text.strip()
     if is_digits(digits) and len(digits) <= _LONGEST_SEQUENCE:
         return int(digits)
-    number = identify(digits)
+    number = office_rules.identified(digits)
     if not isinstance(number, TrackingNumber):
         return Remark(code=Say.NO_NUMBER, text=digits[:40])
     held = [piece for piece in ledger.story(number.text).pieces if piece.state is not State.VOID]

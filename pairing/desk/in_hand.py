@@ -201,7 +201,7 @@ class InHand:
         if side is Side.BOX and before is not None:
             return Taken(remarks=(Remark(code=Say.BOX_TOO_EARLY, side=before),))
         self._read.strip_is_next, self._doubtful = False, ""
-        scan = parse_keyed(text)
+        scan = parse_keyed(text, self._setup)
         reading = reading_of(scan, side, How.KEYED)
         if side is Side.BOX:
             if self._rules.is_followed:

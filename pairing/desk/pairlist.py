@@ -14,8 +14,8 @@ from pairing.desk.for_whom import Field
 from pairing.desk.for_whom import cleaned as cleaned_about
 from pairing.errors import TableUnusable
 from pairing.model import Role, TrackingNumber
-from pairing.numbers import identify
 from pairing.numbers import text as texts
+from pairing.pieces import office_rules
 
 _ROUNDED = re.compile(r"\d(?:[.,]\d+)?E\+?\d\d", re.IGNORECASE)
 _FORMULA = re.compile(r'="(.*)"')
@@ -116,7 +116,7 @@ class _Columns:
         self._holds = {role: [0] * len(self._names) for role in Role}
         for row in body:
             for index, cell in enumerate(row.cells):
-                number = identify(cleaned(cell))
+                number = office_rules.identified(cleaned(cell))
                 if isinstance(number, TrackingNumber):
                     self._holds[number.role][index] += 1
 
@@ -193,8 +193,8 @@ class _Taker:
             return
         pair = ListedPair(
             line=row.line,
-            article=identify(article).text,
-            card=identify(card).text if card else None,
+            article=office_rules.identified(article).text,
+            card=office_rules.identified(card).text if card else None,
             about={
                 one.value: said
                 for one, column in self._about.items()
@@ -259,7 +259,7 @@ def _number(text: str) -> TrackingNumber | str:
     """A cell's number, or why it is none."""
     if _ROUNDED.fullmatch(text):
         return f"{text!r}: a spreadsheet has rounded this number; format its column as text."
-    number = identify(text)
+    number = office_rules.identified(text)
     return number if isinstance(number, TrackingNumber) else f"{text[:40]!r}: {number.message}"
 
 

@@ -24,7 +24,8 @@ from pairing.judge import sides, weigh
 from pairing.judge.box import weighing
 from pairing.ledger import Draft, Kind, Ledger, Outcome, Piece, State, observed
 from pairing.model import Reading, Side, TrackingNumber, Verdict
-from pairing.numbers import identify, s10
+from pairing.numbers import s10
+from pairing.pieces import office_rules
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +170,7 @@ def _weighed(read: ReadCard, own: str | None, piece: Piece | None) -> ReadCard:
     vouch for itself, so only bars and people count there."""
     if read.seen is None or read.thresholds is None or own is None:
         return read
-    article = identify(piece.article) if piece and piece.article else None
+    article = office_rules.identified(piece.article) if piece and piece.article else None
     weighed = weigh(
         read.seen,
         read.readings,

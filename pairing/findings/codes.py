@@ -108,6 +108,16 @@ class Code(StrEnum):
     BOX_KEYED = "box-keyed", _NOTE, "the box was keyed (older entries only)"
     CARD_NUMBERLESS = "card-numberless", _NOTE, "a card that has no number of its own (CN 07)"
     CARD_WRONG_KIND = "card-wrong-kind", _DOUBT, "a card that does not go with such a label"
+    CARD_NOT_DERIVED = (
+        "card-not-derived",
+        _CLASH,
+        "the card's number does not follow from the label's by a rule of the office",
+    )
+    RULE_UNCHOSEN = (
+        "rule-unchosen",
+        _NOTE,
+        "label and card of a rule that the office did not choose",
+    )
     ROUTING_DIFFERS = "routing-differs", _DOUBT, "one article number, two postal codes"
     LABEL_UNCONFIRMED = (
         "label-unconfirmed",

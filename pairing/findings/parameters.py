@@ -39,6 +39,7 @@ _OF_COMPARISON = {
     "group_sizes": COUNTS,  # of the label's printed groups, all of them
     "also": TEXTS,  # codes of the other errors that explain the box
     "is_number": FLAG,  # the box passes its own check
+    "is_unchecked": FLAG + OPTIONAL,  # there is none for the label's family
     "apart": COUNT,  # by how much the box's serial is higher, 0 where that says nothing
     "lost": COUNT,  # position in the label, 0 where nothing is shifted
     "put_in": COUNT,  # position in the box, likewise
@@ -127,6 +128,8 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.SYMBOLOGY_UNUSUAL: {"bars": TEXT},
     Code.CARD_PREFIX_UNUSUAL: {"digits": TEXT},
     Code.CARD_WRONG_KIND: {"label": TEXT, "card": TEXT, "country": TEXT},  # "": none told
+    Code.CARD_NOT_DERIVED: {"rule": TEXT, "number": TEXT},  # the card's
+    Code.RULE_UNCHOSEN: {"rule": TEXT, "title": TEXT},
     Code.RUN_TOGETHER: {"count": COUNT},
     Code.TRUNCATED: {"length": COUNT},
     Code.LETTERS_FOR_DIGITS: {"letters": TEXT, "digits": TEXT},  # those at the positions

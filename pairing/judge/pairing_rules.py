@@ -1,20 +1,21 @@
-"""Which card may go with which label, as a table. Pure.
+"""Which card may go with which label, as tables. Pure.
 
-A rule names the card's family, the labels that it goes with, and where that is written. Broken, it
-asks a person: the number in the box may be right on a card that nobody will bring back.
+A rule of kinds names the card's family, the labels that it goes with, and where that is written.
+Broken, it asks a person: the number in the box may be right on a card that nobody will bring back.
 
-No rule derives one number from the other yet: the one that is known (court mail in Italy,
-`shared/forms.md`: first digit 7 becomes 6, and a 9 at the end) is about numbers of which no
-published check digit was found, so that no family here recognizes them.
+Where an operator works out the card's number from the label's (`numbers.derived`), label and card
+are held against each other as well: a card whose number does not follow is another piece's. Nothing
+is taken from that for the box, which is read and compared as on any card.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from pairing.findings import Code, Finding, Weight
-from pairing.model import TrackingNumber
-from pairing.numbers import card22, label20, label22, package, s10
+from pairing.model import How, Reading, Side, TrackingNumber
+from pairing.numbers import card22, derived, label20, label22, package, printed, s10
 
 _COUNTRY_DIGITS = slice(11, 13)
 """Where an S10 number has its country of issue (UPU S10-12)."""
@@ -42,6 +43,15 @@ RULES = (
         "The Basics); abroad the card is CN 07, without one (IMM 753, 2017). Registered domestic "
         "mail has S10 numbers of country US (from memory)",
     ),
+    *(
+        Rule(
+            card=one.card.name,
+            labels=frozenset((one.article.name,)),
+            countries=frozenset(),
+            source=one.source,
+        )
+        for one in derived.RULES.values()
+    ),
 )
 
 
@@ -56,7 +66,7 @@ def broken(article: TrackingNumber | None, card: TrackingNumber | None) -> tuple
         country = article.text[_COUNTRY_DIGITS] if article.family.name == s10.FAMILY.name else ""
         is_abroad = country != "" and country not in rule.countries
         if article.family.name in rule.labels and not is_abroad:
-            continue
+            return _not_derived(article, card)
         return (
             Finding.of(
                 Code.CARD_WRONG_KIND,
@@ -67,3 +77,51 @@ def broken(article: TrackingNumber | None, card: TrackingNumber | None) -> tuple
             ),
         )
     return ()
+
+
+def _not_derived(article: TrackingNumber, card: TrackingNumber) -> tuple[Finding, ...]:
+    """That the card's number does not follow from the label's, where a rule says that it does."""
+    rule = derived.rule_of(article)
+    if rule is None:
+        return ()
+    wanted = rule.card_text(article.text)
+    if wanted == card.text:
+        return ()
+    places = tuple(
+        at for at, (one, other) in enumerate(zip(wanted, card.text, strict=True), 1) if one != other
+    )
+    return (
+        Finding.of(
+            Code.CARD_NOT_DERIVED,
+            positions=places,
+            rule=rule.name,
+            number=printed(card),
+        ),
+    )
+
+
+def of_rules(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """The readings with what is written in the box as a number of a rule, where it has that shape:
+    it is compared with the label and believed by nobody. Bars are recognized where they are read,
+    or not at all."""
+    return tuple(
+        replace(one, number=derived.recognized(one.number, tuple(derived.RULES)))
+        if one.side is Side.BOX and one.how is not How.BARCODE
+        else one
+        for one in readings
+    )
+
+
+def unchosen(readings: Sequence[Reading]) -> tuple[Finding, ...]:
+    """That two scans are label and card of a rule that the office did not choose: one follows from
+    the other by it, digit by digit."""
+    texts = {
+        one.number.text
+        for one in readings
+        if one.how is How.BARCODE and not isinstance(one.number, TrackingNumber)
+    }
+    return tuple(
+        Finding.of(Code.RULE_UNCHOSEN, rule=rule.name, title=rule.article.title)
+        for rule in derived.RULES.values()
+        if any(rule.is_article(text) and rule.card_text(text) in texts for text in texts)
+    )

@@ -48,6 +48,7 @@ def judge(
     found: what was found while reading, such as two decoders that contradict each other.
     """
     readings, known_cards = known_elsewhere.with_expected_roles(readings, expected)
+    readings = pairing_rules.of_rules(readings)
     label, card = sides.label(readings), sides.card(readings)
     boxes, shared = _not_the_label(readings)
     box = sides.box(boxes)
@@ -61,6 +62,7 @@ def judge(
     findings += _card_findings(label.number, card, readings, expected, found)
     findings += _unplaced(label.number, box, readings)
     findings += pairing_rules.broken(label.number, card.number)
+    findings += pairing_rules.unchosen(readings)
     findings += _routing_findings(readings)
     findings += _independence(label, box, found)
     for reading in box.readings:
@@ -234,7 +236,11 @@ def _differs(
     )
     return Finding.from_parameters(
         (comparison.error or CopyError.DIFFERENT).code,
-        {**comparison.parameters, "whose": others[text] if is_others else None},
+        {
+            **comparison.parameters,
+            "whose": others[text] if is_others else None,
+            "is_unchecked": article.check_rule is CheckRule.NONE or None,
+        },
         positions=comparison.positions,
     )
 

@@ -23,7 +23,7 @@ from pairing.kiosk.sessions import not_recorded
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 from pairing.model import Side
-from pairing.wedge import WedgeSetup
+from pairing.pieces import office_rules
 
 _NUMBER = re.compile(openapi.NUMBER_PATTERN)
 _SIDES = {"label": Side.LABEL, "card": Side.CARD, "both": None}
@@ -31,7 +31,7 @@ _SIDES = {"label": Side.LABEL, "card": Side.CARD, "both": None}
 
 def routes(ledger: Ledger, reader: Reader, settings: Settings) -> list[BaseRoute]:
     """Routes under /v1."""
-    setup = WedgeSetup(gs_substitutes=settings.gs)
+    setup = office_rules.wedge_setup(settings.gs)
     described = msgspec.json.encode(openapi.document())
 
     async def document(_: Request) -> Response:

@@ -17,7 +17,7 @@ from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 from pairing.numbers import printed
 from pairing.numbers.text import is_digits
-from pairing.wedge import WedgeSetup
+from pairing.pieces import office_rules
 
 
 class ReturnedCards:
@@ -56,7 +56,7 @@ class ReturnedCards:
 
     def _read(self, given: CameBack) -> ReadCard | None:
         """The card with what was said of it; None where nothing was read on it."""
-        setup = WedgeSetup(gs_substitutes=self._settings.gs)
+        setup = office_rules.wedge_setup(self._settings.gs)
         session = CardSession(setup, self._today)
         own = given.card.strip()
         # A page cannot tell digits that are typed from digits that are scanned.

@@ -25,7 +25,7 @@ from pairing.kiosk.refusals import Refused
 from pairing.kiosk.settings import Settings
 from pairing.ledger import Ledger
 from pairing.model import Side
-from pairing.wedge import WedgeSetup
+from pairing.pieces import office_rules
 
 MOST_PLACES = 200
 """Open pages at one service. Common practice, no source: more than a hall has kiosks."""
@@ -94,7 +94,7 @@ class Sessions:
             self._ledger,
             desk=self._settings.desk,
             operator=self._settings.operator,
-            setup=WedgeSetup(gs_substitutes=self._settings.gs),
+            setup=office_rules.wedge_setup(self._settings.gs),
             clock=self._clock,
             ticks=self._ticks,
             is_live=True,

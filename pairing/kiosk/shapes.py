@@ -17,7 +17,8 @@ from pairing.judge.fields import FieldSeen
 from pairing.kiosk import messages
 from pairing.ledger import Entry
 from pairing.model import Judgment, Quad, Reading, Side, TrackingNumber
-from pairing.numbers import group_sizes, identify, is_number, printed
+from pairing.numbers import group_sizes, is_number, printed
+from pairing.pieces import office_rules
 
 ADVICE = {
     Advice.SEAL: "seal",
@@ -143,7 +144,7 @@ def _columns(label: str | None, box: str | None) -> tuple[list[list[str | None]]
 
 def number(text: str) -> messages.Known:
     """What a number is; nothing yet of what the ledger knows."""
-    found = identify(text)
+    found = office_rules.identified(text)
     blank = messages.Known(
         given=text,
         is_valid=False,

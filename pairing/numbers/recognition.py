@@ -10,6 +10,7 @@ from pairing.findings import Code, Finding
 from pairing.model import GS, Family, Number, Rejection, TrackingNumber
 from pairing.numbers import (
     card22,
+    derived,
     foreign,
     label20,
     label22,
@@ -33,6 +34,8 @@ LONGEST = 64
 
 def family(name: str) -> Family:
     """The family of that name. Raises UnknownFamily."""
+    if name in derived.FAMILIES:
+        return derived.FAMILIES[name]
     try:
         found: Family = MODULES[name].FAMILY
     except KeyError:

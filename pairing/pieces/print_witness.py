@@ -14,13 +14,14 @@ from dataclasses import replace
 from pairing.findings import Code, Finding
 from pairing.judge.box import decide
 from pairing.model import Quad, Side, Symbol, TrackingNumber, Verdict
-from pairing.numbers import identify, is_number, printed
+from pairing.numbers import is_number, printed
 from pairing.photos.barcodes.decoding import parts_of
 from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport
 from pairing.photos.barcodes.votes import is_checked
 from pairing.photos.files import Frame
 from pairing.photos.written import read_label_print, shared_reader, thresholds
+from pairing.pieces import office_rules
 
 PRINT = "print"
 """The name under which print bears witness to a symbol."""
@@ -51,7 +52,7 @@ def by_print(symbol: Symbol) -> tuple[Finding, ...]:
     if PRINT not in symbol.witnesses:
         return ()
     witness = ", ".join(one for one in symbol.witnesses if one != PRINT)
-    number = printed(identify(symbol.text, aim=symbol.aim))
+    number = printed(office_rules.identified(symbol.text, aim=symbol.aim))
     return (Finding.of(Code.BARS_BY_PRINT, witness=witness, number=number),)
 
 
@@ -64,7 +65,9 @@ def print_alone(frame: Frame, report: SymbolReport, shows: Side | None) -> tuple
     said = {text for quad in report.unread for text in _printed_under(frame, quad)}
     if len(said) != 1:
         return ()
-    return (Finding.of(Code.LABEL_PRINT_ALONE, number=printed(identify(said.pop()))),)
+    return (
+        Finding.of(Code.LABEL_PRINT_ALONE, number=printed(office_rules.identified(said.pop()))),
+    )
 
 
 def _printed_under(frame: Frame, bars: Quad) -> Sequence[str]:
@@ -86,14 +89,14 @@ def _sure_print(frame: Frame, bars: Quad) -> str:
 
 def _says(frame: Frame, symbol: Symbol) -> bool:
     """Whether the print under a symbol surely says what its bars were read as."""
-    number = identify(symbol.text, aim=symbol.aim)
+    number = office_rules.identified(symbol.text, aim=symbol.aim)
     if not isinstance(number, TrackingNumber) or not is_checked(number.text):
         return False
     return _agrees(frame, symbol.quad, number.text)
 
 
 def _agrees(frame: Frame, bars: Quad, text: str) -> bool:
-    number = identify(text)
+    number = office_rules.identified(text)
     line = read_label_print(frame.gray, bars, shared_reader()).line
     if line is None or not isinstance(number, TrackingNumber):
         return False

@@ -24,13 +24,14 @@ from pairing.model import (
     Symbol,
     TrackingNumber,
 )
-from pairing.numbers import identify, symbology
+from pairing.numbers import symbology
 from pairing.photos import handed
 from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.extent import height_in_x
 from pairing.photos.barcodes.symbols import SymbolReport, read_symbols
 from pairing.photos.files import Frame, frames
 from pairing.photos.written import together
+from pairing.pieces import office_rules
 from pairing.pieces.card_box import label_print, look_in_box
 from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.placed import Looked, Placed, source_of
@@ -227,7 +228,7 @@ def number_of(symbol: Symbol) -> Number:
     if not symbol.kind.startswith(("Code 128", "GS1-128")):
         reason = Finding.of(Code.OTHER_KIND, what=symbol.kind or symbology.name(symbol.aim))
         return Rejection(given=symbol.text, text=symbol.text, reason=reason)
-    return identify(symbol.text, aim=symbol.aim)
+    return office_rules.identified(symbol.text, aim=symbol.aim)
 
 
 def _placed(

@@ -10,12 +10,15 @@ from dataclasses import replace
 
 from pairing.findings import Code, Finding
 from pairing.model import GS, Rejection, Scan, TrackingNumber
-from pairing.numbers import identify
+from pairing.numbers import derived, identify
 from pairing.numbers import text as texts
 from pairing.wedge.questions import LONGEST_LINE, refused_length, with_question
+from pairing.wedge.setup import WedgeSetup
+
+_DEFAULT = WedgeSetup()
 
 
-def parse_keyed(text: str) -> Scan:
+def parse_keyed(text: str, setup: WedgeSetup = _DEFAULT) -> Scan:
     """What a person typed, reading it off the item. Never raises.
 
     It is one number: nothing is split, and too few digits are what was seen, not a scan cut
@@ -25,7 +28,7 @@ def parse_keyed(text: str) -> Scan:
     if len(text) > LONGEST_LINE:
         return refused_length(text)
     body = text.strip()
-    number = identify(body)
+    number = derived.recognized(identify(body), setup.rules)
     scan = Scan(raw=text, text=texts.compact(body).strip(GS), aim="", number=number)
     if isinstance(number, TrackingNumber):
         return scan if texts.compact(body).strip(GS) == number.text else _with_prefix_doubt(scan)

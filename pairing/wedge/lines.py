@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from pairing.findings import Code, Finding
 from pairing.model import GS, Number, Rejection, Scan, TrackingNumber
-from pairing.numbers import identify, sscc, symbology
+from pairing.numbers import derived, identify, sscc, symbology
 from pairing.numbers import text as texts
 from pairing.wedge import keypad, layouts, splitting
 from pairing.wedge.questions import LONGEST_LINE, refused_length, with_question
@@ -43,8 +43,8 @@ def _segment(raw: str, setup: WedgeSetup) -> tuple[Scan, ...]:
     text, findings = _restore(raw, setup)
     pieces = splitting.at_prefixes(text)
     if len(pieces) == 1:
-        return _whole(raw, text, findings)
-    scans = tuple(scan for piece in pieces for scan in _whole(raw, piece, findings))
+        return _whole(raw, text, findings, setup)
+    scans = tuple(scan for piece in pieces for scan in _whole(raw, piece, findings, setup))
     return _collapse(raw, scans)
 
 
@@ -75,10 +75,12 @@ def _restore(raw: str, setup: WedgeSetup) -> tuple[str, tuple[Finding, ...]]:
     return text.strip(), tuple(findings)
 
 
-def _whole(raw: str, text: str, findings: tuple[Finding, ...]) -> tuple[Scan, ...]:
+def _whole(
+    raw: str, text: str, findings: tuple[Finding, ...], setup: WedgeSetup
+) -> tuple[Scan, ...]:
     aim = symbology.prefix(text)
     body = text.removeprefix(aim)
-    number = identify(body, aim=aim)
+    number = derived.recognized(identify(body, aim=aim), setup.rules, aim=aim)
     scan = Scan(raw=raw, text=_compact(body), aim=aim, number=number, findings=findings)
     if isinstance(number, TrackingNumber):
         return (scan,)

@@ -31,7 +31,7 @@ from pairing.judge.box import STRICTNESS
 from pairing.ledger import Ledger
 from pairing.model import Verdict
 from pairing.photos.pool import Pool, cores
-from pairing.pieces import photo_groups
+from pairing.pieces import office_rules, photo_groups
 
 
 def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> float:
@@ -103,6 +103,7 @@ def command(**options: Any) -> int:
     """
     given = audit_options.AuditOptions(**options)
     audit_options.refuse_contradictions(given)
+    office_rules.chosen()  # a rule that there is none of is said before the long work
     with ExitStack() as held:
         url = given.ledger_url
         ledger = held.enter_context(Ledger.open(url)) if url else None

@@ -15,7 +15,7 @@ from pairing.desk.rules import DECLARED, PIECE
 from pairing.desk.session import Session
 from pairing.desk.words import Arrived, Word, Work
 from pairing.model import Side, Verdict
-from pairing.wedge import WedgeSetup
+from pairing.pieces import office_rules
 
 
 @click.command("check")
@@ -46,7 +46,7 @@ def command(
     session = Session(
         RunBook(),
         operator="You",
-        setup=WedgeSetup(gs_substitutes=gs),
+        setup=office_rules.wedge_setup(gs),
         rules=DECLARED if boxes else PIECE,
         is_live=is_terminal,
     )

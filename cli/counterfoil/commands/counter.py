@@ -25,6 +25,7 @@ from pairing.desk.words import Word, Work
 from pairing.errors import LedgerUnusable
 from pairing.ledger import Entry, Kind, Ledger
 from pairing.model import Verdict
+from pairing.pieces import office_rules
 from pairing.wedge import WedgeSetup
 
 
@@ -72,7 +73,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
             ledger,
             desk=desk,
             operator=operator,
-            setup=WedgeSetup(gs_substitutes=gs),
+            setup=office_rules.wedge_setup(gs),
             pace_s=pace_ms / 1000,
             is_practice=practice,
             asked=Asked(asked),

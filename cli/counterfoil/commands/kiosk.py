@@ -19,6 +19,7 @@ from pairing.desk.for_whom import Asked
 from pairing.kiosk import secret, serve
 from pairing.kiosk.settings import LANGUAGES, Settings
 from pairing.ledger import Ledger
+from pairing.pieces import office_rules
 
 _LEDGER_PATIENCE_S = 3.0
 """Shorter than a page waits, so that it hears "not recorded" from the service itself."""
@@ -116,6 +117,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         idle_s=idle_s,
         is_tls_in_front=tls_in_front,
     )
+    office_rules.chosen()  # a rule that there is none of is said before anybody scans
     path = secrets_path or secret.default_path()
     kept = _secrets(path, settings, new_pin=new_pin, new_token=new_token)
     with Ledger.open(ledger_url, patience_s=_LEDGER_PATIENCE_S) as ledger:

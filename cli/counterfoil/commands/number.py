@@ -8,7 +8,8 @@ from counterfoil import exits, options
 from counterfoil.view import style
 from pairing.model import Part, Rejection, TrackingNumber
 from pairing.numbers import checkdigit, printed
-from pairing.wedge import WedgeSetup, parse_line
+from pairing.pieces import office_rules
+from pairing.wedge import parse_line
 
 _GROUP = 4
 """Digits of a printed group: several TEXTs this short are one number without its quotes."""
@@ -24,7 +25,7 @@ def command(texts: tuple[str, ...], gs: tuple[str, ...]) -> int:
     number of a known family, 10 if one is not.
     """
     good = True
-    setup = WedgeSetup(gs_substitutes=gs)
+    setup = office_rules.wedge_setup(gs)
     for text in texts:
         scans = parse_line(text, setup)
         good = good and bool(scans)

@@ -19,7 +19,7 @@ from pairing.errors import OutputRefused
 from pairing.judge.box import STRICTNESS
 from pairing.photos.files import is_photo_name
 from pairing.photos.written import thresholds
-from pairing.pieces import report
+from pairing.pieces import office_rules, report
 from pairing.pieces.batch import BatchResult, judge_all, read_all, with_written
 from pairing.pieces.drawings import write_decision, write_pictures
 from pairing.pieces.photo_groups import PhotoPiece, find_photos, from_table, group
@@ -105,6 +105,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
         where = ", ".join(style.path_text(one) for one in (*places, table) if one)
         click.echo(f"There are no photos in {where}. Name photos, or a folder with some.", err=True)
         return exits.NOT_DONE
+    office_rules.chosen()  # a rule that there is none of is said before the long work
     keyed = _keyed(written, {piece.name for piece in found})
     _check_targets((json_to, csv_to), found)
     tell_of_confinement()

@@ -21,7 +21,8 @@ from pairing.desk.words import Arrived, Word, Work, parse_line
 from pairing.errors import PhotoUnusable
 from pairing.ledger import Draft, Ledger
 from pairing.model import How, Reading, Side, Verdict
-from pairing.wedge import WedgeSetup, parse_keyed
+from pairing.pieces import office_rules
+from pairing.wedge import parse_keyed
 
 _GROUP = 4
 """Digits of a printed group: several SCANs this short are one number without its quotes."""
@@ -86,7 +87,7 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     results: list[CardResult] = []
     with existing(ledger_url) as opened:
         is_live = not (scans or photos) and desk_lines.is_terminal()
-        session = CardSession(WedgeSetup(gs_substitutes=gs), is_live=is_live)
+        session = CardSession(office_rules.wedge_setup(gs), is_live=is_live)
         voids = _Voids(opened, session, desk=desk, operator=operator)
         cards = _given(session, scans, photos) if scans or photos else _from_stdin(session, voids)
         for card in cards:

@@ -13,7 +13,8 @@ from pairing.findings import Code, Finding
 from pairing.judge import sides, weigh
 from pairing.judge.box import Thresholds
 from pairing.model import Judgment, Role, Side, TrackingNumber, Verdict
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
+from pairing.pieces import office_rules
 from pairing.pieces.reading import PieceReadings
 
 _SHORTEST_WHOLE = 19
@@ -72,7 +73,7 @@ def of_no_label(piece: PieceReadings, thresholds: Thresholds) -> tuple[Finding, 
     (text,) = texts
     if len(text) < _SHORTEST_WHOLE:
         return ()
-    known = identify(text)
+    known = office_rules.identified(text)
     if not isinstance(known, TrackingNumber):
         return (Finding.of(Code.BOX_NO_ARTICLE, why=f"{printed(text)} is no such number"),)
     if known.role is Role.ARTICLE:

@@ -20,6 +20,7 @@ from pairing.errors import CounterfoilError, PhotoUnusable
 from pairing.model import Side
 from pairing.photos import handed
 from pairing.photos.barcodes.engines import load_engines
+from pairing.pieces import office_rules
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import changed_meanwhile, read_photo
 
@@ -50,16 +51,19 @@ class PhotoLine(msgspec.Struct, frozen=True, kw_only=True):
 
 @cache
 def reader_parts() -> Mapping[str, Any]:
-    """What this process reads with: the program's version, decoders that it lacks, the network."""
+    """What this process reads with: the program's version, decoders that it lacks, the network,
+    and the office's pairing rules."""
     network = resources.files("pairing.photos.written").joinpath("reader.onnx").read_bytes()
     try:
         program = metadata.version("counterfoil")
     except metadata.PackageNotFoundError:  # run from its sources
         program = ""
+    rules = office_rules.chosen()
     return {
         "program": program,
         "decoders_missing": list(load_engines().missing),
         "reader": hashlib.sha256(network).hexdigest()[:16],
+        **({"rules": list(rules)} if rules else {}),
     }
 
 

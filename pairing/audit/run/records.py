@@ -15,7 +15,8 @@ from pairing.errors import TableUnusable
 from pairing.findings import Code, Finding
 from pairing.ledger import Kind, Ledger, Piece, State
 from pairing.model import ExpectedPair, TrackingNumber
-from pairing.numbers import identify, printed
+from pairing.numbers import printed
+from pairing.pieces import office_rules
 
 
 class Recorded(StrEnum):
@@ -177,7 +178,7 @@ def pairs_in(table: Path) -> Iterator[ExpectedPair]:
 def _number(cell: str | None, where: str) -> str | None:
     if not (cell or "").strip():
         return None
-    number = identify(cell or "")
+    number = office_rules.identified(cell or "")
     if isinstance(number, TrackingNumber):
         return number.text
     raise TableUnusable(

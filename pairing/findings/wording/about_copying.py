@@ -97,11 +97,12 @@ def sentence(code: Code, positions: Sequence[int], given: Mapping[str, Any]) -> 
     ):
         if kinds:
             words.append(f"{lead} {link.join(_NAMES[one].format(noun=noun) for one in kinds)}")
-    words.append(
-        "the box passes its own check, so the check digit would not have caught it"
-        if given["is_number"]
-        else "the box fails its own check, which would have caught it"
-    )
+    if given.get("is_unchecked"):
+        words.append("such numbers have no check digit that could have caught it")
+    elif given["is_number"]:
+        words.append("the box passes its own check, so the check digit would not have caught it")
+    else:
+        words.append("the box fails its own check, which would have caught it")
     whose = f" It is the number of {given['whose']}." if given.get("whose") else ""
     return "; ".join(words) + "." + whose
 

@@ -162,6 +162,16 @@ FORMS: Mapping[Code, Form] = {
         ),
         "Ask which card belongs to it.",
     ),
+    Code.CARD_NOT_DERIVED: form(
+        "The card {number} is not this label's: by the rule {rule} its number does not follow from "
+        "the label's.",
+        "Find the label that this card belongs to, and the card of this label.",
+    ),
+    Code.RULE_UNCHOSEN: form(
+        "Two barcodes are a {title} and the card's that follows from it by the rule {rule}. They "
+        "count only where COUNTERFOIL_RULES names that rule.",
+        "Set it if this office sends such mail.",
+    ),
     Code.CONTROL_CHARACTERS: _fault("Control characters were left out"),
     Code.LAYOUT_AZERTY: _fault("The digits arrived as AZERTY keys"),
     Code.LAYOUT_QWERTZ: _fault("The keys arrived in QWERTZ order"),

@@ -15,7 +15,7 @@ from pairing.desk import dates, daylist
 from pairing.ledger import Ledger, Piece, Story
 from pairing.ledger.entries import members
 from pairing.model import Rejection
-from pairing.numbers import identify
+from pairing.pieces import office_rules
 
 
 @click.command("show")
@@ -46,7 +46,7 @@ def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str
 def canonical(number: Iterable[str]) -> str:
     """A number as it is recorded, from words of the command line; with a remark on standard
     error where it is no valid number (a box may have held such a text)."""
-    found = identify(" ".join(number))
+    found = office_rules.identified(" ".join(number))
     if not found.text:
         raise click.UsageError("Give a number.")
     if isinstance(found, Rejection):
@@ -75,7 +75,7 @@ def _lists(ledger: Ledger, piece: Piece) -> Iterable[str]:
 def _story_lines(
     story: Story, beside: Mapping[int, dict[str, str]], lists: Iterable[str]
 ) -> Iterable[str]:
-    found = identify(story.number)
+    found = office_rules.identified(story.number)
     title = "no valid number" if isinstance(found, Rejection) else found.family.title
     yield f"{click.style(ledger_lines.number(story.number), bold=True)}  ({title})"
     if not story.pieces:
