@@ -4,6 +4,7 @@ without the label is this project's own rule; no source.)"""
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from pairing.numbers import identify
 from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import FrameReadings, PhotoReadings, PieceReadings
 from tests.cli.calling import call
+from tests.judge.readings import seen
 from tests.ledger.making import card, label
 
 WRONG_CHECK = label(3)[:-1] + str((int(label(3)[-1]) + 1) % 10)
@@ -77,3 +79,21 @@ def test_a_box_that_was_keyed_is_shown_beside_its_label(
     monkeypatch.setattr(photos, "_read", lambda *_: [piece])
     shown = call("photos", path, "--ask", stdin=label(1).encode() + b"\n")
     assert label(2) in "".join(shown.out.split())
+
+
+@pytest.mark.parametrize("has_label", [True, False])
+def test_a_piece_lacks_only_digits_where_nothing_else_is_missing(
+    has_label: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "0001.jpg"
+    path.touch()
+    own = label(1)
+    other = own[:6] + str((int(own[6]) + 1) % 10) + own[7:]
+    texts = ((Side.LABEL, own),) if has_label else ()
+    piece = replace(
+        unread(Photo(path=path, shows=None), *texts), seen=seen(own, chances={own: 0.6, other: 0.4})
+    )
+    monkeypatch.setattr(photos, "_read", lambda *_: [piece])
+    shown = call("photos", path)
+    assert shown.code == 11
+    assert ("It lacks only a digit or a few" in shown.out) is has_label, shown.out

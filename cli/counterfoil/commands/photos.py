@@ -16,11 +16,12 @@ from counterfoil.opening import tell_of_confinement
 from counterfoil.view import style, verdicts
 from pairing import output
 from pairing.errors import OutputRefused
+from pairing.findings import Weight
 from pairing.judge.box import STRICTNESS
 from pairing.photos.files import is_photo_name
 from pairing.photos.written import thresholds
 from pairing.pieces import office_rules, report
-from pairing.pieces.batch import BatchResult, judge_all, read_all, with_written
+from pairing.pieces.batch import BatchResult, PieceResult, judge_all, read_all, with_written
 from pairing.pieces.drawings import write_decision, write_pictures
 from pairing.pieces.photo_groups import PhotoPiece, find_photos, from_table, group
 from pairing.pieces.reading import PieceReadings
@@ -213,12 +214,18 @@ def _draw(
 
 
 def _tell_of_asking(batch: BatchResult) -> None:
-    few = sum(bool(result.weighed.asks) for result in batch.pieces)
+    few = sum(map(_lacks_digits_only, batch.pieces))
     if few:
         whose = f"{few} of them lack" if few > 1 else "1 of them lacks"
         if len(batch.pieces) == 1:
             whose = "It lacks"
         click.echo(f"{whose} only a digit or a few: --ask shows each by itself.")
+
+
+def _lacks_digits_only(result: PieceResult) -> bool:
+    """Whether nothing but what a person may read in the box is in doubt."""
+    doubts = [one for one in result.judgment.findings if one.weight is Weight.DOUBT]
+    return bool(result.weighed.asks) and all(one.code.startswith("box-") for one in doubts)
 
 
 def _tell(batch: BatchResult) -> None:
