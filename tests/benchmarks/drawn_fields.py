@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pairing.demo.hand import HANDS
 from pairing.demo.paper import write
-from pairing.demo.sheet import SANS, Type
+from pairing.demo.sheet import PX_PER_MM, SANS, Type
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms.definition import Form
 from pairing.photos.forms.learning import Marked, learned
@@ -25,6 +25,8 @@ from tests.benchmarks.drawn_cards import Filled, article_number, blank, card_num
 KEYS = {"address": "addressee", "signature": "signature", "name": "printed-name", "date": "date"}
 MARKS = ("cross", "tick", "filled", "half")
 BOX_MM = 2.6
+_CAPTION = 0.06
+"""Of the place, ink's share of it: a short line of small print."""
 
 
 def places(design: Design) -> dict[str, Rect]:
@@ -96,12 +98,12 @@ def drawn(
     )  # fmt: skip
     card.line(card.article)  # the number's box is written in, as it always is
     known = places(design)
+    beside = place_beside(design) if sign_beside else None
+    left_empty = ("signature", "printed-name") if beside else ()
     truth = {}
     for name, rect in known.items():
         if not name.startswith("service"):
-            truth[name] = bool(rng.random() < filled) and not (
-                sign_beside and name in ("signature", "printed-name")
-            )
+            truth[name] = bool(rng.random() < filled) and name not in left_empty
             if sign_in:
                 truth[name] = name == sign_in or (truth[name] and name != "signature")
             if truth[name]:
@@ -112,11 +114,10 @@ def drawn(
     )
     if boxes:
         truth |= _mark(card, boxes, what)
-    if sign_beside:
-        _sign_beside(card, known["signature"], design)
-    return Drawn(
-        card=card, truth=truth, services=what if boxes else "", has_sign_beside=sign_beside
-    )
+    if beside is not None:
+        signature(card, beside)
+    what = what if boxes else ""
+    return Drawn(card=card, truth=truth, services=what, has_sign_beside=beside is not None)
 
 
 def signature(card: Filled, rect: Rect) -> None:
@@ -208,9 +209,29 @@ def _blot(card: Filled, rect: Rect) -> None:
     card.stroke(*points, pen=0.6)
 
 
-def _sign_beside(card: Filled, rect: Rect, design: Design) -> None:
-    """The signature goes below or above its field."""
-    left, top, wide, high = rect
-    below = design.size[1] - top - high > 16.0
-    y = top + high + 2.0 if below else max(1.0, top - 12.0)
-    signature(card, (left, y, wide, 10.0))
+def place_beside(design: Design) -> Rect | None:
+    """Where a signature goes that is not in its field: below or above it, on open paper and in no
+    other field, where nobody could tell it from what belongs there. None where there is no such
+    place."""
+    left, top, wide, high = own = places(design)["signature"]
+    others = [rect for rect, _ in design.fields if rect != own]
+    others += [rect for rect in places(design).values() if rect != own]
+    for y in (top + high + 1.5, top - 11.5):
+        place = (left, y, wide, 10.0)
+        is_on_card = 1.0 <= y <= design.size[1] - 11.0
+        is_free = not any(_overlap(place, one) for one in (*others, design.box))
+        if is_on_card and is_free and _is_open(design, place):
+            return place
+    return None
+
+
+def _is_open(design: Design, place: Rect) -> bool:
+    """Whether there is hardly any print: a caption at most."""
+    light = blank(design, "9" * 22 if design.bars else "").pixels.mean(2)
+    x, y, wide, high = (round(PX_PER_MM * one) for one in place)
+    return bool((light[y : y + high, x : x + wide] < 0.8 * np.median(light)).mean() < _CAPTION)
+
+
+def _overlap(one: Rect, other: Rect) -> bool:
+    (x, y, wide, high), (u, v, broad, tall) = one, other
+    return x < u + broad and u < x + wide and y < v + tall and v < y + high

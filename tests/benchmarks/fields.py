@@ -92,8 +92,9 @@ class Table:
     def card(self, design: Design, level: str, seed: int, index: Index) -> None:
         """Draw a card, photograph it, and compare."""
         rng = np.random.default_rng([seed, *design.name.encode(), *level.encode(), 6])
-        beside = any(key == "signature" for _, key in design.fields) and rng.random() < 0.1
-        made = drawn(design, rng, sign_beside=beside)
+        asked = any(key == "signature" for _, key in design.fields) and rng.random() < 0.1
+        made = drawn(design, rng, sign_beside=asked)
+        beside = made.has_sign_beside
         seen = self.seen(gray_of(photographed(made.card.sheet, level, rng)[0]), index)
         for one in seen:
             kind = "service box" if one.name.startswith("service") else one.name
@@ -103,9 +104,10 @@ class Table:
                 self.count_answer(level, kind, one, which, is_filled=made.truth[one.name])
         if seen and made.services:
             self.services(level, made, seen)
-        if seen and beside:
+        if seen and "signature" in made.truth and not made.truth["signature"]:
             found = [str(one.code) for one in on_return(seen)[2]]
-            self.said[level, "signature beside its field"][str(found)] += 1
+            what = "signature beside its field" if beside else "no signature"
+            self.said[level, what][str(found)] += 1
 
     def services(self, level: str, made: Drawn, seen: Sequence[FieldSeen]) -> None:
         """Count what is said of the service boxes, and which service is named."""
