@@ -317,6 +317,11 @@ class Code(StrEnum):
         _DOUBT,
         "unsorted card and label, paired by the box alone",
     )
+    MATCHED_BY_ORDER = (
+        "matched-by-order",
+        _DOUBT,
+        "unsorted card and label, paired by the order of their numbers",
+    )
     BOX_NO_ARTICLE = "box-no-article", _DOUBT, "no label's number in the box, whosever card it is"
     BOX_NUMBER_TWICE = "box-number-twice", _DOUBT, "boxes of several cards hold one number"
     MATCH_IN_DOUBT = "match-in-doubt", _DOUBT, "two labels fit this card about equally"

@@ -229,6 +229,7 @@ PARAMETERS: Mapping[Code, Mapping[str, str]] = {
     Code.MATCHED_BY_RECORD: {"odds": COUNT, "other": _MAYBE_TEXT},  # odds to 1 against other
     # would: the verdict that the two would have together
     Code.MATCHED_BY_BOX: {"odds": COUNT, "other": _MAYBE_TEXT, "would": TEXT},
+    Code.MATCHED_BY_ORDER: {"odds": COUNT, "other": _MAYBE_TEXT, "would": TEXT},
     Code.BOX_NO_ARTICLE: {"why": TEXT},
     Code.BOX_NUMBER_TWICE: {"number": TEXT, "count": COUNT},
     Code.MATCH_IN_DOUBT: {"odds": COUNT, "least": COUNT, "other": _MAYBE_TEXT},

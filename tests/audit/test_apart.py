@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from pairing.audit.run.apart import of_no_label
-from pairing.model import How, Quad, Reading, Side
+from pairing.audit.run.apart import apart, of_no_label
+from pairing.audit.run.rows import RowMatch
+from pairing.model import How, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.photos.written import thresholds
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -52,6 +53,21 @@ def test_what_no_label_can_have_is_said(text: str, why: str) -> None:
     (found,) = of_no_label(shown(text, how=How.PRINT), thresholds("1e-4"))
     assert found.code == "box-no-article"
     assert why in found.message
+
+
+@pytest.mark.parametrize("by_order", [False, True])
+def test_what_a_probable_pair_rests_on_is_said(*, by_order: bool) -> None:
+    match = RowMatch(
+        label=label(1), log_odds=4.0, margin_log_odds=5.0, next=None, counts=False
+    )  # fmt: skip
+    piece = shown(label(2))
+    named, judgment = apart(piece, match, (), lambda: Verdict.DIFFERS, by_order=by_order)
+    (finding,) = judgment.findings
+    assert finding.code == ("matched-by-order" if by_order else "matched-by-box")
+    assert "would differ" in finding.message
+    assert named is not None
+    assert (named.would, named.counts) == ("differs", False)
+    assert judgment.verdict is Verdict.UNREAD
 
 
 @pytest.mark.parametrize(

@@ -191,7 +191,7 @@ def test_the_assignment_and_its_margins_against_all_ways(seed: int) -> None:
     edges = [Edge(card=c, label=j, gain=gain) for (c, j), gain in gains.items()]
     kept = Edges()
     kept.add(edges)
-    found = _settled(kept, cards, labels)
+    found, _ = _settled(kept, cards, labels)
     # The prior is the same for every pair; it follows from how many are left alone.
     many, missing = max(cards, len(labels)), MISSING
     for _ in range(2):

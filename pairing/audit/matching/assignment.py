@@ -53,6 +53,12 @@ class Edges:
             self._labels.append(one.label)
             self._gains.append(one.gain)
 
+    def of(self, cards: Iterable[int]) -> Iterator[Edge]:
+        """Those of these cards, as they are."""
+        own = np.isin(np.frombuffer(self._cards, np.intc), np.fromiter(cards, np.intc))
+        for at in np.flatnonzero(own):
+            yield Edge(card=self._cards[at], label=self._labels[at], gain=self._gains[at])
+
     def above(self, prior: float) -> list[Edge]:
         """Those that gain something with this added to each."""
         gains = np.frombuffer(self._gains, np.float64) + prior

@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from pairing.audit.matching.assignment import Edge, Edges, assigned, pairs_made
+from pairing.audit.matching.assignment import Edge, Edges, Pair, assigned, pairs_made
 from pairing.audit.matching.candidates import Candidates
 from pairing.audit.matching.copying import ERROR_RATE, Copying
+from pairing.audit.matching.second_look import Settled, Told, pairs_by_order
 
 LEAST_MARGIN = math.log(30)
 """A match counts only where every other way to put the lot together is 30 times less likely."""
@@ -73,19 +74,20 @@ class Match:
     label: None where it has none. evidence: log likelihood ratio of what was read, for this
     label against a stranger's. margin: by how much (log odds) the best way to put the lot
     together without this pair is less likely. runner_up: the card's partner there, None for
-    none.
+    none. by_order: the boxes left it open, and the lot's order speaks for it: it never counts.
     """
 
     label: str | None
     evidence: float
     margin: float
     runner_up: str | None
+    by_order: bool = False
 
     @property
     def is_sure(self) -> bool:
         """Whether the match counts."""
         is_clear = self.evidence >= LEAST_EVIDENCE and self.margin >= LEAST_MARGIN
-        return self.label is not None and is_clear
+        return self.label is not None and is_clear and not self.by_order
 
     @property
     def is_probable(self) -> bool:
@@ -117,12 +119,14 @@ def match(labels: Sequence[str], boxes: Iterable[Box], *, taken: Iterable[str] =
     copying = Copying([*labels, *taken])
     candidates = Candidates(labels)
     edges = Edges()
-    cards = 0
+    told = []
     for card, box in enumerate(boxes):
         edges.add(_edges(card, box, labels, candidates, copying))
-        cards = card + 1
+        is_named = box.known is not None and candidates.place(box.known) is not None
+        told.append(Told(own=box.own, best=box.best, is_named=is_named))
     del candidates, copying  # as large as all that is left to do
-    return _settled(edges, cards, labels)
+    matches, prior = _settled(edges, len(told), labels)
+    return _looked_at_again(matches, prior, labels, told, edges)
 
 
 def _edges(
@@ -178,8 +182,30 @@ def _of_stranger(box: Box, chance: float, others: Mapping[str, float], copying: 
     return found + rest * rest * max(map(copying.density_near, (box.best, *others))) / 70
 
 
-def _settled(edges: Edges, cards: int, labels: Sequence[str]) -> list[Match]:
-    """The assignment, the share of lone photos found along with it."""
+def _looked_at_again(
+    matches: list[Match], prior: float, labels: Sequence[str], told: Sequence[Told], edges: Edges
+) -> list[Match]:
+    """With pairs that the lot's order names, where the boxes did not tell."""
+    places = {label: place for place, label in enumerate(labels)}
+    sure = {
+        card: places[one.label] for card, one in enumerate(matches) if one.is_sure and one.label
+    }
+    held = (one.label for one, box in zip(matches, told, strict=True) if box.is_named and one.label)
+    settled = Settled(sure=sure, held=frozenset(map(places.__getitem__, held)), prior=prior)
+    named = {}
+    for pair in pairs_by_order(labels, told, edges, settled):
+        one = replace(_match_of(pair, prior, labels), by_order=True)
+        if one.is_probable and not matches[pair.card].is_probable:
+            named[pair.card] = one
+    claimed = {one.label for one in named.values()}
+    return [
+        named.get(card) or (_NONE if one.label in claimed else one)
+        for card, one in enumerate(matches)
+    ]
+
+
+def _settled(edges: Edges, cards: int, labels: Sequence[str]) -> tuple[list[Match], float]:
+    """The assignment, the share of lone photos found along with it; and the prior that follows."""
     many = max(cards, len(labels), 1)
     missing = MISSING
     for _ in range(_ROUNDS - 1):
@@ -188,13 +214,17 @@ def _settled(edges: Edges, cards: int, labels: Sequence[str]) -> list[Match]:
     matches = [_NONE] * cards
     prior = _prior(many, missing)
     for pair in assigned(edges.above(prior)):
-        matches[pair.card] = Match(
-            label=labels[pair.label],
-            evidence=pair.gain - prior,
-            margin=pair.margin,
-            runner_up=None if pair.runner_up is None else labels[pair.runner_up],
-        )
-    return matches
+        matches[pair.card] = _match_of(pair, prior, labels)
+    return matches, prior
+
+
+def _match_of(pair: Pair, prior: float, labels: Sequence[str]) -> Match:
+    return Match(
+        label=labels[pair.label],
+        evidence=pair.gain - prior,
+        margin=pair.margin,
+        runner_up=None if pair.runner_up is None else labels[pair.runner_up],
+    )
 
 
 def _prior(many: int, missing: float) -> float:

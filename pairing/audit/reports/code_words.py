@@ -24,6 +24,7 @@ _CAUSES = {
     "box-number-twice": "box holds a number that another card's box holds",
     "match-in-doubt": "partner in doubt",
     "matched-by-box": "partner known from the box alone",
+    "matched-by-order": "partner known from the order of numbers alone",
     "place-in-doubt": "place of a symbol in doubt",
     "engines-disagree": "decoders disagree",
     "label-print-alone": "label's bars unread, print read",

@@ -11,7 +11,7 @@ from pairing.audit.run.rows import Row, RowBox, RowFinding
 from pairing.audit.statistics.bounds import percent
 from pairing.audit.statistics.reader_rates import ReaderRates
 from pairing.compare import compare
-from pairing.findings import Weight
+from pairing.findings import Code, Weight
 from pairing.ledger import Entry, ProofCheck
 from pairing.model import How
 from pairing.numbers import group_sizes, is_number, printed
@@ -208,7 +208,9 @@ def cautions(evidence: Evidence) -> Iterator[str]:
             "be more."
         )
     if evidence.row.match:
+        is_by_order = any(one.code == Code.MATCHED_BY_ORDER for one in evidence.row.findings)
+        by = "order of their numbers" if is_by_order else "number in the box"
         yield (
-            "Label and card were put together by the number in the box alone; that they were on "
-            "one mailing, the photographs do not show."
+            f"Label and card were put together by the {by} alone; that they were on one mailing, "
+            "the photographs do not show."
         )

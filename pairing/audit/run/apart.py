@@ -27,11 +27,13 @@ def apart(
     match: RowMatch | None,
     found: tuple[Finding, ...],
     would: Callable[[], Verdict] | None,
+    *,
+    by_order: bool = False,
 ) -> tuple[RowMatch | None, Judgment]:
     """The judgment of a label and a card that may not belong together: only the numbers.
 
     found: what the match says. would: where the two probably belong together, what their verdict
-    would be; then the match comes back with it.
+    would be; then the match comes back with it. by_order: by the order of the lot's numbers.
     """
     article, card = numbers_of(piece)
     if would is not None and match is not None:
@@ -41,7 +43,7 @@ def apart(
         if is_sure or verdict is Verdict.DIFFERS:
             match = msgspec.structs.replace(match, would=verdict)
             rest = tuple(one for one in found if one.code is not Code.MATCH_IN_DOUBT)
-            found = (_probable(match, verdict), *rest)
+            found = (_probable(match, verdict, by_order=by_order), *rest)
     judgment = Judgment(
         verdict=Verdict.UNREAD,
         article=article,
@@ -81,7 +83,8 @@ def of_no_label(piece: PieceReadings, thresholds: Thresholds) -> tuple[Finding, 
     return (Finding.of(Code.BOX_NO_ARTICLE, why=f"it is a {known.family.title}"),)
 
 
-def _probable(match: RowMatch, would: Verdict) -> Finding:
+def _probable(match: RowMatch, would: Verdict, *, by_order: bool) -> Finding:
     odds = round(math.exp(min(match.margin_log_odds, 27)))
     other = printed(match.next) or None
-    return Finding.of(Code.MATCHED_BY_BOX, odds=odds, other=other, would=would.value)
+    code = Code.MATCHED_BY_ORDER if by_order else Code.MATCHED_BY_BOX
+    return Finding.of(code, odds=odds, other=other, would=would.value)

@@ -23,10 +23,12 @@ class JoiningFinding(msgspec.Struct, frozen=True, kw_only=True):
 
 class Joining(msgspec.Struct, frozen=True, kw_only=True):
     """How a piece of unsorted photos was put together. is_apart: its label and card are not known
-    to belong together. is_probable: but they probably do, by the box alone. found: what is to be
+    to belong together. is_probable: but they probably do, by the box alone,
+    or (by_order) by the order of the lot's numbers. found: what is to be
     said of it."""
 
     match: RowMatch | None = None
     is_apart: bool = False
     is_probable: bool = False
+    by_order: bool = False
     found: tuple[JoiningFinding, ...] = ()

@@ -50,7 +50,8 @@ class RowContext:
     expected, earlier, others: as `judge` takes them, cut down to what can touch this piece.
     found: findings from outside the photos (the ledger, the match).
     is_apart: its label and card are not known to belong together: it cannot be judged.
-    is_probable: but they probably do, and what they would be is said.
+    is_probable: but they probably do, and what they would be is said. by_order: by the order of the
+    lot's numbers, not by the box.
     match, record: what the row says of these. strictness: one of `judge.box.STRICTNESS`.
     """
 
@@ -60,6 +61,7 @@ class RowContext:
     found: tuple[Finding, ...] = ()
     is_apart: bool = False
     is_probable: bool = False
+    by_order: bool = False
     match: RowMatch | None = None
     record: RowRecord | None = None
     desk: str = ""
@@ -99,6 +101,7 @@ class Context:
             found=(*(one.finding for one in joining.found), *record.findings),
             is_apart=joining.is_apart,
             is_probable=joining.is_probable,
+            by_order=joining.by_order,
             match=joining.match,
             record=RowRecord(state=record.state, entry=record.entry) if record.state else None,
             desk=record.desk or _folder(piece.lines),
@@ -165,7 +168,7 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
         context = replace(context, found=found)
     if context.is_apart:
         would = partial(_verdict, piece, context) if context.is_probable else None
-        match, judgment = apart(piece, match, context.found, would)
+        match, judgment = apart(piece, match, context.found, would, by_order=context.by_order)
     else:
         result = _judged(piece, context)
         weighed, judgment = result.weighed, result.judgment

@@ -166,6 +166,8 @@ def _matched(
 def _together(found: Match, *, is_known: bool, least: float) -> Joining:
     """is_known: a list or a ledger gives this card to this label, which is among the odds.
     least: the margin (log odds) that an agreeing pair needs."""
+    if found.by_order:
+        return Joining(match=_row_match(found), is_apart=True, is_probable=True, by_order=True)
     if not found.is_sure:
         doubt = _in_doubt(found, LEAST_MARGIN)
         return Joining(

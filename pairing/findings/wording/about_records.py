@@ -255,6 +255,15 @@ FORMS: Mapping[Code, Form] = {
         "Photograph label and card of this piece together, or give a list or ledger that has the "
         "pair.",
     ),
+    Code.MATCHED_BY_ORDER: form(
+        lambda of: (
+            f"This card probably goes with this label ({_odds(of)} against {_other(of)}), and "
+            f"would {_WOULD.get(of['would'], of['would'])}. But only the order says so: cards and "
+            "labels with numbers beside these went together, and any two may have been exchanged."
+        ),
+        "Photograph label and card of this piece together, or give a list or ledger that has the "
+        "pair.",
+    ),
     Code.BOX_NO_ARTICLE: form(
         "The box was read, and does not hold the number of any label ({why}): whatever label this "
         "card belongs to, the two differ.",
