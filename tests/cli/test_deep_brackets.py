@@ -27,7 +27,7 @@ def lot(samples: Path, tmp_path: Path) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("before", [b"", b'{"format": '])
+@pytest.mark.parametrize("before", [b"", b'{"format": ', b'{"member of a later version": '])
 @pytest.mark.parametrize("option", ["--decisions", "--sample"])
 def test_a_file_of_the_audit(lot: Path, tmp_path: Path, option: str, before: bytes) -> None:
     given = deep_file(tmp_path, "deep.json", before)
