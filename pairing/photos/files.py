@@ -58,15 +58,15 @@ def is_photo_name(path: Path) -> bool:
     return path.suffix.lower() in SUFFIXES
 
 
-def frames(photo: Path) -> Iterator[Frame]:
-    """The file's frames, one after the other. Raises PhotoUnusable."""
+def frames(photo: Path, first: int = 1) -> Iterator[Frame]:
+    """The file's frames from page `first` on, one after the other. Raises PhotoUnusable."""
     with _as_unusable(photo):
         if handed.size_bytes(photo) == 0:
             raise _unusable(photo, "The file is empty")
         if _begins(photo, b"%PDF"):
-            yield from _pdf_frames(photo)
+            yield from _pdf_frames(photo, first)
         else:
-            yield from _image_frames(photo)
+            yield from _image_frames(photo, first)
 
 
 @contextmanager
@@ -121,7 +121,7 @@ def _head(photo: Path) -> bytes:
         return file.read(1024)
 
 
-def _image_frames(photo: Path) -> Iterator[Frame]:
+def _image_frames(photo: Path, first: int) -> Iterator[Frame]:
     if heic.is_heic(_head(photo)) and (trouble := heic.trouble()):
         raise PhotoUnusable(
             trouble,
@@ -131,7 +131,7 @@ def _image_frames(photo: Path) -> Iterator[Frame]:
     with handed.open_photo(photo) as file, _image(photo, file) as image:
         _refuse_unfit(photo, image)
         pages = getattr(image, "n_frames", 1) if image.format == "TIFF" else 1
-        for page in range(pages):
+        for page in range(first - 1, pages):
             if pages > 1:
                 image.seek(page)
             _refuse_size(photo, *image.size)
@@ -223,12 +223,12 @@ def _turned(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
     return turn(pixels) if turn else pixels
 
 
-def _pdf_frames(photo: Path) -> Iterator[Frame]:
+def _pdf_frames(photo: Path, first: int) -> Iterator[Frame]:
     with handed.open_photo(photo) as file:
-        yield from _pages(photo, file)
+        yield from _pages(photo, file, first)
 
 
-def _pages(photo: Path, file: BinaryIO) -> Iterator[Frame]:
+def _pages(photo: Path, file: BinaryIO, first: int) -> Iterator[Frame]:
     try:
         document = pypdfium2.PdfDocument(file)
     except pypdfium2.PdfiumError as error:
@@ -236,7 +236,7 @@ def _pages(photo: Path, file: BinaryIO) -> Iterator[Frame]:
             raise _unusable(photo, "The PDF is locked with a password") from None
         raise
     try:
-        for index in range(len(document)):
+        for index in range(first - 1, len(document)):
             page = document[index]
             scale = PDF_DPI / 72
             width_pt, height_pt = page.get_size()

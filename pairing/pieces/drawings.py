@@ -18,7 +18,8 @@ from pairing.findings import Finding
 from pairing.judge.box import Seen, Stretch, places
 from pairing.model import Verdict
 from pairing.numbers import group_sizes, is_number, printed
-from pairing.photos.files import Frame, frames
+from pairing.photos.files import Frame
+from pairing.photos.opened_apart import frames_apart
 from pairing.photos.outlines import Mark, outlined
 from pairing.photos.written.shown import Cell, decision, enlarged
 from pairing.pieces.batch import PieceResult
@@ -125,7 +126,7 @@ def _cells(seen: Seen, result: PieceResult, article: str | None) -> Iterator[Cel
 def _frame(piece: PieceReadings, seen: Seen) -> Frame:
     """The frame in which the box was seen."""
     for photo in piece.photos:
-        for frame in frames(photo.photo.path):
+        for frame in frames_apart(photo.photo.path):
             if source_of(frame) == seen.source:
                 return frame
     raise PhotoUnusable(
@@ -147,7 +148,7 @@ def _write(name: str, photo: PhotoReadings, folder: Path) -> list[Path]:
         for frame in photo.frames
     }
     written = []
-    for frame in frames(photo.photo.path):
+    for frame in frames_apart(photo.photo.path):
         page = "" if len(photo.frames) == 1 else f"-page{frame.page}"
         own = "" if photo.photo.path.stem.startswith(name) else f"{name}-"
         target = folder / _fit(f"{own}{photo.photo.path.stem}{page}.jpg")

@@ -9,11 +9,11 @@ import click
 from counterfoil import exits
 from counterfoil.view import style
 from pairing.errors import CounterfoilError
-from pairing.photos.files import frames
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import NO_BOX, Form, Polygon, box_mm, read_form
 from pairing.photos.forms.form_drawing import drawn, write_drawing
 from pairing.photos.forms.registration import registered
+from pairing.photos.opened_apart import first_apart
 
 
 @click.command("list")
@@ -59,7 +59,7 @@ def show_form(name: str, drawing: Path | None) -> int:
 @click.argument("photo", type=click.Path(path_type=Path))
 def check(photo: Path) -> int:
     """Which form PHOTO shows, and how well it fits."""
-    match = registered(next(iter(frames(photo))).gray, folder.index())
+    match = registered(first_apart(photo).gray, folder.index())
     if match is None:
         click.echo("No form that is known, or more than one that fits.")
         return exits.UNREAD

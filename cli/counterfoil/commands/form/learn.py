@@ -19,7 +19,6 @@ from pairing.errors import CounterfoilError
 from pairing.judge.fields import NAMES, SETTABLE, SETTABLE_ON_RETURN, is_name
 from pairing.model import Quad
 from pairing.numbers import MODULES
-from pairing.photos.files import frames
 from pairing.photos.forms import folder
 from pairing.photos.forms.definition import KINDS, NO_BOX
 from pairing.photos.forms.form_drawing import drawn, write_drawing
@@ -33,6 +32,7 @@ from pairing.photos.forms.proposed_box import (
     proposed_size,
 )
 from pairing.photos.forms.shared_print import shared_print, without_strays
+from pairing.photos.opened_apart import first_apart
 from pairing.photos.written.plane import mapped
 
 _POINT = re.compile(r"\s*(-?[0-9.]+)\s*,\s*(-?[0-9.]+)\s*")
@@ -97,7 +97,7 @@ def command(  # noqa: PLR0913 - a command's options
     fields are proposed by captions and rules, numbered in the drawing, for you to name, put right
     or leave out. Without a terminal give --corners, --box, --size and --yes.
     """
-    pictures = [next(iter(frames(path))).gray for path in photos]
+    pictures = [first_apart(path).gray for path in photos]
     bars = own_bars(pictures[0])
     asks = not yes and sys.stdin.isatty()
     around = _corners(corners) if corners else _proposed_card(pictures[0], bars)
