@@ -38,8 +38,7 @@ def routes(
         check(request)
         given = _given(request.query_params.get("form", ""))
         data, kind = await _photo(request)
-        kept = await to_thread.run_sync(form_teaching.taught, reader, data, kind, given)
-        return JSONResponse(kept)
+        return JSONResponse(await to_thread.run_sync(_taught, reader, data, kind, given))
 
     async def remove(request: Request) -> JSONResponse:
         check(request)
@@ -70,6 +69,13 @@ def _given(text: str) -> TaughtForm:
 def _listed() -> list[dict[str, object]]:
     try:
         return form_teaching.listed()
+    except CounterfoilError as error:
+        raise _not_now(error) from error
+
+
+def _taught(reader: Reader, data: bytes, kind: str, given: TaughtForm) -> dict[str, object]:
+    try:
+        return form_teaching.taught(reader, data, kind, given)
     except CounterfoilError as error:
         raise _not_now(error) from error
 

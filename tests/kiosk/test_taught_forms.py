@@ -71,6 +71,20 @@ def test_a_form_over_the_wire(client: TestClient) -> None:
     assert forget("harbor card").json()["error"]["code"] == "form"
 
 
+def test_a_damaged_file_among_the_forms_is_said(client: TestClient, office: Path) -> None:
+    """It was an error of the service's own, 500, to whoever taught another."""
+    office.mkdir()
+    (office / "damaged.form").write_bytes(b"no form")
+    opened = client.post("/operator/open", json={"pin": PIN}, headers=PAGE).json()["pass"]
+    own = {**PAGE, "content-type": "image/jpeg", "x-counterfoil-pass": opened}
+    corners = [[0, 0], [900, 0], [900, 500], [0, 500]]
+    given = {"name": "b", "wide_mm": 160, "high_mm": 92, "card": corners, "box": corners}
+    answer = client.post("/operator/forms/teach", params={"form": json.dumps(given)},
+                         content=PHOTO.read_bytes(), headers=own)  # fmt: skip
+    assert (answer.status_code, answer.json()["error"]["code"]) == (422, "form")
+    assert "not a form" in answer.json()["error"]["message"]
+
+
 def test_the_kiosk_reads_a_card_of_a_form_that_it_was_just_taught(client: TestClient) -> None:
     """Its worker was there before the form, and the folder of forms was not."""
     photo = (SAMPLES / "0045-card.jpg").read_bytes()

@@ -41,6 +41,8 @@ _LEAST_MM, _MOST_MM = 40.0, 420.0
 """A card's sides: from a small tag to a sheet of A3. Common practice, no source."""
 _MOST_BYTES = 20_000_000
 _MOST_CELLS = 40
+_MOST_FIELDS, _MOST_CORNERS, _LONGEST_NAME = 200, 100, 100
+"""Beyond any card; a file that comes from elsewhere may name as many as it likes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,8 +94,20 @@ def checked(form: Form) -> Form:
         raise _wrong("A comb, and only a comb, has a number of cells", str(form.cells))
     if unknown := set(form.families) - set(MODULES):
         raise _wrong("There is no such number family", ", ".join(sorted(unknown)))
+    _check_fields(form)
     _check_box(form)
     return form
+
+
+def _check_fields(form: Form) -> None:
+    if len(form.fields) > _MOST_FIELDS:
+        raise _wrong(f"A form has at most {_MOST_FIELDS} fields", str(len(form.fields)))
+    for name in (*(one.name for one in form.fields), *form.only_notes):
+        if not (isinstance(name, str) and name.isprintable() and 0 < len(name) <= _LONGEST_NAME):
+            raise _wrong("A field has no name that can be shown", repr(name)[:_LONGEST_NAME])
+    for place in (*([] if form.bars is None else [form.bars]), *(one.place for one in form.fields)):
+        if not 3 <= len(place) <= _MOST_CORNERS:
+            raise _wrong("A field is no area: it has three corners or more", str(place)[:200])
 
 
 def _check_box(form: Form) -> None:
@@ -171,15 +185,14 @@ def _from_bytes(content: bytes, *, is_builtin: bool) -> Form:
         png = np.frombuffer(file.read("card.png"), np.uint8)
     if head["version"] != _VERSION:
         raise ValueError(f"it is of version {head['version']}, this program reads {_VERSION}")
-    picture = cv2.imdecode(png, cv2.IMREAD_GRAYSCALE)
-    if picture is None:
-        raise ValueError("its picture cannot be opened")
+    size_mm = (float(head["size_mm"][0]), float(head["size_mm"][1]))
+    picture = _opened(png)
     box = head["box"]
     return checked(
         Form(
             name=head["name"],
-            picture=np.asarray(picture, np.uint8),
-            size_mm=(float(head["size_mm"][0]), float(head["size_mm"][1])),
+            picture=picture,
+            size_mm=size_mm,
             box=_polygon(box["corners_mm"]),
             kind=box["kind"],
             cells=int(box["cells"]),
@@ -188,10 +201,24 @@ def _from_bytes(content: bytes, *, is_builtin: bool) -> Form:
             fields=tuple(
                 Field(name=one["name"], place=_polygon(one["corners_mm"])) for one in head["fields"]
             ),
-            only_notes=tuple(map(str, head.get("only_notes", ()))),
+            only_notes=tuple(head.get("only_notes", ())),
             is_builtin=is_builtin,
         )
     )
+
+
+def _opened(png: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The card's picture. What its head says (PNG specification, 5.3 and 11.2.2: width and height
+    are bytes 16 to 24) is asked first: 20 MB may be a picture of a gigabyte."""
+    head = png[:24].tobytes()
+    wide, high = (int.from_bytes(head[at : at + 4], "big") for at in (16, 20))
+    most_px = _MOST_MM * PX_PER_MM
+    if head[:8] != b"\x89PNG\r\n\x1a\n" or not (wide <= most_px and high <= most_px):
+        raise ValueError("its picture is no PNG of a card's size")
+    picture = cv2.imdecode(png, cv2.IMREAD_GRAYSCALE)
+    if picture is None:
+        raise ValueError("its picture cannot be opened")
+    return np.asarray(picture, np.uint8)
 
 
 def _polygon(given: list[list[float]]) -> Polygon:
