@@ -18,6 +18,7 @@ from pairing.ledger.canonical import canonical
 from pairing.ledger.database import Database
 from pairing.ledger.drafts import is_false_pair
 from pairing.ledger.entries import Entry, columns, decode, encode
+from pairing.ledger.erasable import commit
 from pairing.ledger.queries import CHUNK
 from pairing.ledger.schema import ENTRIES, HEADS, PARTICULARS, SIGNERS
 from pairing.ledger.tip import NO_LEAF, subtree_in
@@ -43,6 +44,9 @@ class _Line(msgspec.Struct, kw_only=True):
 
 
 _LINE = msgspec.json.Decoder(_Line)
+
+LARGEST = 2**63 - 1
+"""What a column of whole numbers holds (SQLite, "Datatypes"; PostgreSQL's bigint)."""
 
 Item = Entry | heads.Head | Particulars
 """What a line is."""
@@ -162,6 +166,10 @@ class _Taker:
             if leaf_hash(data) != self._subtree(0, entry.sequence - 1):
                 raise self._other(f"entry {entry.sequence} is another one there")
             return
+        if not all(
+            1 <= one <= LARGEST for one in (entry.sequence, entry.refers) if one is not None
+        ):
+            raise self._other(f"entry {entry.sequence} has a number that no entry has")
         try:
             _ = entry.when
         except ValueError as problem:
@@ -195,11 +203,24 @@ class _Taker:
             self._connection.execute(insert(HEADS), heads.row(head))
 
     def _particulars(self, row: Particulars) -> None:
+        if commit(row.salt, row.content) != self._commitment(row.sequence):
+            raise TableUnusable(
+                f"Names and addresses of entry {row.sequence} in this file are not those recorded",
+                where=self._source,
+                remedy="The file was changed, or is of another ledger. Ask for it again.",
+            )
         same = PARTICULARS.c.sequence == row.sequence
         if self._connection.execute(select(PARTICULARS.c.sequence).where(same)).first() is None:
             values = {"sequence": row.sequence, "salt": row.salt, "content": row.content}
             self._connection.execute(insert(PARTICULARS), values)
             find_index.names_changed(self._connection, (row.sequence,))
+
+    def _commitment(self, sequence: int) -> str:
+        """What the entry holds of its names and addresses; "" where there is no such entry."""
+        wanted = select(ENTRIES.c.canonical).where(ENTRIES.c.sequence == sequence)
+        is_one = 1 <= sequence <= LARGEST
+        data = self._connection.execute(wanted).scalar() if is_one else None
+        return "" if data is None else decode(data, where=f"entry {sequence}").commitment
 
     def _subtree(self, level: int, index: int) -> bytes:
         sequence = (index + 1) << level

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import threading
 from pathlib import Path
 from typing import Any
@@ -174,3 +175,31 @@ def test_a_sealed_piece_that_does_not_agree_is_not_brought_in(
         ledger.import_lines([encode(first) + b"\n", encode(entry) + b"\n"], where="lines")
     assert ledger.size() == 1
     assert ledger.verify().is_clean
+
+
+@pytest.mark.parametrize("sequence", [2, 77, 0, -1, 2**63, 10**30])
+def test_names_that_no_entry_committed_itself_to_are_not_taken(
+    filled: Ledger, tmp_path: Path, sequence: int
+) -> None:
+    """They were taken, and the ledger failed its next check; a number that no column holds ended
+    with a traceback."""
+    lines = list(filled.export_lines(with_particulars=True))
+    false = json.loads(lines[-1])
+    for changes in ({"sequence": sequence}, {"particulars": {"name": "another"}}):
+        changed = json.dumps({**false, **changes}).encode()
+        with Ledger.open(str(tmp_path / f"{len(changes)}{'name' in str(changes)}.db")) as copy:
+            with pytest.raises(TableUnusable, match="are not those recorded"):
+                copy.import_lines([*lines[:-1], changed], where="lines")
+            assert copy.size() == 0
+            assert copy.verify().is_clean
+
+
+@pytest.mark.parametrize("refers", [2**63, 10**30, 0, -5])
+def test_an_entry_that_refers_to_a_number_that_no_entry_has_is_not_taken(
+    filled: Ledger, tmp_path: Path, refers: int
+) -> None:
+    (first, *_) = filled.entries()
+    with Ledger.open(str(tmp_path / "copy.db")) as copy:
+        with pytest.raises(TableUnusable, match="a number that no entry has"):
+            copy.import_lines([encode(replace(first, refers=refers))], where="lines")
+        assert copy.size() == 0
