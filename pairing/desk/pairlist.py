@@ -143,7 +143,7 @@ class _Columns:
     def _place(self, wanted: str) -> int:
         key = wanted.strip().casefold()
         same = [at for at, name in enumerate(self._names) if name.casefold() == key]
-        if not same and texts.is_digits(key) and 1 <= int(key) <= len(self._names):
+        if not same and key in map(str, range(1, len(self._names) + 1)):
             same = [int(key) - 1]
         if len(same) != 1:
             listed = ", ".join(repr(name) for name in self._names)

@@ -75,7 +75,7 @@ def test_by_value_a_piece_is_as_likely_as_it_is_dear() -> None:
     assert drawn["none"] == 0
 
 
-@pytest.mark.parametrize("text", ["-1", "1.2.3", "NaN", "about 5"])
+@pytest.mark.parametrize("text", ["-1", "1.2.3", "NaN", "about 5", "1e999999999", "1e-999999999"])
 def test_what_is_no_value(text: str) -> None:
     with pytest.raises(TableUnusable, match="line 7"):
         selection.value_of(text, where="x line 7")

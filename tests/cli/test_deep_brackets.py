@@ -10,6 +10,8 @@ from pairing.ledger import Ledger
 from tests.cli.calling import call
 
 DEEP = b"[" * 200_000
+LATER = b'{"member of a later version": '
+"""What is passed over is gone through all the same."""
 
 
 def deep_file(folder: Path, name: str, before: bytes = b"") -> Path:
@@ -27,7 +29,7 @@ def lot(samples: Path, tmp_path: Path) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("before", [b"", b'{"format": ', b'{"member of a later version": '])
+@pytest.mark.parametrize("before", [b"", b'{"format": ', LATER])
 @pytest.mark.parametrize("option", ["--decisions", "--sample"])
 def test_a_file_of_the_audit(lot: Path, tmp_path: Path, option: str, before: bytes) -> None:
     given = deep_file(tmp_path, "deep.json", before)
@@ -37,16 +39,18 @@ def test_a_file_of_the_audit(lot: Path, tmp_path: Path, option: str, before: byt
     assert len(done.err.splitlines()) <= 3
 
 
-def test_a_ledgers_lines(tmp_path: Path) -> None:
+@pytest.mark.parametrize("before", [b"", LATER])
+def test_a_ledgers_lines(tmp_path: Path, before: bytes) -> None:
     Ledger.open(str(tmp_path / "ledger.db")).close()
-    given = deep_file(tmp_path, "deep.jsonl")
+    given = deep_file(tmp_path, "deep.jsonl", before)
     done = call("ledger", "import", given, "--ledger", tmp_path / "ledger.db")
     assert done.code == 13
     assert "deep.jsonl, line 1" in done.err
 
 
-def test_a_proof(tmp_path: Path) -> None:
-    done = call("ledger", "verify-proof", deep_file(tmp_path, "deep.json"))
+@pytest.mark.parametrize("before", [b"", LATER])
+def test_a_proof(tmp_path: Path, before: bytes) -> None:
+    done = call("ledger", "verify-proof", deep_file(tmp_path, "deep.json", before))
     assert done.code == 13
     assert "no proof" in done.err
 

@@ -88,6 +88,9 @@ def test_two_columns_of_articles_are_not_chosen_from(tmp_path: Path) -> None:
         read_list(path)
     assert read_list(path, article="NEW").pairs[0].article == label(2)
     assert read_list(path, article="1").pairs[0].article == label(1)
+    for place in ("0", "99", "9" * 5000):  # the last one ended with a traceback
+        with pytest.raises(TableUnusable, match="columns are called"):
+            read_list(path, article=place)
     with pytest.raises(TableUnusable, match="No columns are called 'newer'"):
         read_list(path, article="newer")
 

@@ -13,6 +13,10 @@ from fractions import Fraction
 
 from pairing.errors import NotCalculable, TableUnusable
 
+_LONGEST = 30
+"""Digits before or after a value's point. `1e999999999` is a number too, and a fraction of it fills
+the memory."""
+
 
 def chance(seed: str, word: str) -> Fraction:
     """A number in [0, 1) that the seed fixes."""
@@ -75,7 +79,7 @@ def value_of(text: str, *, where: object) -> Fraction:
     bare = text.strip().lstrip("$").replace(",", "")
     try:
         value = Decimal(bare or "0")
-        if not value.is_finite() or value < 0:
+        if not value.is_finite() or value < 0 or not -_LONGEST <= value.adjusted() <= _LONGEST:
             raise InvalidOperation  # noqa: TRY301 - worded below
         return Fraction(value)
     except InvalidOperation as error:
