@@ -31,5 +31,10 @@ def at_start(database: Database, now: datetime) -> tuple[Finding, ...]:
 
 
 def _wide_open(database: Database) -> list[Path]:
-    """SQLite's files that other users may read; its logs have the ledger's own mode."""
-    return [] if database.path is None or keys.is_private(database.path) else [database.path]
+    """SQLite's files that other users may read. Its logs are made with the ledger's own mode, and
+    keep the one that it had then."""
+    path = database.path
+    if path is None:
+        return []
+    every = [path, *(path.with_name(f"{path.name}-{one}") for one in ("wal", "shm", "journal"))]
+    return [one for one in every if not keys.is_private(one)]

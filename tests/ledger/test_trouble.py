@@ -279,6 +279,11 @@ def test_the_ledger_and_all_beside_it_are_its_owners_alone(tmp_path: Path) -> No
             assert ledger.warnings() == ()
             path.chmod(0o640)
             assert [one.code for one in ledger.warnings()] == ["ledger-open"]
+            path.chmod(0o600)
+            path.with_name("ledger.db-wal").chmod(0o644)
+            (wide,) = ledger.warnings()
+            assert wide.code == "ledger-open"
+            assert "ledger.db-wal" in wide.message
     finally:
         os.umask(before)
 
