@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from pairing import whole_file
 from pairing.errors import PhotoUnusable, TableUnusable
 from pairing.model import Side
 from pairing.photos.files import is_photo_name
@@ -82,7 +83,7 @@ def from_table(table: Path) -> tuple[PhotoPiece, ...]:
     """
     try:
         with table.open(newline="", encoding="utf-8-sig") as file:
-            return _from_rows(table, csv.DictReader(file))
+            return _from_rows(table, csv.DictReader(whole_file.lines(file)))
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         why = (error.strerror if isinstance(error, OSError) else None) or error
         raise TableUnusable(

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import errno
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from pairing import whole_file
+from pairing.audit.run.records import pairs_in
 from pairing.audit.run.review import Decisions
+from pairing.audit.statistics.piece_lists import pieces_in
 from pairing.errors import CounterfoilError, OutputRefused, TableUnusable
 from pairing.kiosk import secret
 from pairing.photos.forms.definition import read_form
+from pairing.pieces.photo_groups import from_table
 
 ENDLESS = Path("/dev/zero")
 
@@ -42,6 +46,19 @@ def test_a_link_to_a_device_that_never_ends_is_refused(endless: Path) -> None:
         read_form(endless)
     with pytest.raises(OutputRefused, match="cannot be read"):
         secret.load(endless)
+
+
+@pytest.mark.parametrize(
+    "read",
+    [from_table, lambda path: list(pieces_in(path)), lambda path: list(pairs_in(path))],
+    ids=["photos --pieces", "sample --from", "audit --expected"],
+)
+def test_a_table_of_one_line_without_an_end_is_refused(
+    endless: Path, read: Callable[[Path], object]
+) -> None:
+    """Its line was read until the memory was full."""
+    with pytest.raises(TableUnusable, match="cannot be read"):
+        read(endless)
 
 
 def test_a_file_of_something_else_is_no_file_of_secrets(tmp_path: Path) -> None:

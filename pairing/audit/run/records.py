@@ -11,6 +11,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from pairing import whole_file
 from pairing.errors import TableUnusable
 from pairing.findings import Code, Finding
 from pairing.ledger import Kind, Ledger, Piece, State
@@ -160,7 +161,7 @@ def pairs_in(table: Path) -> Iterator[ExpectedPair]:
     TableUnusable, also for a number that is none: a list with typing errors proves nothing."""
     try:
         with table.open(newline="", encoding="utf-8-sig") as file:
-            rows = csv.DictReader(file)
+            rows = csv.DictReader(whole_file.lines(file))
             names = {(name or "").strip().lower(): name for name in rows.fieldnames or ()}
             if "article" not in names:
                 raise _unusable(table, "The expected list has no column article")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+from pairing import whole_file
 from pairing.audit.statistics.selection import value_of
 from pairing.errors import TableUnusable
 
@@ -32,13 +33,13 @@ def pieces_in(
     """
     try:
         with table.open(newline="", encoding="utf-8-sig") as file:
-            rows = csv.reader(file)
+            rows = csv.reader(whole_file.lines(file))
             head = next(rows, [])
             place = _column(head, column, table)
             at = [None if one is None else _place(head, one, table) for one in (stratum, value)]
             if place is None:
                 file.seek(0)
-                rows, place = csv.reader(file), 0
+                rows, place = csv.reader(whole_file.lines(file)), 0
             for row in rows:
                 if name := _cell(row, place):
                     yield Listed(
