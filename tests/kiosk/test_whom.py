@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 from pairing.desk.for_whom import Asked
 from pairing.kiosk import Settings, create_app
 from pairing.ledger import Kind, Ledger
+from tests.desk.test_piece_kind import PARCEL_SELECT
 from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import Browser, Tab
 from tests.kiosk.looking import holds
@@ -145,6 +146,13 @@ def test_letter_flat_or_parcel_by_one_press(browser: Browser, ledger: Ledger) ->
     holds(tab, "the form with the kind")
     tab.run(tab.page.check("#whom-piece input[value=parcel]"))
     keep(tab)
+    tab.scan(PARCEL_SELECT)
+    press(tab, "#kind-letter")
+    tab.scan(pair(12)[1])
+    tab.key_in(PARCEL_SELECT)
+    assert tab.answer() == "seal"
+    assert "The label is for another kind of piece than this one." in tab.text("#answer")
+    holds(tab, "seal, and a parcel's label on a letter")
     assert tab.errors == []
     tab.close()
     hosted.close()

@@ -39,10 +39,12 @@ function reasons(piece) {
   return [...new Set([first, ...told])];
 }
 
-// What whoever seals must have seen: that numbers were keyed, and that label or card was stopped
-// before.
+// What whoever seals must have seen: that numbers were keyed, that label or card was stopped
+// before, and that the label is of a service for another kind of piece.
+const TOLD_SEALED = /-(keyed|stopped-before|kind-odd)$/;
+
 function notes(piece) {
-  const told = piece.findings.filter((one) => /-(keyed|stopped-before)$/.test(one.code)).map(finding);
+  const told = piece.findings.filter((one) => TOLD_SEALED.test(one.code)).map(finding);
   return piece.written_by === "keyed" ? [say("answer.keyed"), ...told] : told;
 }
 
