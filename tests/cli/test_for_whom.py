@@ -8,6 +8,7 @@ from pathlib import Path
 import pypdfium2
 
 from tests.cli.calling import call
+from tests.desk.test_piece_kind import PARCEL_SELECT
 from tests.ledger.making import card, label
 
 
@@ -51,3 +52,13 @@ def test_a_day_with_names_and_the_search_for_them(tmp_path: Path) -> None:
     assert "Adaline Orrick" in pypdfium2.PdfDocument(inquiry)[0].get_textpage().get_text_range()
     assert call("ledger", "forget", "--yes", label(1), "--ledger", ledger).code == 0
     assert call("ledger", "find", "orrick", "--ledger", ledger).code == 11
+
+
+def test_a_parcels_label_on_a_letter_is_told_with_the_seal(tmp_path: Path) -> None:
+    lines = [PARCEL_SELECT, card(1), "piece l", f"/{PARCEL_SELECT}"]
+    day = call(
+        "counter", "--ledger", tmp_path / "ledger.db", "--ask-kind", stdin="\n".join(lines).encode()
+    )
+    assert day.code == 0
+    said = " ".join(day.out.replace("¦", " ").split())
+    assert "The label is of a parcel's service, and the piece is a letter." in said

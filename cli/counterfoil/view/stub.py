@@ -144,7 +144,7 @@ _NOTES = frozenset(
     (
         "card-by-list", "card-keyed", "card-numberless", "card-reused", "card-stopped-before",
         "card-void-before", "clock-set-back", "label-keyed", "label-reused",
-        "label-stopped-before", "label-void-before", "read-anew",
+        "label-stopped-before", "label-void-before", "piece-kind-odd", "read-anew", "rule-unchosen",
     )
 )  # fmt: skip
 """The notes that a clerk is told; the others are in the record."""
