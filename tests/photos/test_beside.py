@@ -12,6 +12,7 @@ from pairing.photos.barcodes import decoding, search
 from pairing.photos.barcodes.engines import Engines
 from pairing.photos.barcodes.quads import contains
 from pairing.photos.barcodes.symbols import read_symbols
+from tests.benchmarks import decode_scenes
 from tests.photos.drawing import Gray, picture, reportlab_modules, turned
 
 LABEL = "70191640000008004105"  # public record, retail label
@@ -71,3 +72,19 @@ def test_bars_are_parted_from_the_print_under_them() -> None:
     photo = table((card, 300, 200), (low, 330, 640))
     found = [symbol.text for symbol in read_symbols(photo).symbols]
     assert sorted(found) == sorted([CARD, LABEL])
+
+
+def test_words_beside_a_symbol_are_told_and_not_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line of words shows parallel edges, but fewer than any number's bars."""
+    scene = decode_scenes.scene(decode_scenes.TRIED, "phone", 7, 11)
+    tried: list[Quad] = []
+
+    def noted(gray: Gray, quad: Quad, engines: Engines) -> decoding.QuickRead:
+        tried.append(quad)
+        return decoding.read_quickly(gray, quad, engines)
+
+    monkeypatch.setattr(search, "read_quickly", noted)
+    report = read_symbols(scene.gray)
+    assert [s.text for s in report.symbols] == [scene.article]
+    assert report.unread
+    assert not tried
