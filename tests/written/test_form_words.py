@@ -9,7 +9,10 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from pairing.demo.sheet import MONO, SANS, load_font
+from pairing.demo.hand import HANDS, write_line
+from pairing.demo.sheet import BOLD, MONO, SANS, load_font
+from pairing.demo.sheet import PX_PER_MM as SHEET_PX_PER_MM
+from pairing.photos.finder.print_seen import print_share
 from pairing.photos.written import shared_reader
 from pairing.photos.written.form_words import words_beside
 from pairing.photos.written.plane import PX_PER_MM, Plane, rectangle
@@ -75,3 +78,21 @@ def test_a_felt_pens_wave_above_a_number_is_no_caption() -> None:
     points = np.round(np.stack([x, y], 1)).astype(np.int32)
     cv2.polylines(one.plane.gray, [points], isClosed=False, color=(50,), thickness=13)
     assert beside(one) == (True, False)
+
+
+def test_what_the_reader_is_less_sure_of_is_print_where_the_finder_sees_print_too() -> None:
+    """A short footer in bold letters that a photo blurred, of which the reader gives 0.91."""
+    assert beside(region("An den Absender", 1.7, BOLD, blur_px=2.6)) == (True, True)
+
+
+def test_words_by_hand_are_not_seen_as_print() -> None:
+    ink = write_line("An den Absender", hand=HANDS["caveat"], height_mm=2.0, width_mm=60.0,
+                     rng=np.random.default_rng(3))  # fmt: skip
+    scale = PX_PER_MM / SHEET_PX_PER_MM
+    ink = np.asarray(
+        cv2.resize(ink, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), np.float32
+    )
+    gray = np.full((HIGH, WIDE), 225.0)
+    gray[10 : 10 + ink.shape[0], 40 : 40 + ink.shape[1]] -= 170 * ink
+    marks = [(40.0, 10.0, float(ink.shape[1]), float(ink.shape[0]))]
+    assert print_share(np.asarray(gray, np.uint8), marks) < 0.95

@@ -7,14 +7,15 @@ from numpy.typing import NDArray
 
 from pairing.judge.box import Unread
 from pairing.photos.written.comb_ticks import comb_ticks
-from pairing.photos.written.form_words import words_beside
+from pairing.photos.written.form_words import MOST_TALL, are_seen_printed, words_beside
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.reader import Reader
 from pairing.photos.written.region import Content, Region
 
 _CAPTION = 0.95
-"""In heights of the number's characters: form print beside it is lower."""
+"""In heights of the number's characters: form print beside it is lower, unless the finder sees it
+for print too."""
 _BESIDE = 1.6
 """In heights of the line's characters: what is so near above or below the number, on paper without
 rules, has to do with it."""
@@ -50,5 +51,11 @@ def written_beside(  # noqa: PLR0913 - a line, and what is around it in its phot
     if all(id(mark) in printed for mark in near):
         return None
     words = words_beside(photo, region, content, row, reader)
-    printed |= {id(mark) for one in words if tall_of(one) < _CAPTION * tall for mark in one}
+    printed |= {
+        id(mark)
+        for one in words
+        if tall_of(one) < _CAPTION * tall
+        or (tall_of(one) < MOST_TALL * tall and are_seen_printed(region, one))
+        for mark in one
+    }
     return None if all(id(mark) in printed for mark in near) else Unread.OTHER_WRITING

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from pairing.photos.finder.print_seen import print_share
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.reader import LINE_KINDS, Reader, WrittenLine
@@ -22,6 +23,11 @@ from pairing.photos.written.region_line import line_in
 _SURELY = 0.98
 """Captions put together are taken for print with more than this; measured on right cards of
 `tests.benchmarks.lost` (seeds 0 to 15 and 100 to 109) 0.998 and more."""
+_LIKELY, _SEEN = 0.5, 0.98
+"""Or with more than the first where the finder's near network sees print in so much of their ink:
+short footers of hard photos have 0.78 and more of the reader, and all of the network's; words by
+hand 0.003 at most, and up to 0.89 of the network's (`tests.benchmarks.lost`, seeds 2000 to 2031;
+words written beside the number on seeds 2201 to 2209)."""
 _LEAST_LONG = 3.8
 """In heights of its letters: of shorter words the reader is not told what they are (`MODEL.md`)."""
 _LEAST_TURNS = 1.15
@@ -31,6 +37,8 @@ run together: 1.4 and more; a pen's wave, a rule or an edge: up to 0.9."""
 _TURN = 0.2
 """Of the range from paper to ink so much is a turn."""
 _LEVELS = (0.35, 0.5, 0.65)
+MOST_TALL = 1.2
+"""In heights of the number's characters: letters that run together, with heads and tails."""
 _NEXT, _LEVEL, _TALLER = 1.2, 0.7, 1.4
 """In heights of the tallest letter: the gap to the next one, how far off the word's middle it
 stands, and how much taller it may be."""
@@ -51,7 +59,7 @@ def words_beside(
     tall = tall_of(number)
     for seed in seeds:
         # A frame beside the line would draw in all that is level with it.
-        if id(seed[0]) in asked or max(mark[3] for mark in seed) > tall:
+        if id(seed[0]) in asked or max(mark[3] for mark in seed) > MOST_TALL * tall:
             continue
         words = put_together(seed, pool, slope)
         asked |= {id(mark) for mark in words}
@@ -69,8 +77,15 @@ def are_words(
         return False
     line = line_in(photo, region, content, marks)
     look = reader.look(line.picture)
-    is_print = float(look.kinds[LINE_KINDS.index("print")]) > _SURELY
-    return is_print and not WrittenLine([look.chances]).best
+    chance = float(look.kinds[LINE_KINDS.index("print")])
+    if chance < _LIKELY or WrittenLine([look.chances]).best:
+        return False
+    return chance > _SURELY or are_seen_printed(region, marks)
+
+
+def are_seen_printed(region: Region, marks: Sequence[Mark]) -> bool:
+    """Whether the finder, too, takes marks for print."""
+    return print_share(region.plane.gray, marks) > _SEEN
 
 
 def _is_of(mark: Mark, row: Sequence[Mark]) -> bool:
