@@ -22,6 +22,9 @@ _FEWEST_EVEN = 6
 _UNEVEN_HIGH, _UNEVEN_FOOT = 0.055, 0.019
 """Spread of heights and of feet in heights. Measured on sample_scans: print up to 0.053 and
 0.018, hands from 0.057 and 0.02 on. Only the words of the answer hang on it."""
+_JOINED_WIDE, _JOINED_HIGH, _JOINED_FOOT = 3.5, 0.03, 0.015
+"""The same of groups that run together in a blurred photo, in which a high character hides lower
+ones. Measured on cards drawn by `tests.benchmarks.lost`, level hard: print to 0.019 and 0.012."""
 _JOINED, _WORD_GAP = 5.0, 2.5
 """Joined characters are so wide for their height at most, and so far from the line, in its own."""
 
@@ -112,14 +115,22 @@ def evened(row: list[Mark]) -> list[Mark]:
 def is_even(row: list[Mark], slope: float) -> bool:
     """Whether characters are of one height and on one line, as printed ones do."""
     high = float(np.median([m[3] for m in row]))
-    whole = [m for m in row if 0.6 * high < m[3] < 1.5 * high and m[2] < 1.5 * high]
-    if len(whole) < _FEWEST_EVEN:
+    near = [m for m in row if 0.6 * high < m[3] < 1.5 * high and m[2] < _JOINED_WIDE * high]
+    single = [m for m in near if m[2] < 1.5 * high]
+    if len(single) >= _FEWEST_EVEN:
+        return _are_even(single, slope, high=_UNEVEN_HIGH, foot=_UNEVEN_FOOT)
+    if len(near) < _FEWEST_EVEN:
         return False
-    feet = np.array([m[1] + m[3] - slope * (m[0] + m[2] / 2) for m in whole])
-    uneven = float(np.std([m[3] for m in whole])) / high
+    return _are_even(near, slope, high=_JOINED_HIGH, foot=_JOINED_FOOT)
+
+
+def _are_even(marks: list[Mark], slope: float, *, high: float, foot: float) -> bool:
+    tall = float(np.median([m[3] for m in marks]))
+    feet = np.array([m[1] + m[3] - slope * (m[0] + m[2] / 2) for m in marks])
+    uneven = float(np.std([m[3] for m in marks])) / tall
     # The median of the distances: one joined or broken character must not count.
-    off = float(np.median(np.abs(feet - np.median(feet)))) / high
-    return uneven < _UNEVEN_HIGH and off < _UNEVEN_FOOT
+    off = float(np.median(np.abs(feet - np.median(feet)))) / tall
+    return uneven < high and off < foot
 
 
 def middles(row: list[Mark]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

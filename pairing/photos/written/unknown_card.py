@@ -52,8 +52,8 @@ from pairing.photos.written.strokes import longest_stroke
 LENGTHS = frozenset(n for name, module in MODULES.items() if name not in ("sscc", "routing")
                     for n in module.FAMILY.lengths)  # fmt: skip
 """How long the numbers of articles and of cards are."""
-_FEWEST_MARKS = 7
-"""A number has at least 13 characters; two or three of them may touch."""
+_FEWEST_MARKS, _FEWEST_GROUPS = 7, 5
+"""A number has at least 13 characters; two or three of them may touch, and those of a group."""
 _TALL_MM = (1.6, 9.5)
 _LEAST_LONG = 4.5
 """In heights of the line's characters: 13 of them are longer, be they narrow and close."""
@@ -245,7 +245,9 @@ def _has_room(row: list[Mark]) -> bool:
     """Whether a row could be a number by its size."""
     tall, wide = tall_of(row), max(m[0] + m[2] for m in row) - min(m[0] for m in row)
     is_sized = _TALL_MM[0] < tall / PX_PER_MM < _TALL_MM[1] and wide > _LEAST_LONG * tall
-    return is_sized and len(row) >= _FEWEST_MARKS
+    # Groups of print run together in a blurred photo.
+    characters = sum(max(1.0, mark[2] / mark[3]) for mark in row)
+    return is_sized and len(row) >= _FEWEST_GROUPS and characters >= _FEWEST_MARKS
 
 
 def _is_in_none(middle: NDArray[np.float64], _: float, *, cells: Sequence[Cell]) -> bool:
