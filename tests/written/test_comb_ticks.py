@@ -27,6 +27,15 @@ def test_some_of_them_may_be_covered() -> None:
     assert comb_ticks(comb, 0.02) == comb
 
 
+def test_of_a_line_that_stands_in_its_place_less_may_show() -> None:
+    """Below a strip stuck on aslant, of the first lines more shows, of the next less, then none."""
+    comb = marks(*np.arange(5.0, 60.0, 4.7))
+    left = marks(9.7, 19.1, high_mm=0.9)
+    off = marks(12.0, high_mm=0.9)
+    moved = [(x, y + 7.0 * PX_PER_MM, wide, high) for x, y, wide, high in (*left, *off)]
+    assert comb_ticks([*comb, *moved], 0.02) == [*comb, *moved[:2]]
+
+
 def test_strokes_that_a_pen_set_here_and_there_are_not() -> None:
     assert comb_ticks(marks(5.0, 9.1, 15.5, 18.9, 25.0, 29.2, 36.0), 0.02) == []
 

@@ -79,3 +79,20 @@ def test_a_corner_is_told_whichever_way_it_is_turned() -> None:
 @pytest.mark.parametrize("character", list("0123456789RSUX"))
 def test_no_character_is_a_corner(character: str) -> None:
     assert not _is_corner(_drawn(character).astype(np.uint8))
+
+
+@pytest.mark.parametrize("off", [40, 50, 60])
+def test_a_combs_lines_beside_a_strip_are_none_of_its_print(off: int) -> None:
+    """A strip pasted over a comb covers the lines but for those beside it, of which the part below
+    the bars is about as high as its print."""
+    gray, quad = _strip()
+    font = _font(46)
+    middle = (_LEFT + _WIDE / 2, _TOP + _HIGH + 16)
+    draw = ImageDraw.Draw(Image.fromarray(gray))
+    left, top, right, foot = draw.textbbox(middle, _TEXT, font=font, anchor="mt")
+    for x in (left - off, right + off):
+        cv2.line(gray, (round(x), round(top) - 3), (round(x), round(foot) + 3), (60,), 5)
+    line = line_under(np.asarray(cv2.GaussianBlur(gray, (0, 0), 1.0), np.uint8), quad)
+    assert line is not None
+    assert not line.is_cut
+    assert line.marks == len(_TEXT.replace(" ", ""))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.plane import PX_PER_MM
 
-_WIDE_MM, _HIGH_MM = 0.75, 3.2
+_WIDE_MM, _HIGH_MM = 0.75, 4.3
 _UPRIGHT = 1.25
 """A row of dots below a number takes it back, and is no comb."""
 _LEVEL_MM = 0.5
@@ -20,6 +20,10 @@ _PITCH_MM = (3.0, 8.0)
 _FEWEST_LINES, _ENDS_MM, _IN_PLACE_MM = 6, 1.5, 0.4
 """So many whole ones, whose ends lie so near to those of the next; and how near to where it should
 stand one is the comb's."""
+_LEANS_MM = 0.6
+"""The same for the lower end of one whose upper end is covered: a comb leans against a strip."""
+_FEWEST_BEYOND = 3
+"""So many in their places beyond the others, and nothing else on their level, are the comb's."""
 _FEWEST, _OFF = 5, 0.09
 """So many stand at equal distances, to within so much of one: no pen draws five of them so."""
 
@@ -31,13 +35,32 @@ def comb_ticks(marks: Sequence[Mark], slope: float) -> list[Mark]:
         mark for mark in marks
         if mark[2] < _WIDE_MM * PX_PER_MM and _UPRIGHT * mark[2] < mark[3] < _HIGH_MM * PX_PER_MM
     ]  # fmt: skip
-    found: list[Mark] = []
+    combs: list[list[Mark]] = []
+    others: list[list[Mark]] = []
     while thin:
         level = _level(thin[0], slope)
         group = [one for one in thin if abs(_level(one, slope) - level) < _LEVEL_MM * PX_PER_MM]
         thin = [one for one in thin if not any(one is other for other in group)]
-        found += evenly(sorted(group))
+        even = evenly(sorted(group))
+        combs += [even] if even else []
+        others.append([one for one in group if not any(one is tick for tick in even)])
+    if not combs:
+        return []
+    # Of a line that a strip covers less may show than of its neighbors: it stands in its place.
+    longest = max(combs, key=len)
+    found = [mark for even in combs for mark in even]
+    for group in others:
+        placed = [one for one in group if _is_in_place(one, longest)]
+        is_comb = len(placed) == len(group) >= _FEWEST_BEYOND
+        found += [one for one in placed if is_comb or longest[0][0] < one[0] < longest[-1][0]]
     return found
+
+
+def _is_in_place(mark: Mark, comb: list[Mark]) -> bool:
+    """Whether a mark stands where the lines of a comb do, or would if there were more of them."""
+    pitch, first = _spaced(comb)
+    steps = (mark[0] + mark[2] / 2 - first) / pitch
+    return bool(abs(steps - round(steps)) * pitch < _LEANS_MM * PX_PER_MM)
 
 
 def comb_lines(upright: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -72,11 +95,17 @@ def _ends_off(mark: Mark, top: float, foot: float) -> float:
 
 def _lattice(even: list[Mark]) -> list[int]:
     """Where lines stand, from the first to the last that were found, px."""
+    pitch, first = _spaced(even)
+    last = round((even[-1][0] + even[-1][2] / 2 - first) / pitch)
+    return [round(first + pitch * step) for step in range(last + 1)]
+
+
+def _spaced(even: list[Mark]) -> tuple[float, float]:
+    """How far evenly spaced lines are apart, and where the first one stands, px."""
     at = np.array([mark[0] + mark[2] / 2 for mark in even])
     pitch = float(np.median(np.diff(at)))
-    many = np.round((at - at[0]) / pitch)
-    slope, first = np.polyfit(many, at, 1)
-    return [round(first + slope * step) for step in range(int(many[-1]) + 1)]
+    pitch, first = np.polyfit(np.round((at - at[0]) / pitch), at, 1)
+    return float(pitch), float(first)
 
 
 def _level(mark: Mark, slope: float) -> float:

@@ -29,6 +29,10 @@ _WORD_GAP = 2.2
 """In heights of the characters: a wider gap separates a line from what is beside it."""
 _LEFT_OUT = 3.5
 """In the same: what is so near an end of a line may belong to it."""
+_LONE_WIDE, _LONE_GAP = 0.35, 0.9
+"""An upright stroke so wide for its height, so far in heights of the characters from the next one.
+Measured on cards drawn by `tests.benchmarks.lost`: a comb's lines 0.15 to 0.3 and 1.1 and more; a 1
+that begins or ends a group has its neighbor 0.6 off."""
 _SIDE, _ASTRAY_INK = 0.3, 0.02
 """A frame's corner that leans a little lies within so much of a mark's width and height, but for so
 much of its ink. No digit does: each has ink across from where two of its strokes meet."""
@@ -70,7 +74,7 @@ def _line_in(photo: NDArray[np.uint8], bars: Quad, reach: float) -> Line | None:
     rows = [row for row in rows_of(marks_of(free, everywhere)) if len(row) >= _FEWEST_PRINTED]
     if not rows:
         return None
-    row = _longest_run(evened(rows[0]))
+    row = _without_lone(_longest_run(evened(rows[0])))
     line = cut_line(photo, plane, row, below[0], np.asarray(255 - under, np.uint8))
     return replace(line, is_cut=_is_cut(row, free))
 
@@ -97,6 +101,23 @@ def _longest_run(row: list[Mark]) -> list[Mark]:
     return max(runs, key=len)
 
 
+def _without_lone(row: list[Mark]) -> list[Mark]:
+    """A line without lone upright strokes at its ends: a comb's, beside the strip. Numbers are
+    printed in groups of two digits and more."""
+    row, tall = sorted(row), tall_of(row)
+    while len(row) > _FEWEST_PRINTED and _is_lone(row[-1], row[:-1], tall):
+        row = row[:-1]
+    while len(row) > _FEWEST_PRINTED and _is_lone(row[0], row[1:], tall):
+        row = row[1:]
+    return row
+
+
+def _is_lone(mark: Mark, row: list[Mark], tall: float) -> bool:
+    first, last = min(m[0] for m in row), max(m[0] + m[2] for m in row)
+    gap = max(mark[0] - last, first - mark[0] - mark[2])
+    return mark[2] < _LONE_WIDE * mark[3] and gap > _LONE_GAP * tall
+
+
 def _is_cut(row: list[Mark], free: NDArray[np.uint8]) -> bool:
     """Whether a printed line may be a part of what is there: a mark touches the window's
     edge, or ink as tall as its characters was left out of it or follows at its end.
@@ -114,6 +135,7 @@ def _is_cut(row: list[Mark], free: NDArray[np.uint8]) -> bool:
         x, y = left + mark_wide / 2, top + mark_high / 2
         near = _LEFT_OUT * tall
         is_thin = mark_wide < 0.2 * mark_high and mark_high > 1.2 * tall  # of a frame's side
+        is_thin |= _is_lone((left, top, mark_wide, mark_high), row, tall)
         if (left, top) in kept or mark_high < 0.6 * tall or is_thin:
             continue
         if mark_high > 1.2 * tall and _is_corner(free[top : top + mark_high, left:][:, :mark_wide]):
