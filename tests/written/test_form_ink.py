@@ -6,8 +6,10 @@ import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from PIL import Image, ImageDraw
 
-from pairing.photos.written.form_ink import hidden_ink, rules_in
+from pairing.demo.sheet import BOLD, load_font
+from pairing.photos.written.form_ink import hidden_ink, rules_across, rules_in, seen_rules
 from pairing.photos.written.plane import PX_PER_MM, rectangle
 
 HIGH, WIDE = round(14 * PX_PER_MM), round(40 * PX_PER_MM)
@@ -71,3 +73,18 @@ def test_pale_rules_are_left_out_beside_the_marks_of_a_bold_pen() -> None:
     soft = np.asarray(cv2.GaussianBlur(gray, (0, 0), 1.2), np.uint8)
     hidden = hidden_ink(soft, printed(), None, BOX)
     assert (hidden[RULE_Y] > 0).all()
+
+
+def test_letters_that_run_together_are_no_rule() -> None:
+    """Bold letters in a blurred photo: what is level in them goes on from one to the next."""
+    gray = paper()
+    font = load_font(BOLD, round(2.6 * PX_PER_MM))
+    drawn = Image.fromarray(gray)
+    ImageDraw.Draw(drawn).text((60, round(2 * PX_PER_MM)), "RETURN RECEIPT", fill=60, font=font)
+    soft = np.asarray(cv2.GaussianBlur(np.asarray(drawn), (0, 0), 5.0), np.uint8)
+    form = np.where(soft < 195, np.uint8(255), np.uint8(0))
+    words = slice(round(1.5 * PX_PER_MM), round(5 * PX_PER_MM))
+    assert rules_across(form)[words].any()
+    across, _ = seen_rules(soft, form)
+    assert not across[words].any()
+    assert (across[RULE_Y - 3 : RULE_Y + 4] > 0).any(0).mean() > 0.95

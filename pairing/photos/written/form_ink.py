@@ -22,6 +22,9 @@ _THIN_PX = 3
 """A rule that is seen is hidden to so far from its middle, the rest of what is near it is not."""
 _GAP_MM = 1.5
 """Where writing crosses a rule it is seen broken so far to each side."""
+_LETTERS_MM, _INKED_BESIDE = 0.9, 0.35
+"""So far above or below a rule is paper, for most of its length; beside what letters that run
+together make a line, more of the letters."""
 _CROSSED_MM, _CROSSED_SLANTS = 1.0, (-0.8, -0.4, 0.0, 0.4, 0.8)
 """Where a stroke crosses a rule it has ink above and below so near, aslant by so much for each mm
 down."""
@@ -58,11 +61,31 @@ def seen_rules(
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """255 on the form's own rules where they are really seen: those across, those that stand."""
     ink = ink_of(gray, of_form=True)
+    own_across, own_upright = _rules(printed)
+    own = _without_words(own_across, printed), own_upright
     across, upright = (
-        seen & np.asarray(cv2.dilate(own, disc(_SLACK_MM)), np.uint8)
-        for own, seen in zip(_rules(printed), _rules(ink), strict=True)
+        seen & np.asarray(cv2.dilate(known, disc(_SLACK_MM)), np.uint8)
+        for known, seen in zip(own, _rules(ink), strict=True)
     )
     return across, upright
+
+
+def _without_words(across: NDArray[np.uint8], printed: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Rules across without lines of letters that run together: these have ink above or below them
+    all along."""
+    gap = 2 * round(_GAP_MM * PX_PER_MM) + 1
+    joined = cv2.morphologyEx(across, cv2.MORPH_CLOSE, np.ones((5, gap), np.uint8))
+    count, labels = cv2.connectedComponents(np.asarray(joined, np.uint8))
+    if count < 2:
+        return across
+    off = round(_LETTERS_MM * PX_PER_MM)
+    labels = np.where(across > 0, labels, 0)
+    many = np.maximum(1, np.bincount(labels.ravel(), minlength=count))
+    words = np.zeros(count, np.bool_)
+    inked = np.pad(printed > 0, ((off, off), (0, 0)))
+    for beside in (inked[: -2 * off], inked[2 * off :]):
+        words |= np.bincount(labels[beside], minlength=count) > _INKED_BESIDE * many
+    return np.where(words[labels], np.uint8(0), across)
 
 
 def _near_print(printed: NDArray[np.uint8], ink: NDArray[np.uint8]) -> NDArray[np.bool_]:

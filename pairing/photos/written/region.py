@@ -31,8 +31,8 @@ _THIN_MM = 0.75
 _SLIVER_HIGH_MM = 1.4
 _LONG_MM = 5.0
 _LOWEST_MM, _TALLEST_MM = 2.5, 9.5
-_MOST_MARKS, _TOUCHING = 400, 2.2
-"""More marks are the grain of a table; a digit, or two that touch, is so wide for its height."""
+_MOST_MARKS, _TOUCHING = 400, 3.0
+"""More marks are the grain of a table; a digit, or three that touch, is so wide for its height."""
 _BAR_MM, _FEWEST_BARS = 2.6, 18
 """Higher upright marks, so many of them, are a strip's bars: a number of 20 digits has 40."""
 _EDGE_PX = 3
