@@ -35,7 +35,9 @@ _INKS = (DARK_GREEN, RED, NAVY, INK_BLACK, GRAY, INK_BLACK)
 _WORDS = (ENGLISH, FRENCH, GERMAN, ITALIAN)
 _KINDS, _SHARES = ("frame", "line", "comb", "free"), (0.7, 0.12, 0.08, 0.1)
 _BARS, _BARS_SHARES = ("column", "beside", "upright", "none"), (0.68, 0.14, 0.1, 0.08)
-_EDGE = 4.0
+_EDGE, _TOP = 4.0, 13.0
+_UPRIGHT_LONG = 55.1
+"""Bars that stand upright, at their longest: a lower card cut them off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +106,8 @@ def _placed(plan: _Plan, rng: np.random.Generator) -> tuple[dict[str, Rect], flo
         others, end = _stacked(second, plan.left, plan.own, plan.gap, foot + plan.gap)
     else:
         others, end = _stacked(second, plan.other, plan.beside, plan.gap)
-    return {**rects, **others}, foot, max(foot, end) + _EDGE
+    low = _TOP + _UPRIGHT_LONG if plan.bars == "upright" else 0.0
+    return {**rects, **others}, foot, max(foot, end, low) + _EDGE
 
 
 def drawn(seed: int) -> Design:
@@ -139,7 +142,7 @@ def drawn(seed: int) -> Design:
 
 
 def _stacked(
-    parts: list[tuple[str, float]], left: float, wide: float, gap: float, top: float = 13.0
+    parts: list[tuple[str, float]], left: float, wide: float, gap: float, top: float = _TOP
 ) -> tuple[dict[str, Rect], float]:
     """One above the other, and where the last one ends."""
     places: dict[str, Rect] = {}
@@ -157,7 +160,7 @@ def _bars(
         return None
     module, tall = float(rng.uniform(0.3, 0.34)), float(rng.uniform(9.0, 12.0))
     if where == "upright":
-        return _EDGE, max(13.0, foot - 60.0), 90, module, tall
+        return _EDGE, max(_TOP, foot - 60.0), 90, module, tall
     left, top, wide, high = places["bars"]
     long = 156 * module + 2
     return left + 0.5 * (wide - long), top + 0.4 * (high - tall - 4.5), 0, module, tall
