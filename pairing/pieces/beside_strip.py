@@ -17,11 +17,11 @@ from pairing.photos.barcodes.quads import length_px
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box_lines import cut_line
 from pairing.photos.written.form_ink import rules_in
-from pairing.photos.written.form_words import are_words, put_together
+from pairing.photos.written.form_words import are_seen_printed, are_words, put_together
 from pairing.photos.written.frame import Mark, ink_of
 from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM, corners_of, stretch
-from pairing.photos.written.region import LEAST_MM, Region, content_of
+from pairing.photos.written.region import LEAST_MM, Content, Region, content_of
 from pairing.photos.written.ruled_cells import Cell, cell_region, cells
 
 Corners = NDArray[np.float64]
@@ -29,6 +29,8 @@ Corners = NDArray[np.float64]
 _PRINT_MM = 2.4
 """Higher rows beside a strip are no captions, whatever they look like; neither are rows that are so
 high if the strip's bars are as long as they may be, unless they are surely words."""
+_JOINED_PRINT_MM = 3.0
+"""The same for a row of letters that ran together, as both networks see: 2 mm, and their tails."""
 _CARD_BARS_MM, _STRIP_BARS_MM = 52.0, 48.0
 """Bars of a card's number, 22 digits at 0.33 mm, and the longest of a strip, as which they are laid
 flat. Common practice, no source. By the first the second are told: often 33 to 40 mm."""
@@ -130,13 +132,11 @@ def _is_written(
 ) -> bool:
     """Whether a line in the region is no print. strip: its corners and its print's. told: around
     lines known for print; those found are added."""
-    region, card = around.region, around.card
+    region, card, known = around.region, around.card, tuple(told)
     corners, own_print = strip
-    known = tuple(told)
     content = content_of(region, strip=corners)
     cards_own = None if card is None else region.plane.place(corners_of(_with_number(card)))
-    every = [mark for row in content.rows for mark in row]
-    pool = [*every, *content.left_over, *content.small]
+    pool = [mark for row in content.rows for mark in row] + [*content.left_over, *content.small]
     groups = [one for one in _groups(content.left_over) if _characters(one) >= _FEWEST]
     for whole in (*content.rows, *groups):
         row = [
@@ -151,7 +151,8 @@ def _is_written(
         # Once more without the rules, an arc of a postmark or half a letter is no writing.
         is_seen = not (is_short and known)
         is_high = bool(row) and is_seen and tall_of(row) > _PRINT_MM * PX_PER_MM
-        if is_high and around.size * tall_of(row) > _PRINT_MM * PX_PER_MM:
+        is_higher = is_high and around.size * tall_of(row) > _PRINT_MM * PX_PER_MM
+        if is_higher and not _is_high_print(photo, around, content, row, pool):
             return True
         if is_short and not is_high:
             continue
@@ -162,6 +163,23 @@ def _is_written(
                 return True
         told.append(_around_all(row))
     return False
+
+
+def _is_high_print(
+    photo: NDArray[np.uint8],
+    around: _Around,
+    content: Content,
+    row: list[Mark],
+    pool: Sequence[Mark],
+) -> bool:
+    """Whether a row too high for a caption is one whose letters ran together, heads and tails and
+    all: then both the reader and the finder take it for print."""
+    if around.size * tall_of(row) > _JOINED_PRINT_MM * PX_PER_MM:
+        return False
+    words = put_together(row, pool, fitted(*middles(row))[0])
+    return are_words(photo, around.region, content, words, shared_reader()) and are_seen_printed(
+        around.region, words
+    )
 
 
 def _characters(row: Sequence[Mark]) -> float:

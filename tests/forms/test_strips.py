@@ -15,13 +15,17 @@ import numpy as np
 import pytest
 
 from pairing.demo.paper import grouped
-from pairing.demo.sheet import PX_PER_MM, Sheet, bar_modules
+from pairing.demo.sheet import BOLD, PX_PER_MM, Sheet, bar_modules
 from pairing.model import Quad, Side, Symbol, Verdict
 from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms import folder
+from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.one_sheet import share_on_sheet
 from pairing.photos.written.pasted_slip import EVERY_SIDE, slip_on_card
+from pairing.photos.written.plane import PX_PER_MM as MM_PX
+from pairing.photos.written.region import content_of
+from pairing.pieces.beside_strip import _Around, _is_high_print
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import read_photo
 from tests.benchmarks import decode_scenes
@@ -32,6 +36,7 @@ from tests.benchmarks.drawn_cards import card_to_fill, fill_in
 from tests.benchmarks.drawn_designs import drawn
 from tests.benchmarks.taught import outcome
 from tests.forms import small_photos
+from tests.written.test_form_words import region
 
 _GREEN, _WHITE = (221, 238, 221), (248, 248, 246)
 
@@ -224,3 +229,17 @@ def test_a_label_on_an_envelope_that_a_card_lies_on_is_not_on_the_cards_paper(
     assert share_on_sheet(np.asarray(gray, np.uint8), own.quad, beyond) < 0.3
     standing = cards.Standing(symbol=other, height_x=40.0)
     assert not cards.is_under_label(standing, own)
+
+
+@pytest.mark.parametrize(("text", "is_told"), [("RETURN RECEIPT", True), ("4567 8470 1234", False)])
+def test_high_rows_beside_a_strip_are_print_only_where_both_networks_see_it(
+    text: str, is_told: bool
+) -> None:
+    """Bold letters of 2.2 mm that ran together look 2.4 mm high and more."""
+    around = region(text, 2.2, BOLD, blur_px=2.6)
+    content = content_of(around)
+    row = min(content.rows, key=lambda one: one[0][1])
+    assert tall_of(row) > 2.4 * MM_PX
+    pool = [mark for one in content.rows for mark in one] + [*content.left_over, *content.small]
+    paper = _Around(region=around, card=None)
+    assert _is_high_print(around.plane.gray, paper, content, row, pool) is is_told
