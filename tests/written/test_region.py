@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 import pytest
 
+from pairing.photos.written.frame import Mark
+from pairing.photos.written.ink_rows import is_flag
 from pairing.photos.written.plane import PX_PER_MM, Plane, rectangle
 from pairing.photos.written.region import Content, Region, content_of
 from pairing.photos.written.region_line import is_ruled_through
@@ -98,6 +100,35 @@ def test_a_flat_thin_stroke_in_a_line_is_left_over() -> None:
     number(gray, 190)
     cv2.line(gray, (858, 176), (940, 172), (PEN,), 4)
     assert len(content(gray, nothing).left_over) == 1
+
+
+ROW = [(100.0 + 38 * at, 150.0, 28.0, 40.0) for at in range(16)]
+
+
+@pytest.mark.parametrize(
+    ("mark", "is_one"),
+    [
+        ((298.0, 144.0, 22.0, 8.0), True),
+        ((298.0, 126.0, 22.0, 8.0), False),
+        ((298.0, 168.0, 22.0, 8.0), False),
+        ((298.0, 144.0, 60.0, 8.0), False),
+        ((298.0, 134.0, 14.0, 22.0), False),
+        ((730.0, 144.0, 22.0, 8.0), False),
+    ],
+    ids=["at its head", "above it", "in its middle", "wide", "high", "beside the line"],
+)
+def test_the_flag_of_a_five_is_at_its_head(mark: Mark, is_one: bool) -> None:
+    assert is_flag(mark, ROW) is is_one
+
+
+def test_the_flag_of_a_five_is_of_the_line() -> None:
+    gray, nothing = paper(), np.zeros((HIGH, WIDE), np.uint8)
+    number(gray, 190)
+    cv2.line(gray, (302, 150), (318, 150), (PEN,), 3)
+    gray[155:158, 290:330] = PAPER
+    found = content(gray, nothing)
+    assert not found.left_over
+    assert [len(row) for row in found.rows] == [21]
 
 
 def test_a_label_that_hides_the_forms_own_ink_covers_the_box() -> None:

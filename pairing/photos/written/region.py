@@ -16,7 +16,7 @@ from pairing.photos.written.dotted_rules import dots_on_rules
 from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.form_ink import disc, hidden_ink, rules_across, seen_rules
 from pairing.photos.written.frame import Mark, ink_of
-from pairing.photos.written.ink_rows import fitted, goes_on, middles, rows_of, tall_of
+from pairing.photos.written.ink_rows import fitted, goes_on, middles, rows_of, tall_of, with_flags
 from pairing.photos.written.lifted_rules import lifted
 from pairing.photos.written.paper_edges import EDGE_MM, is_edge, without_sides
 from pairing.photos.written.plane import PX_PER_MM, Plane
@@ -231,7 +231,7 @@ def _rows(marks: list[Mark]) -> tuple[list[list[Mark]], list[Mark]]:
     """Lines, and the marks that are in none of them."""
     rows = rows_of(marks) if len(marks) <= _MOST_MARKS else []
     used = {id(m) for row in rows for m in row}
-    return rows, [m for m in marks if id(m) not in used]
+    return with_flags(rows, [m for m in marks if id(m) not in used])
 
 
 def _dotted(dots: list[Mark], rows: list[list[Mark]]) -> list[Mark]:
