@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import zlib
+from enum import Enum
 from pathlib import Path
 
 import msgspec
@@ -15,8 +16,11 @@ import pytest
 from numpy.typing import NDArray
 
 from pairing.audit.run import codec
+from pairing.findings import Code, Weight
+from pairing.judge.box import Unread
 from pairing.judge.box.evidence import Seen
-from pairing.model import How, Quad
+from pairing.judge.fields import FieldSeen, Mark, State
+from pairing.model import How, Quad, Side
 from pairing.photos.written.reader import WrittenLine
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import FrameReadings, PhotoReadings
@@ -103,3 +107,31 @@ def test_what_an_earlier_version_wrote_is_read() -> None:
     found, line = seen_in(codec.decoded(zlib.compress(msgspec.msgpack.encode(kept)), where="a"))
     assert np.array_equal(line.pictures[0], one)
     assert found.box.corners == corners
+
+
+@pytest.mark.parametrize("mark", Mark)
+@pytest.mark.parametrize("state", State)
+def test_a_cards_other_fields_come_back(state: State, mark: Mark) -> None:
+    place = Quad(top_left=(0.0, 0.0), top_right=(9.0, 0.0), bottom_right=(9.0, 4.5),
+                 bottom_left=(0.0, 4.5))  # fmt: skip
+    one = FieldSeen(
+        name="service Certified", state=state, share=0.25, place=place, mark=mark,
+        only_notes=(str(Code.SENDER_EMPTY),),
+    )  # fmt: skip
+    frame = FrameReadings(page=1, readings=(), found=(), fields=(one,))
+    read = PhotoReadings(photo=Photo(path=Path("a"), shows=None), frames=(frame,), missing=())
+    assert codec.decoded(codec.encoded(read), where="a") == read
+
+
+@pytest.mark.parametrize("kind", [Side, How, Unread, Weight, State, Mark])
+def test_each_kind_that_is_kept_comes_back(kind: type[Enum]) -> None:
+    for one in kind:
+        assert codec._value(codec._plain(one)) is one
+
+
+def test_what_would_not_come_back_is_not_kept() -> None:
+    class OfATest(Enum):
+        ONE = 1
+
+    with pytest.raises(TypeError, match="OfATest"):
+        codec._plain(OfATest.ONE)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from pairing import findings, model
 from pairing.errors import TableUnusable
+from pairing.judge import fields
 from pairing.judge.box import evidence
 from pairing.model import Family, Quad
 from pairing.numbers import family
@@ -47,7 +48,7 @@ def _kinds(modules: Iterable[ModuleType]) -> dict[str, type]:
     }
 
 
-_KINDS = _kinds((findings, model, photo_groups, reading, evidence))
+_KINDS = _kinds((findings, model, photo_groups, reading, evidence, fields))
 """The only types that come back from a file, by their names."""
 
 
@@ -73,7 +74,7 @@ def decoded(data: bytes, *, where: str) -> PhotoReadings:
 def _plain(value: Any) -> Any:
     """`value` as what MessagePack takes. Dataclasses leave out members that are as by default."""
     if isinstance(value, Enum):
-        return {_TAG: type(value).__name__, "is": value.value}
+        return {_TAG: _known(value), "is": value.value}
     if isinstance(value, str):
         return value.encode("utf-8", "backslashreplace").decode()
     if value is None or isinstance(value, bool | int | float):
@@ -125,10 +126,16 @@ def _value(value: Any) -> Any:
     return kind(**{name: _value(one) for name, one in value.items() if name != _TAG})
 
 
-def _members(value: Any) -> dict[str, Any]:
+def _known(value: Any) -> str:
+    """The name of its type. Raises TypeError for one that would not come back."""
     name = type(value).__name__
-    if _KINDS.get(name) is not type(value) or not dataclasses.is_dataclass(value):
+    if _KINDS.get(name) is not type(value):
         raise TypeError(name)
+    return name
+
+
+def _members(value: Any) -> dict[str, Any]:
+    name = _known(value)
     members: dict[str, Any] = {_TAG: name}
     for field in dataclasses.fields(_KINDS[name]):
         one = getattr(value, field.name)
