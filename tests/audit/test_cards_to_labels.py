@@ -108,15 +108,15 @@ def test_two_cards_that_claim_one_label_are_left_open() -> None:
     assert sum(one.is_sure for one in found) == 48
 
 
-def test_another_pieces_number_takes_no_partner_away_from_a_slip() -> None:
-    """The card of labels[8] holds the next piece's number; that piece's own card has a swap, which
-    leads to its box from that one number alone. A list that names the pairs settles both."""
+def test_a_wrong_partner_that_fits_is_not_proven() -> None:
+    """The card of labels[8] holds the next piece's number; that piece's own card has a swap. What
+    fits best is wrong, and nothing in the boxes shows it; a list that names the pairs does."""
     labels = lot(50)
     swapped = f"{labels[9][:18]}{labels[9][19]}{labels[9][18]}{labels[9][20:]}"
     texts = [*labels[:8], labels[9], swapped, *labels[10:]]
     found = match(labels, [read(text, chance=0.9999) for text in texts])
-    assert found[9].label == labels[9]
-    assert not found[8].is_sure  # it was, and agreed, when that was enough
+    assert found[8].label == labels[9]
+    assert found[8].margin < least_margin_to_agree("1e-4")  # it agreed, when 30 to 1 was enough
     listed = match(
         labels,
         [read(text, chance=0.9999, known=own) for text, own in zip(texts, labels, strict=True)],

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 
 from pairing.audit.matching.assignment import Edge, Edges, Pair, assigned, pairs_made
 from pairing.audit.matching.candidates import Candidates
-from pairing.audit.matching.copying import ERROR_RATE, Copying
+from pairing.audit.matching.copying import ERROR_RATE, LONE, Copying
 from pairing.audit.matching.second_look import Settled, Told, pairs_by_order
 
 LEAST_MARGIN = math.log(30)
@@ -37,7 +37,7 @@ KNOWN_PARTNER = math.log(10_000)
 """What an expected list or a ledger adds to the pair that it names. Common practice, no
 source: lists are printed by machines, but reels are exchanged."""
 
-MISSING = 0.05
+MISSING = LONE
 """Share of pieces of which only one photo is there, to begin with; then as it is found."""
 
 _SURE = 0.995
@@ -172,7 +172,9 @@ def _of_stranger(box: Box, chance: float, others: Mapping[str, float], copying: 
     besides = {one: share for one, share in others.items() if one != box.best}
     found = chance * copying.of_stranger(box.best)
     found += sum(share * copying.of_stranger(one) for one, share in besides.items())
-    near = copying.strangers_near(box.best)
+    # What is left of a clear reading cannot weigh against what its text says of a stranger.
+    is_clear = (1 - chance) * copying.density_near(box.best) < found / 100
+    near = {} if is_clear else copying.strangers_near(box.best)
     if near:
         chances = (math.exp(min(0.0, log)) for log in box.log_chances([*near]))
         found += (1 - ERROR_RATE) * sum(a * b for a, b in zip(near.values(), chances, strict=True))

@@ -26,6 +26,9 @@ _FAR = 8
 """More digits than this are changed by swapped groups alone, which keep the digits, or by a
 shift of the tail, which is seldom that long."""
 
+LONE = 0.05
+"""Share of the lot's labels without a card, as long as nothing is known of it."""
+
 _PAD = 100
 """Numbers of the same pads lie so near those in the lot. Common practice, no source."""
 
@@ -47,6 +50,7 @@ class Copying:
         self._sources = SlipSources(self._series)
         self._in_order = sorted(self.labels)
         self._total = max(1, len(self.labels))
+        self._lone = max(1.0, LONE * self._total)
         self._sizes: dict[str, tuple[int, ...]] = {}
         self._is_number = lru_cache(maxsize=1024)(is_number)
 
@@ -107,19 +111,24 @@ class Copying:
         any label of the lot whatever: then the text is another piece's number).
 
         A label beside the lot has no number of the lot (numbers are given out once), but very
-        likely one of the same pads.
+        likely one of the same pads. Of the lot's labels those that have lost their card count, and
+        of all numbers of the lot the box holds this very one: their share over their count.
         """
         near = self.density_near(text)
         if text in self.labels:
-            return max(ERROR_RATE * (near / 10 + SHARES[CopyError.OTHER_PIECE]), 1e-30)
+            return max(ERROR_RATE * (near / 10 + SHARES[CopyError.OTHER_PIECE] / self._lone), 1e-30)
         by_slip = self._of_slipped_stranger(text)
         return by_slip + (1 - ERROR_RATE) * near if self._is_number(text) else by_slip
 
     def strangers_near(self, text: str) -> dict[str, float]:
         """Numbers of the lot's pads, and not in it, that differ from the text in one digit, each
         with the share of strangers' labels that have it."""
+        head, tail = text[:-SERIAL], text[-SERIAL:]
+        others = [one + tail for one in substituted(head) if one in self._series]
+        if head in self._series:
+            others += [head + one for one in substituted(tail)]
         found = {}
-        for one in substituted(text):
+        for one in others:
             near = self.density_near(one) if one not in self.labels else 0.0
             if near > _NOWHERE and self._is_number(one):
                 found[one] = near

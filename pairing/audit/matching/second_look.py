@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 from pairing.audit.matching.assignment import Edge, Edges, Pair, assigned
+from pairing.audit.matching.copying import LONE
 from pairing.audit.matching.order import LEAST_PAIRS, Order
 from pairing.numbers import is_number
 
@@ -90,9 +91,9 @@ def _by_box(
     cards: Set[int], told: Sequence[Told], free: Mapping[str, int], edges: Edges, count: int
 ) -> Iterator[Edge]:
     """Pairs that the boxes speak for, as they did. What repeats the label's number was held against
-    any of the lot's `count` labels; here they are asked one by one."""
+    any of the lone ones among the lot's `count` labels; here all are asked, one by one."""
     places = set(free.values())
     for edge in edges.of(cards):
         if edge.label in places:
             is_own = free.get(told[edge.card].best) == edge.label
-            yield replace(edge, gain=edge.gain + math.log(count) * is_own)
+            yield replace(edge, gain=edge.gain + math.log(count / max(1.0, LONE * count)) * is_own)
