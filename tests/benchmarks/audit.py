@@ -42,10 +42,13 @@ from pairing.audit.run.job import Job
 from pairing.audit.run.rows import Row, rows_in
 from pairing.audit.run.run_store import FILE
 from pairing.audit.run.sources import Source
+from pairing.model import Side
 from tests.benchmarks.audit_bags import simulated
 from tests.benchmarks.audit_lot import draw, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+
+_CLEAR = 0.9
 
 _ANOTHERS = ("other_piece", "pad_neighbor")
 """Errors by which a box holds the number of another piece of the lot."""
@@ -104,9 +107,12 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) ->
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
     accused = _accused(rows, whose)
-    print(f"named as differing, or as probably differing: {_named(truths, accused, both)}")
     twice = _accused(rows, whose, "box-number-twice") - accused
-    print(f"besides, that boxes of several cards hold one number: {_named(truths, twice, both)}")
+    read = {whose[photo.photo][:5] for row in rows if _is_read(row) for photo in row.photos
+            if "card" in whose[photo.photo]}  # fmt: skip
+    for what, some in (("", set(both)), (" whose boxes were read", read)):
+        print(f"{_named(truths, accused, both, some)}{what}: named, as differing or probably so")
+        print(f"{_named(truths, twice, both, some)}{what}: besides, one number in several boxes")
     partner: dict[str, str] = {}
     labels: set[str] = set()
     boxes: set[str] = set()
@@ -149,9 +155,17 @@ def _accused(rows: list[Row], whose: dict[str, str], code: str = "box-no-article
     }
 
 
-def _named(truths: dict[str, Any], accused: set[str], both: Counter[str]) -> str:
-    """Shares of pieces with both photos."""
-    whole = {name for name, photos in both.items() if photos == 2}
+def _is_read(row: Row) -> bool:
+    """Whether its box was read by bars, or each character at 9 to 1 and more."""
+    if any(one.side is Side.BOX for one in row.readings):
+        return True
+    chances = row.box.digit_probabilities if row.box and row.box.read else ()
+    return min(chances, default=0.0) >= _CLEAR
+
+
+def _named(truths: dict[str, Any], accused: set[str], both: Counter[str], some: set[str]) -> str:
+    """Shares of some pieces with both photos."""
+    whole = {name for name, photos in both.items() if photos == 2 and name in some}
     wrong = {name for name in whole if truths[name].error}
     right = whole - wrong
     return (
