@@ -4,7 +4,7 @@
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING [OUT]]   (OUT is kept, for the next)
     (verdicts and bag: AUDIT_PROCESSES says how many read, 2 without it)
-    python -m tests.benchmarks.audit simulated COUNT [MISSING [LISTED [BAGS [PROCESSES]]]]
+    python -m tests.benchmarks.audit simulated COUNT [MISSING [LISTED [BAGS [PROCESSES [REACH]]]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
     python -m tests.benchmarks.audit speed FOLDER [PIECES]

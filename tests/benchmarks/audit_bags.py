@@ -37,12 +37,12 @@ class Bag:
     cpu_s: float
 
 
-def one_bag(count: int, missing: float, listed: float, seed: int) -> Bag:
-    """A bag of so many pieces, matched and judged."""
+def one_bag(count: int, missing: float, listed: float, reach: float, seed: int) -> Bag:
+    """A bag of so many pieces, matched and judged. reach: as `out_of_order`."""
     least = cards_to_labels.least_margin_to_agree("1e-4")
     start = time.process_time()
     rng = random.Random(seed)
-    lot_of = [truth for _, truth in pieces(count, 11 + seed)]
+    lot_of = out_of_order([truth for _, truth in pieces(count, 11 + seed)], reach, rng)
     labels = [one.article for one in lot_of if rng.random() >= missing]
     cards = [one for one in lot_of if rng.random() >= missing]
     boxes = [_simulated_box(one, rng, listed) for one in cards]
@@ -59,13 +59,25 @@ def one_bag(count: int, missing: float, listed: float, seed: int) -> Bag:
         counts["box wrong, named (differs, or probably)"] += (
             is_here and is_named and bool(truth.error)
         )
-        counts["box right, but named so"] += is_here and is_named and not truth.error
+        counts["box wrong, clearly read"] += is_here and _chance(box) > _CLEAR and bool(truth.error)
+        counts["box right, but named so"] += is_named and not truth.error
         agreeing += [truth] if _counted(counts, truth, box, one, least) else []
     return Bag(
         counts=counts,
         bound_held=_bounds_that_hold(lot_of, agreeing, rng),
         cpu_s=time.process_time() - start,
     )
+
+
+def out_of_order(lot: Sequence[Truth], reach: float, rng: random.Random) -> list[Truth]:
+    """The same with cards taken up to so many places too early or too late; 0 for none."""
+    taken = sorted(range(len(lot)), key=lambda n: n + rng.uniform(-reach, reach))
+    cards = sorted(one.card for one in lot)
+    found = list(lot)
+    for card, n in zip(cards, taken, strict=True):
+        box = card if lot[n].box == lot[n].card else lot[n].box
+        found[n] = replace(lot[n], card=card, box=box)
+    return found
 
 
 def _counted(counts: Counter[str], truth: Truth, box: Box, one: Match, least: float) -> bool:
@@ -97,14 +109,14 @@ def _bounds_that_hold(lot: Sequence[Truth], agreeing: Sequence[Truth], rng: rand
 
 
 def simulated(words: Sequence[str]) -> None:
-    """COUNT [MISSING [LISTED [BAGS [PROCESSES]]]]: match so many bags; two are shares."""
-    count, missing, listed, bags, processes = (
-        *words, *("0.05", "0", "1", "1")[len(words) - 1 :]
+    """COUNT [MISSING [LISTED [BAGS [PROCESSES [REACH]]]]]: match so many bags; two are shares."""
+    count, missing, listed, bags, processes, reach = (
+        *words, *("0.05", "0", "1", "1", "0")[len(words) - 1 :]
     )  # fmt: skip
     whole: Counter[str] = Counter()
     held, cpu_s = 0, 0.0
     with ProcessPoolExecutor(int(processes)) as pool:
-        work = partial(one_bag, int(count), float(missing), float(listed))
+        work = partial(one_bag, int(count), float(missing), float(listed), float(reach))
         for seed, bag in enumerate(pool.map(work, range(int(bags)))):
             whole.update(bag.counts)
             held, cpu_s = held + bag.bound_held, cpu_s + bag.cpu_s
