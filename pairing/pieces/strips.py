@@ -51,6 +51,8 @@ _ON_SHEET = 0.75
 """Of the places right beyond a slip so many are reached from the card's own bars on one paper.
 Measured on cards drawn by `tests.benchmarks.lost`, seeds 2000 to 2031: 0.79 and more; of labels
 on an envelope that a card lies on (`tests/forms/test_strips.py`) none."""
+_MOST_MORE = 2
+"""Characters. With more the print would be another number's."""
 _WITH_PRINT_ALONG, _WITH_PRINT_BELOW = (-0.75, 0.75), (-0.3, 0.45)
 """A strip and its print, from the middle of its bars, in their lengths."""
 
@@ -129,15 +131,14 @@ def why_not_strip(
     *,
     card: Quad | None = None,
 ) -> Unread | None:
-    """Why a strip whose bars were read may not count; None for no reason. read: the print under
-    its bars. region: the box that it is in; None on a card of no known form, where the paper
-    around the strip is looked at. card: the card's own bars; the number under them may be there."""
-    bars = strip.standing.symbol.quad
-    number = strip.reading.number
-    print_in_photo = _same_print(read, number.text)
+    """Why a strip whose bars were read may not count; None for no reason. read: its print. region:
+    the box that it is in; None on a card of no known form, where the paper around the strip is
+    looked at. card: the card's own bars; the number under them may be there."""
+    bars, number = strip.standing.symbol.quad, strip.reading.number
+    same = _same_print(read, number.text)
 
     def places(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64] | None]:
-        own = None if print_in_photo is None else region.plane.place(corners_of(print_in_photo))
+        own = None if same is None else region.plane.place(corners_of(same))
         return _strip_corners(region, bars)[0], own
 
     if region is None:
@@ -149,17 +150,18 @@ def why_not_strip(
         content = content_of(region, strip=corners)
         if content.is_covered:
             return Unread.CUT
-        marks = [mark for row in (*content.rows, content.left_over) for mark in row]
-        if any(not is_on(own_print, mark) for mark in marks):
+        rows = (*content.rows, content.left_over)
+        if any(not is_on(own_print, mark) for row in rows for mark in row):
             return Unread.OTHER_WRITING
-    long_mm = _strip_corners(region, bars)[1]
-    if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars, places(region)[1]):
+    (_, long_mm), (_, own_print) = _strip_corners(region, bars), places(region)
+    if is_struck_over(photo, bars, long_mm) or _is_print_struck(region, bars, own_print):
         return Unread.STRUCK
+    if _is_print_with_more(read, number.text):
+        return Unread.OTHER_WRITING
     if isinstance(number, TrackingNumber) and print_differs(read, number):
         return None  # Both readings of the box are told, and no piece agrees.
-    if print_in_photo is None and _is_inked_under(region, bars):
-        # A print that does not say what the bars say may have been struck out or written over.
-        return Unread.NO_NUMBER
+    if same is None and _is_inked_under(region, bars):
+        return Unread.NO_NUMBER  # It may have been struck out or written over.
     return None
 
 
@@ -169,6 +171,13 @@ def _same_print(read: BoxReading, text: str) -> Quad | None:
     if read.line is None or read.line.best != text:
         return None
     return read.used[0].inked()
+
+
+def _is_print_with_more(read: BoxReading, text: str) -> bool:
+    """Whether the print under a strip's bars says what they do and a character or two more before
+    or after: what stands beside the strip, a comb's corner, was taken for a digit."""
+    best = "" if read.line is None else read.line.best
+    return len(text) < len(best) <= len(text) + _MOST_MORE and text in best
 
 
 def refused_strip(

@@ -16,18 +16,25 @@ import pytest
 
 from pairing.demo.paper import grouped
 from pairing.demo.sheet import BOLD, PX_PER_MM, Sheet, bar_modules
-from pairing.model import Quad, Side, Symbol, Verdict
+from pairing.judge.box import Unread
+from pairing.model import How, Quad, Reading, Side, Symbol, Verdict
+from pairing.numbers import identify
 from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms import folder
+from pairing.photos.written.box import BoxReading
+from pairing.photos.written.box_lines import Line
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.one_sheet import share_on_sheet
 from pairing.photos.written.pasted_slip import EVERY_SIDE, slip_on_card
 from pairing.photos.written.plane import PX_PER_MM as MM_PX
+from pairing.photos.written.reader import WrittenLine
 from pairing.photos.written.region import content_of
 from pairing.pieces.beside_strip import _Around, _is_high_print
 from pairing.pieces.photo_groups import Photo
+from pairing.pieces.placed import Placed
 from pairing.pieces.reading import read_photo
+from pairing.pieces.strips import why_not_strip
 from tests.benchmarks import decode_scenes
 from tests.benchmarks.alterations import altered_card, altered_on
 from tests.benchmarks.card_photos import photographed
@@ -243,3 +250,31 @@ def test_high_rows_beside_a_strip_are_print_only_where_both_networks_see_it(
     pool = [mark for one in content.rows for mark in one] + [*content.left_over, *content.small]
     paper = _Around(region=around, card=None)
     assert _is_high_print(around.plane.gray, paper, content, row, pool) is is_told
+
+
+@pytest.mark.parametrize(
+    ("printed", "reason"),
+    [("706399900363661910931", Unread.OTHER_WRITING), ("70639990036366191098", None)],
+)
+def test_a_character_more_in_its_print_is_not_called_another_number(
+    printed: str, reason: Unread | None
+) -> None:
+    """A comb's corner beside the strip reads like a 1; another digit is told as one."""
+    photo, bars = _photo(_GREEN)
+    text = "70639990036366191093"
+    number = identify(text)
+    symbol = Symbol(text=text, aim="", kind="Code 128", quad=bars, angle_deg=0.0, x_px=3.6,
+                    witnesses=(), is_measured=True)  # fmt: skip
+    reading = Reading(side=Side.BOX, how=How.BARCODE, number=number, source="", quad=bars)
+    strip = Placed(standing=cards.Standing(symbol=symbol, height_x=16.0), reading=reading)
+    chances = np.full((160, 37), 1e-6)
+    chances[:, 0] = 1.0
+    for place, digit in enumerate(printed):
+        chances[4 + 7 * place] = 1e-6
+        chances[4 + 7 * place, 1 + int(digit)] = 1.0
+    line = Line(
+        picture=np.zeros((32, 640), np.uint8), to_photo=np.eye(3), marks=20, wide=1.0, high=0.06,
+        middle=0.3, is_even=True,
+    )  # fmt: skip
+    read = BoxReading(line=WrittenLine([chances]), reason=None, lines=(line,), used=(line,))
+    assert why_not_strip(photo, strip, read) is reason
