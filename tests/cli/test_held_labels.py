@@ -97,3 +97,26 @@ def test_a_piece_lacks_only_digits_where_nothing_else_is_missing(
     shown = call("photos", path)
     assert shown.code == 11
     assert ("It lacks only a digit or a few" in shown.out) is has_label, shown.out
+
+
+@pytest.mark.parametrize(
+    ("more", "is_held"),
+    [
+        (("--ask",), True),
+        ((), False),
+        (("--ask", "--show-labels"), False),
+        (("--hold-labels",), True),
+    ],
+)
+def test_files_hold_labels_back_by_themselves_where_a_person_keys(
+    more: tuple[str, ...], is_held: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "0001.jpg"
+    path.touch()
+    piece = unread(Photo(path=path, shows=None), (Side.LABEL, label(1)))
+    monkeypatch.setattr(photos, "_read", lambda *_: [piece])
+    files = [tmp_path / "r.json", tmp_path / "r.csv"]
+    done = call("photos", path, "--json", files[0], "--csv", files[1], *more, stdin=b"\n")
+    assert done.code == 11
+    for file in files:
+        assert (label(1) in "".join(file.read_text().split())) is not is_held
