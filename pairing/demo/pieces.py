@@ -619,7 +619,7 @@ _LOCK_CARDS = (
         box_bars="9589073361400210470629",
         box_by=_STRIP,
         error="service-unmarked",
-        verdict=_UNREAD,
+        verdict_when_taught=_UNREAD,
     ),
     Piece(
         name="0050",
@@ -660,7 +660,7 @@ _LOCK_CARDS = (
         box_bars="9589073361400210729512",
         box_by=_STRIP,
         error="service-corrected",
-        verdict=_UNREAD,
+        verdict_when_taught=_UNREAD,
     ),
     Piece(
         name="0053",
