@@ -38,7 +38,7 @@ from pairing.pieces.placed import (
     strip_print,
 )
 from pairing.pieces.strips import refused_strip, strip_in_place, why_not_strip
-from pairing.pieces.unread_bars import unread_bars
+from pairing.pieces.unread_bars import is_beside_line, unread_bars
 
 _FEWEST_BY_SHAPE = 10
 """Of several ruled fields the one with so many characters holds the number: a date has 8, the
@@ -73,7 +73,11 @@ def look_in_box(
         inside = [quad for quad in unread if is_in_box(match, quad)]
     else:
         looked = _of_no_form(frame, placed, own, shows)
-        inside = [quad for quad in unread if own and cards.is_in_box(own.symbol, quad)]
+        line = looked.seen.box if looked.seen and looked.seen.evidence else None
+        inside = [
+            quad for quad in unread
+            if (own and cards.is_in_box(own.symbol, quad)) or (line and is_beside_line(line, quad))
+        ]  # fmt: skip
     return replace(looked, found=unread_bars(frame.gray, inside))
 
 

@@ -33,6 +33,10 @@ _LEAST_HIGH = 1 / 40
 48 mm long, lower than any scanner is aimed at. A stretch so low through printed digits shows the
 same in its upper and its lower half (seen on `sample_scans/0001-card.jpg`)."""
 
+_BESIDE, _LEAST_BESIDE = 1.2, 0.5
+"""In heights of a line, the paper between it and its strip's bars; and of the shorter one's length,
+what is beside the other. Common practice, no source: print stands close under its bars."""
+
 
 def unread_bars(photo: NDArray[np.uint8], places: Sequence[Quad]) -> tuple[Finding, ...]:
     """A finding where one of these places in the box holds bars, of whatever symbology. photo:
@@ -40,6 +44,20 @@ def unread_bars(photo: NDArray[np.uint8], places: Sequence[Quad]) -> tuple[Findi
     if not any(_are_bars(photo, quad) for quad in places):
         return ()
     return (Finding.of(Code.BOX_BARS_UNREAD),)
+
+
+def is_beside_line(line: Quad, place: Quad) -> bool:
+    """Whether a place lies right above or below a printed or written line, or on it, so that bars
+    there are most likely of the same strip, whatever they say. Both in one photo, px."""
+    ends, corners = corners_of(line).astype(np.float64), corners_of(place).astype(np.float64)
+    along = ends[1] - ends[0] + ends[2] - ends[3]
+    along /= max(1e-9, float(np.linalg.norm(along)))
+    off = corners.mean(0) - ends.mean(0)
+    down = abs(float(off @ np.array([-along[1], along[0]])))
+    most = 0.5 * (height_px(line) + height_px(place)) + _BESIDE * height_px(line)
+    first, last = (np.array(q) @ along for q in (ends, corners))
+    shared = min(first.max(), last.max()) - max(first.min(), last.min())
+    return bool(down < most and shared > _LEAST_BESIDE * min(np.ptp(first), np.ptp(last)))
 
 
 def _are_bars(photo: NDArray[np.uint8], quad: Quad) -> bool:
