@@ -93,7 +93,7 @@ class ProofCheck:
 
     @property
     def holds(self) -> bool:
-        """Whether every part of it fits."""
+        """Whether every part of it matches."""
         return not self.findings
 
 

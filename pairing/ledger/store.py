@@ -177,7 +177,7 @@ class Ledger(Closing):
         return entry
 
     def verify(self, progress: walk_report.Progress | None = None) -> walk_report.Report:
-        """Walk everything; the report names the first entry that does not fit."""
+        """Walk everything; the report names the first entry that does not match."""
         return verification.verify(
             self._database,
             mark=watermark.read(mark_path(self._database)),

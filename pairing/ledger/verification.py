@@ -1,4 +1,4 @@
-"""Walk the whole ledger and name the first entry that does not fit.
+"""Walk the whole ledger and name the first entry that does not match.
 
 The stored bytes are hashed as they are; chain, tree, signed heads and watermark are held
 against them, and so are the columns that repeat members of an entry. One pass, flat memory.
@@ -188,7 +188,7 @@ def _taken(walk: _Walk, rows: Sequence[Any]) -> Problem | None:
 
 
 def _misfit(walk: _Walk, row: Any) -> Problem:
-    """What is wrong with a row that does not fit."""
+    """What is wrong with a row that does not match."""
     sequence, nodes, data = row[0], row[-2], row[-1]
     here = walk.frontier.size + 1
 
@@ -267,5 +267,5 @@ def _index(soundness: Soundness, size: int) -> Problem | None:
     return Problem(
         sequence=size,
         code="index",
-        message=f"Every entry fits, but the database file is damaged: {said}.",
+        message=f"Every entry matches, but the database file is damaged: {said}.",
     )

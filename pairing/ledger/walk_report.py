@@ -11,7 +11,7 @@ Progress = Callable[[int], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """The first thing that does not fit. sequence: the entry it is about.
+    """The first thing that does not match. sequence: the entry it is about.
 
     code: unreadable, missing, changed, columns, tree, head, signature, truncated,
     heads (one that was signed is gone), key (all heads are signed by keys that no entry
@@ -52,5 +52,5 @@ class Report:
 
     @property
     def is_clean(self) -> bool:
-        """Whether everything fits."""
+        """Whether everything matches."""
         return self.problem is None

@@ -137,7 +137,7 @@ def test_show_names_the_lists_that_a_piece_is_on(filled: Path, tmp_path: Path) -
 def test_verify_of_a_sound_ledger(filled: Path) -> None:
     done = call("ledger", "verify")
     assert done.code == 0
-    assert "Everything fits" in done.out
+    assert "Everything matches" in done.out
     assert "9 entries, 1 signed head" in done.out
     found = json.loads(call("ledger", "verify", "--json").out)
     assert found["fits"] is True
@@ -182,7 +182,7 @@ def test_going_on_after_a_lost_end_is_recorded(filled: Path) -> None:
     assert "went on after tampering" in " ".join(call("ledger", "verify").out.split())
 
 
-def test_verify_names_the_first_entry_that_does_not_fit(filled: Path) -> None:
+def test_verify_names_the_first_entry_that_does_not_match(filled: Path) -> None:
     with closing(sqlite3.connect(filled, isolation_level=None)) as tool:
         tool.execute("DROP TRIGGER entries_no_update")
         tool.execute(
@@ -191,8 +191,8 @@ def test_verify_names_the_first_entry_that_does_not_fit(filled: Path) -> None:
         )
     done = call("ledger", "verify")
     assert done.code == 10
-    assert "Does not fit  entry 3" in done.out
-    assert "2 entries before that fit" in done.out
+    assert "Does not match  entry 3" in done.out
+    assert "2 entries before that match" in done.out
     found = json.loads(call("ledger", "verify", "--json").out)
     assert (found["fits"], found["problem"]["entry"]) == (False, 3)
 
@@ -589,7 +589,7 @@ def test_each_command_has_help(name: str) -> None:
 
 def test_unprintable_names_cannot_paint_over_the_screen(tmp_path: Path) -> None:
     with Ledger.open(str(tmp_path / "ledger.db")) as ledger:
-        ledger.append(pair(1, 1, desk="\x1b[2Jdesk", operator="o\rEverything fits"))
+        ledger.append(pair(1, 1, desk="\x1b[2Jdesk", operator="o\rEverything matches"))
     for words in (("list",), ("list", "--entries"), ("show", label(1))):
         done = call("ledger", *words)
         assert "\x1b" not in done.out

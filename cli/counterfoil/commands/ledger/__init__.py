@@ -10,7 +10,7 @@ _COMMANDS = {
     "list": "Sealed pieces by day, state and desk, or every entry.",
     "show": "A number's whole story.",
     "find": "Pieces by a name, a reference, a number, or a part of one.",
-    "verify": "Walk everything; name the first entry that does not fit.",
+    "verify": "Walk everything; name the first entry that does not match.",
     "proof": "Write one piece's evidence to a file.",
     "verify-proof": "Check such a file, without the ledger.",
     "export": "The whole ledger as JSON Lines or CSV.",
@@ -39,7 +39,7 @@ _COMMANDS = {
         "go-on": "going_on:command",
         "forget": "forgetting:command",
     },
-    epilog="Exit codes: 0 all fits, 10 something does not fit, 11 nothing is known of the "
+    epilog="Exit codes: 0 everything matches, 10 something does not, 11 nothing is known of the "
     "number, 13 the job could not be done.",
 )
 def command() -> None:

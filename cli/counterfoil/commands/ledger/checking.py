@@ -1,4 +1,4 @@
-"""`counterfoil ledger verify`: does everything fit?"""
+"""`counterfoil ledger verify`: does everything match?"""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _root(_: click.Context, __: click.Parameter, given: Any) -> tuple[tuple[int,
     multiple=True,
     metavar="ID",
     callback=key_id,
-    help="A key id that you kept elsewhere; heads signed by any other do not fit.",
+    help="A key id that you kept elsewhere; heads signed by any other do not match.",
 )
 @click.option(
     "--root",
@@ -69,9 +69,9 @@ def verify(
     as_json: bool,
     ledger_url: str | None,
 ) -> int:
-    """Walk the whole ledger and name the first entry that does not fit.
+    """Walk the whole ledger and name the first entry that does not match.
 
-    Exit code 0 if everything fits, 10 if something does not, 13 if the ledger cannot be
+    Exit code 0 if everything matches, 10 if something does not, 13 if the ledger cannot be
     opened at all. Where COUNTERFOIL_WITNESS names a folder, the heads that were signed are listed
     in a file there too, and compared; let it be on another disk.
     """
@@ -95,7 +95,7 @@ def verify(
 
 
 def _has(ledger: Ledger, report: Report, size: int, root: str) -> bool:
-    """Whether the first `size` entries have that root; never of a ledger that does not fit."""
+    """Whether the first `size` entries have that root; never of a ledger that does not match."""
     found = ledger.root(size) if report.is_clean else None
     return found is not None and found.hex() == root
 
@@ -117,11 +117,11 @@ def _report_lines(
     report: Report, strange: list[str], others: list[int], where: str, lost: list[str]
 ) -> Iterator[str]:
     problem = report.problem
-    word = click.style("Does not fit", bold=True, reverse=True)
+    word = click.style("Does not match", bold=True, reverse=True)
     if problem is not None:
         yield f"{word}  entry {problem.sequence} of {style.plain(where)}"
         yield style.paragraph(problem.message, head=problem.code[:9])
-        yield style.paragraph(f"{report.entries} entries before that fit.", head="walked")
+        yield style.paragraph(f"{report.entries} entries before that match.", head="walked")
         yield style.paragraph(
             "Keep this file as it is, and compare it with the last backup that verifies.",
             head="next",
@@ -140,7 +140,7 @@ def _report_lines(
         for key in lost:
             yield style.paragraph(key, head="lost")
     else:
-        yield f"{click.style('Everything fits', bold=True)}  {style.plain(where)}"
+        yield f"{click.style('Everything matches', bold=True)}  {style.plain(where)}"
         entries = f"{report.entries} {'entry' if report.entries == 1 else 'entries'}"
         heads = f"{report.heads} signed head{'' if report.heads == 1 else 's'}"
         yield style.paragraph(f"{entries}, {heads}", head="walked")
@@ -155,7 +155,7 @@ def _report_lines(
 
 
 def _looks(report: Report) -> Iterator[str]:
-    """What is no misfit by itself, but should be known."""
+    """What is nothing wrong by itself, but should be known."""
     if report.gone:
         yield (
             f"Names and addresses of {len(report.gone)} entries are not there, and no erasure is "
