@@ -15,7 +15,7 @@ from pairing.findings import Code, Finding
 from pairing.judge.box import decide
 from pairing.model import Quad, Side, Symbol, TrackingNumber, Verdict
 from pairing.numbers import is_number, printed
-from pairing.photos.barcodes.decoding import parts_of
+from pairing.photos.barcodes.decoding import tallest_part
 from pairing.photos.barcodes.quality import estimate_print
 from pairing.photos.barcodes.symbols import SymbolReport
 from pairing.photos.barcodes.votes import is_checked
@@ -73,8 +73,7 @@ def print_alone(frame: Frame, report: SymbolReport, shows: Side | None) -> tuple
 def _printed_under(frame: Frame, bars: Quad) -> Sequence[str]:
     """Numbers that are surely printed on one side or the other of bars: which end of bars that
     were not read is the first is not known, and their place may have the print in it."""
-    whole = parts_of(frame.gray, bars)
-    a, b, c, d = (whole[0] if whole else bars).corners
+    a, b, c, d = tallest_part(frame.gray, bars).corners
     upright = Quad(top_left=a, top_right=b, bottom_right=c, bottom_left=d)
     turned = Quad(top_left=c, top_right=d, bottom_right=a, bottom_left=b)
     return [text for quad in (upright, turned) if (text := _sure_print(frame, quad))]

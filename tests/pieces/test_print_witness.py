@@ -11,12 +11,15 @@ import numpy as np
 import pytest
 
 from pairing.judge import judge
-from pairing.model import How, Reading, Side, Verdict
+from pairing.model import How, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.photos.barcodes import symbols
 from pairing.photos.barcodes.engines import CODE_128, Detection, load_engines
 from pairing.photos.barcodes.halved import Halved
+from pairing.photos.barcodes.symbols import SymbolReport
+from pairing.photos.files import frames
 from pairing.pieces.photo_groups import Photo
+from pairing.pieces.print_witness import print_alone
 from pairing.pieces.reading import FrameReadings, read_photo
 from tests.benchmarks.decode_scenes import TRIED, _label
 
@@ -117,3 +120,14 @@ def test_print_alone_never_leads_to_agrees(tmp_path: Path) -> None:
     said = judge([*frame.readings, box, own], found=frame.found)
     assert said.verdict is Verdict.UNREAD
     assert said.article is None
+
+
+def test_print_in_the_foot_of_a_block_is_told_from_its_bars(tmp_path: Path) -> None:
+    """The block ends in the middle of the print: too low there to be a part of its own."""
+    (frame,) = frames(_photo(tmp_path / "a.png", glare=0.16))
+    block = Quad(
+        top_left=(220.0, 260.0), top_right=(784.0, 260.0),
+        bottom_right=(784.0, 480.0), bottom_left=(220.0, 480.0),
+    )  # fmt: skip
+    report = SymbolReport(symbols=(), unread=(block,), conflicts=(), missing=(), lonely=())
+    assert [one.code for one in print_alone(frame, report, Side.LABEL)] == ["label-print-alone"]

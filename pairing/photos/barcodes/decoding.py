@@ -152,6 +152,17 @@ def parts_of(gray: Gray, quad: Quad) -> list[Quad]:
     ]
 
 
+def tallest_part(gray: Gray, quad: Quad) -> Quad:
+    """The part of a block whose rows show one pattern of bars highest: the block itself where it
+    cannot be told. Print below bars may be in a block's foot, too low to be a part of its own."""
+    strip = cut_strip(gray, quad)
+    runs = [] if strip is None else row_runs(strip)
+    if strip is None or not runs:
+        return quad
+    first, last = max(runs, key=lambda run: run[1] - run[0])
+    return strip.quad(strip.bars[0], strip.bars[1], top=first, bottom=last)
+
+
 def is_settled(votes: tuple[Vote, ...]) -> bool:
     """Whether the votes agree and are enough."""
     return bool(outcome(votes).accepted)
