@@ -18,11 +18,19 @@ import uvicorn
 from starlette.testclient import TestClient
 
 from pairing.desk import strip_timer
-from pairing.kiosk import Settings, create_app
+from pairing.kiosk import Settings, create_app, pictures
 from pairing.ledger import Ledger
 from tests.kiosk.making import SECRETS
 
 ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def patient_reader() -> Iterator[None]:
+    """A page waits 20 s for a photo; tests on a busy machine, whose reader starts cold, longer."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pictures, "TIMEOUT_S", 120.0)
+        yield
 
 
 @pytest.fixture(autouse=True)
