@@ -38,7 +38,14 @@ from tests.benchmarks.card_photos import corners
 from tests.benchmarks.card_photos import photographed as photographed_by_day
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_cards import Filled, blank, card_number
-from tests.benchmarks.drawn_fields import Drawn, drawn, gray_of, places, taught_with_fields
+from tests.benchmarks.drawn_fields import (
+    Drawn,
+    drawn,
+    gray_of,
+    places,
+    signature,
+    taught_with_fields,
+)
 from tests.forms.small_photos import photographed
 
 GRID = DESIGNS["grid"]
@@ -102,7 +109,11 @@ def test_marks_in_service_boxes(form: Form, services: str, codes: list[str]) -> 
 def test_a_signature_beside_its_field(form: Form) -> None:
     # Without a field for the name, the signature that slipped down is in no field.
     bare = replace(form, fields=tuple(one for one in form.fields if one.name == "signature"))
-    _, photo = picture(3, services="one", sign_beside=True, filled=0.0)
+    rng = np.random.default_rng([3, 41])
+    made = drawn(GRID, rng, services="one", filled=0.0)
+    left, top, wide, high = places(GRID)["signature"]
+    signature(made.card, (left, top + high + 2.0, wide, 10.0))
+    photo = gray_of(photographed(made.card.sheet, "clean", rng)[0])
     found = fields_of(bare, photo)["signature"]
     assert (found.state, found.mark) == (State.EMPTY, Mark.OUTSIDE)
     assert [one.code for one in on_return([found])[2]] == ["signature-outside"]
