@@ -1,4 +1,4 @@
-"""The top of the repository holds what DEVELOPERS.md says, and nothing that a command left there."""
+"""The repository's top holds what DEVELOPERS.md says, and nothing that a command left there."""
 
 from __future__ import annotations
 
