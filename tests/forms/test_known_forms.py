@@ -18,6 +18,7 @@ import pytest
 from click.testing import CliRunner
 
 from counterfoil.main import cli
+from pairing import output
 from pairing.demo.sheet import PX_PER_MM
 from pairing.errors import CounterfoilError
 from pairing.model import Verdict
@@ -222,6 +223,20 @@ def test_an_empty_card_of_no_known_form_is_not_called_empty(
     assert what.verdict is Verdict.UNREAD
     assert "form-unknown" in what.codes
     assert "box-empty" not in what.codes
+
+
+def test_a_removed_form_is_gone_from_the_disk_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name is gone after a power cut once its folder is flushed (POSIX fsync), not before."""
+    monkeypatch.setenv(folder.VARIABLE, os.fspath(tmp_path))
+    (built_in, *_) = sorted(folder.BUILT_IN.glob("*.form"))
+    form = replace(read_form(built_in), name="gone")
+    path = folder.save(form)
+    flushed: list[tuple[Path, bool]] = []
+    monkeypatch.setattr(output, "flush_folder", lambda at: flushed.append((at, path.exists())))
+    folder.remove("gone")
+    assert flushed == [(tmp_path, False)]
 
 
 def test_a_form_is_learned_listed_exported_and_removed_by_command(

@@ -101,6 +101,9 @@ def remove(name: str) -> None:
         )
     for path in mine:
         path.unlink()
+    for parent in {path.parent for path in mine}:
+        # Else a power cut may bring back what was said to be removed (`tests.faults power`).
+        output.flush_folder(parent)
 
 
 def index() -> Index:
