@@ -34,9 +34,10 @@ from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms.features import Index
 from pairing.photos.forms.field_patch import area_of, patch_at
 from pairing.photos.forms.registration import registered
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import TUNED, Design
-from tests.benchmarks.drawn_cards import article_number, blank, card_number
+from tests.benchmarks.drawn_cards import article_number, card_number
 from tests.benchmarks.drawn_fields import gray_of, places, taught_with_fields
 from tests.benchmarks.finding import STREETS, SYLLABLES
 

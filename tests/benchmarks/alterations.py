@@ -14,6 +14,7 @@ import numpy as np
 from pairing.demo.paper import grouped, write
 from pairing.demo.sheet import Sheet
 from tests.benchmarks import altered_strips as strips
+from tests.benchmarks import corrections, second_inks
 from tests.benchmarks.designs import DESIGNS, Design, Rect
 from tests.benchmarks.drawn_cards import Filled, article_number, card_to_fill, digit_at, through
 from tests.benchmarks.people import people, person
@@ -31,7 +32,7 @@ def _digits(card: Filled) -> int:
 
 
 def _at(card: Filled, ink: Rect, place: int) -> float:
-    return digit_at(ink, place, _digits(card), card.design)
+    return digit_at(card, ink, place)
 
 
 def _any_place(card: Filled, but: str = "") -> int:
@@ -39,7 +40,8 @@ def _any_place(card: Filled, but: str = "") -> int:
 
 
 def _pitch(card: Filled, ink: Rect) -> float:
-    return _at(card, ink, 1) - _at(card, ink, 0)
+    last = _digits(card) - 1 if card.middles else 1
+    return (_at(card, ink, last) - _at(card, ink, 0)) / last
 
 
 def whole_struck(card: Filled) -> None:
@@ -268,7 +270,8 @@ KINDS: dict[str, Callable[[Filled], None]] = {
         void_after, pasted_over, group_missing, strips.print_struck, strips.print_group_struck,
         strips.bars_struck, strips.bars_crossed, strips.bars_print_struck,
         strips.hand_beside_strip, strips.other_bars, strips.other_symbol, strips.torn_strip,
-        strips.overlaid_strip, strips.doubled_strip, strips.shifted_strip,
+        strips.overlaid_strip, strips.doubled_strip, strips.shifted_strip, *corrections.KINDS,
+        *second_inks.KINDS,
     )
 }  # fmt: skip
 TWO_LINES = frozenset(

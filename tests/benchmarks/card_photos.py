@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from pairing.demo.camera import Placed, Shot, _place, _view, photograph
 from pairing.demo.sheet import PX_PER_MM, Sheet
 from pairing.demo.tabletop import TABLES
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.designs import Design, Rect
-from tests.benchmarks.drawn_cards import blank, card_number
+from tests.benchmarks.drawn_cards import card_number
 
 
 def shot_of(level: str, rng: np.random.Generator) -> tuple[Shot, float]:

@@ -12,6 +12,7 @@ from pairing.demo.hand import HANDS, Hand, write_line
 from pairing.demo.paper import as_gs1, grouped, write
 from pairing.demo.sheet import BOLD, MONO, PX_PER_MM, SANS, Color, Sheet, Type, bar_modules
 from pairing.numbers.checkdigit import mod10
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, WHITE, Design, Rect
 from tests.benchmarks.people import Person, write_number
 from tests.benchmarks.postmarks import stamp
@@ -22,7 +23,8 @@ class Filled:
     """A card being filled in: where the number's line lies is told as it is written.
 
     person: whoever's digits the number is written in, else it is the hand. is_loose: written
-    and stuck as it comes: up to the form's words and over them, aslant, strips of other sizes."""
+    and stuck as it comes: up to the form's words and over them, aslant, strips of other sizes.
+    middles: where the digits of the last line by a person are, mm."""
 
     sheet: Sheet
     design: Design
@@ -33,6 +35,7 @@ class Filled:
     ink: list[Rect] = field(default_factory=list)
     person: Person | None = None
     is_loose: bool = False
+    middles: list[float] = field(default_factory=list)
 
     @property
     def writing(self) -> Rect:
@@ -41,6 +44,12 @@ class Filled:
         above = 4.2 if self.design.caption == "inside" else 0.0
         below = 3.6 if self.design.has_footer else 0.0
         return left, top + above, wide, high - above - below
+
+    @property
+    def pen(self) -> Color:
+        """The ink that the number is written in."""
+        is_comb = self.design.box_kind == "comb"
+        return self.hand.ink if self.person is None or is_comb else self.person.ink
 
     def line(self, text: str, *, foot: float | None = None, tall: float | None = None) -> Rect:
         """Write a line by hand; left, top, width, height of its ink."""
@@ -61,14 +70,19 @@ class Filled:
         spare = max(0.0, room - columns[-1])
         x = left + 1.5 + self.rng.uniform(0, 0.6) * spare
         y = foot - ink.shape[0] * 2 / 3 / PX_PER_MM
-        self.sheet.stain(x, y, ink, (self.person or self.hand).ink)
+        self.sheet.stain(x, y, ink, self.pen)
         place = (x + columns[0], y + rows[0], columns[-1] - columns[0], rows[-1] - rows[0])
         self.ink.append(place)
+        self.middles = [x + at for at in self.middles]
         return place
 
     def _ink(self, text: str, tall: float, wide: float) -> NDArray[np.float32]:
         if self.person is not None:
-            return write_number(text, self.person, height_mm=tall, width_mm=wide, rng=self.rng)
+            self.middles = []
+            return write_number(
+                text, self.person, height_mm=tall, width_mm=wide, rng=self.rng,
+                middles_mm=self.middles,
+            )  # fmt: skip
         return write_line(text, hand=self.hand, height_mm=tall, width_mm=wide, rng=self.rng)
 
     def _comb(self, text: str, foot: float, tall: float) -> Rect:
@@ -80,9 +94,10 @@ class Filled:
             columns = np.flatnonzero(ink.max(axis=0) > 0.3) / PX_PER_MM
             middle = (columns[0] + columns[-1]) / 2
             x = left + (at + 0.5) * pitch - middle + self.rng.normal(0, 0.25)
-            self.sheet.stain(x, foot - ink.shape[0] * 2 / 3 / PX_PER_MM, ink, self.hand.ink)
+            self.sheet.stain(x, foot - ink.shape[0] * 2 / 3 / PX_PER_MM, ink, self.pen)
         place = (left, foot - tall, pitch * len(text), tall)
         self.ink.append(place)
+        self.middles = [left + (at + 0.5) * pitch for at in range(len(text))]
         return place
 
     def stroke(
@@ -100,7 +115,7 @@ class Filled:
         )  # fmt: skip
         self.sheet.stain(
             float(low[0]), float(low[1]), layer.astype(np.float32) * np.float32(strength / 255),
-            ink or self.hand.ink,
+            ink or self.pen,
         )  # fmt: skip
 
     def strip(
@@ -157,8 +172,12 @@ def through(card: Filled, left: float, right: float, y: float, **how: object) ->
     card.stroke(*zip(xs.tolist(), ys.tolist(), strict=True), **how)  # type: ignore[arg-type]
 
 
-def digit_at(ink: Rect, place: int, count: int, design: Design) -> float:
-    """About the middle of a digit, from 0, in a line written in groups of four, mm."""
+def digit_at(card: Filled, ink: Rect, place: int) -> float:
+    """About the middle of a digit of the article number, from 0, in a line written in groups of
+    four, mm; by a person's hand where it is."""
+    count, design = len(card.article), card.design
+    if len(card.middles) == count:
+        return card.middles[place]
     if design.box_kind == "comb":
         return ink[0] + (place + 0.5) * ink[2] / count
     whole = count + (count - 1) // 4 * 0.5
@@ -177,75 +196,6 @@ def card_number(rng: np.random.Generator) -> str:
     """A card's own number, invented."""
     front = "9590948" + "".join(map(str, rng.integers(0, 10, 14)))
     return front + mod10(front)
-
-
-def blank(design: Design, card: str) -> Sheet:
-    """The card as it comes from the printer; card: its own number, "" for none printed."""
-    sheet = Sheet(width_mm=design.size[0], height_mm=design.size[1], stock=design.stock)
-    small = Type(size_mm=2.5, color=design.ink, face=design.face)
-    words = design.words
-    for rect, key in design.fields:
-        sheet.frame(rect, design.ink, line_mm=design.rule_mm)
-        if key:
-            sheet.text(rect[0] + 1.2, rect[1] + 3.2, getattr(words, key), small)
-    x, y, is_band = design.title
-    if is_band:
-        sheet.fill(x, y - 3.0, design.size[0] - 2 * x, 5.2, design.ink)
-        sheet.text(x + 2, y + 1.0, words.title, Type(size_mm=3.4, color=design.stock, face=BOLD))
-    else:
-        sheet.text(x, y, words.title, Type(size_mm=4.6, color=design.ink, face=BOLD))
-    if design.checks:
-        for at, service in enumerate(words.services):
-            cx, cy = design.checks[0] + at // 3 * 26, design.checks[1] + at % 3 * 6.5
-            sheet.frame((cx, cy, 2.6, 2.6), design.ink, line_mm=0.2)
-            sheet.text(cx + 4, cy + 2.4, service, small)
-    _print_box(sheet, design)
-    if design.bars and card:
-        _print_bars(sheet, design, card)
-    return sheet
-
-
-def _print_box(sheet: Sheet, design: Design) -> None:
-    left, top, wide, high = design.box
-    small = Type(size_mm=2.5, color=design.ink, face=design.face)
-    if design.box_kind in ("frame", "comb"):
-        sheet.frame(design.box, design.ink, line_mm=design.rule_mm)
-    if design.box_kind == "line":
-        sheet.fill(left, top + high, wide, design.rule_mm, design.ink)
-    if design.box_kind == "comb":
-        for at in range(1, COMB_CELLS):
-            x = left + at * wide / COMB_CELLS
-            sheet.fill(x, top, design.rule_mm, high, design.ink)
-    if design.caption == "inside":
-        sheet.text(left + 1.0, top + 3.0, design.words.number, small)
-    else:
-        sheet.text(left, top - 0.9, design.words.number, small)
-    if design.has_footer:
-        foot = Type(size_mm=2.4, color=design.ink, face=BOLD)
-        sheet.text(left + 1.0, top + high - 0.9, design.words.footer, foot)
-
-
-def _print_bars(sheet: Sheet, design: Design, card: str) -> None:
-    assert design.bars is not None
-    x, y, turn, module, high = design.bars
-    modules = bar_modules(card, gs1=False)
-    wide = len(modules) * module
-    part = Sheet(width_mm=wide + 2, height_mm=high + 4.5, stock=design.stock)
-    part.bars(1.0, 0.2, modules, module_mm=module, height_mm=high)
-    part.text(1 + wide / 2, high + 3.6, grouped(card),
-              Type(size_mm=3.2, color=INK_BLACK), is_centered=True)  # fmt: skip
-    if turn == 0:
-        _lay(sheet, part.pixels, x, y)
-    else:
-        _lay(sheet, np.rot90(part.pixels, -1), x, y)
-
-
-def _lay(sheet: Sheet, pixels: NDArray[np.float32], x: float, y: float) -> None:
-    whole = sheet.pixels
-    top, left = round(y * PX_PER_MM), round(x * PX_PER_MM)
-    part = pixels[: whole.shape[0] - top, : whole.shape[1] - left]
-    whole[top : top + part.shape[0], left : left + part.shape[1]] = part
-    sheet.replace(whole)
 
 
 def card_to_fill(design: Design, rng: np.random.Generator) -> Filled:

@@ -18,9 +18,10 @@ from pairing.demo.sheet import PX_PER_MM, SANS, Type
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms.definition import Form
 from pairing.photos.forms.learning import Marked, learned
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.card_photos import corners, photographed
 from tests.benchmarks.designs import COMB_CELLS, INK_BLACK, Design, Rect
-from tests.benchmarks.drawn_cards import Filled, article_number, blank, card_number
+from tests.benchmarks.drawn_cards import Filled, article_number, card_number
 
 KEYS = {"address": "addressee", "signature": "signature", "name": "printed-name", "date": "date"}
 MARKS = ("cross", "tick", "filled", "half")

@@ -71,10 +71,11 @@ def person(name: str, seed: int = 0) -> Person:
 
 
 def write_number(
-    text: str, who: Person, *, height_mm: float, width_mm: float, rng: np.random.Generator
-) -> NDArray[np.float32]:
+    text: str, who: Person, *, height_mm: float, width_mm: float, rng: np.random.Generator,
+    middles_mm: list[float] | None = None,
+) -> NDArray[np.float32]:  # fmt: skip
     """As `demo.hand.write_line`: the ink, three digit heights high, the baseline two heights from
-    the top."""
+    the top. middles_mm: where each digit's middle is in it, is added to this list."""
     tall = height_mm * PX_PER_MM
     steps = [0.5 if c == " " else 0.0 for c in text]
     chosen = [None if c == " " else who.fields[int(c)][int(rng.integers(len(who.fields[int(c)])))]
@@ -90,6 +91,8 @@ def write_number(
             size = tall * rng.normal(1, 0.05)
             bob = rng.normal(0, 0.04) * tall - rise * x
             _lay(page, one, (x + 0.5 * wide * tall, 1.5 * tall + bob), size, slant, who.pen_mm)
+            if middles_mm is not None:
+                middles_mm.append((x + 0.5 * wide * tall) / PX_PER_MM)
         x += wide * tall * rng.normal(1, 0.03)
     coarse = rng.uniform(0.72, 0.98, (6, page.shape[1] // 40 + 2)).astype(np.float32)
     return np.asarray(page * cv2.resize(coarse, page.shape[::-1]), np.float32)

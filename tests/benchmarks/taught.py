@@ -24,9 +24,9 @@ from pairing.photos.written import thresholds
 from pairing.photos.written.plane import rectangle
 from pairing.pieces.photo_groups import Photo
 from pairing.pieces.reading import read_photo
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.card_photos import taught
 from tests.benchmarks.designs import COMB_CELLS, Design
-from tests.benchmarks.drawn_cards import blank
 
 
 def teach(designs: Sequence[Design], place: Path) -> None:

@@ -34,10 +34,11 @@ from pairing.pieces.photo_groups import Photo, PhotoPiece
 from pairing.pieces.reading import read_piece
 from pairing.pieces.report import as_json, schema
 from tests.benchmarks import drawn_designs
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.card_photos import corners
 from tests.benchmarks.card_photos import photographed as photographed_by_day
 from tests.benchmarks.designs import DESIGNS
-from tests.benchmarks.drawn_cards import Filled, blank, card_number
+from tests.benchmarks.drawn_cards import Filled, card_number
 from tests.benchmarks.drawn_fields import (
     Drawn,
     drawn,

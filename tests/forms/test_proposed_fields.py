@@ -20,10 +20,11 @@ from pairing.photos.forms.features import Index
 from pairing.photos.forms.field_ink import seen_fields
 from pairing.photos.forms.proposed_fields import Proposed, proposed_fields
 from pairing.photos.forms.registration import registered
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.card_photos import corners, photographed
 from tests.benchmarks.designs import DESIGNS
 from tests.benchmarks.drawn_backs import back, taught_back
-from tests.benchmarks.drawn_cards import blank, card_number
+from tests.benchmarks.drawn_cards import card_number
 from tests.benchmarks.drawn_fields import drawn, gray_of, places, taught_with_fields
 from tests.benchmarks.proposed import is_at
 from tests.cli.terminal import Terminal

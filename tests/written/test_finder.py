@@ -18,9 +18,10 @@ from pairing.photos.finder.number_lines import proposals
 from pairing.photos.finder.segmentation import STRIDE, Segmenter, far, near
 from pairing.photos.written.proposed_line import is_altered, proposed_region
 from tests.benchmarks.alterations import altered_card
+from tests.benchmarks.blank_cards import blank
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS
-from tests.benchmarks.drawn_cards import Filled, blank
+from tests.benchmarks.drawn_cards import Filled
 from tests.benchmarks.forms import card_of
 
 Gray = NDArray[np.uint8]
