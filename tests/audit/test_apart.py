@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from pairing.audit.run.apart import apart, of_no_label
 from pairing.audit.run.rows import RowMatch
-from pairing.model import How, Quad, Reading, Side, Verdict
+from pairing.findings import Code, Finding
+from pairing.model import How, Judgment, Quad, Reading, Side, Verdict
 from pairing.numbers import identify
 from pairing.photos.written import thresholds
 from pairing.pieces.photo_groups import Photo, PhotoPiece
@@ -61,13 +63,32 @@ def test_what_a_probable_pair_rests_on_is_said(*, by_order: bool) -> None:
         label=label(1), log_odds=4.0, margin_log_odds=5.0, next=None, counts=False
     )  # fmt: skip
     piece = shown(label(2))
-    named, judgment = apart(piece, match, (), lambda: Verdict.DIFFERS, by_order=by_order)
+    named, judgment = apart(piece, match, (), lambda: would(Verdict.DIFFERS), by_order=by_order)
     (finding,) = judgment.findings
     assert finding.code == ("matched-by-order" if by_order else "matched-by-box")
     assert "would differ" in finding.message
     assert named is not None
     assert (named.would, named.counts) == ("differs", False)
     assert judgment.verdict is Verdict.UNREAD
+
+
+def would(verdict: Verdict, *found: Finding) -> Judgment:
+    return Judgment(
+        verdict=verdict, article=None, card=None, written=None, written_by=None, findings=found
+    )
+
+
+def test_a_box_in_which_a_group_is_missing_is_named_at_the_odds_of_a_difference() -> None:
+    """It may be hidden in the photo, so nothing is said to differ; but it is worth a look."""
+    match = RowMatch(label=label(1), log_odds=2.0, margin_log_odds=2.0, next=None, counts=False)
+    doubt = Finding.of(Code.MATCH_IN_DOUBT, odds=7, other=None, least=30)
+    short = Finding.of(Code.BOX_GROUP_MISSING)
+    unread = Finding.of(Code.BOX_DOUBTFUL, is_part_of_bars=False)
+    for beside, codes in ((short, ["matched-by-box", short.code]), (unread, [doubt.code])):
+        together = partial(would, Verdict.UNREAD, beside)
+        _, judgment = apart(shown(label(2)), match, (doubt,), together)
+        assert [one.code for one in judgment.findings] == codes
+        assert judgment.verdict is Verdict.UNREAD
 
 
 @pytest.mark.parametrize(

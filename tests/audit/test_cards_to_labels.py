@@ -139,6 +139,23 @@ def test_another_pieces_number_tells_no_partner() -> None:
     assert all(one.label != labels[10] for one in found)
 
 
+def test_a_label_whose_number_is_in_two_boxes_goes_with_the_one_that_only_it_explains() -> None:
+    """The card of labels[8] holds the next piece's number; that piece's own card has two groups
+    exchanged, which no misreading of two digits leads to, and no other label."""
+    labels = lot(100)
+    own = labels[9]
+    swapped = own[:12] + own[16:20] + own[12:16] + own[20:]
+
+    def log_chances(texts: Sequence[str]) -> list[float]:
+        return [math.log(0.996 if one == swapped else 1e-30) for one in texts]
+
+    boxes = [read(text) for text in [*labels[:8], own, *labels[10:]]]
+    found = match(labels, [*boxes, Box(best=swapped, log_chances=log_chances)])
+    assert found[-1].label == own
+    assert found[-1].is_probable
+    assert not found[8].is_sure
+
+
 def test_a_list_names_the_partner_that_the_box_does_not() -> None:
     labels = lot(50)
     boxes = [read(labels[9], known=labels[0])]

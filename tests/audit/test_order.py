@@ -126,6 +126,14 @@ def test_a_right_card_whose_label_is_missing_is_given_no_neighbors_label() -> No
     assert found[40].label is None
 
 
+def test_a_number_from_elsewhere_is_named_with_the_label_that_is_left_where_it_is_due() -> None:
+    """The box of card 300 holds the number of a label of another roll, and label 300 is left."""
+    labels = labels_of(1000)
+    boxes = [read(label(9_000_031) if n == 300 else one, card(n)) for n, one in enumerate(labels)]
+    found = match(labels, boxes)[300]
+    assert (found.label, found.by_order, found.is_sure) == (labels[300], True, False)
+
+
 def test_an_unread_box_is_given_no_label_by_order_alone() -> None:
     labels = labels_of(60)
     boxes = [unread(card(n)) if n == 9 else read(one, card(n)) for n, one in enumerate(labels)]

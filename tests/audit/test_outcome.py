@@ -147,6 +147,10 @@ def test_what_is_probable_by_the_boxes_alone_is_counted_apart() -> None:
     assert apart is not None
     assert conclusion.known.bad == 3
     assert conclusion.hidden == pytest.approx(apart.hidden + 1e-4)
+    short = {"code": "box-group-missing", "message": "", "positions": [], "weight": "doubt"}
+    unread = {**match, "counts": False, "would": "unread"}
+    counts.add(row(63, "unread", match=unread, findings=[{**short, "action": ""}]))
+    assert "1 probably lacks a group" in front.probable_in_words(counts)
 
 
 def test_a_lot_checked_whole_is_counted() -> None:

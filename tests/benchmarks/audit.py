@@ -107,11 +107,13 @@ def _tell_bag(truths: dict[str, Any], whose: dict[str, str], rows: list[Row]) ->
     both = Counter(name[:5] for name in whose.values())
     table: dict[str, Counter[str]] = defaultdict(Counter)
     accused = _accused(rows, whose)
-    twice = _accused(rows, whose, "box-number-twice") - accused
+    short = _accused(rows, whose, "box-group-missing") - accused
+    twice = _accused(rows, whose, "box-number-twice") - accused - short
     read = {whose[photo.photo][:5] for row in rows if _is_read(row) for photo in row.photos
             if "card" in whose[photo.photo]}  # fmt: skip
     for what, some in (("", set(both)), (" whose boxes were read", read)):
         print(f"{_named(truths, accused, both, some)}{what}: named, as differing or probably so")
+        print(f"{_named(truths, short, both, some)}{what}: besides, as lacking a group or more")
         print(f"{_named(truths, twice, both, some)}{what}: besides, one number in several boxes")
     partner: dict[str, str] = {}
     labels: set[str] = set()

@@ -40,6 +40,7 @@ source: lists are printed by machines, but reels are exchanged."""
 MISSING = LONE
 """Share of pieces of which only one photo is there, to begin with; then as it is found."""
 
+_MISREAD = 2
 _SURE = 0.995
 """Another text is then 200 times less likely, which is more than LEAST_MARGIN asks."""
 
@@ -180,8 +181,21 @@ def _of_stranger(box: Box, chance: float, others: Mapping[str, float], copying: 
         found += (1 - ERROR_RATE) * sum(a * b for a, b in zip(near.values(), chances, strict=True))
     # Whatever else it may say, with two digits misread: one text in ten near it is a number (the
     # check digit), and one digit in seven can change without leaving the pad (the last 3 of 22).
+    # Two misread digits lead from no text to the pad of a label that is further from it.
     rest = max(0.0, 1 - chance - sum(besides.values()))
-    return found + rest * rest * max(map(copying.density_near, (box.best, *others))) / 70
+    within = (one for one in others if _may_be_misread(one, box.best))
+    return found + rest * rest * max(map(copying.density_near, (box.best, *within))) / 70
+
+
+def _may_be_misread(text: str, best: str) -> bool:
+    """Whether the two differ in two characters at most, or but for one place where one of them has
+    a character or two more."""
+    if len(text) == len(best):
+        return sum(a != b for a, b in zip(text, best, strict=True)) <= _MISREAD
+    short, long = sorted((text, best), key=len)
+    more = len(long) - len(short)
+    is_one_place = (long[:at] + long[at + more :] == short for at in range(len(short) + 1))
+    return more <= _MISREAD and any(is_one_place)
 
 
 def _looked_at_again(

@@ -66,6 +66,14 @@ class Order:
             return 0.0
         return self._log_odds.get(_width(self._labels[label], self._expected(place)), 0.0)
 
+    def log_odds_of_absent(self, card: str, number: str) -> float:
+        """The same for a number that no label of the lot has, at its place among them."""
+        place = self._cards.get(card)
+        if place is None or not self._log_odds:
+            return 0.0
+        at = bisect_left(self._in_order, number)
+        return self._log_odds.get(_width(at, self._expected(place)), 0.0)
+
     def near(self, card: str) -> set[str]:
         """Labels that lie about where the card's neighbors have it expected."""
         place = self._cards.get(card)

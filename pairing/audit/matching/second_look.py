@@ -7,13 +7,18 @@ is. Its neighbors may. Whatever is found here is named with its odds, and never 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 from pairing.audit.matching.assignment import Edge, Edges, Pair, assigned
-from pairing.audit.matching.copying import LONE
+from pairing.audit.matching.copying import ERROR_RATE, LONE
 from pairing.audit.matching.order import LEAST_PAIRS, Order
+from pairing.compare import CopyError
+from pairing.compare.error_shares import SHARES
 from pairing.numbers import is_number
+
+_LOG_WRONG = math.log(ERROR_RATE * SHARES[CopyError.OTHER_PIECE])
+"""P(a box holds another piece's number), whichever."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,16 +49,17 @@ def pairs_by_order(
     known = {told[card].own: labels[place] for card, place in settled.sure.items()}
     pairs = {card: label for card, label in known.items() if card}
     lot = frozenset(labels)
-    cards = {
+    open_cards = {
         card
         for card, one in enumerate(told)
-        if card not in settled.sure and one.own and not one.is_named and not _is_strangers(one, lot)
+        if card not in settled.sure and one.own and not one.is_named
     }
     taken = {*settled.sure.values(), *settled.held}
     free = {label: place for place, label in enumerate(labels) if place not in taken}
-    if not cards or not free or len(pairs) < LEAST_PAIRS:
+    if not open_cards or not free or len(pairs) < LEAST_PAIRS:
         return
     order = Order((one.own for one in told if one.own), labels, pairs)
+    cards = {card for card in open_cards if not _is_due(told[card], lot, order)}
     possible: dict[tuple[int, int], float] = {}
     for edge in (
         *_by_order(cards, told, free, order),
@@ -68,9 +74,13 @@ def pairs_by_order(
     yield from (pair for pair in assigned(gained) if told[pair.card].best)
 
 
-def _is_strangers(one: Told, lot: Set[str]) -> bool:
-    """Whether it holds a whole number whose label is not here: its card's own, very likely, which
-    lies where the order has it just as well."""
+def _is_due(one: Told, lot: Collection[str], order: Order) -> bool:
+    """Whether it holds a whole number whose label is not here, and which lies where the order has
+    its card's label: very likely that is its own."""
+    return _is_strangers(one, lot) and order.log_odds_of_absent(one.own or "", one.best) >= 0
+
+
+def _is_strangers(one: Told, lot: Collection[str]) -> bool:
     return one.best not in lot and one.best != one.own and is_number(one.best)
 
 
@@ -78,13 +88,18 @@ def _by_order(
     cards: Set[int], told: Sequence[Told], free: Mapping[str, int], order: Order
 ) -> Iterator[Edge]:
     """Pairs that the order alone speaks for: of boxes that hold the card's own number or that of
-    another label, which say the same whosever card it is, or in which nothing was read."""
+    another label, which say the same whosever card it is, or in which nothing was read. One that
+    holds a number of no label here may be right, and out of order."""
+    lot = order.labels
     for card in cards:
-        one = told[card]
-        if not one.best or one.best == one.own or one.best in order.labels:
-            for label in order.near(one.own or ""):
-                if label in free:
-                    yield Edge(card=card, label=free[label], gain=0.0)
+        one, gain = told[card], 0.0
+        if _is_strangers(one, lot):
+            gain = _LOG_WRONG - order.log_odds_of_absent(one.own or "", one.best)
+        elif one.best and one.best != one.own and one.best not in lot:
+            continue
+        for label in order.near(one.own or ""):
+            if label in free:
+                yield Edge(card=card, label=free[label], gain=gain)
 
 
 def _by_box(

@@ -206,10 +206,14 @@ def _cards(count: int) -> str:
 def probable_in_words(summary: Summary) -> str:
     """What the boxes alone say of pieces whose label and card were photographed apart."""
     agree, differ = (summary.probable[one] for one in (Verdict.AGREES, Verdict.DIFFERS))
+    short = ""
+    if summary.probably_short:
+        lacks = "lacks" if summary.probably_short == 1 else "lack"
+        short = f", {summary.probably_short:,} probably {lacks} a group or more of the number"
     return (
-        f"Of the unread pieces {differ:,} probably {'differs' if differ == 1 else 'differ'} and "
-        f"{agree:,} probably {'agrees' if agree == 1 else 'agree'}: which card belongs to which "
-        "label is known from their boxes alone."
+        f"Of the unread pieces {differ:,} probably {'differs' if differ == 1 else 'differ'}{short} "
+        f"and {agree:,} probably {'agrees' if agree == 1 else 'agree'}: which card belongs to "
+        "which label is known from their boxes alone."
     )
 
 

@@ -26,24 +26,28 @@ def apart(
     piece: PieceReadings,
     match: RowMatch | None,
     found: tuple[Finding, ...],
-    would: Callable[[], Verdict] | None,
+    would: Callable[[], Judgment] | None,
     *,
     by_order: bool = False,
 ) -> tuple[RowMatch | None, Judgment]:
     """The judgment of a label and a card that may not belong together: only the numbers.
 
-    found: what the match says. would: where the two probably belong together, what their verdict
-    would be; then the match comes back with it. by_order: by the order of the lot's numbers.
+    found: what the match says. would: where the two probably belong together, what their judgment
+    would be; then the match comes back with its verdict, and that a group or more of the label's
+    number was not found in the box is said. by_order: by the order of the lot's numbers.
     """
     article, card = numbers_of(piece)
     if would is not None and match is not None:
-        verdict = would()
+        together = would()
+        verdict = together.verdict
+        is_short = any(one.code is Code.BOX_GROUP_MISSING for one in together.findings)
         is_sure = all(one.code is not Code.MATCH_IN_DOUBT for one in found)
         # At lower odds than a match asks for, only a difference is worth a look.
-        if is_sure or verdict is Verdict.DIFFERS:
+        if is_sure or is_short or verdict is Verdict.DIFFERS:
             match = msgspec.structs.replace(match, would=verdict)
             rest = tuple(one for one in found if one.code is not Code.MATCH_IN_DOUBT)
-            found = (_probable(match, verdict, by_order=by_order), *rest)
+            short = (Finding.of(Code.BOX_GROUP_MISSING),) if is_short else ()
+            found = (_probable(match, verdict, by_order=by_order), *short, *rest)
     judgment = Judgment(
         verdict=Verdict.UNREAD,
         article=article,

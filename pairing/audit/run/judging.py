@@ -167,7 +167,7 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
         found = (*of_no_label(piece, thresholds(context.strictness)), *context.found)
         context = replace(context, found=found)
     if context.is_apart:
-        would = partial(_verdict, piece, context) if context.is_probable else None
+        would = partial(_judgment, piece, context) if context.is_probable else None
         match, judgment = apart(piece, match, context.found, would, by_order=context.by_order)
     else:
         result = _judged(piece, context)
@@ -193,8 +193,8 @@ def row_of(piece: PieceReadings, context: RowContext, lines: Sequence[PhotoLine]
     )
 
 
-def _verdict(piece: PieceReadings, context: RowContext) -> Verdict:
-    return _judged(piece, context).judgment.verdict
+def _judgment(piece: PieceReadings, context: RowContext) -> Judgment:
+    return _judged(piece, context).judgment
 
 
 def _judged(piece: PieceReadings, context: RowContext) -> PieceResult:

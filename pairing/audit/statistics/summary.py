@@ -49,6 +49,7 @@ class Summary:
     keyed: int = 0
     agreeing_by_match: int = 0
     probable: Counter[str] = field(default_factory=Counter)
+    probably_short: int = 0
     of_no_label: int = 0
     worst: GravestFinding | None = None
     drawn: dict[str, str] = field(default_factory=dict)
@@ -73,6 +74,7 @@ class Summary:
         self.matched += row.match is not None
         if row.match and row.match.would:
             self.probable[row.match.would] += 1
+            self.probably_short += any(one.code == Code.BOX_GROUP_MISSING for one in row.findings)
         elif any(one.code == Code.BOX_NO_ARTICLE for one in row.findings):
             self.of_no_label += 1
         if row.record:
@@ -261,6 +263,7 @@ def as_members(
         "photos_unusable": summary.unusable,
         "verdicts": {one.value: summary.verdicts[one.value] for one in Verdict},
         "probable_by_box_alone": dict(summary.probable),
+        "probably_lack_a_group_or_more": summary.probably_short,
         "box_holds_no_labels_number": summary.of_no_label,
         "errors": dict(summary.errors.most_common()),
         "unread_because": dict(summary.causes.most_common()),
