@@ -3,7 +3,7 @@
     python -m tests.benchmarks.audit draw COUNT FOLDER [PROCESSES [SEED]]   (1 to 4 s of CPU each)
     python -m tests.benchmarks.audit verdicts FOLDER
     python -m tests.benchmarks.audit bag FOLDER [SHARE_MISSING [OUT]]   (OUT is kept, for the next)
-    (verdicts and bag: AUDIT_PROCESSES says how many read, 2 without it)
+    (AUDIT_PROCESSES says how many read for verdicts, bag and memory, 2 without it)
     python -m tests.benchmarks.audit simulated COUNT [MISSING [LISTED [BAGS [PROCESSES [REACH]]]]]
     python -m tests.benchmarks.audit kills FOLDER COUNT [postgresql://...]
     python -m tests.benchmarks.audit workers FOLDER COUNT
@@ -394,23 +394,27 @@ def _alone(chosen: list[Path], count: int) -> None:
 
 def memory(counts: Sequence[int]) -> None:
     """Peak of the parent for so many small photos (its memory does not know their size)."""
+    gray = np.random.default_rng(3).normal(200, 12, (60, 80)).clip(0, 255).astype(np.uint8)
+    data = cv2.imencode(".jpg", gray)[1].tobytes()
     for count in counts:
         with tempfile.TemporaryDirectory() as scratch:
             photos = Path(scratch) / "photos"
             photos.mkdir()
-            gray = np.full((60, 80), 200, np.uint8)
-            data = cv2.imencode(".jpg", gray)[1].tobytes()
             for n in range(count // 2):
                 for side in ("label", "card"):
-                    (photos / f"{n:06}-{side}.jpg").write_bytes(data)
+                    # No two have one digest; what follows the picture is none of it.
+                    name = f"{n:06}-{side}.jpg"
+                    (photos / name).write_bytes(data + name.encode())
             (Path(scratch) / "go.py").write_text(_RUN)
+            began = time.monotonic()
             done = subprocess.run(
                 [sys.executable, str(Path(scratch) / "go.py"), str(photos),
-                 str(Path(scratch) / "out"), "2"],
+                 str(Path(scratch) / "out"), str(PROCESSES)],
                 env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
                 check=True,
             )  # fmt: skip
-            print(f"{count} photos: {done.stdout.strip()}")
+            taken = time.monotonic() - began
+            print(f"{count} photos in {taken:.0f} s: {done.stdout.strip()}", flush=True)
 
 
 def _print(table: dict[str, Counter[str]]) -> None:
