@@ -19,6 +19,8 @@ _WHOLE_PX_PER_MM, _NEAR_PX_PER_MM = 2.5, 6.0
 """Scales at which the whole card and the box's neighborhood are aligned."""
 _AROUND_MM = 12.0
 _MOST_MOVED_MM = 2.0
+_DARKER = 2.0
+"""In the usual darkness of the form's ink as it is seen: what is darker is a pen's."""
 _LEAST_NEAR_FIT = 0.4
 """What is laid at the box fits the whole card so well at least. Measured on the designs of
 `tests/benchmarks/drawn_designs.py`: 0.53 and more where it lies rightly, 0.13 and less where it
@@ -97,6 +99,11 @@ def _aligned(
     reach = 2 * round(1.2 * scale) + 1
     mask = cv2.dilate(ink.astype(np.uint8), np.ones((reach, reach), np.uint8))
     most = 2.5 * float(np.percentile(there[mask > 0], 85)) + 4
+    if not is_whole:
+        # What a pen wrote beside the form's ink is as dark all along it, or darker: no say.
+        usual = float(np.median(there[ink]))
+        written = cv2.dilate((there > _DARKER * usual + 4).astype(np.uint8), np.ones((3, 3)))
+        mask[written > 0] = 0
     template = cv2.GaussianBlur(here.astype(np.float32), (0, 0), 0.25 * scale)
     picture = cv2.GaussianBlur(np.minimum(there, most).astype(np.float32), (0, 0), 0.25 * scale)
     warp = np.eye(3 if motion == cv2.MOTION_HOMOGRAPHY else 2, 3, dtype=np.float32)
