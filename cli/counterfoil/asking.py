@@ -1,7 +1,7 @@
 """Asking a person for what the reader could not read, with the label's number unseen.
 
 Where one to four digits are in doubt each is shown by itself, as a picture and drawn in block
-characters, and answered by one key; the rest stands. Where it is in doubt how many there are,
+characters, and answered by one key; the rest is kept. Where it is in doubt how many there are,
 the stretch is shown as one and answered with everything in it. Where more is in doubt, the
 whole number is asked for.
 """
@@ -126,7 +126,7 @@ def _draw_box(picture: NDArray[np.uint8]) -> None:
     """The box in block characters, cut into stretches that are wide enough to be read."""
     wide = picture.shape[1]
     parts = max(1, round(wide / (_STRETCH * picture.shape[0])))
-    over = wide // (16 * parts)  # a digit on the cut stands whole in one of both
+    over = wide // (16 * parts)  # a digit on the cut is whole in one of the two
     for part in range(parts):
         first, last = part * wide // parts - over, (part + 1) * wide // parts + over
         cut = picture[:, max(0, first) : min(wide, last)]
@@ -165,7 +165,7 @@ def _answers(
         name, where = style.plain(one.piece.name), style.path_text(path)
         if stretch.is_open:
             answer = _typed(
-                f"{name}: a stretch of the box, also in {where}. Key every character written "
+                f"{name}: part of the box, also in {where}. Key every character written "
                 "in it, however many there are. (-: none; Enter: cannot be told) "
             )
         else:

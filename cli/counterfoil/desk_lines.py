@@ -108,7 +108,7 @@ class Aside:
             click.echo(style.plain(f"line {self._line}: {text}" if self._line else text), err=True)
 
     def say_rows(self, text: str) -> None:
-        """Lines that stand in columns."""
+        """Lines in columns."""
         click.echo(text, err=True)
 
     def say_of(self, heard: Iterable[Heard], remarks: Iterable[Remark]) -> None:

@@ -101,7 +101,7 @@ class _Day(click.ParamType):  # type: ignore[type-arg, unused-ignore] # generic 
         try:
             day = words.get(value.strip().lower()) or date.fromisoformat(value.strip())
         except ValueError:
-            self.fail(f"{value!r} is no day; write it as 2026-11-25, today or yesterday.")
+            self.fail(f"{value!r} is not a day; write it as 2026-11-25, today or yesterday.")
         if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
             self.fail(f"{value!r} is not of this age.")
         return day

@@ -97,7 +97,7 @@ def write_line(
 
 
 def strike_out(ink: Pixels, *, from_mm: float, to_mm: float, rng: np.random.Generator) -> None:
-    """Draw two restless lines through what stands between the two places."""
+    """Draw two restless lines through what is written between the two places."""
     rows = np.flatnonzero(ink.max(axis=1) > 0.3)
     middle, reach = float(rows.mean()), float(np.ptp(rows))
     for level in (-0.08, 0.10):

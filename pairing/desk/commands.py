@@ -72,7 +72,7 @@ def _about(entry: Entry, kind: Kind, why: str) -> Draft:
 
 
 def _parted(text: str) -> tuple[str, str]:
-    """Which piece, and the words behind it. A number may stand in its printed groups."""
+    """Which piece, and the words behind it. A number may be in its printed groups."""
     words = text.split()
     for count in range(min(len(words), _MOST_GROUPS), 1, -1):
         first = "".join(words[:count])
@@ -128,7 +128,7 @@ def piece_entry(ledger: Ledger, text: str) -> Entry | Remark:
 
 def piece_read_again(ledger: Ledger, entry: Entry) -> Entry:
     """The entry that a piece is read again for: of a piece that was read again before, the one
-    that sealed it, so that what comes of it stands with that piece. Raises LedgerUnusable."""
+    that sealed it, so that what comes of it is kept with that piece. Raises LedgerUnusable."""
     found: Entry | None = entry
     while found is not None and found.kind is not Kind.PAIRED and found.refers is not None:
         found = ledger.entry(found.refers)

@@ -63,7 +63,7 @@ class Counter(Session):
         return self._correcting.sequence if self._correcting else None
 
     def take(self, line: str, *, arrived: Arrived = Arrived.PIPED, key: str = "") -> Answer:
-        """Take one line. A question stands until the next line: yes, or anything else."""
+        """Take one line. A question is open until the next line: yes, or anything else."""
         question, self._question = self._question, None
         said = parse_words(line, arrived)
         if question is None or arrived is Arrived.EVEN or not line.strip():

@@ -38,7 +38,7 @@ def _bytes(path: Path) -> bytes:
             f"The list cannot be read ({problem.strerror or problem})", path, "Check the path."
         ) from problem
     if len(data) > _LARGEST_BYTES:
-        raise _unusable("The list is larger than 64 MB", path, "Part it into several files.")
+        raise _unusable("The list is larger than 64 MB", path, "Split it into several files.")
     return data
 
 

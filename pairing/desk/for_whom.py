@@ -91,7 +91,7 @@ class Total:
         if self.counted:
             parts.append(f"fees {self.fees:.2f} for {self.counted}")
         if self.unclear:
-            parts.append(f"fees that are no amount: {self.unclear}")
+            parts.append(f"fees that are not an amount: {self.unclear}")
         return "; ".join(parts)
 
 

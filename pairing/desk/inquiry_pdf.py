@@ -1,6 +1,6 @@
 """The inquiry list as PDF: cards that have not come back, for asking at the post office.
 
-What is asked for there (number, date of mailing, addressee) stands in the first columns; the form
+What is asked for there (number, date of mailing, addressee) is in the first columns; the form
 for the question itself is the operator's (in the United States PS Form 3811-A).
 """
 

@@ -42,7 +42,7 @@ _PHRASES = {
     Say.UNLISTED_SAID: "On no list, and that is right: recorded on your word.",
     Say.IS_LISTED: "Not needed: no list was loaded today, or this label is on it.",
     Say.NOT_LISTED: "This label is on no list that was loaded. If that is right, a walk-in piece "
-    "say, type unlisted. Otherwise set the piece aside and ask.",
+    "for example, type unlisted. Otherwise set the piece aside and ask.",
     Say.NUMBERLESS_SAID: "The card has no number of its own: recorded on your word.",
     Say.CARD_HAS_NUMBER: "Not counted: a card's number was read on this piece.",
     Say.LABEL_FIRST: "Scan the label first, then type {text}.",

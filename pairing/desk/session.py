@@ -189,7 +189,7 @@ class Session:
         return self._take(key, (Word.CONFIRM, why), lambda: self._hand.confirm(who, why))
 
     def vouch(self, word: Word, *, key: str = "") -> Answer:
-        """The operator says that a piece is rightly on no list (UNLISTED), or that its card has
+        """The operator says that a piece belongs on no list (UNLISTED), or that its card has
         no number (NONUMBER): of the piece in hand, or of the one that was just stopped."""
         return self._once(key, (word,), lambda: self._vouched(word, key))
 

@@ -1,5 +1,5 @@
-"""What an operator may say of a piece that nothing on it tells: that it is rightly on no list, or
-that its card has no number. Each is recorded with who said it."""
+"""What an operator may say of a piece that nothing on it shows: that it belongs on no list, or that
+its card has no number. Each is recorded with who said it."""
 
 from __future__ import annotations
 

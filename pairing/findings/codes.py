@@ -177,7 +177,7 @@ class Code(StrEnum):
     BOX_SHIFTED = "box-shifted", _CLASH, "one character lost and another put in elsewhere"
     BOX_SEVERAL_DIGITS = "box-several-digits", _CLASH, "several characters differ"
     BOX_DIFFERENT = "box-different", _CLASH, "another length, and none of the above"
-    BOX_NO_NUMBER = "box-no-number", _CLASH, "the box holds something that is no number"
+    BOX_NO_NUMBER = "box-no-number", _CLASH, "the box holds something that is not a number"
     BOX_REFUSED = "box-refused", _DOUBT, "the box repeats the label's digits, yet was refused"
 
     # What a blind reading of the box comes to.
@@ -190,13 +190,21 @@ class Code(StrEnum):
     FORM_UNKNOWN = "form-unknown", _DOUBT, "the card's form is not known, its box not found"
     BOX_CUT = "box-cut", _DOUBT, "the photo cuts the writing off"
     BOX_OVER_EDGE = "box-over-edge", _DOUBT, "writing over the edge, read as another number"
-    BOX_DOUBTFUL = "box-doubtful", _DOUBT, "read, but not surely enough"
-    BOX_DIGITS_DOUBTFUL = "box-digits-doubtful", _DOUBT, "some characters were not read surely"
-    BOX_DIGITS_UNSURE = "box-digits-unsure", _NOTE, "the same, but surely not the label's number"
+    BOX_DOUBTFUL = "box-doubtful", _DOUBT, "read, but not with enough certainty"
+    BOX_DIGITS_DOUBTFUL = (
+        "box-digits-doubtful",
+        _DOUBT,
+        "some characters were not read with certainty",
+    )
+    BOX_DIGITS_UNSURE = "box-digits-unsure", _NOTE, "the same, but certainly not the label's number"
     BOX_OTHER_NUMBER = "box-other-number", _DOUBT, "an unsure reading is another known number"
     BOX_KEYED_OTHERWISE = "box-keyed-otherwise", _DOUBT, "keyed and read as two numbers"
     BOX_BY_SHAPE = "box-by-shape", _NOTE, "the box was found by the card's printed form"
-    STRIP_PRINT_UNREAD = "strip-print-unread", _NOTE, "the strip's print was not read surely"
+    STRIP_PRINT_UNREAD = (
+        "strip-print-unread",
+        _NOTE,
+        "the strip's print was not read with certainty",
+    )
     STRIP_PRINT_DIFFERS = "strip-print-differs", _DOUBT, "the strip's bars and print differ"
 
     # The piece against what is known from elsewhere.
@@ -231,13 +239,13 @@ class Code(StrEnum):
     SECOND_LABEL = "second-label", _DOUBT, "a second label before the piece was finished"
     SECOND_CARD = "second-card", _DOUBT, "a second card before the piece was finished"
     STRIP_UNCLEAR = "strip-unclear", _DOUBT, "not exactly one scan where the strip was expected"
-    SCANNED_AGAIN = "scanned-again", _NOTE, "a side came unclear at first and was read again"
+    SCANNED_AGAIN = "scanned-again", _NOTE, "a side was unclear at first and was read again"
     READ_ANEW = "read-anew", _NOTE, "the whole piece was read again for an earlier entry"
     LABEL_CONFIRMED = "label-confirmed", _NOTE, "an operator vouches for a label that was keyed"
     UNLISTED_CONFIRMED = (
         "unlisted-confirmed",
         _NOTE,
-        "an operator says that the piece is rightly on no expected list",
+        "an operator says that the piece belongs on no expected list",
     )
     NUMBERLESS_CONFIRMED = (
         "numberless-confirmed",
@@ -263,12 +271,12 @@ class Code(StrEnum):
         _NOTE,
         "given again after a slip, the label's number seen",
     )
-    SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was accepted"
+    SIGNED_BEFORE_MAILING = "signed-before-mailing", _DOUBT, "signed before it was sealed"
 
     # What the ledger says of a draft.
     PIECE_RECORDED_BEFORE = "piece-recorded-before", _DOUBT, "this very pair is recorded already"
-    LABEL_TAKEN = "label-taken", _CLASH, "the article number was accepted on another piece"
-    CARD_TAKEN = "card-taken", _CLASH, "the card number was accepted on another piece"
+    LABEL_TAKEN = "label-taken", _CLASH, "the article number is on another sealed piece"
+    CARD_TAKEN = "card-taken", _CLASH, "the card number is on another sealed piece"
     LABEL_REUSED = "label-reused", _NOTE, "used before, but long enough ago"
     CARD_REUSED = "card-reused", _NOTE, "used before, but long enough ago"
     LABEL_VOID_BEFORE = "label-void-before", _NOTE, "was on a piece that was voided"
@@ -306,7 +314,7 @@ class Code(StrEnum):
     # The audit.
     RECORDED_OTHERWISE = "recorded-otherwise", _CLASH, "the ledger has another pair"
     RECORDED_VOID = "recorded-void", _DOUBT, "the ledger's piece was voided"
-    NEVER_RECORDED = "never-recorded", _NOTE, "the ledger has no accepted piece with this number"
+    NEVER_RECORDED = "never-recorded", _NOTE, "the ledger has no sealed piece with this number"
     MATCHED_BY_RECORD = (
         "matched-by-record",
         _NOTE,

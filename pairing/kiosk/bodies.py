@@ -25,7 +25,7 @@ _LONGEST_LENGTH = 18
 async def raw(request: Request, most: int) -> bytes:
     """The body. Raises Refused where it is longer than `most` bytes or does not come."""
     too_long = Refused(
-        status=413, code="too-long", message=f"More than {most} bytes are not taken."
+        status=413, code="too-long", message=f"More than {most} bytes are not accepted."
     )
     length = request.headers.get("content-length", "0")
     if not (is_digits(length) and len(length) <= _LONGEST_LENGTH):

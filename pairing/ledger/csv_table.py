@@ -51,7 +51,7 @@ def entries_of(source: Iterable[str], *, where: str) -> Iterator[Entry]:
         for cells in reader:
             yield _entry(cells, where, reader.line_num)
     except csv.Error as problem:
-        raise _unusable(f"This is no CSV ({problem})", where, reader.line_num) from problem
+        raise _unusable(f"This is not a CSV table ({problem})", where, reader.line_num) from problem
 
 
 def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
@@ -62,7 +62,7 @@ def _entry(cells: Mapping[str, Any], where: str, line: int) -> Entry:
         entry = from_members(found)
         is_exact = leaf_hash(encode(entry)).hex() == cells["hash"]
     except (CounterfoilError, ValueError, TypeError, AttributeError, RecursionError) as problem:
-        raise _unusable(f"This row is no entry ({problem})", where, line) from problem
+        raise _unusable(f"This row is not an entry ({problem})", where, line) from problem
     if not is_exact:
         raise _unusable("This row is not what was exported", where, line)
     return entry

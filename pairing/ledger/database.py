@@ -64,7 +64,7 @@ class Database:
             self.engine = self._engine(parsed)
         except ImportError as problem:
             raise LedgerUnusable(
-                f"What speaks to that database {_state(problem)} ({problem})",
+                f"The driver for that database {_state(problem)} ({problem})",
                 where=self.where,
                 remedy="Run pip install --upgrade '.[postgres]' in Counterfoil's folder.",
             ) from problem

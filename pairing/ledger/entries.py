@@ -183,7 +183,7 @@ def decode(data: bytes, *, where: object) -> Entry:
         return _DECODER.decode(data)
     except (ValueError, TypeError, RecursionError) as problem:
         raise LedgerDamaged(
-            f"This is no entry of a ledger ({problem})",
+            f"This is not an entry of a ledger ({problem})",
             where=where,
             remedy="Verify the ledger, and go back to the last backup that verifies.",
         ) from problem

@@ -78,7 +78,7 @@ def items(source: Iterable[bytes], *, where: str) -> Iterator[Item]:
             yield _item(data)
         except (CounterfoilError, ValueError, TypeError, RecursionError) as problem:
             raise TableUnusable(
-                "This line is none of a ledger's",
+                "This line is not one of a ledger's",
                 where=f"{where}, line {number}",
                 remedy="Export the ledger again, and bring the file over unchanged.",
             ) from problem

@@ -31,7 +31,7 @@ _SQLITE = {
         "Check that the folder exists and that this user may write it.",
     ),
     sqlite3.SQLITE_IOERR: (
-        "The disk does not take or give the ledger's bytes",
+        "The disk cannot write or read the ledger",
         f"{_NOTHING} Check the disk and its free space.",
     ),
 }

@@ -1,4 +1,4 @@
-"""What a search gives: pieces as they stand, stops, and pairs that are still expected; and what
+"""What a search gives: pieces as they are now, stops, and pairs that are still expected; and what
 is declared of a piece before it is recorded."""
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ _AT_ONCE = 25
 
 EXPECTED = "expected"
 STOPPED = "stopped"
-"""Where a hit stands that is no accepted piece (`Hit.state`)."""
+"""The state of a hit that is not a sealed piece (`Hit.state`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hit:
     """One thing found.
 
-    piece: an accepted piece as it stands; None for a stop or a pair that is still expected,
+    piece: a sealed piece as it is now; None for a stop or a pair that is still expected,
     which `entry` then is (for a piece: its first entry). about: for whom and why, as far as it
     is kept; with "signed by" where a card that came back has it.
     """
@@ -45,20 +45,20 @@ class Hit:
 
     @property
     def article(self) -> str | None:
-        """The article's number as it stands."""
+        """The article's number as it is now."""
         return self.piece.article if self.piece else self.entry.article
 
     @property
     def card(self) -> str | None:
-        """The card's number as it stands."""
+        """The card's number as it is now."""
         return self.piece.card if self.piece else self.entry.card
 
 
 def find(
     database: Database, text: str, *, progress: find_index.Progress | None = None
 ) -> Iterator[Hit]:
-    """What the text stands on, the youngest first, each once: pieces in any state, stops whose
-    article was not accepted, pairs that are expected and did not come. Nothing for a text of
+    """Where the text was found, the newest first, each once: pieces in any state, stops whose
+    article was not sealed, pairs that are expected and did not come. Nothing for a text of
     single characters. Raises LedgerUnusable."""
     find_index.bring_up_to_date(database, progress)
     for sought in grams.sought(text):
@@ -142,7 +142,7 @@ def _subject(
 
 
 def _is_settled(database: Database, entry: Entry, given: set[int | str]) -> bool:
-    """Whether its article was accepted, before or after, or was given already: then the piece
+    """Whether its article was sealed, before or after, or was given already: then the piece
     speaks for it."""
     if entry.article is None:
         return False

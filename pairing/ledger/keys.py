@@ -105,7 +105,7 @@ def _make(path: Path) -> None:
 
 def _no_key(path: Path) -> LedgerUnusable:
     return LedgerUnusable(
-        "This is no Ed25519 key",
+        "This is not an Ed25519 key",
         where=str(path),
         remedy="Bring the key back from a backup, or move the file away; a new key is made.",
     )

@@ -147,7 +147,7 @@ def check(data: bytes, *, trusted_key: str = "", where: object = "proof") -> Pro
             findings += _of_entry(entry, row, head)
     except _UNUSABLE as problem:
         raise ProofUnusable(
-            f"This is no proof of this program ({problem})",
+            f"This is not a proof of this program ({problem})",
             where=where,
             remedy="Ask for the file again; it must arrive unchanged.",
         ) from problem
@@ -226,7 +226,7 @@ def proof_of(database: Database, writer: Writer, number: str, *, with_particular
         raise ProofUnusable(
             "No sealed piece has this number",
             where=number,
-            remedy="Look at the number's story; what was stopped has no proof.",
+            remedy="Look at the number's history; what was stopped has no proof.",
         )
     history = [queries.entry(database, sequence) for sequence in pieces[-1].history]
     entries = [one for one in history if one is not None]

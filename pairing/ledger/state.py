@@ -2,7 +2,7 @@
 
 The rules, for entries in the order of their sequence:
 
-* `paired` opens a piece; its sequence names the piece from then on.
+* `paired` is a sealed piece; its sequence names the piece from then on.
 * `returned` that refers to a piece that is not void adds a return; the piece is returned.
 * `corrected` that refers to a piece that is not void replaces its numbers. Once its card came
   back the ledger takes no other numbers (`findings`): the return was held against the old ones.
@@ -79,7 +79,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expectation:
-    """A pair that another system printed, as it stands."""
+    """A pair that another system printed, as it is now."""
 
     entry: Entry
     is_withdrawn: bool = False

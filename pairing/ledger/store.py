@@ -192,7 +192,7 @@ class Ledger(Closing):
 
     def proof(self, number: str, *, with_particulars: bool = False) -> bytes:
         """The proof file of the youngest piece that bears this number. Raises ProofUnusable
-        where no accepted piece does. Signs a head."""
+        where no sealed piece does. Signs a head."""
         return proof.proof_of(
             self._database, self._writer, number, with_particulars=with_particulars
         )
@@ -212,7 +212,7 @@ class Ledger(Closing):
         return hits.declared(self._database, article=article, card=card, clock=self._clock)
 
     def find(self, text: str, *, progress: find_index.Progress | None = None) -> Iterator[hits.Hit]:
-        """What a number, a name, a reference, or a part of one stands on, the youngest first;
+        """What a number, a name, a reference, or a part of one was found on, the newest first;
         see `hits.find`. Streams."""
         return hits.find(self._database, text, progress=progress)
 

@@ -204,7 +204,7 @@ def _misfit(walk: _Walk, row: Any) -> Problem:
         return problem("changed", what)
     said = _said(data)
     if said is None:
-        return problem("changed", f"Entry {here} is not what was recorded: it is no entry.")
+        return problem("changed", f"Entry {here} is not what was recorded: it is not an entry.")
     if said.previous != walk.leaf.hex():
         before = max(here - 1, 1)
         what = f"Entry {before} is not the one that entry {here} was written after."

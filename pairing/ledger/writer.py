@@ -54,7 +54,7 @@ class Outcome:
 
     @property
     def may_seal(self) -> bool:
-        """Whether this is an acceptance that is durable and stands."""
+        """Whether the piece is sealed, durably, and was not voided."""
         return self.entry.kind is Kind.PAIRED and not self.is_void
 
 

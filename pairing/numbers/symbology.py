@@ -35,7 +35,7 @@ F, G, L, U and z from memory."""
 _PREFIX = re.compile(r"\][A-Za-z][0-9A-Za-z]")
 
 RETAIL = "E"
-"""EAN and UPC hold at most 14 digits: whatever they say is no article or card number."""
+"""EAN and UPC hold at most 14 digits: whatever they say is not an article or card number."""
 
 EXPECTED = "Cd"
 """Code 128, and Data Matrix for GS1 element strings. Numbers from other bars are doubted:

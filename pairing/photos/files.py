@@ -80,7 +80,7 @@ def _as_unusable(photo: Path) -> Iterator[None]:
     except IsADirectoryError:
         raise _unusable(photo, "This is a folder, not a file") from None
     except handed.NoRegularFile:
-        raise _unusable(photo, "This is no regular file (a pipe, a device)") from None
+        raise _unusable(photo, "This is not a regular file (a pipe, a device)") from None
     except handed.LeadsOutside:
         raise PhotoUnusable(
             "This is a link to a file outside the folder, and is not followed",
@@ -153,12 +153,12 @@ def _image(photo: Path, file: BinaryIO) -> Image.Image:
     except Image.DecompressionBombError:
         raise _too_large(photo, "more than 178 million") from None
     except UnidentifiedImageError:
-        raise _unusable(photo, "This is no photo format that is read here") from None
+        raise _unusable(photo, "This is not a photo format that is read here") from None
 
 
 def _refuse_unfit(photo: Path, image: Image.Image) -> None:
     if image.format not in _SUPPORTED:
-        raise _unusable(photo, f"{image.format} is no photo format that is read here")
+        raise _unusable(photo, f"{image.format} is not a photo format that is read here")
     if image.format in _ANIMATED and getattr(image, "n_frames", 1) > 1:
         raise _unusable(photo, "The picture is animated")
     if image.mode == "CMYK":

@@ -135,7 +135,7 @@ def _refuse_special(about: os.stat_result) -> None:
     if stat.S_ISDIR(about.st_mode):
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
     if not stat.S_ISREG(about.st_mode):
-        raise NoRegularFile(errno.EINVAL, "no regular file")
+        raise NoRegularFile(errno.EINVAL, "not a regular file")
 
 
 def _refuse_outside(opened: int, folder: str) -> None:

@@ -43,7 +43,7 @@ def find_photos(places: Iterable[Path]) -> tuple[Path, ...]:
     """The files named, and every photo below the folders named, in order, each once.
 
     A file that is named itself is taken whatever its ending; in folders only photos count,
-    and links to folders are not followed. A folder that may not be read stands among the
+    and links to folders are not followed. A folder that may not be read is listed among the
     files, to be skipped with its reason. Raises PhotoUnusable where a place does not exist.
     """
     found: dict[Path, None] = {}

@@ -45,7 +45,7 @@ def test_a_file_is_no_folder(tmp_path: Path, folder: Path) -> None:
 def test_a_text_named_like_a_photo_is_a_piece_unread(tmp_path: Path, folder: Path) -> None:
     done = audit(folder, "--out", tmp_path / "out")
     assert done.return_value == exits.UNREAD
-    assert "1 photo; 1 of no use." in done.output
+    assert "1 photo; 1 unusable." in done.output
     assert "1 piece: 0 agree, 0 differ, 1 unread" in done.output
     # One piece that came by chance: the bound says so, and that it bounds nothing.
     assert "If chance alone chose what was photographed" in done.output

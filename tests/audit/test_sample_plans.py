@@ -251,7 +251,7 @@ def test_the_power_of_a_plan_is_shown() -> None:
     text = sample("--share", "5%", "--expected", "0.1%").output
     assert "  0 % 100.0 %  ####################" in text
     assert f"  5 % {100 * (0.95**93 + 93 * 0.05 * 0.95**92):>5.1f} %  #\n" in text
-    assert "no share" in str(sample("--expected", "0").exception)
+    assert "not a share" in str(sample("--expected", "0").exception)
 
 
 @pytest.mark.parametrize(

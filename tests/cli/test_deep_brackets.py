@@ -52,7 +52,7 @@ def test_a_ledgers_lines(tmp_path: Path, before: bytes) -> None:
 def test_a_proof(tmp_path: Path, before: bytes) -> None:
     done = call("ledger", "verify-proof", deep_file(tmp_path, "deep.json", before))
     assert done.code == 13
-    assert "no proof" in done.err
+    assert "not a proof" in done.err
 
 
 def test_the_kiosks_secrets(tmp_path: Path) -> None:

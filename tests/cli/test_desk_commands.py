@@ -211,7 +211,7 @@ def test_a_card_on_the_command_line(path: Path) -> None:
     assert done.code == 0
     assert "In order  (agrees)" in done.out
     assert "(keyed)" in done.out
-    assert "3 days after acceptance" in done.out
+    assert "3 days after it was sealed" in done.out
     assert "by clerk 7 at desk 1" in done.out
     with Ledger.open(str(path)) as ledger:
         entry = ledger.entry(4)

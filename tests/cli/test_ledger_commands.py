@@ -110,7 +110,7 @@ def test_show_of_what_stood_in_a_box_and_is_no_number(filled: Path) -> None:
         ledger.append(returned(4, None, written=short))
     done = call("ledger", "show", short)
     assert done.code == 0
-    assert "no valid number" in done.out
+    assert "not a valid number" in done.out
     assert "No sealed piece has it." in done.out
     assert "card came back" in done.out
 
@@ -463,7 +463,7 @@ def test_what_is_no_proof_is_said(tmp_path: Path, name: str) -> None:
     path.write_bytes(PROOFS[name])
     done = call("ledger", "verify-proof", path)
     assert done.code == 13, done.out
-    assert "no proof" in done.err
+    assert "not a proof" in done.err
 
 
 READING = {"side": "box", "how": "keyed", "via": "keyed", "text": "1", "given": "2"}

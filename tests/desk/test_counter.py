@@ -454,7 +454,7 @@ def test_a_label_seen_in_a_doubtful_place_is_not_told_before_the_box(counter: Co
     counter.see(seen)
     (piece,) = counter.finish().finished
     told = " ".join(one.message for one in piece.judgment.findings)
-    assert "place does not tell" in told
+    assert "place does not show" in told
     assert piece.is_blind
     assert PACKAGE[-6:] not in told.replace(" ", "")
 

@@ -183,7 +183,7 @@ def test_the_list_says_for_whom_a_piece_is(ledger: Ledger, clock: Clock, tmp_pat
     said = total(about.values())
     assert (said.fees, said.counted, said.unclear) == (Decimal("1216.75"), 2, 1)
     assert said.services == {"Return receipt": 2}
-    assert said.sentence == ("Return receipt 2; fees 1216.75 for 2; fees that are no amount: 1")
+    assert said.sentence == ("Return receipt 2; fees 1216.75 for 2; fees that are not an amount: 1")
 
 
 def test_a_list_that_is_loaded_again_adds_the_names(

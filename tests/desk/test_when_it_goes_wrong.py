@@ -227,7 +227,7 @@ def test_a_walk_in_piece_is_named_at_its_label_and_sealed_on_an_operators_word(
     assert sealed.advice is Advice.SEAL
     assert sealed.entry is not None
     told = [one.message for one in sealed.entry.said if one.code == "unlisted-confirmed"]
-    assert told == ["Theda Orrick says that this piece is rightly on no list."]
+    assert told == ["Theda Orrick says that this piece belongs on no list."]
 
 
 @pytest.mark.usefixtures("listed")

@@ -98,6 +98,6 @@ def test_a_picture_larger_than_any_card_is_not_opened(tmp_path: Path, png: bytes
     path = strange(tmp_path, png=png)
     with (
         mock.patch.object(cv2, "imdecode", side_effect=AssertionError("opened")),
-        pytest.raises(CounterfoilError, match="no PNG of a card's size"),
+        pytest.raises(CounterfoilError, match="not a PNG of a card's size"),
     ):
         read_form(path)

@@ -83,7 +83,7 @@ def test_how_many_characters_were_read_is_said() -> None:
     assert dict(doubt.parameters) == {
         "length": 22, "is_digits": True, "is_count_open": False, "spoilt": (),
     }  # fmt: skip
-    assert "22 digits were read in the box, but digit 10 not surely" in doubt.message
+    assert "22 digits were read in the box, but digit 10 is uncertain" in doubt.message
 
 
 def test_a_strips_bars_are_held_against_the_line_and_nothing_else_is() -> None:

@@ -258,7 +258,7 @@ def test_the_key_is_its_owners_alone(tmp_path: Path) -> None:
     assert first.key_id == second.key_id
     key.write_text("no key")
     with Ledger.open(str(path)) as ledger:
-        with pytest.raises(LedgerUnusable, match="no Ed25519 key"):
+        with pytest.raises(LedgerUnusable, match="not an Ed25519 key"):
             ledger.sign_head()
         assert ledger.append(pair(3, 3)).may_seal
 

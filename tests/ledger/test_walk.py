@@ -56,7 +56,7 @@ def test_bytes_that_are_no_entry_do_not_fit_whatever_their_hashes(
     tool.close()
     no_watermark(path)
     no_list_of_heads(path)
-    assert message_of(path) == "Entry 40 is not what was recorded: it is no entry."
+    assert message_of(path) == "Entry 40 is not what was recorded: it is not an entry."
     assert problem(path) == (40, "changed")
 
 

@@ -144,9 +144,9 @@ def test_who_put_a_link_to_elsewhere_into_the_folder_is_told_so(photo: Path) -> 
 @pytest.mark.parametrize(
     ("make", "said"),
     [
-        (os.mkfifo, "no regular file"),
-        (lambda path: path.symlink_to("/dev/zero"), "no regular file"),
-        (lambda path: path.symlink_to("/dev/tty"), "no regular file"),
+        (os.mkfifo, "not a regular file"),
+        (lambda path: path.symlink_to("/dev/zero"), "not a regular file"),
+        (lambda path: path.symlink_to("/dev/tty"), "not a regular file"),
         (Path.mkdir, "a folder"),
         (lambda path: path.symlink_to(path), "symbolic links"),
         (lambda path: path.symlink_to("gone"), "no such file"),

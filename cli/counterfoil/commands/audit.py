@@ -40,7 +40,7 @@ def _confidence(_: click.Context, parameter: click.Parameter, given: str) -> flo
     except ValueError:
         number = 0.0
     if not 0 < number < 1:
-        raise click.BadParameter(f"{given!r} is no confidence; give 95%.", param=parameter)
+        raise click.BadParameter(f"{given!r} is not a confidence; give 95%.", param=parameter)
     return number
 
 
@@ -265,7 +265,7 @@ def _tell(
     before = result.photos - result.read_now
     kept = f", {before:,} of them read before" if before else ""
     photos = f"{result.photos:,} photo{'' if result.photos == 1 else 's'}"
-    click.echo(f"{photos}{kept}; {summary.unusable:,} of no use.", err=True)
+    click.echo(f"{photos}{kept}; {summary.unusable:,} unusable.", err=True)
     counts = ", ".join(
         f"{summary.verdicts[one.value]:,} {word}"
         for one, word in (

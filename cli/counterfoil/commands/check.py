@@ -32,7 +32,7 @@ def command(
 
     \b
     SCANs are taken from the command line or, without any, a line each from
-    standard input: label and card in any order, then the box. Some words are no
+    standard input: label and card in any order, then the box. Some words are not
     scans:
       box NUMBER    what you read in the card's box (or /NUMBER)
       strip [SCAN]  the scan in this line, or the next one, is the strip in the box

@@ -41,5 +41,7 @@ def command(label: str, card: str) -> int:
     for finding in dict.fromkeys(doubts):
         click.echo(style.paragraph(finding.message, head="look"))
     if isinstance(number, TrackingNumber) and number.role is not Role.ARTICLE:
-        click.echo(style.paragraph(f"This is a {number.family.title}, no article.", head="look"))
+        click.echo(
+            style.paragraph(f"This is a {number.family.title}, not an article.", head="look")
+        )
     return exits.DIFFERS if doubts or isinstance(number, Rejection) else exits.ALL_AGREE

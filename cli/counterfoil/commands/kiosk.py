@@ -33,7 +33,7 @@ _LEDGER_PATIENCE_S = 3.0
 @options.operator
 @options.gs
 @click.option(
-    "--name", "names", multiple=True, metavar="HOST", help="A further name that it is called by."
+    "--name", "names", multiple=True, metavar="HOST", help="Another name that it is called by."
 )
 @options.ask_for_whom
 @options.ask_kind

@@ -25,7 +25,7 @@ def _share(_: click.Context, parameter: click.Parameter, given: str) -> str:
     except ValueError:
         number = 0.0
     if not 0 < number < 1:
-        raise click.BadParameter(f"{given!r} is no share; give 1% or 0.01.", param=parameter)
+        raise click.BadParameter(f"{given!r} is not a share; give 1% or 0.01.", param=parameter)
     return f"{number:.12f}".rstrip("0")
 
 
@@ -51,7 +51,7 @@ def _share_or_none(
     show_default=True,
     callback=_share,
     metavar="C",
-    help="How surely.",
+    help="How sure the answer must be.",
 )
 @click.option(
     "--defects",

@@ -69,7 +69,7 @@ def piece_line(piece: Piece) -> str:
 
 
 def hit_line(hit: Hit) -> str:
-    """When it was recorded and where it stands."""
+    """When it was recorded and where."""
     said = f"{'sealed' if hit.piece else hit.state} {day(hit.entry.when)}"
     if hit.piece:
         sentence = _STATE_SENTENCES[hit.piece.state]

@@ -96,7 +96,7 @@ def _signed(result: CardResult) -> str:
     days = result.days_to_signature
     if days is None or days < 0:
         return f"{result.signed}"
-    return f"{result.signed}, {days} day{'' if days == 1 else 's'} after acceptance"
+    return f"{result.signed}, {days} day{'' if days == 1 else 's'} after it was sealed"
 
 
 def _hint(hint: Near) -> Iterator[str]:

@@ -55,8 +55,8 @@ _NEXT_SCANNED = (
     "what was scanned is not the strip in its box, type again, and scan it from the start."
 )
 _NEXT_UNLISTED = (
-    "If it is rightly on no list, a walk-in piece say, type unlisted. Otherwise type aside, set "
-    "the piece aside, and ask."
+    "If it belongs on no list, a walk-in piece for example, type unlisted. Otherwise type aside, "
+    "set the piece aside, and ask."
 )
 
 

@@ -132,7 +132,7 @@ def _number(judgment: Judgment, side: str) -> str:
             return said
     doubtful = {"check-digit", "length", "prefix", "ambiguous", "not-digits", "shape", "unclear"}
     if codes & {f"{side}-{code}" for code in doubtful}:
-        return "read, no valid number"
+        return "read, not a valid number"
     return "not read"
 
 

@@ -19,7 +19,7 @@ _CAUSES = {
     "label-unread": "label not read",
     "label-print-differs": "label's print and bars differ",
     "card-unread": "card not read",
-    "photo-skipped": "photo of no use",
+    "photo-skipped": "photo unusable",
     "box-no-article": "box holds no label's number",
     "box-number-twice": "box holds a number that another card's box holds",
     "match-in-doubt": "partner in doubt",

@@ -190,7 +190,7 @@ def aim_in_words(aim: Aim) -> str:
 
 
 def _expected(aim: Aim) -> str:
-    """How what was found stands to what was expected, where it is more."""
+    """How what was found compares with what was expected, where it is more."""
     if aim.expected is None or aim.bad <= aim.expected * aim.checked:
         return ""
     return (

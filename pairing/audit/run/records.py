@@ -183,7 +183,7 @@ def _number(cell: str | None, where: str) -> str | None:
     if isinstance(number, TrackingNumber):
         return number.text
     raise TableUnusable(
-        f"The expected list has a number that is none: {number.message}",
+        f"The expected list has something that is not a number: {number.message}",
         where=where,
         remedy="Correct the list; numbers must be complete, in text cells.",
     )

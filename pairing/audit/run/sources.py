@@ -85,7 +85,7 @@ class Source:
             return
         root = Path(self.root)
         if not root.is_dir():
-            what = "This is a file, and no folder" if root.exists() else "There is no such folder"
+            what = "This is a file, not a folder" if root.exists() else "There is no such folder"
             raise PhotoUnusable(
                 what, where=self.root, remedy="Name the folder that the photos lie in."
             )
@@ -232,7 +232,7 @@ def _opened(address: str) -> tuple[Any, str]:
         files, root = url_to_fs(address)
     except Exception as error:  # unknown protocol, or its package is missing
         raise PhotoUnusable(
-            f"There is no way to this address ({error})",
+            f"There is no reader for this address ({error})",
             where=_shown(address),
             remedy="Install the fsspec package for it (for s3:// run pip install '.[s3]' in "
             "Counterfoil's folder), or give a folder.",

@@ -123,7 +123,7 @@ def with_reader(share: float, *, false_agrees: float) -> float:
     """
     if not 0 <= false_agrees < 1:
         raise NotCalculable(
-            "This is no rate of wrong answers", where=false_agrees, remedy="Give 0 to below 1."
+            "This is not a rate of wrong answers", where=false_agrees, remedy="Give 0 to below 1."
         )
     return min(1.0, share / (1 - false_agrees))
 
@@ -146,7 +146,7 @@ def _check(checked: int, bad: int, confidence: float, lot: int | None) -> None:
         )
     if checked < 1 or not 0 <= bad <= checked:
         raise NotCalculable(
-            "So many bad ones cannot be among those checked",
+            "There cannot be that many bad ones among those checked",
             where=(checked, bad),
             remedy="Give how many were checked, and how many of them were bad or unread.",
         )

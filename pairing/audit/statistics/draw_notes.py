@@ -34,5 +34,5 @@ def of_draw(sample: Drawn, found: SampleCount) -> str:
 def of_photos(lot: int | None, checked: int) -> str:
     """What photos of which no draw is recorded may be taken for."""
     if lot == checked:
-        return "Every piece of the lot was checked: the bound is a count, and no estimate."
+        return "Every piece of the lot was checked: the bound is a count, not an estimate."
     return "This holds for a sample drawn at random; photos that came by chance bound nothing."

@@ -237,7 +237,7 @@ def read(source: Path) -> Drawn:
         ) from error
     except (msgspec.MsgspecError, ValueError, RecursionError) as error:
         raise TableUnusable(
-            "This is no sample that was drawn by this program",
+            "This is not a sample that this program drew",
             where=os.fspath(source),
             remedy="Draw one with `counterfoil sample --out FILE.json`.",
         ) from error

@@ -73,7 +73,9 @@ def sample_size(
     """
     risk, most = 1 - _between(confidence, "confidence"), _between(share, "share")
     if allowed < 0:
-        raise NotCalculable("Fewer than no bad ones", where=allowed, remedy="Give 0 or more.")
+        raise NotCalculable(
+            "A number of bad ones below zero", where=allowed, remedy="Give 0 or more."
+        )
     if lot is None:
         return _endless(float(most), float(risk), allowed)
     return discovery_size(lot, math.floor(most * lot) + 1, confidence=confidence, allowed=allowed)

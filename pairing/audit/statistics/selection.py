@@ -84,7 +84,7 @@ def value_of(text: str, *, where: object) -> Fraction:
         return Fraction(value)
     except InvalidOperation as error:
         raise TableUnusable(
-            f"This is no value of a piece: {text!r}",
+            f"This is not a value of a piece: {text!r}",
             where=str(where),
             remedy="Give 0 or more, with a point before the cents; settle what is negative first.",
         ) from error

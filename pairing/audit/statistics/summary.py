@@ -249,7 +249,7 @@ def _notes(summary: Summary) -> Iterable[str]:
         )
     yield (
         "The reader's rates were measured on drawn and held-out lines and on damaged pictures "
-        "of bars; on photos of another kind they may be others."
+        "of bars; on photos of another kind they may be different."
     )
 
 

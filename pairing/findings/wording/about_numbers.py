@@ -20,7 +20,7 @@ def _empty(of: Values) -> str:
 def _length(of: Values) -> str:
     length = of["length"]
     if of["too_long"] == "line":
-        return f"{counted(length, 'character')} came in one line: this is no scan."
+        return f"{counted(length, 'character')} came in one line: this is not a scan."
     if of["too_long"] == "number":
         return f"{counted(length, 'character')}: no number is that long."
     if of["title"]:
@@ -133,7 +133,7 @@ FORMS: Mapping[Code, Form] = {
     Code.CHECK_DIGIT: form(_check_digit, READ_AGAIN),
     Code.PREFIX: form(_prefix, READ_AGAIN),
     Code.NOT_A_NUMBER: form(
-        "This is no number of a known family: it has characters other than digits.", READ_AGAIN
+        "This is not a number of a known family: it has characters other than digits.", READ_AGAIN
     ),
     Code.FIELDS: form("Several GS1 fields, none of them an article's.", READ_AGAIN),
     Code.OTHER_KIND: form("This is {what}, no article or card number.", READ_AGAIN),
@@ -181,7 +181,7 @@ FORMS: Mapping[Code, Form] = {
         "Some digits were full-width or of another script; they count as digits."
     ),
     Code.SEPARATOR_AS_DIGITS: form(
-        "The group separator arrived as the digits 029; they are no part of the number.",
+        "The group separator arrived as the digits 029; they are not part of the number.",
         "Set the scanner to send the group separator itself, or none.",
     ),
     Code.RUN_TOGETHER: form(

@@ -62,13 +62,14 @@ def _card_own_action(of: Values) -> str:
 
 
 def _doubts(of: Values) -> str:
-    """How many characters were read, and which of them not surely; no full stop."""
+    """How many characters were read, and which of them are uncertain; no full stop."""
     at, noun = of["positions"], "digit" if of["is_digits"] else "character"
     read = "was" if of["length"] == 1 else "were"
     said = (
         f"{counted(of['length'], noun)} {read} read in the box, but "
-        f"{noun}{'' if len(at) == 1 else 's'} {listed([str(one) for one in at])} not surely"
-        f"{', nor how many are there' if of['is_count_open'] else ''}"
+        f"{noun}{'' if len(at) == 1 else 's'} {listed([str(one) for one in at])} "
+        f"{'is' if len(at) == 1 else 'are'} uncertain"
+        f"{', and so is how many there are' if of['is_count_open'] else ''}"
     )
     if of["spoilt"]:
         marred = ", ".join(map(str, of["spoilt"]))
@@ -85,12 +86,12 @@ def _doubts_action(of: Values) -> str:
 def _doubtful(of: Values) -> str:
     if of["is_part_of_bars"]:
         return "Under the strip's bars only a part of their number was read."
-    return "The number in the box was read, but not surely enough."
+    return "The number in the box was read, but not with enough certainty."
 
 
 def _other_number(of: Values) -> str:
     whose = f"that of {of['whose']}" if of["whose"] else "the card's own"
-    return f"What was read in the box, though not surely, is another number: {whose}."
+    return f"What was read in the box, though not with certainty, is another number: {whose}."
 
 
 def _used_before(what: str, item: str, partner: str) -> Form:
@@ -166,11 +167,11 @@ FORMS: Mapping[Code, Form] = {
     Code.TWO_CARDS: form(_several("More than one card number was read"), LOOK),
     Code.BOX_SAYS_TWO_THINGS: form(_two_things, LOOK),
     Code.PLACE_IN_DOUBT: form(
-        "{number} was read in {source}, where its place does not tell whether it is on the "
+        "{number} was read in {source}, where its place does not show whether it is on the "
         "label or in the box.",
         "Photograph label and card apart, or key what is written in the box.",
     ),
-    Code.OTHER_NUMBER: form("{source}: {number} is no article or card number ({title})."),
+    Code.OTHER_NUMBER: form("{source}: {number} is not an article or card number ({title})."),
     Code.LABEL_UNCONFIRMED: form(
         "The label was keyed and not scanned, so nothing shows that it was read by itself.",
         "Scan the label, or have an operator vouch for it.",
@@ -195,7 +196,7 @@ FORMS: Mapping[Code, Form] = {
     ),
     Code.BOX_CARD_OWN: form(_card_own, _card_own_action),
     Code.BOX_NO_NUMBER: form(
-        "The box holds {text!r}, which is no number.",
+        "The box holds {text!r}, which is not a number.",
         "Have the article number written in the box.",
     ),
     Code.BOX_REFUSED: form(
@@ -219,8 +220,7 @@ FORMS: Mapping[Code, Form] = {
         "What was read in the box is shorter than the label's number by a group or more.", KEY
     ),
     Code.FORM_UNKNOWN: form(
-        "This card's form is not known, and no single number could be told to be the one in its "
-        "box.",
+        "This card's form is not known, and it is not clear which number is the one in its box.",
         "Key what is written in the box, or teach the form from a photo of an empty card: "
         "`counterfoil form learn NAME PHOTO`.",
     ),
@@ -248,15 +248,15 @@ FORMS: Mapping[Code, Form] = {
         "printed form."
     ),
     Code.STRIP_PRINT_UNREAD: form(
-        "What is printed under the strip's bars was not read surely; its bars were."
+        "What is printed under the strip's bars was not read with certainty; the bars were."
     ),
     Code.STRIP_PRINT_DIFFERS: form(
         "The strip's bars say {number}, but another number is printed there.",
         "Look at the strip itself.",
     ),
     Code.CARD_BY_LIST: form(
-        "{number} counts as the card's number because the expected list says so; its form does "
-        "not tell."
+        "{number} counts as the card's number because the expected list says so; "
+        "nothing in the number itself does."
     ),
     Code.NOT_EXPECTED: form(
         "{number} is not on the expected list.", "Find out where this label came from."

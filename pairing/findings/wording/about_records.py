@@ -13,7 +13,7 @@ def _second(what: str) -> Form:
     return form(
         f"A second {what} came before this piece was finished; which piece it belongs to is not "
         "guessed at.",
-        "Take one piece in hand and scan it from the start.",
+        "Take one piece and scan it from the start.",
     )
 
 
@@ -86,7 +86,7 @@ def _other(of: Values) -> str:
 
 def _alone(missing: str, there: str) -> Form:
     return form(
-        f"No photo among them shows the {missing} that belongs to this {there}.",
+        f"None of the photos shows the {missing} that belongs to this {there}.",
         f"Find the piece and photograph its {missing}.",
     )
 
@@ -101,7 +101,7 @@ FORMS: Mapping[Code, Form] = {
         ),
         "Scan the strip again.",
     ),
-    Code.SCANNED_AGAIN: form("The {side} came unclear at first and was read again."),
+    Code.SCANNED_AGAIN: form("The {side} was unclear at first and was read again."),
     Code.READ_ANEW: form(
         "The operator says that entry {entry} came from a slip at the desk; the whole piece was "
         "read again."
@@ -109,7 +109,7 @@ FORMS: Mapping[Code, Form] = {
     Code.LABEL_CONFIRMED: form(
         "{operator} vouches for the label's number, which was keyed: {why}."
     ),
-    Code.UNLISTED_CONFIRMED: form("{operator} says that this piece is rightly on no list."),
+    Code.UNLISTED_CONFIRMED: form("{operator} says that this piece belongs on no list."),
     Code.NUMBERLESS_CONFIRMED: form("{operator} says that this card has no number of its own."),
     Code.KEYED_AFTER_STOP: form(
         "This card was stopped with another label at {time} (entry {entry}); a keyed label does "
@@ -276,7 +276,7 @@ FORMS: Mapping[Code, Form] = {
     Code.MATCH_IN_DOUBT: form(
         lambda of: (
             f"The card that fits this label best fits {_other(of)} nearly as well "
-            f"({_odds(of)}; {of['least']} to 1 is asked for)."
+            f"({_odds(of)}; {of['least']} to 1 is required)."
         ),
         "Find label and card of this piece, and photograph them together.",
     ),

@@ -60,7 +60,7 @@ def _slips(label: str, group_sizes: Sequence[int]) -> Iterator[tuple[CopyError, 
 
 
 def in_place(label: str, group_sizes: Sequence[int]) -> Iterator[tuple[CopyError, str]]:
-    """Slips that change digits where they stand. The same slips lead back."""
+    """Slips that change digits in their places. The same slips lead back."""
     for text in substituted(label):
         yield CopyError.ONE_DIGIT, text
     for gap, swap, twin in (

@@ -88,7 +88,7 @@ def _frame_reads(photo: Halved, engines: Engines) -> list[Detection]:
     """
     if engines.zxing is None:
         return []
-    # Where Code 128 stands, other symbologies are nobody's business, and cost a third more.
+    # Where Code 128 was read, no other symbology is searched for: that costs a third more.
     found = engines.zxing.read_frame(photo, scope=Scope.CODE_128) or engines.zxing.read_frame(
         photo, scope=Scope.LINEAR
     )

@@ -6,7 +6,7 @@ Rules, for Code 128:
   bands of the bars. Two passes of one engine over the same pixels repeat each
   other's errors: one witness.
 * A place that is read in two ways is read in none.
-* Where only one engine stands behind both bands, a number that claims a mod-10
+* Where only one engine supports both bands, a number that claims a mod-10
   check digit must also pass it.
 """
 

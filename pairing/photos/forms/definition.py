@@ -107,7 +107,7 @@ def _check_fields(form: Form) -> None:
             raise _wrong("A field has no name that can be shown", repr(name)[:_LONGEST_NAME])
     for place in (*([] if form.bars is None else [form.bars]), *(one.place for one in form.fields)):
         if not 3 <= len(place) <= _MOST_CORNERS:
-            raise _wrong("A field is no area: it has three corners or more", str(place)[:200])
+            raise _wrong("A field is not an area: it needs three corners or more", str(place)[:200])
 
 
 def _check_box(form: Form) -> None:
@@ -124,7 +124,7 @@ def _check_box(form: Form) -> None:
     long, low = box_mm(form)
     if not cv2.isContourConvex(corners.reshape(-1, 1, 2)) or long < 15.0 or low < 2.0:
         raise _wrong(
-            "The box is no area that a number could be written in",
+            "The box is not an area that a number could be written in",
             " ".join(f"{x:.1f},{y:.1f}" for x, y in form.box),
         )
 
@@ -214,7 +214,7 @@ def _opened(png: NDArray[np.uint8]) -> NDArray[np.uint8]:
     wide, high = (int.from_bytes(head[at : at + 4], "big") for at in (16, 20))
     most_px = _MOST_MM * PX_PER_MM
     if head[:8] != b"\x89PNG\r\n\x1a\n" or not (wide <= most_px and high <= most_px):
-        raise ValueError("its picture is no PNG of a card's size")
+        raise ValueError("its picture is not a PNG of a card's size")
     picture = cv2.imdecode(png, cv2.IMREAD_GRAYSCALE)
     if picture is None:
         raise ValueError("its picture cannot be opened")

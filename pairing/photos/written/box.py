@@ -30,7 +30,7 @@ none at all: a date, a word."""
 LONGEST = 26
 """A number has at most this many characters without its routing (Pub 199: 34 with it)."""
 LEAST_SURE = 0.1
-"""A best text less likely than this is a guess at something that is no number (a name). Measured:
+"""A best text less likely than this is a guess at something else, such as a name. Measured:
 of 1,500 held-out numbers at levels 0 to 3 8 in 1,000 are less likely, and those are unread."""
 _LEAST_CHARACTER = 0.45
 """In heights of the line's characters: lower marks are dots, dashes and parts of characters."""

@@ -32,7 +32,7 @@ _COMMANDS = {
         "remove": "form_files:remove",
     },
     epilog="Forms are kept in the folder that COUNTERFOIL_FORMS names, else in the user's data "
-    "folder. Exit codes: 0 done, 2 usage, 11 no form was told, 13 the job could not be done.",
+    "folder. Exit codes: 0 done, 2 usage, 11 no form was recognized, 13 the job could not be done.",
 )
 def command() -> None:
     """The forms of cards: where on a card of which design the number's box is.

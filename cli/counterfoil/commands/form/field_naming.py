@@ -32,7 +32,7 @@ def with_named(form: Form, target: Path) -> Form:
     """The form with the fields that a person named at the terminal."""
     places = proposed_fields(form)
     if not places:
-        click.echo("No other field is to be made out; --field gives one.")
+        click.echo("No other field could be made out; --field gives one.")
         return form
     names = [one.name for one in places]
     write_drawing(drawn(_numbered(form, places, names)), target)

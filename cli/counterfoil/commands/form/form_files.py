@@ -58,13 +58,13 @@ def show_form(name: str, drawing: Path | None) -> int:
 @click.command("check")
 @click.argument("photo", type=click.Path(path_type=Path))
 def check(photo: Path) -> int:
-    """Which form PHOTO shows, and how well it fits."""
+    """Which form PHOTO shows, and how well it matches."""
     match = registered(first_apart(photo).gray, folder.index())
     if match is None:
-        click.echo("No form that is known, or more than one that fits.")
+        click.echo("No known form, or more than one that matches.")
         return exits.UNREAD
     click.echo(
-        f"{match.form.name}{', built in' if match.form.is_builtin else ''}: fits to "
+        f"{match.form.name}{', built in' if match.form.is_builtin else ''}: matches "
         f"{100 * match.fit:.0f} %, {match.inliers} places found again"
     )
     return exits.ALL_AGREE

@@ -8,7 +8,7 @@ from counterfoil.lazy import LazyGroup
 
 _COMMANDS = {
     "list": "Sealed pieces by day, state and desk, or every entry.",
-    "show": "A number's whole story.",
+    "show": "Everything about one number.",
     "find": "Pieces by a name, a reference, a number, or a part of one.",
     "verify": "Walk everything; name the first entry that does not match.",
     "proof": "Write one piece's evidence to a file.",

@@ -25,7 +25,7 @@ def key_id(_: click.Context, __: click.Parameter, given: Any) -> Any:
     for text in (given,) if isinstance(given, str) else given or ():
         digits = text.strip().lower()
         if len(digits) != 64 or digits.strip("0123456789abcdef"):
-            raise click.BadParameter(f"{text!r} is no key id: it has 64 hexadecimal digits.")
+            raise click.BadParameter(f"{text!r} is not a key id: it has 64 hexadecimal digits.")
     if isinstance(given, str):
         return given.strip().lower()
     return tuple(text.strip().lower() for text in given or ())

@@ -20,7 +20,7 @@ def command(
     number: tuple[str, ...], yes: bool, desk: str, operator: str, ledger_url: str | None
 ) -> int:
     """Erase names, addresses and photos of every piece that bears NUMBER, and record that it
-    was done. The entries stay, and everything still fits.
+    was done. The entries stay, and everything still matches.
 
     Backups and exports made before keep what they have.
     """

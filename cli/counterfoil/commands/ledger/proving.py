@@ -74,7 +74,7 @@ def proof(number: tuple[str, ...], out: Path | None, names: bool, ledger_url: st
 def verify_proof(file: Path, key: str, as_json: bool) -> int:
     """Check a proof FILE (- for standard input), without any ledger.
 
-    Exit code 0 if it holds, 10 if it does not, 13 if it is no proof.
+    Exit code 0 if it holds, 10 if it does not, 13 if it is not a proof.
     """
     where = style.path_text(file)
     check = check_proof(_read(file, where), trusted_key=key, where=where)
@@ -97,7 +97,7 @@ def _read(file: Path, where: str) -> bytes:
         ) from error
     if len(data) > LARGEST_PROOF_BYTES:
         raise ProofUnusable(
-            "This is no proof: it is far too large",
+            "This is not a proof: it is far too large",
             where=where,
             remedy="Name the file that `counterfoil ledger proof` wrote.",
         )

@@ -70,6 +70,6 @@ def _no_list(where: str) -> TableUnusable:
     return TableUnusable(
         "No ledger's size and root are in this file",
         where=where,
-        remedy="Name the PDF of a day list that was recorded (no draft), or type its foot into a "
-        "text file: SIZE:ROOT.",
+        remedy="Name the PDF of a day list that was recorded (not a draft), or type its foot into "
+        "a text file: SIZE:ROOT.",
     )

@@ -45,7 +45,7 @@ def command(number: tuple[str, ...], names: bool, as_json: bool, ledger_url: str
 
 def canonical(number: Iterable[str]) -> str:
     """A number as it is recorded, from words of the command line; with a remark on standard
-    error where it is no valid number (a box may have held such a text)."""
+    error where it is not a valid number (a box may have held such a text)."""
     found = office_rules.identified(" ".join(number))
     if not found.text:
         raise click.UsageError("Give a number.")
@@ -76,7 +76,7 @@ def _story_lines(
     story: Story, beside: Mapping[int, dict[str, str]], lists: Iterable[str]
 ) -> Iterable[str]:
     found = office_rules.identified(story.number)
-    title = "no valid number" if isinstance(found, Rejection) else found.family.title
+    title = "not a valid number" if isinstance(found, Rejection) else found.family.title
     yield f"{click.style(ledger_lines.number(story.number), bold=True)}  ({title})"
     if not story.pieces:
         yield style.paragraph("No sealed piece has it.", head="piece")
