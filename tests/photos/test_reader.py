@@ -9,7 +9,7 @@ from pairing.photos.barcodes.halved import Halved
 from pairing.photos.barcodes.locate import locate_blocks
 from pairing.photos.barcodes.profile import profiles_of
 from pairing.photos.barcodes.rectify import cut_strip
-from pairing.photos.code128 import blur, encoding, likelihood
+from pairing.photos.code128 import blur, encoding, likelihood, rough_costs
 from pairing.photos.code128.fitting import fit_symbol
 from tests.benchmarks.decode_damage import Scene, drawn
 from tests.photos.drawing import picture, reportlab_modules, turned
@@ -49,10 +49,11 @@ def test_true_characters_are_the_likeliest(kernel: np.ndarray) -> None:
         dark = model.predicted(values) + rng.normal(0, 0.02, blur.sample_count(13))
         free = likelihood.best_chain(dark, np.ones_like(dark), model)
         bound = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
+        assert bound is not None
         assert free.values == bound.values == values
         assert free.passes
         assert 0 < free.margin <= bound.margin + 1e-9
-        twice = likelihood.least_costs(np.stack([dark, dark[::-1]]), model)
+        twice = rough_costs.least_costs([dark, dark[::-1]], [model])[0]
         assert twice[0] == pytest.approx(free.cost, rel=1e-3)
         assert twice[1] > twice[0]
 
@@ -65,6 +66,7 @@ def test_the_checked_margin_is_exact() -> None:
     values = (*data, encoding.check_value(data))
     dark = model.predicted(values) + rng.normal(0, 0.05, blur.sample_count(4))
     chain = likelihood.best_checked_chain(dark, np.ones_like(dark), model)
+    assert chain is not None
     assert chain.values == values
     costs = []
     for a in range(103):
@@ -76,6 +78,31 @@ def test_the_checked_margin_is_exact() -> None:
     assert chain.cost == pytest.approx(first, rel=1e-5)
     # Starts A and B can only make the true next best nearer.
     assert 0 < chain.margin <= second - first + 1e-5
+    # What is not looked at bounds the margin, and a run that costs too much is none.
+    near = chain.margin / 2
+    bound = likelihood.best_checked_chain(dark, np.ones_like(dark), model, most_above=near)
+    assert bound is not None
+    assert bound.values == values
+    assert bound.margin == pytest.approx(near, rel=1e-4)
+    broken = model.predicted((*data, (values[-1] + 1) % 103))
+    assert likelihood.best_checked_chain(broken, np.ones_like(dark), model, 1e-3) is None
+
+
+def test_profiles_of_several_lengths_and_blurs_are_weighed_as_each_alone() -> None:
+    models = [blur.BlurModel(blur.gaussian_blur(0.4)), blur.BlurModel(blur.disk_blur(1.2))]
+    rng = np.random.default_rng(3)
+    darks = []
+    for size in (9, 4, 13, 4):
+        data = (encoding.START_C, *(int(v) for v in rng.integers(0, 100, size - 2)))
+        values = (*data, encoding.check_value(data))
+        darks.append(models[0].predicted(values) + rng.normal(0, 0.05, blur.sample_count(size)))
+    together = rough_costs.least_costs(darks, models)
+    assert together.shape == (2, 4)
+    for row, model in zip(together, models, strict=True):
+        for cost, dark in zip(row, darks, strict=True):
+            assert cost == pytest.approx(rough_costs.least_costs([dark], [model])[0, 0], rel=1e-3)
+            best = likelihood.best_chain(dark, np.ones_like(dark), model).cost
+            assert cost == pytest.approx(best, rel=0.02)
 
 
 def _fit(scene: Scene, seed: int) -> tuple[str, str | None, float]:

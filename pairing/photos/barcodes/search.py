@@ -33,6 +33,7 @@ from pairing.photos.barcodes.quads import (
     height_px,
     length_px,
     overlap_share,
+    reading_angle_deg,
 )
 from pairing.photos.barcodes.settling import Found, is_known, settle
 from pairing.photos.barcodes.stacks import is_part_of
@@ -57,6 +58,7 @@ _FEWEST_SWINGS = 60
 tried. Measured on drawn scenes, cards and sample_scans: of 42 symbols read there the fewest show
 77; of 183 places that nobody read 97 show fewer than 60."""
 
+_SAME_TURN_DEG, _SAME_AREA, _SAME_PLACE = 2.5, 0.72, 0.9  # see `_is_nearly`
 _LEAST_X_PX = 0.67  # at which bars still show as bars in a reduced picture
 
 
@@ -72,11 +74,13 @@ def read_blocks(photo: Halved, engines: Engines, found: Found) -> None:
 class _Queue:
     """What a search has not read yet. left: places that the engines did not settle, for our own
     reader. unlikely: places that wait until all likely ones were looked at. tried: all of them.
-    bars: places that show bars enough for a number, which nobody read."""
+    asked: those that our own reader has looked at. bars: places that show bars enough for a
+    number, which nobody read."""
 
     left: list[QuickRead] = field(default_factory=list)
     unlikely: list[list[Likely]] = field(default_factory=list)
     tried: list[Quad] = field(default_factory=list)
+    asked: list[Quad] = field(default_factory=list)
     bars: list[Quad] = field(default_factory=list)
 
 
@@ -99,7 +103,7 @@ def _search(photo: Halved, engines: Engines, found: Found) -> None:
     _read_waiting(photo, engines, found, queue, is_last=True)
     if not found.symbols:  # beside one, bars are looked for again
         found.unread += queue.bars
-        _search_rows(photo, engines, found, levels[:2])
+        _search_rows(photo, engines, found, queue, levels[:2])
 
 
 def _shows_bars(quick: QuickRead) -> bool:
@@ -107,14 +111,21 @@ def _shows_bars(quick: QuickRead) -> bool:
     return quick.agreement >= _LEAST_AGREEMENT and quick.edges >= _FEWEST_EDGES
 
 
-def _search_rows(photo: Halved, engines: Engines, found: Found, levels: list[int]) -> None:
+def _search_rows(
+    photo: Halved, engines: Engines, found: Found, queue: _Queue, levels: list[int]
+) -> None:
     """Look for very low bars and bars under streaks, which show no one direction."""
     for halvings in levels:
         for block in locate_rows(photo, halvings=halvings):
             if is_known(block.quad, found):
                 continue
             for likely in worth_reading(photo, block.quad)[:1]:
-                _try_place(photo, read_quickly(photo.gray, likely.quad, engines), engines, found)
+                quick = read_quickly(photo.gray, likely.quad, engines)
+                if not any(_is_nearly(likely.quad, other) for other in queue.asked):
+                    queue.asked.append(likely.quad)
+                    _try_place(photo, quick, engines, found)
+                elif is_settled(quick.votes):
+                    settle(photo.gray, quick.votes, found)
         if found.symbols:
             return
 
@@ -174,6 +185,8 @@ def _read_waiting(
             continue
         if is_known(quick.quad, found) or (found.symbols and not quick.votes):
             continue
+        if quick.profiles is not None:
+            queue.asked.append(quick.quad)
         if not _try_place(photo, quick, engines, found) and _shows_bars(quick):
             queue.bars.append(quick.quad)
     queue.left = waiting
@@ -237,6 +250,18 @@ def _was_tried(quad: Quad, tried: list[Quad]) -> bool:
     return any(
         overlap_share(quad, other) > 0.8 and 0.8 < length_px(other) * height_px(other) / area < 1.25
         for other in tried
+    )
+
+
+def _is_nearly(first: Quad, second: Quad) -> bool:
+    """Whether our own reader would read one as the other. Measured on 400 damaged crops: what it
+    is not asked again by this rule took a quarter of all CPU, and was 3 numbers of 330."""
+    area = length_px(first) * height_px(first) / (length_px(second) * height_px(second))
+    turn = (reading_angle_deg(first) - reading_angle_deg(second) + 90) % 180 - 90
+    return (
+        abs(turn) < _SAME_TURN_DEG
+        and _SAME_AREA < area < 1 / _SAME_AREA
+        and overlap_share(first, second) > _SAME_PLACE
     )
 
 

@@ -39,6 +39,7 @@ _STRETCH_COST = 150.0  # squared-error units a share^2
 _FULL_TRUST = 0.999
 _LEAST_SEEN = 5  # characters
 _QUIET_MODULES = 2.0
+_MOST_STOPPED = 2  # complete guesses of one number of characters
 _MOST_STOP_ERROR = 12.0  # of about 60 samples
 
 
@@ -114,7 +115,7 @@ def _searched(
         if count >= _LEAST_SEEN and _unexplained(line, beam, count) > most_lost:
             break
         if count >= 3:
-            done += sorted(_stopped(line, beam, expected, count), key=lambda w: w.score)[:2]
+            done += _stopped(line, beam, expected)
         beam = _stepped(line, beam, expected)
     return done
 
@@ -189,29 +190,23 @@ def _cell_costs(line: ScanLine, beam: Beam, expected: Templates, width: Floats) 
     return costs
 
 
-def _distinct(at: Floats, value: NDArray[np.int64], x: Floats) -> list[int]:
+def _distinct(at: Floats, value: NDArray[np.int64], x: Floats) -> NDArray[np.int64]:
     """Guesses that end at one place with one value are one; the first is the best.
 
     Each class of scales keeps its own best, for early on the true scale may look poor.
     """
-    seen: set[tuple[int, int]] = set()
-    count: dict[int, int] = {}
-    kept: list[int] = []
-    cells = np.round(at / (0.25 * x)).astype(np.int64).tolist()
-    classes = np.round(np.log(x) / 0.12).astype(np.int64).tolist()
-    for i, key in enumerate(zip(value.tolist(), cells, strict=True)):
-        if key in seen or count.get(classes[i], 0) >= _KEPT_OF_SCALE:
-            continue
-        seen.add(key)
-        count[classes[i]] = count.get(classes[i], 0) + 1
-        kept.append(i)
-        if len(kept) == _KEPT:
-            break
-    return kept
+    cells = np.round(at / (0.25 * x)).astype(np.int64)
+    _, firsts = np.unique(cells * len(encoding.WIDTHS) + value, return_index=True)
+    firsts.sort()
+    classes = np.round(np.log(x[firsts]) / 0.12).astype(np.int64)
+    is_kept = np.zeros(len(firsts), bool)
+    for one in set(classes.tolist()):
+        is_kept[np.flatnonzero(classes == one)[:_KEPT_OF_SCALE]] = True
+    return np.asarray(firsts[is_kept][:_KEPT])
 
 
-def _stopped(line: ScanLine, beam: Beam, expected: Templates, count: int) -> list[Hypothesis]:
-    """The guesses after which a stop pattern follows, as complete walks."""
+def _stopped(line: ScanLine, beam: Beam, expected: Templates) -> list[Hypothesis]:
+    """The two best guesses after which a stop pattern follows, as complete walks."""
     width = beam.x[:, None] * (1 + _STRETCHES)
     nearest = line.bars[1] - 0.35 * line.length - 6
     reach = np.flatnonzero(beam.at + width[:, -1] * encoding.STOP_MODULES >= nearest)
@@ -222,26 +217,24 @@ def _stopped(line: ScanLine, beam: Beam, expected: Templates, count: int) -> lis
     say[:, :, -LEAD:] *= 0.5
     errors = (say * (seen - expected.stop[beam.space[reach]][:, None]) ** 2).sum(axis=2)
     errors += _STRETCH_COST * _STRETCHES**2 + UNSEEN * (1 - say[:, :, :-LEAD]).sum(axis=2)
-    chosen = np.argmin(errors, axis=1)
-    out = []
-    for i, which, error in zip(reach, chosen, errors.min(axis=1), strict=True):
-        last = float(beam.at[i] + width[i, which] * encoding.STOP_MODULES)
-        if last < nearest or error > _MOST_STOP_ERROR:
-            continue
-        first = float(beam.first[i])
-        # Bars that remain on either side need an explanation too.
-        left_over = max(0.0, line.bars[1] - last) + max(0.0, first - line.bars[0])
-        bare = max(0.0, left_over / beam.x[i] - _QUIET_MODULES)
-        scale = NATS * float(independent(beam.x[i : i + 1])[0])
-        nats = float(beam.cost[i]) + scale * (float(error) + bare)
-        out.append(
-            Hypothesis(
-                boundaries=(*beam.past[i][0], float(beam.at[i]), last),
-                values=beam.past[i][1],
-                score=nats / (last - first),
-            )
+    error = errors.min(axis=1)
+    last = beam.at[reach] + width[reach, np.argmin(errors, axis=1)] * encoding.STOP_MODULES
+    fine = (last >= nearest) & (error <= _MOST_STOP_ERROR)
+    reach, error, last = reach[fine], error[fine], last[fine]
+    first, x = beam.first[reach], beam.x[reach]
+    # Bars that remain on either side need an explanation too.
+    left_over = np.maximum(0.0, line.bars[1] - last) + np.maximum(0.0, first - line.bars[0])
+    bare = np.maximum(0.0, left_over / x - _QUIET_MODULES)
+    nats = beam.cost[reach] + NATS * independent(x) * (error + bare)
+    scores = nats / (last - first)
+    return [
+        Hypothesis(
+            boundaries=(*beam.past[reach[i]][0], float(beam.at[reach[i]]), float(last[i])),
+            values=beam.past[reach[i]][1],
+            score=float(scores[i]),
         )
-    return out
+        for i in np.argsort(scores, kind="stable")[:_MOST_STOPPED].tolist()
+    ]
 
 
 def nats_of(x: float) -> float:

@@ -100,7 +100,7 @@ def _drawn(widths: str, gain: float, size: int, offset: int) -> Floats:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quick:
-    """A model's tables in single precision, for `likelihood.least_costs`.
+    """A model's tables in single precision, for `rough_costs.least_costs`.
 
     lead, falling, stop_ends: (values, samples); rising: (data values, samples).
     crossed: (values, data values): what a pair's prediction has in it of squares.

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pairing.photos.barcodes.profile import Profile
-from pairing.photos.code128 import blur, encoding, likelihood
+from pairing.photos.code128 import blur, encoding, likelihood, rough_costs
 from pairing.photos.code128.beam import CHARACTER_NATS
 from pairing.photos.code128.beamsearch import nats_of
 from pairing.photos.code128.blur import CELL, LEAD, SAMPLES, BlurModel
@@ -45,6 +45,11 @@ _HARDLY_WORSE = 1.1
 way of guessing it was always the best that led to a number, 169 times of 169."""
 
 _MODELS_TRIED = 2  # of the blurs to start from, once all have been tried on trust
+_MOST_ABOVE_NATS = 100.0
+"""What runs that pass their check may cost above the best that does not, and the next one with
+them. Measured on 150 damaged crops: of 56 such runs those 16 that were sure by 30 nats cost at most
+17 more, and the next one 70."""
+
 _HOPELESS_EXPLAINED = 0.5  # share of variance that even a first decode of true bars explains
 
 
@@ -158,11 +163,10 @@ def _promising(profile: Profile, placements: Sequence[Placement]) -> list[Placem
     """The placement at which some run of characters comes nearest to the profile, and others
     that do hardly worse; none where no run comes near."""
     scored: list[tuple[float, Placement]] = []
-    for placement in placements:
-        dark, _ = _sampled(profile, placement)
+    sampled = [_sampled(profile, placement)[0] for placement in placements]
+    costs = rough_costs.least_costs(sampled, (_first_models()[0], rough_model())).min(axis=0)
+    for placement, dark, cost in zip(placements, sampled, costs.tolist(), strict=True):
         spread = max(float(dark.var()), 1e-9)
-        models = (_first_models()[0], rough_model())
-        cost = min(float(likelihood.least_costs(dark[None], model)[0]) for model in models)
         if cost >= _MOST_UNEXPLAINED * len(dark) * spread:
             continue
         price = placement.characters * CHARACTER_NATS / nats_of(placement.x_columns)
@@ -175,7 +179,7 @@ def _promising(profile: Profile, placements: Sequence[Placement]) -> list[Placem
 def _settled(profile: Profile, placement: Placement) -> Fit | None:
     """Decode, measure place, blur and contrast on the result, decode again."""
     dark, trust = _sampled(profile, placement)
-    rough = np.array([likelihood.least_costs(dark[None], m)[0] for m in _first_models()])
+    rough = rough_costs.least_costs([dark], _first_models())[:, 0]
     likeliest = [_first_models()[i] for i in np.argsort(rough)[:_MODELS_TRIED]]
     chains = [(likelihood.best_chain(dark, trust, model), model) for model in likeliest]
     chain, model = min(chains, key=lambda pair: pair[0].cost)
@@ -201,7 +205,14 @@ def _checked(profile: Profile, fit: Fit) -> Fit:
     """Where the best run fails its check: the best run that passes it."""
     dark, trust = _sampled(profile, fit.placement)
     dark = _levelled(dark, trust, fit.model.predicted(fit.chain.values))
-    chain = likelihood.best_checked_chain(dark, trust, fit.model)
+    chain = likelihood.best_checked_chain(
+        dark,
+        trust,
+        fit.model,
+        most_above=_MOST_ABOVE_NATS / _nats_each(fit.noise**2, fit.placement),
+    )
+    if chain is None:
+        return fit
     # What passing the check cost counts against it: the likeliest run said otherwise.
     penalty = max(0.0, chain.cost - fit.chain.cost)
     chain = replace(chain, margin=chain.margin - penalty)
@@ -312,6 +323,13 @@ def _measured_gain(dark: Floats, trust: Floats, values: tuple[int, ...], model: 
     return float(np.clip(round((model.gain + np.clip(change, -0.15, 0.15)) * 20) / 20, -0.4, 0.4))
 
 
+def _nats_each(error: float, placement: Placement) -> float:
+    """Nats for a squared darkness error where the mean one is `error`."""
+    # Neighboring samples repeat each other where a module has fewer columns.
+    independent = min(1.0, placement.x_columns / SAMPLES)
+    return independent / (2 * max(error, 4e-4))
+
+
 def _judged(
     dark: Floats, trust: Floats, placement: Placement, model: BlurModel, chain: Chain
 ) -> Fit:
@@ -320,9 +338,7 @@ def _judged(
     error = float((trust * (dark - predicted) ** 2).sum()) / total
     mean = float((trust * dark).sum()) / total
     spread = float((trust * (dark - mean) ** 2).sum()) / total
-    # Neighboring samples repeat each other where a module has fewer columns.
-    independent = min(1.0, placement.x_columns / SAMPLES)
-    confidence = chain.margin * independent / (2 * max(error, 4e-4))
+    confidence = chain.margin * _nats_each(error, placement)
     return Fit(
         placement=placement,
         model=model,

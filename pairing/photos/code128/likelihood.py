@@ -33,8 +33,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-_KEPT = 24
-"""Values that go on at each character of `least_costs`."""
+_DATA = np.arange(DATA_VALUES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,105 +79,103 @@ def best_chain(dark: Floats, weight: Floats, model: BlurModel) -> Chain:
     return Chain(values=values, cost=best, margin=float(np.sort(margins)[:2].sum()), passes=passes)
 
 
-def least_costs(dark: Floats, model: BlurModel) -> Floats:
-    """What the best run costs on each of several profiles of one length, every sample trusted
-    alike; quick, without the runs.
-
-    dark: (profiles, samples). At each character only the `_KEPT` likeliest values go on, so
-    that a cost may come out a little too high.
-    """
-    rows = dark.astype(np.float32)
-    quick = model.quick
-    characters = (rows.shape[1] - 2 * LEAD - encoding.STOP_MODULES * SAMPLES) // CELL
-    lead = rows[:, None, : LEAD + HALF] - quick.lead[None, list(STARTS)]
-    so_far = (lead * lead).sum(axis=2)
-    kept = np.repeat(np.array(STARTS)[None], len(rows), axis=0)
-    ends = LEAD + HALF + (characters - 1) * CELL
-    windows = rows[:, LEAD + HALF : ends].reshape(len(rows), characters - 1, CELL)
-    falling = -2 * windows @ quick.falling.T
-    rising = (windows * windows).sum(axis=2)[:, :, None] - 2 * windows @ quick.rising.T
-    each = np.arange(len(rows))[:, None]
-    for place in range(characters - 1):
-        left = so_far + falling[:, place][each, kept]
-        costs = (quick.crossed[kept] + left[:, :, None]).min(axis=1) + rising[:, place]
-        kept = np.argpartition(costs, _KEPT, axis=1)[:, :_KEPT]
-        so_far = costs[each, kept]
-    error = rows[:, None, ends : ends + CELL] - quick.stop_ends[kept]
-    tail = rows[:, ends + CELL : ends + CELL + TAIL] - quick.stop_tail
-    total = (so_far + (error * error).sum(axis=2)).min(axis=1) + (tail * tail).sum(axis=1)
-    return np.asarray(total, np.float64)
-
-
-def best_checked_chain(dark: Floats, weight: Floats, model: BlurModel) -> Chain:
+def best_checked_chain(
+    dark: Floats, weight: Floats, model: BlurModel, most_above: float = np.inf
+) -> Chain | None:
     """As `best_chain`, among those runs alone whose check character holds.
 
-    The margin is exact here: the next best run that also passes its check.
+    most_above: runs that cost so much more than the best of all are not looked at; None comes
+        back where no other passes its check. The margin is to the next best run that also passes,
+        or to what was not looked at.
     """
-    first, middle, last = _step_costs(dark, weight, model)
-    values_range = np.arange(DATA_VALUES)
-    count = len(middle)
-    start = np.full((encoding.CHECK_MODULUS, first.size), np.inf)
-    for value in STARTS:
-        start[value % encoding.CHECK_MODULUS, value] = first[value]
+    steps = _step_costs(dark, weight, model)
+    through, best = _through_costs(*steps)
+    limit = best + most_above
+    kept = [np.flatnonzero(costs <= limit) for costs in through]
+    if any(len(values) == 0 for values in kept) or not np.intersect1d(kept[-1], _DATA).size:
+        return None
+    middle = [
+        cost[np.ix_(before, after)]
+        for cost, before, after in zip(steps[1], kept, kept[1:], strict=False)
+    ]
+    return _checked_run(steps[0][kept[0]], middle, steps[2][kept[-1]], kept, limit)
+
+
+def _through_costs(first: Floats, middle: list[Floats], last: Floats) -> tuple[list[Floats], float]:
+    """For each place what the best run costs that has each value there, and the least of all."""
+    forward = [first]
+    for cost in middle:
+        forward.append((forward[-1][:, None] + cost).min(axis=0))
+    backward = last
+    through = [forward[-1] + last]
+    for cost, so_far in zip(reversed(middle), reversed(forward[:-1]), strict=True):
+        backward = (cost + backward[None]).min(axis=1)
+        through.append(so_far + backward)
+    return through[::-1], float(through[0].min())
+
+
+def _checked_run(
+    first: Floats, middle: list[Floats], last: Floats, kept: list[Ints], limit: float
+) -> Chain | None:
+    """The best run that passes its check, of the values kept at each place; all costs are of those
+    alone. Costs by residue of the sum so far: (residues, values)."""
+    start = np.full((encoding.CHECK_MODULUS, len(first)), np.inf)
+    start[kept[0] % encoding.CHECK_MODULUS, np.arange(len(first))] = first
     forward: list[Floats] = [start]
     for place, cost in enumerate(middle, start=1):
         reached = _reached(forward[-1], cost)
-        if place < count:
-            reached = _turned(reached, place)
+        if place < len(middle):
+            reached = np.take_along_axis(reached, _sources(place, kept[place]), axis=0)
         forward.append(reached)
     # The last character is the check: it must equal the residue so far.
-    final = forward[-1][values_range, values_range] + last[:DATA_VALUES]
-    return _traced(forward, middle, last, int(np.argmin(final)), float(final.min()))
+    checks = np.flatnonzero(kept[-1] < DATA_VALUES)
+    residues = kept[-1][checks]
+    final = forward[-1][residues, checks] + last[checks]
+    at = int(np.argmin(final))
+    if not final[at] <= limit:
+        return None
+    path = _path_back(forward, middle, kept, int(checks[at]))
+    values = tuple(int(kept[place][index]) for place, index in enumerate(path))
+    backward = np.full_like(forward[-1], np.inf)
+    backward[residues, checks] = last[checks]
+    second = limit
+    for place in range(len(middle), -1, -1):
+        through = (forward[place] + backward).min(axis=0)
+        through[path[place]] = np.inf
+        second = min(second, float(through.min()))
+        if place:
+            if place < len(middle):
+                backward = np.take_along_axis(backward, _sources(-place, kept[place]), axis=0)
+            backward = _reached(backward, middle[place - 1].T)
+    best = float(final[at])
+    return Chain(values=values, cost=best, margin=second - best, passes=True)
 
 
 def _reached(so_far: Floats, cost: Floats) -> Floats:
-    """min over the predecessor: (residues, values) x (values, values) -> (residues, values)."""
+    """min over the predecessor: (residues, before) x (before, after) -> (residues, after)."""
     out = np.full((encoding.CHECK_MODULUS, cost.shape[1]), np.inf)
-    live = np.flatnonzero(np.isfinite(so_far).any(axis=0))
-    for value in live:
-        np.minimum(out, so_far[:, value, None] + cost[value][None], out=out)
+    for index in np.flatnonzero(np.isfinite(so_far).any(axis=0)):
+        np.minimum(out, so_far[:, index, None] + cost[index][None], out=out)
     return out
 
 
-def _turned(reached: Floats, place: int) -> Floats:
-    """Add place x value to each residue."""
+def _sources(place: int, values: Ints) -> Ints:
+    """The residue from which each residue is reached when place x value is added."""
     residues = np.arange(encoding.CHECK_MODULUS)[:, None]
-    values = np.arange(reached.shape[1])[None]
-    source = (residues - place * values) % encoding.CHECK_MODULUS
-    return np.asarray(np.take_along_axis(reached, source, axis=0))
+    return np.asarray((residues - place * values[None]) % encoding.CHECK_MODULUS)
 
 
-def _traced(
-    forward: list[Floats], middle: list[Floats], last: Floats, check: int, best: float
-) -> Chain:
-    """The best run back from its check, and the next best by a pass from the end."""
-    count = len(middle)
-    residue, value = check, check
+def _path_back(
+    forward: list[Floats], middle: list[Floats], kept: list[Ints], check: int
+) -> list[int]:
+    """Of each place the index, among the values kept there, on the best run to a check."""
+    residue = int(kept[-1][check])
     path = [check]
-    for place in range(count, 0, -1):
-        if place < count:
-            residue = (residue - place * value) % encoding.CHECK_MODULUS
-        column = forward[place - 1][residue] + middle[place - 1][:, value]
-        value = int(np.argmin(column))
-        path.append(value)
-    values = tuple(reversed(path))
-    backward = np.full_like(forward[-1], np.inf)
-    diagonal = np.arange(DATA_VALUES)
-    backward[diagonal, diagonal] = last[:DATA_VALUES]
-    second = np.inf
-    for place in range(count, -1, -1):
-        through = (forward[place] + backward).min(axis=0)
-        through[values[place]] = np.inf
-        second = min(second, float(through.min()))
-        if place:
-            entering = backward
-            if place < count:
-                residues = np.arange(encoding.CHECK_MODULUS)[:, None]
-                shift = place * np.arange(backward.shape[1])[None]
-                target = (residues + shift) % encoding.CHECK_MODULUS
-                entering = np.take_along_axis(backward, target, axis=0)
-            backward = _reached(entering, middle[place - 1].T)
-    return Chain(values=values, cost=best, margin=second - best, passes=True)
+    for place in range(len(middle), 0, -1):
+        if place < len(middle):
+            residue = (residue - place * int(kept[place][path[-1]])) % encoding.CHECK_MODULUS
+        path.append(int(np.argmin(forward[place - 1][residue] + middle[place - 1][:, path[-1]])))
+    return path[::-1]
 
 
 def _step_costs(

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.photos.code128 import beamsearch, blur, encoding, likelihood
+from pairing.photos.code128 import beamsearch, blur, encoding, rough_costs
 from pairing.photos.code128.beam import CHARACTER_NATS
 from pairing.photos.code128.blur import BlurModel
 from pairing.photos.code128.scanline import ScanLine
@@ -23,6 +23,8 @@ _LOST_IN_FOCUS = 0.35
 number left at most 0.30 after five characters and later, half of the others more than 0.38."""
 
 _MOST_EVEN = 24  # characters; a longer symbol that blurred has not enough pixels anyway
+_EVEN_LENGTHS = [(count, encoding.symbol_modules(count + 1)) for count in range(3, _MOST_EVEN + 1)]
+"""Characters, and modules with the stop."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,28 +80,25 @@ def even_placements(line: ScanLine, least_x: float) -> list[Placement]:
     narrowest, widest = line.likely_x()
     firsts = line.edges()[:_ENDS_TRIED]
     lasts = len(line.dark) - line.reversed().edges()[:_ENDS_TRIED]
-    scored: list[tuple[float, Placement]] = []
-    for characters in range(3, _MOST_EVEN + 1):
-        modules = encoding.symbol_modules(characters + 1)
-        placements = [
-            _even(float(first), float(last), characters)
-            for left in firsts
-            for right in lasts
-            if max(narrowest, least_x) <= (right - left) / modules <= widest
-            for first, last in ((left, right), (right, left))
-        ]
-        scored += zip(_scores(line, placements), placements, strict=True)
-    scored.sort(key=lambda pair: pair[0])
-    return [placement for _, placement in scored[:4]]
+    placements = [
+        _even(float(first), float(last), characters)
+        for characters, modules in _EVEN_LENGTHS
+        for left in firsts
+        for right in lasts
+        if max(narrowest, least_x) <= (right - left) / modules <= widest
+        for first, last in ((left, right), (right, left))
+    ]
+    scores = _scores(line, placements)
+    return [placements[at] for at in np.argsort(scores, kind="stable")[:4].tolist()]
 
 
 def _scores(line: ScanLine, placements: list[Placement]) -> list[float]:
-    """Nats a column that placements of one number of characters leave unexplained."""
+    """Nats a column that placements leave unexplained."""
     if not placements:
         return []
     grid = np.arange(len(line.dark)) + 0.5
-    dark = np.stack([np.interp(placement.columns(), grid, line.dark) for placement in placements])
-    costs = likelihood.least_costs(dark, rough_model()).tolist()
+    dark = [np.interp(placement.columns(), grid, line.dark) for placement in placements]
+    costs = rough_costs.least_costs(dark, (rough_model(),))[0].tolist()
     return [
         (cost * beamsearch.nats_of(placement.x_columns) + placement.characters * CHARACTER_NATS)
         / abs(placement.knots[-1] - placement.knots[0])
