@@ -90,6 +90,9 @@ def pairs_made(edges: Sequence[Edge]) -> int:
     """How many pairs those are; without their margins, which cost most."""
     made = 0
     for group in _groups([edge for edge in edges if edge.gain > 0]):
+        if len(group) == 1:
+            made += 1
+            continue
         rows, columns = _places(group)
         if len(rows) <= LARGEST:
             made += len(_best(_gains(group, rows, columns), len(rows), len(columns)))
@@ -113,6 +116,11 @@ def _groups(edges: Sequence[Edge]) -> list[list[Edge]]:
 
 
 def _of_group(group: Sequence[Edge]) -> Iterator[Pair]:
+    if len(group) == 1:  # as most are: without it both are alone
+        (one,) = group
+        lost = min(MOST_MARGIN, one.gain)
+        yield Pair(card=one.card, label=one.label, gain=one.gain, margin=lost, runner_up=None)
+        return
     rows, columns = _places(group)
     if len(rows) > LARGEST:
         return

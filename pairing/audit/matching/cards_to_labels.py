@@ -54,12 +54,13 @@ _LEAST_CHANCE = 1e-300
 class Box:
     """What was read in one card's box. best: the likeliest text, "" where nothing was read.
     log_chances: log P(text | picture) for texts. own: the card's own number. known: the
-    label that list or ledger give this card to."""
+    label that list or ledger give this card to. most_other: no other text has a greater P."""
 
     best: str
     log_chances: Callable[[Sequence[str]], Sequence[float]]
     own: str | None = None
     known: str | None = None
+    most_other: float = 1.0
 
     @property
     def surely(self) -> str:
@@ -174,7 +175,8 @@ def _of_stranger(box: Box, chance: float, others: Mapping[str, float], copying: 
     found = chance * copying.of_stranger(box.best)
     found += sum(share * copying.of_stranger(one) for one, share in besides.items())
     # What is left of a clear reading cannot weigh against what its text says of a stranger.
-    is_clear = (1 - chance) * copying.density_near(box.best) < found / 100
+    other = min(1 - chance, box.most_other)
+    is_clear = other * copying.density_near(box.best) < found / 100
     near = {} if is_clear else copying.strangers_near(box.best)
     if near:
         chances = (math.exp(min(0.0, log)) for log in box.log_chances([*near]))

@@ -33,6 +33,9 @@ _BARS_WRONG = 1e-4
 """Chance that bars say another number than was read. Above what was measured
 (tests/benchmarks/decode_wrong.py: none in 1,533 reads); it only has to be small here."""
 
+_BARS_OTHER = 1e-24
+"""The same of one other number: of 20 digits and more there are so many."""
+
 
 @dataclass(slots=True)
 class _Item:
@@ -245,9 +248,9 @@ def _box(listing: Listing, item: _Item, known: str | None) -> Box:
 def _read_by_bars(text: str, own: str | None, known: str | None) -> Box:
     def log_chances(texts: Sequence[str]) -> list[float]:
         # What bars could say instead is no one text in particular.
-        return [math.log(1 - _BARS_WRONG if one == text else 1e-12) for one in texts]
+        return [math.log(1 - _BARS_WRONG if one == text else _BARS_OTHER) for one in texts]
 
-    return Box(best=text, log_chances=log_chances, own=own, known=known)
+    return Box(best=text, log_chances=log_chances, own=own, known=known, most_other=_BARS_OTHER)
 
 
 def _nothing(texts: Sequence[str]) -> list[float]:
