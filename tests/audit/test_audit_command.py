@@ -61,6 +61,14 @@ def test_decisions_of_another_run_are_told(tmp_path: Path, folder: Path) -> None
     assert "1 of the decisions are on no piece here" in done.output
 
 
+def test_a_ledger_that_is_not_there_is_not_made(tmp_path: Path, folder: Path) -> None:
+    """A lot held against an empty one would be never recorded, all of it."""
+    url = f"sqlite:///{tmp_path}/mistyped/ledger.db"
+    done = audit(folder, "--out", tmp_path / "out", "--ledger", url)
+    assert "There is no ledger there" in str(done.exception)
+    assert not (tmp_path / "mistyped").exists()
+
+
 @pytest.mark.parametrize("option", ["--decisions", "--sample", "--expected", "--pieces"])
 def test_files_that_are_none(tmp_path: Path, folder: Path, option: str) -> None:
     out = tmp_path / "out"

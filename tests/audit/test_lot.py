@@ -309,6 +309,20 @@ def test_a_folder_that_holds_another_audit(photos: Path, done: Path) -> None:
         lot.run(Job(source=Source(root=str(photos)), out=done, is_unsorted=True), workers=1)
 
 
+@pytest.mark.parametrize("is_unsorted", [False, True])
+def test_a_call_that_named_a_wrong_folder_leaves_nothing_in_the_way(
+    samples: Path, tmp_path: Path, *, is_unsorted: bool
+) -> None:
+    out = tmp_path / "out"
+    with pytest.raises(PhotoUnusable, match="no such folder"):
+        lot.run(Job(source=Source(root=str(tmp_path / "gone")), out=out), workers=1)
+    (tmp_path / "right").mkdir()
+    shutil.copy2(samples / "0033-card.jpg", tmp_path / "right")
+    job = Job(source=Source(root=str(tmp_path / "right")), out=out, is_unsorted=is_unsorted)
+    assert lot.run(job, workers=1).read_now == 1
+    assert lot.run(job, workers=1).read_now == 0
+
+
 def test_two_runs_at_once(photos: Path, tmp_path: Path) -> None:
     with Store(tmp_path), pytest.raises(OutputRefused, match="Another run is at work"):
         lot.run(Job(source=Source(root=str(photos)), out=tmp_path), workers=1)

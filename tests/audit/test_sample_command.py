@@ -96,7 +96,7 @@ def test_what_is_no_record_of_a_sample(tmp_path: Path) -> None:
         try:
             draws.read(tmp_path / "s.json")
         except draws.TableUnusable as error:
-            assert "no sample" in str(error)
+            assert "not a sample" in str(error)
         else:
             raise AssertionError(text)
 

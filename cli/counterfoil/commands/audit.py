@@ -106,7 +106,7 @@ def command(**options: Any) -> int:
     office_rules.chosen()  # a rule that there is none of is said before the long work
     with ExitStack() as held:
         url = given.ledger_url
-        ledger = held.enter_context(Ledger.open(url)) if url else None
+        ledger = held.enter_context(Ledger.open(url, must_exist=True)) if url else None
         records = _records(given, ledger)
         if given.as_parquet:
             tables.require_parquet(given.out)  # said before the first photo, not after the last

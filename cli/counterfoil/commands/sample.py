@@ -159,7 +159,7 @@ def _in_ledger(
     first, last = days  # the desk's, as everywhere
     since = dates.span(first)[0] if first else None
     until = dates.span(last)[1] if last else None
-    with Ledger.open(url) as ledger:
+    with Ledger.open(url, must_exist=True) as ledger:
         found = ledger.pieces(states=(State.OPEN, State.RETURNED), since=since, until=until)
         for piece in found:
             if piece.article:

@@ -160,11 +160,12 @@ class _Run:
 
     def _check_same_lot(self, before: Head, done: int) -> None:
         """Raise OutputRefused for another lot than the one that was read here before: its rows
-        would be lost. A lot that was moved holds photos that are known."""
+        would be lost. A lot that was moved holds photos that are known; and a call that named a
+        wrong folder, so that nothing was read, leaves nothing to lose."""
         now = head_of(self.job)
         if before == now:
             return
-        if not done:
+        if not done and self.store.count_readings():
             raise self.store.another("photos", before.photos, now.photos)
         self.store.set_head(now)
 

@@ -107,9 +107,9 @@ class Store(Closing):
         before = _head(found.head)
         if self.run is None:
             self._take(found.run)
-        if before.unsorted != head.unsorted:
-            raise self.another("unsorted", before.unsorted, head.unsorted)
         self.run = found.run
+        if before.unsorted != head.unsorted and self.count_readings():
+            raise self.another("unsorted", before.unsorted, head.unsorted)
         return before
 
     def another(self, what: str, before: object, now: object) -> OutputRefused:
