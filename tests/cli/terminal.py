@@ -10,9 +10,15 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
+
+import counterfoil.commands.check
+import counterfoil.terminal_keys  # noqa: F401 - so that copies of this process have it loaded
+from tests.cli import fixed_clock
+from tests.faults import forked
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PATIENCE_S = 60
@@ -23,37 +29,68 @@ _STYLES = re.compile(r"\x1b\[[\d;]*m")
 _WIPED = "\x1b[H\x1b[2J\x1b[3J"
 
 
-class Terminal:
-    """What the command shows is kept in `screen`."""
+class Copied:
+    """A copy of this process at work (`forked`): what is asked here of a `subprocess.Popen`."""
 
-    def __init__(self, *words: str, ledger: str, start: str = "2026-11-25T09:00:00") -> None:
+    def __init__(self, pid: int) -> None:
+        self._pid = pid
+        self._code: int | None = None
+
+    def poll(self) -> int | None:
+        """The exit code, if it has ended."""
+        if self._code is None:
+            ended, status = os.waitpid(self._pid, os.WNOHANG)
+            self._code = os.waitstatus_to_exitcode(status) if ended else None
+        return self._code
+
+    def wait(self, timeout: float = PATIENCE_S) -> int:
+        """The exit code, at its end."""
+        end = time.monotonic() + timeout
+        while (code := self.poll()) is None:
+            assert time.monotonic() < end, "it did not end"
+            time.sleep(0.002)
+        return code
+
+    def send_signal(self, number: int) -> None:
+        """Send it a signal."""
+        os.kill(self._pid, number)
+
+    def kill(self) -> None:
+        """End it at once."""
+        self.send_signal(signal.SIGKILL)
+
+
+class Terminal:
+    """What the command shows is kept in `screen`.
+
+    is_copied: the command runs in a copy of this process, which has all loaded already; else it
+    is started as a person starts it, which takes half a second of a core.
+    """
+
+    def __init__(
+        self,
+        *words: str,
+        ledger: str,
+        start: str = "2026-11-25T09:00:00",
+        is_copied: bool = True,
+    ) -> None:
         try:
             self.master, slave = pty.openpty()
         except OSError:
             pytest.skip("this root has no pseudo terminals (/dev/pts)")
-        path = os.pathsep.join((str(ROOT), str(ROOT / "cli")))
-        # Whoever started the tests may ignore hang-ups, which children inherit.
-        before = signal.signal(signal.SIGHUP, signal.SIG_DFL)
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "tests.cli.fixed_clock", start, *words],
-            stdin=slave,
-            stdout=slave,
-            stderr=slave,
-            cwd=ROOT,
-            env={
-                **os.environ,
-                "PYTHONPATH": path,
-                "COLUMNS": "96",
-                "TERM": "xterm",
-                "TZ": "UTC",
-                "LANG": "C.UTF-8",
-                "COUNTERFOIL_LEDGER": ledger,
-                "PYTHONIOENCODING": "utf-8",
-            },
-            close_fds=True,
-            start_new_session=True,
-        )
-        signal.signal(signal.SIGHUP, before)
+        environ = {
+            "COLUMNS": "96",
+            "TERM": "xterm",
+            "TZ": "UTC",
+            "LANG": "C.UTF-8",
+            "COUNTERFOIL_LEDGER": ledger,
+            "PYTHONIOENCODING": "utf-8",
+        }
+        self.process: Copied | subprocess.Popen[bytes]
+        if is_copied:
+            self.process = _copied(slave, environ, start, words)
+        else:
+            self.process = _started(slave, environ, start, words)
         os.close(slave)
         self.screen = ""
         self._lines = ""
@@ -131,6 +168,42 @@ class Terminal:
         ended, end, self._raw = (self._raw + data).rpartition(b"\n")
         self._lines += _plain(ended + end)
         self.screen = self._lines + _plain(self._raw)
+
+
+def _copied(slave: int, environ: dict[str, str], start: str, words: tuple[str, ...]) -> Copied:
+    pid = os.fork()
+    if pid == 0:
+        forked.be(slave, slave, partial(_at_work, environ, start, words))
+    return Copied(pid)
+
+
+def _at_work(environ: dict[str, str], start: str, words: tuple[str, ...]) -> None:
+    os.closerange(3, os.sysconf("SC_OPEN_MAX"))  # the master, too: its end must be seen
+    os.chdir(ROOT)
+    os.environ.update(environ)
+    time.tzset()
+    # Whoever started the tests may ignore hang-ups, which children inherit.
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    fixed_clock.run(start, *words)
+
+
+def _started(
+    slave: int, environ: dict[str, str], start: str, words: tuple[str, ...]
+) -> subprocess.Popen[bytes]:
+    path = os.pathsep.join((str(ROOT), str(ROOT / "cli")))
+    before = signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    try:
+        return subprocess.Popen(
+            [sys.executable, "-m", "tests.cli.fixed_clock", start, *words],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            cwd=ROOT,
+            env={**os.environ, "PYTHONPATH": path, **environ},
+            start_new_session=True,
+        )
+    finally:
+        signal.signal(signal.SIGHUP, before)
 
 
 def _plain(raw: bytes) -> str:

@@ -128,7 +128,7 @@ def test_a_label_that_is_still_on_the_screen_is_wiped_off(desk: Terminal) -> Non
 
 
 def test_a_scan_that_came_before_the_program_was_ready_is_wiped_off(path: Path) -> None:
-    desk = Terminal("counter", ledger=str(path))
+    desk = Terminal("counter", ledger=str(path), is_copied=False)
     os.write(desk.master, f"{PACKAGE}\r".encode())
     desk.until(PACKAGE)  # the terminal itself has echoed it
     shown = desk.until("card, box > ")

@@ -15,7 +15,8 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import BinaryIO
+from functools import partial
+from typing import NoReturn
 
 from counterfoil.main import main
 
@@ -45,7 +46,7 @@ def run(
         begun = time.monotonic()
         pid = os.fork()
         if pid == 0:
-            _be(list(map(str, words)), given, said, before)
+            be(given.fileno(), said.fileno(), partial(_called, list(map(str, words)), before))
         with suppress(OSError):
             os.setpgid(pid, pid)  # whichever of the two comes first
         code = _ended(pid, kill_after_s)
@@ -54,24 +55,30 @@ def run(
         return Life(out=said.read().decode("utf-8", "replace"), code=code, took_s=took_s)
 
 
-def _be(words: list[str], given: BinaryIO, said: BinaryIO, before: Callable[[], object]) -> None:
-    """The copy's life. Nothing of this process's own end may run in it."""
+def be(given: int, said: int, life: Callable[[], None]) -> NoReturn:
+    """What a copy does: `life`, with these descriptors as its standard streams. Nothing of this
+    process's own end may run in it."""
     code = 99
     try:
-        os.setpgid(0, 0)
-        os.dup2(given.fileno(), 0)
+        with suppress(PermissionError):  # it leads a group already
+            os.setsid()
+        os.dup2(given, 0)
         for stream in (1, 2):
-            os.dup2(said.fileno(), stream)
+            os.dup2(said, stream)
         sys.stdin = io.TextIOWrapper(os.fdopen(0, "rb"), encoding="utf-8")
         sys.stdout = io.TextIOWrapper(os.fdopen(1, "wb", 0), encoding="utf-8", write_through=True)
         sys.stderr = io.TextIOWrapper(os.fdopen(2, "wb", 0), encoding="utf-8", write_through=True)
-        sys.argv = ["counterfoil", *words]
-        before()
-        main()
+        life()
     except SystemExit as end:
         code = end.code if isinstance(end.code, int) else 98
     finally:
         os._exit(code)
+
+
+def _called(words: list[str], before: Callable[[], object]) -> None:
+    sys.argv = ["counterfoil", *words]
+    before()
+    main()
 
 
 def _ended(pid: int, kill_after_s: float | None) -> int:
