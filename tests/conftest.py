@@ -15,6 +15,7 @@ import cv2
 import pytest
 from hypothesis import HealthCheck, settings
 
+from pairing.desk import cardphoto
 from pairing.photos import pool
 from pairing.photos.barcodes.engines import load_engines
 from pairing.photos.handed import ToOpen
@@ -106,7 +107,8 @@ def readers_are_kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
     KeptWorker.readings = KeptReadings(shared / "readings")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pool, "PhotoWorker", KeptWorker)
+        for module in (pool, cardphoto):
+            patch.setattr(module, "PhotoWorker", KeptWorker)
         yield
     for _, worker in KeptWorker.idle:
         worker.close()

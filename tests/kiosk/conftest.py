@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import pytest
 import uvicorn
@@ -20,6 +21,7 @@ from starlette.testclient import TestClient
 from pairing.desk import strip_timer
 from pairing.kiosk import Settings, create_app, pictures
 from pairing.ledger import Ledger
+from tests.conftest import KeptWorker
 from tests.kiosk.making import SECRETS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -37,6 +39,28 @@ def patient_reader() -> Iterator[None]:
 def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """A script turns pieces over in no time; how soon is too soon, tests/desk checks."""
     monkeypatch.setattr(strip_timer, "TURN_OVER_S", 0.0)
+
+
+class LentReader:
+    """The reader of a kiosk whose pictures are not what is tested: one that other tests have
+    started already (`readers_are_kept`)."""
+
+    def __init__(self, **_: object) -> None:
+        pass
+
+    def read(self, work: Callable[[Path], Any], path: Path) -> Any:
+        """As `PhotoWorker.read`."""
+        with KeptWorker() as one:
+            return one.read(work, path)
+
+    def close(self) -> None:
+        """It stays with the tests."""
+
+
+@pytest.fixture
+def lent_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No kiosk of this test starts a reader of its own."""
+    monkeypatch.setattr(pictures, "PhotoWorker", LentReader)
 
 
 @pytest.fixture

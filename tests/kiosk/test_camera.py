@@ -16,6 +16,8 @@ from tests.kiosk.conftest import Hosted
 from tests.kiosk.driving import Browser, Tab, chromium
 from tests.kiosk.making import SAMPLES
 
+pytestmark = pytest.mark.usefixtures("lent_reader")
+
 WIDTH_PX, HEIGHT_PX = 1920, 1080
 FRAMES_A_S = 4
 """As often as the page looks: each more costs the browser 30 ms of a core to show."""
