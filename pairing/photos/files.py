@@ -1,4 +1,4 @@
-"""Photo files to frames: gray pixels, upright.
+"""Photo files to frames: gray pixels, upright, and their color where it is asked for.
 
 JPEG, PNG, TIFF (every page), WebP, PDF (every page) and, with the extra `heic`, HEIC. What
 cannot be used raises PhotoUnusable with its reason, before its pixels are in memory wherever
@@ -10,8 +10,9 @@ from __future__ import annotations
 import os
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 
@@ -44,13 +45,24 @@ _NO_WEBP_DECODER = "could not create decoder object"
 _ANIMATED = ("PNG", "WEBP", "GIF")
 
 
+Color = NDArray[np.uint8]
+"""A frame at half its scale, (height // 2, width // 2, 3) uint8, red, green, blue."""
+
+
+def _colorless() -> Color | None:
+    return None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """One picture of a file. page: from 1. gray: (height, width) uint8, 0 black."""
+    """One picture of a file. page: from 1. gray: (height, width) uint8, 0 black. color: opens the
+    file once more, and has the frame in color at half its scale, at which a photo's color is
+    stored; None where it has none, or no room for it."""
 
     photo: Path
     page: int
     gray: NDArray[np.uint8]
+    color: Callable[[], Color | None] = _colorless
 
 
 def is_photo_name(path: Path) -> bool:
@@ -138,10 +150,11 @@ def _image_frames(photo: Path, first: int) -> Iterator[Frame]:
             if image.format in ("JPEG", "MPO"):
                 # A JPEG's brightness is a channel of its own: color need not be decoded.
                 image.draft("L", image.size)
-            gray = _upright_gray(image)
+            gray = _upright(image, _gray(image))
             # Four bytes a pixel of a picture in color, not needed while the frame is searched.
             image.im = None  # type: ignore[assignment]
-            yield Frame(photo=photo, page=page + 1, gray=gray)
+            color = partial(_image_color, photo, page + 1)
+            yield Frame(photo=photo, page=page + 1, gray=gray, color=color)
 
 
 def _image(photo: Path, file: BinaryIO) -> Image.Image:
@@ -178,16 +191,34 @@ def _too_large(photo: Path, size: str) -> PhotoUnusable:
     )
 
 
-def _upright_gray(image: Image.Image) -> NDArray[np.uint8]:
-    """Gray pixels turned as the EXIF orientation says; what is transparent becomes white."""
-    pixels = _gray(image)
+def _image_color(photo: Path, page: int) -> Color | None:
+    """A page's color. The frame was read before, so that what fails now is no news."""
+    with suppress(Exception), handed.open_photo(photo) as file, _image(photo, file) as image:
+        if page > 1:
+            image.seek(page - 1)
+        if image.mode.startswith(("I", "L", "1", "F")):
+            return None
+        # A JPEG's color mostly has half the scale of its brightness, and is decoded so.
+        half = (max(1, image.width // 2), max(1, image.height // 2))
+        image.draft("RGB", half)
+        if min(image.size) >= 2 * min(half) > 1:
+            image = image.reduce(2)  # noqa: PLW2901 - the whole one is not needed any more
+        if image.has_transparency_data:
+            return None
+        return _upright(image, np.asarray(image.convert("RGB"), np.uint8))
+    return None
+
+
+def _upright(image: Image.Image, pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Pixels turned as the EXIF orientation says."""
     # Asked after loading: Pillow turns TIFF pages itself and then takes the tag away.
     orientation = image.getexif().get(ExifTags.Base.Orientation, 1)
     return np.ascontiguousarray(_turned(pixels, orientation))
 
 
 def _gray(image: Image.Image) -> NDArray[np.uint8]:
-    """Gray pixels, turned to gray in bands so that no second picture lies in memory."""
+    """Gray pixels, turned to gray in bands so that no second picture lies in memory; what is
+    transparent becomes white."""
     image.load()
     width, height = image.size
     gray = np.empty((height, width), np.uint8)
@@ -214,9 +245,9 @@ def _turned(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
         2: np.fliplr,
         3: lambda p: np.rot90(p, 2),
         4: np.flipud,
-        5: lambda p: p.T,
+        5: lambda p: p.swapaxes(0, 1),
         6: lambda p: np.rot90(p, -1),
-        7: lambda p: np.rot90(p, 2).T,
+        7: lambda p: np.rot90(p, 2).swapaxes(0, 1),
         8: np.rot90,
     }
     turn = turns.get(orientation)
@@ -246,6 +277,19 @@ def _pages(photo: Path, file: BinaryIO, first: int) -> Iterator[Frame]:
                 photo=photo,
                 page=index + 1,
                 gray=np.ascontiguousarray(gray.reshape(gray.shape[0], gray.shape[1])),
+                color=partial(_page_color, photo, index),
             )
     finally:
         document.close()
+
+
+def _page_color(photo: Path, index: int) -> Color | None:
+    """A page's color, as `_image_color`."""
+    with suppress(Exception), handed.open_photo(photo) as file:
+        document = pypdfium2.PdfDocument(file)
+        try:
+            found = document[index].render(scale=PDF_DPI / 72 / 2, rev_byteorder=True).to_numpy()
+            return np.ascontiguousarray(found[:, :, :3])
+        finally:
+            document.close()
+    return None

@@ -104,7 +104,7 @@ def _of_no_form(
     if any(one.reading.side is Side.BOX for one in placed):
         return refused_strip(frame, placed, zone, Unread.FORM_UNKNOWN, is_by_shape=False)
     number = next(one.reading.number.text for one in placed if one.standing is own)
-    reading = read_unknown(frame.gray, own.symbol.quad, number, shared_reader())
+    reading = read_unknown(frame.gray, own.symbol.quad, number, shared_reader(), frame.color)
     box = reading.used[0].quad() if reading.used else zone
     return Looked(readings=readings, seen=seen(reading, source=source_of(frame), box=box))
 
@@ -181,7 +181,7 @@ def _by_shape(frame: Frame, placed: Sequence[Placed], shows: Side | None) -> Loo
     if strips or any(one.is_strip for one in placed):
         return Looked(readings=readings, seen=None)
     if shows is Side.CARD and not placed:
-        reading = read_unknown(frame.gray, None, "", shared_reader())
+        reading = read_unknown(frame.gray, None, "", shared_reader(), frame.color)
         if reading.lines:
             return Looked(readings=readings, seen=_without_bars(frame, reading))
     # Bars that were not read: a strip, or a label that must not be its own box.

@@ -75,7 +75,7 @@ def _box_in_form(
     strips = [one for one in placed if one.reading.side is Side.BOX]
     if strips:
         return _with_strip(frame, placed, strips[0], region, box, is_by_shape=own is None)
-    reading = _of_family(read_region(frame.gray, region, shared_reader()), match)
+    reading = _of_family(read_region(frame.gray, region, shared_reader(), frame.color), match)
     if reading.line is not None and _is_altered(frame.gray, reading, match):
         reading = replace(reading, line=None, reason=Unread.STRUCK, used=())
     what = seen(reading, source=source_of(frame), box=box, is_by_shape=own is None)

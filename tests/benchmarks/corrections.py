@@ -7,6 +7,7 @@ written first; sizes in mm.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -62,7 +63,8 @@ def digit_by(
     sheet, who = sheet or card.sheet, card.person
     color = ink or card.pen
     if who is None:
-        write(sheet, text, card.hand, (at[0] - 0.5 * tall, at[1], 8.0, tall), card.rng)
+        hand = replace(card.hand, ink=color)
+        write(sheet, text, hand, (at[0] - 0.5 * tall, at[1], 8.0, tall), card.rng)
         return
     found = write_number(text, who, height_mm=tall, width_mm=9.0, rng=card.rng)
     columns = np.flatnonzero(found.max(axis=0) > 0.3) / PX_PER_MM

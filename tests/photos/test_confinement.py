@@ -82,6 +82,21 @@ def photo(tmp_path: Path) -> Iterator[Path]:
     assert path.read_bytes() == b"a photo"
 
 
+def color_of(path: Path) -> tuple[int, ...]:
+    """The shape of a photo's color, asked for when its gray pixels are there."""
+    (frame,) = frames(path)
+    color = frame.color()
+    return () if color is None else color.shape
+
+
+def test_a_reader_has_the_color_of_its_photo(photo: Path) -> None:
+    before = photo.read_bytes()
+    Image.new("RGB", (60, 40), (200, 60, 30)).save(photo)
+    with PhotoWorker() as worker:
+        assert worker.read(color_of, photo) == (20, 30, 3)
+    photo.write_bytes(before)
+
+
 def test_a_reader_can_do_nothing_but_read_its_photo(photo: Path) -> None:
     """Everything was possible before."""
     with PhotoWorker() as worker:

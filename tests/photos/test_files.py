@@ -68,6 +68,49 @@ def test_exif_orientation_is_followed(
     assert abs(pixels - wanted).mean() < 2
 
 
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize("name", ["turned.jpg", "turned.tif", "turned.png", "turned.webp"])
+def test_color_is_the_same_picture_at_half_its_scale(
+    tmp_path: Path, orientation: int, name: str
+) -> None:
+    ramp = np.linspace(40, 250, 64)
+    pixels = np.stack(np.broadcast_arrays(ramp[None], ramp[:48, None], 250 - ramp[None]), axis=2)
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    path = tmp_path / name
+    Image.fromarray(pixels.astype(np.uint8)).save(path, exif=exif, quality=95)
+    (frame,) = frames(path)
+    color = frame.color()
+    assert color is not None
+    assert color.shape == (frame.gray.shape[0] // 2, frame.gray.shape[1] // 2, 3)
+    with path.open("rb") as file, Image.open(file) as stored:
+        wanted = ImageOps.exif_transpose(stored).convert("RGB").reduce(2)
+    assert abs(color.astype(int) - np.asarray(wanted)).mean() < 3
+
+
+def test_a_pdf_has_its_color_at_half_its_scale(tmp_path: Path) -> None:
+    path = tmp_path / "pages.pdf"
+    Image.new("RGB", (60, 40), (200, 60, 30)).save(path, quality=95)
+    (frame,) = frames(path)
+    color = frame.color()
+    assert color is not None
+    assert color.shape[:2] == pytest.approx(
+        (frame.gray.shape[0] / 2, frame.gray.shape[1] / 2), abs=2
+    )
+    assert abs(color[20:-20, 20:-20].astype(int) - (200, 60, 30)).max() < 12
+
+
+def test_what_is_gray_or_gone_has_no_color(tmp_path: Path, picture: Image.Image) -> None:
+    for name in ("a.jpg", "a.png", "a.tif"):
+        picture.save(tmp_path / name)
+        (frame,) = frames(tmp_path / name)
+        assert frame.color() is None
+    picture.convert("RGB").save(tmp_path / "b.jpg")
+    (frame,) = frames(tmp_path / "b.jpg")
+    (tmp_path / "b.jpg").unlink()
+    assert frame.color() is None
+
+
 def test_each_page_of_a_tiff_is_a_frame(tmp_path: Path, picture: Image.Image) -> None:
     path = tmp_path / "pages.tif"
     picture.save(path, save_all=True, append_images=[picture.rotate(180)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from pairing.numbers.text import is_digits
 from pairing.photos.written.box_lines import Line, lines_in_box
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.inks import is_of_two_inks
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of
@@ -59,9 +60,15 @@ def read_box(photo: NDArray[np.uint8], card_bars: Quad, reader: Reader) -> BoxRe
     return _read(lines_in_box(photo, card_bars), reader)
 
 
-def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> BoxReading:
+def read_region(
+    photo: NDArray[np.uint8],
+    region: Region,
+    reader: Reader,
+    color: Callable[[], NDArray[np.uint8] | None] = lambda: None,
+) -> BoxReading:
     """Read a box whose place is known, blind; what is not accounted for leaves it unread.
-    photo: gray (h, w) uint8, the one that the region was laid flat from."""
+    photo: gray (h, w) uint8, the one that the region was laid flat from. color: the photo's color,
+    as `files.Frame.color`."""
     content = content_of(region)
     lines = tuple(line_in(photo, region, content, row) for row in content.rows)
 
@@ -88,6 +95,9 @@ def read_region(photo: NDArray[np.uint8], region: Region, reader: Reader) -> Box
     if len(lines) == 1 and is_digit_struck(lines[0], content, reading.line):
         return none(Unread.STRUCK)
     if len(lines) == 1 and not is_all_read(lines[0], content.rows[0], reading.line):
+        return none(Unread.OTHER_WRITING)
+    colored = color()
+    if any(is_of_two_inks(colored, region, content, row) for row in content.rows):
         return none(Unread.OTHER_WRITING)
     if any(is_lifted(content, row) for row in content.rows):
         return replace(reading, bare=without_rules(photo, region, content))

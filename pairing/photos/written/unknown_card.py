@@ -28,6 +28,7 @@ from pairing.photos.written.box_lines import Line
 from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
+from pairing.photos.written.inks import is_of_two_inks
 from pairing.photos.written.plane import PX_PER_MM, corners_of
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
@@ -76,7 +77,8 @@ badly."""
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """A line that could be the number: where it is in the photo, and what was read. bare: makes the
-    photo without the rules that were lifted off the line; None where none were."""
+    photo without the rules that were lifted off the line; None where none were. is_of_two_inks:
+    asked with the photo's color."""
 
     line: Line
     read: WrittenLine
@@ -85,13 +87,19 @@ class Candidate:
     look: Look
     reason: Unread | None
     bare: Callable[[], NDArray[np.uint8]] | None = None
+    is_of_two_inks: Callable[[NDArray[np.uint8] | None], bool] = lambda _: False
 
 
 def read_unknown(
-    photo: NDArray[np.uint8], bars: Quad | None, own: str, reader: Reader
+    photo: NDArray[np.uint8],
+    bars: Quad | None,
+    own: str,
+    reader: Reader,
+    color: Callable[[], NDArray[np.uint8] | None] = lambda: None,
 ) -> BoxReading:
     """What is written on a card of no known form. bars: its own barcode; own: its own number,
-    which is never the box's. `Unread.FORM_UNKNOWN` unless exactly one line can be it."""
+    which is never the box's. color: as `files.Frame.color`. `Unread.FORM_UNKNOWN` unless exactly
+    one line can be it."""
     if min(photo.shape) < _LEAST_PX:
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=(), used=())
     found: list[Candidate] = []
@@ -115,6 +123,8 @@ def read_unknown(
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
     (only,) = found
     reason = only.reason or (Unread.STRUCK if _is_altered(photo, only, bars, proposed) else None)
+    if reason is None and only.is_of_two_inks(color()):
+        reason = Unread.OTHER_WRITING
     if reason is not None:
         return BoxReading(line=None, reason=reason, lines=lines, used=())
     return BoxReading(line=only.read, reason=None, lines=lines, used=lines)
@@ -190,6 +200,7 @@ def _candidates(
                 or written_beside(photo, region, content, row, reader, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
                 bare=bare if is_lifted(content, row) else None,
+                is_of_two_inks=partial(is_of_two_inks, region=region, content=content, row=row),
             )
         )
     return found
