@@ -197,7 +197,7 @@ def gif(picture: Image.Image) -> bytes:
     ("content", "reason"),
     [
         (lambda _: b"", "empty"),
-        (lambda _: b"just some text", "no photo format"),
+        (lambda _: b"just some text", "not a photo format"),
         (lambda p: jpeg(p)[:400], "cannot be opened"),
         (lambda _: png_header(60_000, 60_000), "million"),
         (lambda _: png_header(12_000, 11_000), "12000 x 11000"),
