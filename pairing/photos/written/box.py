@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +15,7 @@ from pairing.numbers.text import is_digits
 from pairing.photos.written.box_lines import Line, lines_in_box
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
-from pairing.photos.written.inks import is_of_two_inks
+from pairing.photos.written.inks import Colors, colorless, is_of_two_inks
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of
@@ -61,10 +61,7 @@ def read_box(photo: NDArray[np.uint8], card_bars: Quad, reader: Reader) -> BoxRe
 
 
 def read_region(
-    photo: NDArray[np.uint8],
-    region: Region,
-    reader: Reader,
-    color: Callable[[], NDArray[np.uint8] | None] = lambda: None,
+    photo: NDArray[np.uint8], region: Region, reader: Reader, color: Colors = colorless
 ) -> BoxReading:
     """Read a box whose place is known, blind; what is not accounted for leaves it unread.
     photo: gray (h, w) uint8, the one that the region was laid flat from. color: the photo's color,

@@ -11,6 +11,8 @@ A reason to refuse, never one to trust: inks of nearly one color are not told ap
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +23,8 @@ from pairing.photos.written.plane import PX_PER_MM, cut
 from pairing.photos.written.region import Content, Region
 
 Floats = NDArray[np.float32]
+Colors = Callable[[], NDArray[np.uint8] | None]
+"""Opens a photo's color (`files.Frame.color`)."""
 
 _TO_HALF = np.array([[0.5, 0.0, -0.25], [0.0, 0.5, -0.25], [0.0, 0.0, 1.0]])
 """From a photo's px to those of half its scale, of which each is the mean of four."""
@@ -42,6 +46,10 @@ _OTHER_INK = 4.0
 """Ink is another from so many standard deviations on, over so much of one stretch of it."""
 _STRETCH_MM2 = 0.35
 """A stroke of 0.4 mm that is 0.9 mm long."""
+
+
+def colorless() -> None:
+    """Of a photo without color."""
 
 
 def is_of_two_inks(

@@ -28,7 +28,7 @@ from pairing.photos.written.box_lines import Line
 from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
-from pairing.photos.written.inks import is_of_two_inks
+from pairing.photos.written.inks import Colors, colorless, is_of_two_inks
 from pairing.photos.written.plane import PX_PER_MM, corners_of
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
@@ -95,7 +95,7 @@ def read_unknown(
     bars: Quad | None,
     own: str,
     reader: Reader,
-    color: Callable[[], NDArray[np.uint8] | None] = lambda: None,
+    color: Colors = colorless,
 ) -> BoxReading:
     """What is written on a card of no known form. bars: its own barcode; own: its own number,
     which is never the box's. color: as `files.Frame.color`. `Unread.FORM_UNKNOWN` unless exactly
@@ -177,7 +177,6 @@ def _candidates(
     rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
     content = replace(content, rows=rows)
     found, mm_px = [], region.plane.scale * PX_PER_MM
-    bare = partial(without_rules, photo, region, content)
     for row in rows:
         middle = middle_of(region, [mark for mark in row if mark[3] < _MORE * tall_of(row)])
         if not _has_room(row) or (is_wanted is not None and not is_wanted(middle, mm_px)):
@@ -186,9 +185,9 @@ def _candidates(
         look = reader.look(line.picture)
         if not look.is_number and not look.is_altered:
             continue
-        read = WrittenLine([look.chances], [look.blots])
-        if not _is_number(read):
+        if not _is_number(read := WrittenLine([look.chances], [look.blots])):
             continue
+        bare = partial(without_rules, photo, region, content) if is_lifted(content, row) else None
         found.append(
             Candidate(
                 line=line,
@@ -199,7 +198,7 @@ def _candidates(
                 reason=_against(region, content, row, line, read)
                 or written_beside(photo, region, content, row, reader, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
-                bare=bare if is_lifted(content, row) else None,
+                bare=bare,
                 is_of_two_inks=partial(is_of_two_inks, region=region, content=content, row=row),
             )
         )
