@@ -14,7 +14,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -24,11 +24,11 @@ from pairing.ledger import Kind, Ledger
 from tests.cli.calling import Done, call
 from tests.cli.terminal import PACE_MS, ROOT, Terminal
 from tests.ledger.making import card, label
+from tests.rights import as_nobody
 
 PACKAGE = "9374890100000003985039"  # BCOCA Reference, IMpb example
 OTHER = "9400111201080805483016"  # tracking_number_data
 CARD = "9590940258780038231151"  # NC DEQ public record NOV-2020-DV-0495
-NOBODY = 65534
 KILLS = int(os.environ.get("COUNTERFOIL_KILLS", "5"))
 """How often a counter is killed; 300 for the long run."""
 
@@ -212,21 +212,6 @@ def test_a_terminal_without_unicode(path: Path) -> None:
     assert b"entry 1 : Seal." in done.stdout
 
 
-@contextmanager
-def _as_nobody() -> Iterator[None]:
-    """Root may write everything; nobody may not."""
-    if os.geteuid() != 0:
-        yield
-        return
-    os.setegid(NOBODY)
-    os.seteuid(NOBODY)
-    try:
-        yield
-    finally:
-        os.seteuid(0)
-        os.setegid(0)
-
-
 def test_a_read_only_ledger_seals_nothing_and_goes_on(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -240,7 +225,7 @@ def test_a_read_only_ledger_seals_nothing_and_goes_on(
         path.chmod(0o444)
         lines = io.TextIOWrapper(io.BytesIO((piece(2) + "note x\n" + piece(3)).encode()))
         monkeypatch.setattr("sys.stdin", lines)
-        with _as_nobody(), Ledger.open(str(path)) as ledger:
+        with as_nobody(), Ledger.open(str(path)) as ledger:
             assert work(ledger, desk="desk 1", operator="Theda Orrick") == 13
         told = capsys.readouterr()
         assert told.out.count("Not recorded. Keep the piece open.") == 2

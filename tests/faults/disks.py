@@ -20,7 +20,6 @@ from tests.faults.forked import Life
 from tests.ledger.making import card, label
 
 ROOT = Path(__file__).resolve().parents[2]
-NOBODY = 65534
 _DISK_KB = 6000
 _NOT_HERE = ("audit", "photos", "sample", "form learn")
 """Their files are written as those of the others are, and they cost most."""

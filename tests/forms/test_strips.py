@@ -23,7 +23,6 @@ from pairing.photos.barcodes import card as cards
 from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.forms import folder
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.box_lines import Line
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.one_sheet import share_on_sheet
 from pairing.photos.written.pasted_slip import EVERY_SIDE, slip_on_card
@@ -43,6 +42,7 @@ from tests.benchmarks.drawn_cards import card_to_fill, fill_in
 from tests.benchmarks.drawn_designs import drawn
 from tests.benchmarks.taught import outcome
 from tests.forms import small_photos
+from tests.written.made_lines import straight, surely_read
 from tests.written.test_form_words import region
 
 _GREEN, _WHITE = (221, 238, 221), (248, 248, 246)
@@ -267,14 +267,6 @@ def test_a_character_more_in_its_print_is_not_called_another_number(
                     witnesses=(), is_measured=True)  # fmt: skip
     reading = Reading(side=Side.BOX, how=How.BARCODE, number=number, source="", quad=bars)
     strip = Placed(standing=cards.Standing(symbol=symbol, height_x=16.0), reading=reading)
-    chances = np.full((160, 37), 1e-6)
-    chances[:, 0] = 1.0
-    for place, digit in enumerate(printed):
-        chances[4 + 7 * place] = 1e-6
-        chances[4 + 7 * place, 1 + int(digit)] = 1.0
-    line = Line(
-        picture=np.zeros((32, 640), np.uint8), to_photo=np.eye(3), marks=20, wide=1.0, high=0.06,
-        middle=0.3, is_even=True,
-    )  # fmt: skip
+    chances, line = surely_read(printed), straight()
     read = BoxReading(line=WrittenLine([chances]), reason=None, lines=(line,), used=(line,))
     assert why_not_strip(photo, strip, read) is reason

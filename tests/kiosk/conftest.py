@@ -20,8 +20,9 @@ from starlette.testclient import TestClient
 
 from pairing.desk import strip_timer
 from pairing.kiosk import Settings, create_app, pictures
-from pairing.ledger import Ledger
+from pairing.ledger import Kind, Ledger
 from tests.conftest import KeptWorker
+from tests.kiosk.driving import Browser, Tab
 from tests.kiosk.making import SECRETS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -148,6 +149,10 @@ class Hosted:
         """Its ledger."""
         yield self.kept
 
+    def kinds(self) -> list[Kind]:
+        """What its ledger has, in order."""
+        return [entry.kind for entry in self.kept.entries()]
+
     def close(self) -> None:
         """Stop it."""
         self._server.should_exit = True
@@ -184,3 +189,12 @@ def make_service(tmp_path: Path) -> Iterator[Callable[..., Service]]:
     yield start
     for one in made:
         one.kill()
+
+
+@pytest.fixture
+def tab(browser: Browser, service: Hosted) -> Iterator[Tab]:
+    """The kiosk's page."""
+    opened = browser.open(service.address)
+    yield opened
+    assert opened.errors == []
+    opened.close()

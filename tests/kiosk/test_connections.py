@@ -8,7 +8,7 @@ import contextlib
 import http.client
 import socket
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -34,6 +34,23 @@ def ask(address: str) -> int:
         opened.close()
 
 
+@contextlib.contextmanager
+def connected(
+    address: str, count: int, sent: bytes, answer: bytes = b"", *, timeout_s: float = 10
+) -> Iterator[list[socket.socket]]:
+    """So many connections, each of which has sent that. answer: how what each of them was sent
+    begins, heard before the next one is opened."""
+    parts = urlsplit(address)
+    with contextlib.ExitStack() as held:
+        made = []
+        for _ in range(count):
+            one = socket.create_connection((parts.hostname, parts.port), timeout=timeout_s)
+            made.append(held.enter_context(one))
+            one.sendall(sent.replace(b"%b", parts.netloc.encode()))
+            assert not answer or one.recv(4096).startswith(answer)
+        yield made
+
+
 def is_ended(connection: socket.socket) -> bool:
     """Whether the service ends the connection without a word; TimeoutError where it does not."""
     try:
@@ -45,13 +62,8 @@ def is_ended(connection: socket.socket) -> bool:
 def test_half_sent_heads_keep_nobody_out(make_service: Callable[..., Service]) -> None:
     """300 of them made the service answer 503 to everybody for as long as they were held."""
     service = make_service()
-    parts = urlsplit(service.address)
-    with contextlib.ExitStack() as held:
-        slow = []
-        for _ in range(SLOW):
-            one = socket.create_connection((parts.hostname, parts.port), timeout=10)
-            slow.append(held.enter_context(one))
-            one.sendall(b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n")
+    half = b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\n"
+    with connected(service.address, SLOW, half) as slow:
         assert [ask(service.address) for _ in range(3)] == [200] * 3
         # The first of them had to make room for the others; the last ends with its time.
         assert is_ended(slow[0])
@@ -95,14 +107,7 @@ def test_whole_heads_keep_nobody_out(
 ) -> None:
     """256 of them did: for 15 s without their bodies, for 20 s as connections that are kept."""
     service = make_service()
-    parts = urlsplit(service.address)
-    with contextlib.ExitStack() as held:
-        slow = []
-        for _ in range(SLOW):
-            one = socket.create_connection((parts.hostname, parts.port), timeout=10)
-            slow.append(held.enter_context(one))
-            one.sendall(sent.replace(b"%b", parts.netloc.encode()))
-            assert one.recv(4096).startswith(answer)
+    with connected(service.address, SLOW, sent, answer) as slow:
         assert [ask(service.address) for _ in range(3)] == [200] * 3
         assert wait_until(
             lambda: sum(is_open(one) for one in slow) <= connections.REQUESTS.most_of_peer
@@ -116,13 +121,8 @@ def test_a_burst_of_whole_requests_from_one_address_is_answered(
     """As a proxy sends them, each on a connection of its own: of 33 one was cut off unheard, of 64
     a third, since each was held for one that waits until the loop had come to its request."""
     service = make_service()
-    parts = urlsplit(service.address)
-    with contextlib.ExitStack() as held:
-        burst = []
-        for _ in range(count):
-            one = socket.create_connection((parts.hostname, parts.port), timeout=30)
-            burst.append(held.enter_context(one))
-            one.sendall(b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")
+    whole = b"GET /v1/hello HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n"
+    with connected(service.address, count, whole, timeout_s=30) as burst:
         assert [one.recv(12) for one in burst] == [b"HTTP/1.1 200"] * count
 
 

@@ -6,8 +6,6 @@ answers: the sample set, by its manifest and by `wedge.csv`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 
 from pairing.ledger import Kind
@@ -16,21 +14,6 @@ from tests.kiosk.driving import ALT, CTRL, PERSON_S, SCANNER_S, Browser, Tab, ke
 from tests.kiosk.making import ANSWERS, CARD, LABEL, WedgePiece, copied_pieces, pair, wedge_pieces
 
 GROUPED = "9589 0733 6140 0182 4530 19"
-
-
-@pytest.fixture
-def tab(browser: Browser, service: Hosted) -> Iterator[Tab]:
-    """The kiosk's page."""
-    opened = browser.open(service.address)
-    yield opened
-    assert opened.errors == []
-    opened.close()
-
-
-def kinds(service: Hosted) -> list[Kind]:
-    """What the ledger has, in order."""
-    with service.ledger() as ledger:
-        return [entry.kind for entry in ledger.entries()]
 
 
 def test_every_oddity_of_a_wedge(tab: Tab) -> None:
@@ -81,7 +64,7 @@ def test_a_whole_piece_of_each_error(tab: Tab, service: Hosted) -> None:
         assert "Do not seal" in shown or row["box"] == row["article"]
         if tab.shown() != "seal":
             tab.set_aside()
-    assert kinds(service).count(Kind.PAIRED) == sum(
+    assert service.kinds().count(Kind.PAIRED) == sum(
         row["box"] == row["article"] for row in rows.values()
     )
 
@@ -101,7 +84,7 @@ def test_a_slow_scanner_does_not_key_the_box(tab: Tab, service: Hosted) -> None:
     assert tab.shown() == "none"
     assert tab.state("box") == "asked"
     assert "digit by digit" in tab.text("#keying-no")
-    assert kinds(service) == []
+    assert service.kinds() == []
     tab.key_in(LABEL)
     assert tab.answer() == "seal"
 
@@ -178,14 +161,14 @@ def test_keys_in_the_middle_of_a_burst_make_no_answer(tab: Tab, service: Hosted)
     tab.scan(LABEL)
     tab.key_in(LABEL)
     assert tab.answer() in ("look", "seal")
-    assert len(kinds(service)) == 1
+    assert len(service.kinds()) == 1
 
 
 def test_keys_of_a_person_outside_a_field_count_for_nothing(tab: Tab, service: Hosted) -> None:
     tab.type(LABEL)
     assert tab.state("label") == "wanted"
     assert "do not count" in tab.text("#remarks")
-    assert kinds(service) == []
+    assert service.kinds() == []
 
 
 def test_gs_in_all_its_ways(tab: Tab) -> None:
@@ -252,7 +235,7 @@ def test_a_stuck_key_is_no_scan(tab: Tab, service: Hosted) -> None:
     tab.send([key("keyDown", "9", at + 0.03 * n, text="9", autoRepeat=n > 0) for n in range(40)])
     tab.settle()
     assert "held down" in tab.text("#remarks")
-    assert kinds(service) == []
+    assert service.kinds() == []
 
 
 def test_keyboard_alone(tab: Tab) -> None:
@@ -285,7 +268,7 @@ def test_the_page_wipes_itself(browser: Browser, restless: Hosted) -> None:
     assert tab.state("label") == "read"
     tab.run(tab.page.wait_for_selector("#slot-label[data-state=wanted]", timeout=60_000))
     tab.wait(0.3)
-    assert kinds(restless) == [Kind.STOPPED]
+    assert restless.kinds() == [Kind.STOPPED]
     assert GROUPED not in tab.text()
     tab.close()
 
@@ -319,6 +302,6 @@ def test_two_tabs(browser: Browser, service: Hosted) -> None:
     other.key_in(LABEL)
     assert other.answer() == "done"
     assert "already recorded" in other.text("#answer")
-    assert kinds(service) == [Kind.PAIRED, Kind.PAIRED, Kind.STOPPED]
+    assert service.kinds() == [Kind.PAIRED, Kind.PAIRED, Kind.STOPPED]
     one.close()
     other.close()

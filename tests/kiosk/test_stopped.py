@@ -7,8 +7,6 @@ another piece of one that had just been stopped, and sealed it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 
 from pairing.ledger import Kind
@@ -23,21 +21,6 @@ MM_A_PX = 0.214
 
 CAPITAL_EM = 0.72
 """Capitals of DejaVu Sans and its like, in em (from memory: 0.729; Segoe UI 0.70)."""
-
-
-@pytest.fixture
-def tab(browser: Browser, service: Hosted) -> Iterator[Tab]:
-    """The kiosk's page."""
-    opened = browser.open(service.address)
-    yield opened
-    assert opened.errors == []
-    opened.close()
-
-
-def kinds(service: Hosted) -> list[Kind]:
-    """What the ledger has, in order."""
-    with service.ledger() as ledger:
-        return [entry.kind for entry in ledger.entries()]
 
 
 def enter(tab: Tab, times: int = 1) -> None:
@@ -76,7 +59,7 @@ def test_following_the_page_after_a_stop_never_seals(tab: Tab, service: Hosted) 
     key_blindly(tab, OTHER)
     key_blindly(tab, OTHER)
     assert tab.shown() == "stop"
-    assert kinds(service) == [Kind.STOPPED]
+    assert service.kinds() == [Kind.STOPPED]
     assert not tab.run(tab.page.is_visible("#keying"))
 
 
@@ -90,7 +73,7 @@ def test_following_the_page_after_look_again_never_seals(tab: Tab, service: Host
     key_blindly(tab, OTHER)
     key_blindly(tab, OTHER)
     assert tab.shown() == "look"
-    assert kinds(service) == [Kind.STOPPED]
+    assert service.kinds() == [Kind.STOPPED]
 
 
 def test_a_stop_is_left_by_a_button_and_then_no_side_is_preset(tab: Tab, service: Hosted) -> None:
@@ -108,7 +91,7 @@ def test_a_stop_is_left_by_a_button_and_then_no_side_is_preset(tab: Tab, service
     tab.type(OTHER)
     enter(tab)
     assert "First choose where" in tab.text("#keying-no")
-    assert kinds(service) == [Kind.STOPPED]
+    assert service.kinds() == [Kind.STOPPED]
 
 
 def test_start_over_closes_the_form_and_forgets_its_digits(tab: Tab) -> None:

@@ -20,8 +20,8 @@ import pytest
 from pairing.errors import LedgerDamaged, LedgerUnusable
 from pairing.ledger import Ledger
 from tests.ledger.making import pair
+from tests.rights import as_nobody
 
-NOBODY = 65534
 BLOCK = "x" * 2000
 
 
@@ -92,21 +92,6 @@ def _small_disk() -> Iterator[Path]:
         folder.rmdir()
 
 
-@contextmanager
-def _as_nobody() -> Iterator[None]:
-    """File rights do not hold for root."""
-    if os.geteuid() != 0:
-        yield
-        return
-    os.setegid(NOBODY)
-    os.seteuid(NOBODY)
-    try:
-        yield
-    finally:
-        os.seteuid(0)
-        os.setegid(0)
-
-
 @pytest.fixture
 def open_folder() -> Iterator[Path]:
     """A folder that any user of the machine reaches."""
@@ -121,7 +106,7 @@ def test_a_read_only_file_is_said_and_still_read(open_folder: Path) -> None:
     with Ledger.open(str(path)) as ledger:
         ledger.append(pair(1, 1))
     path.chmod(0o444)
-    with _as_nobody(), Ledger.open(str(path)) as ledger:
+    with as_nobody(), Ledger.open(str(path)) as ledger:
         with pytest.raises(LedgerUnusable, match="may only be read") as caught:
             ledger.append(pair(2, 2))
         assert str(path) in str(caught.value)
@@ -132,7 +117,7 @@ def test_a_read_only_file_is_said_and_still_read(open_folder: Path) -> None:
 
 def test_a_folder_that_may_not_be_written_is_said(open_folder: Path) -> None:
     open_folder.chmod(0o755 if os.geteuid() == 0 else 0o555)
-    with _as_nobody(), pytest.raises(LedgerUnusable, match="cannot be opened") as caught:
+    with as_nobody(), pytest.raises(LedgerUnusable, match="cannot be opened") as caught:
         Ledger.open(str(open_folder / "ledger.db"))
     assert str(open_folder) in str(caught.value)
     open_folder.chmod(0o755)

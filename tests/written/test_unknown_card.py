@@ -13,13 +13,13 @@ from pairing.photos.barcodes.symbols import read_symbols
 from pairing.photos.finder.number_lines import Proposal
 from pairing.photos.written import shared_reader
 from pairing.photos.written.box import BoxReading
-from pairing.photos.written.box_lines import Line
 from pairing.photos.written.proposed_line import is_line_altered
 from pairing.photos.written.reader import Look, WrittenLine
 from pairing.photos.written.unknown_card import Candidate, _add, read_unknown
 from tests.benchmarks.card_photos import photographed
 from tests.benchmarks.designs import DESIGNS, Design
 from tests.benchmarks.drawn_cards import card_to_fill, fill_in
+from tests.written.made_lines import straight, surely_read
 
 GRID, FREE = DESIGNS["grid"], DESIGNS["no-frame"]
 ABOVE = replace(FREE, name="above", box=(8.0, 34.0, 80.0, 11.0), bars=(10.0, 54.0, 0, 0.33, 10.0))
@@ -62,15 +62,7 @@ def test_two_strips_leave_it_unread() -> None:
 def candidate(reason: Unread | None) -> Candidate:
     """A line of 20 digits, 44 mm long at 10 px a mm, as one region shows it."""
     text = "70612345678901234567"
-    chances = np.full((160, 37), 1e-6)
-    chances[:, 0] = 1.0
-    for place, digit in enumerate(text):
-        chances[4 + 7 * place] = 1e-6
-        chances[4 + 7 * place, 1 + int(digit)] = 1.0
-    line = Line(
-        picture=np.zeros((32, 640), np.uint8), to_photo=np.eye(3), marks=20, wide=1.0, high=0.06,
-        middle=0.3, is_even=True,
-    )  # fmt: skip
+    chances, line = surely_read(text), straight()
     return Candidate(
         line=line,
         read=WrittenLine([chances]),
