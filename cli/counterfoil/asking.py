@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterfoil.view import style
-from pairing.desk.lookup import without_label
 from pairing.errors import PhotoUnusable
 from pairing.judge.box import Stretch, Thresholds
+from pairing.judge.without_label import without_label
 from pairing.model import Side
 from pairing.photos.written.shown import half_blocks
 from pairing.pieces.batch import BatchResult, PieceResult, judge_all, with_answers, with_written

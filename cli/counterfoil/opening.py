@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import click
 
 from counterfoil.view import style
-from pairing.ledger import Ledger
 
 if TYPE_CHECKING:
     from pairing.audit.run.job import Engine
     from pairing.audit.run.sources import Source
+    from pairing.ledger import Ledger
 
 
 def tell_of_confinement() -> None:
@@ -41,6 +41,8 @@ def cluster_engine(address: str, held: ExitStack, source: Source) -> Engine:
 def existing(url: str | None) -> Iterator[Ledger]:
     """The ledger at `url`, which must exist. What can be said without a walk (a lost end, a
     clock set back) goes to standard error. Raises LedgerUnusable."""
+    from pairing.ledger import Ledger  # noqa: PLC0415 - heavy, and `photos` has none
+
     with Ledger.open(url, must_exist=True) as ledger:
         for finding in ledger.warnings():
             click.echo(style.finding_line(finding), err=True)

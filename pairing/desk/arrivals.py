@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pairing.findings import Code, Finding
+from pairing.findings import Finding
+from pairing.judge.without_label import without_digits
 from pairing.model import How, Reading, Rejection, Role, Scan, Side, TrackingNumber
 from pairing.numbers import card22
 
@@ -82,10 +83,3 @@ def heard_of(reading: Reading) -> Heard:
         counts=counts and reading.side is not Side.UNPLACED,
         findings=findings,
     )
-
-
-def without_digits(reason: Finding) -> Finding:
-    """A refusal without the digits that it tells: what a check digit is and should be."""
-    if reason.code != Code.CHECK_DIGIT:
-        return reason
-    return reason.with_parameters(found=None, wanted=None, with_91=None)

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 from pairing.desk import dates
-from pairing.desk.arrivals import without_digits
 from pairing.desk.book import Book
 from pairing.desk.remarks import Remark, Say
 from pairing.errors import LedgerUnusable
-from pairing.findings import COPYING, Code, Finding
-from pairing.findings.wording import HELD_BACK
+from pairing.findings import Code, Finding
 from pairing.judge import judge
 from pairing.ledger import Entry, Kind
 from pairing.model import (
@@ -26,7 +24,6 @@ from pairing.model import (
     TrackingNumber,
     Verdict,
 )
-from pairing.numbers import printed
 
 EXPECTED_FOR = timedelta(days=31)
 """How long a loaded pair is expected. Common practice, no source: a month of mailings."""
@@ -207,52 +204,3 @@ class Lookup:
         pairs = self._book.expected(article=number, card=number, since=since)
         # Where none knows it the ledger gives one other pair, which says nothing here.
         return tuple(pair for pair in pairs if number in (pair.article, pair.card))
-
-
-_THE_LABELS = "the label's number"
-
-
-def without_label(judgment: Judgment, readings: Iterable[Reading]) -> Judgment:
-    """The judgment with findings that do not tell the label's number, for showing while the
-    box is still to be read."""
-    # What was read in a place that tells nothing may be the label's number too.
-    sides = (Side.LABEL, Side.UNPLACED)
-    numbers = [one.number for one in readings if one.side in sides]
-    texts, shown = {one.text for one in numbers}, {printed(one) for one in numbers}
-    hidden = sorted((texts | shown) - {""}, key=len, reverse=True)
-    return replace(
-        judgment, findings=tuple(_masked(finding, hidden) for finding in judgment.findings)
-    )
-
-
-def _without_check_digit(finding: Finding) -> Finding:
-    reason = dict(finding.parameters).get("reason")
-    if isinstance(reason, Finding):
-        return finding.with_parameters(reason=without_digits(reason))
-    # It comes from the ledger, which keeps sentences only: none of them is shown.
-    return Finding.of(
-        Code.LABEL_CHECK_DIGIT,
-        weight=finding.weight,
-        positions=finding.positions,
-        source="scan",
-        number=_THE_LABELS,
-        reason=Finding.of(Code.CHECK_DIGIT, title="number"),
-    )
-
-
-def _masked(finding: Finding, hidden: Sequence[str]) -> Finding:
-    """The finding without these texts. A check digit that does not hold tells one digit, and
-    the one that it should be; a comparison tells the digits of both at its place."""
-    if finding.code in COPYING:
-        return replace(finding, positions=(), parameters=(), stored=HELD_BACK)
-    if finding.code == Code.CARD_NOT_DERIVED:
-        finding = replace(finding, positions=())
-    if finding.code == Code.LABEL_CHECK_DIGIT:
-        finding = _without_check_digit(finding)
-
-    def mask(text: str) -> str:
-        for one in hidden:
-            text = text.replace(one, _THE_LABELS)
-        return text
-
-    return finding.with_texts(mask)

@@ -9,11 +9,12 @@ from datetime import datetime
 from pairing.desk import commands, photographed, piece_kind
 from pairing.desk.answers import Finished
 from pairing.desk.book import Book
-from pairing.desk.lookup import Lookup, without_label
+from pairing.desk.lookup import Lookup
 from pairing.desk.onscreen import OnScreen
 from pairing.desk.rules import Collected
 from pairing.errors import LedgerUnusable
 from pairing.findings import Finding
+from pairing.judge.without_label import without_label
 from pairing.ledger import Draft, Entry, Kind, Outcome, State, draft_of, observed
 from pairing.model import Judgment, Side, Verdict
 

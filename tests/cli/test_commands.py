@@ -61,6 +61,15 @@ def start(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProce
     )
 
 
+def test_photos_load_no_ledger() -> None:
+    """A quarter of a second of CPU before the first photo (measured), for nothing."""
+    script = "import sys, counterfoil.commands.photos; print('sqlalchemy' in sys.modules)"
+    loaded = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert loaded.stdout.strip() == "False"
+
+
 def test_help_names_every_command_and_loads_no_decoder() -> None:
     done = start("--help")
     assert done.returncode == 0
