@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from pairing.desk.returns import take_back
 from pairing.ledger import Ledger
 from pairing.model import Verdict
 from tests.ledger.making import Clock, card, label, pair, void
+from tests.ledger.together import TOGETHER
 
 DAY = date(2026, 3, 2)
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -52,10 +52,9 @@ def _print(url: str, files: str, desk: int, barrier: object) -> None:
 
 
 def test_desks_that_print_at_the_same_time_list_every_piece_once(url: str, tmp_path: Path) -> None:
-    context = multiprocessing.get_context("spawn")
-    barrier = context.Barrier(3)
+    barrier = TOGETHER.Barrier(3)
     files = str(tmp_path / "f")
-    desks = [context.Process(target=_print, args=(url, files, desk, barrier)) for desk in range(3)]
+    desks = [TOGETHER.Process(target=_print, args=(url, files, desk, barrier)) for desk in range(3)]
     Ledger.open(url, files=tmp_path / "f").close()
     for desk in desks:
         desk.start()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import random
 import signal
@@ -17,6 +16,7 @@ import pytest
 
 from pairing.ledger import Draft, Entry, Kind, Ledger, State
 from tests.ledger.making import Clock, card, label, pair, returned, void
+from tests.ledger.together import TOGETHER
 
 PIECES = int(os.environ.get("COUNTERFOIL_PIECES", "80"))
 """Pieces that each of four processes offers; 2000 for the long run."""
@@ -26,7 +26,6 @@ KILLS = int(os.environ.get("COUNTERFOIL_KILLS", "4"))
 
 DESKS = 4
 ROOT = Path(__file__).resolve().parent.parent.parent
-TOGETHER = multiprocessing.get_context("spawn")
 
 
 def offers(desk: int) -> list[Draft]:

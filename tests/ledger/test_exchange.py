@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,21 +18,25 @@ from pairing.ledger import Draft, Kind, Ledger
 from pairing.ledger.entries import RecordedFinding, encode
 from pairing.ledger.tree import leaf_hash
 from pairing.model import Verdict
-from tests.ledger.making import label, pair, returned
+from tests.ledger.making import Clock, label, pair, returned
 
 
-@pytest.fixture
-def filled(ledger: Ledger) -> Ledger:
-    """A ledger with a bit of everything."""
-    for number in range(600):
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ledger]:
+    """A ledger with a bit of everything, of which the tests only read."""
+    path = tmp_path_factory.mktemp("filled") / "ledger.db"
+    with Ledger.open(str(path), clock=Clock()) as ledger:
+        for number in range(600):
+            ledger.append(
+                pair(number, number, particulars={"name": f"N{number}"} if not number else {})
+            )
+        ledger.append(pair(1, 900))
+        ledger.append(returned(5, 6))
         ledger.append(
-            pair(number, number, particulars={"name": f"N{number}"} if not number else {})
+            Draft(kind=Kind.NOTE, desk="d\r\ne", operator='"', remark="=1\t;,'\n", key="'k")
         )
-    ledger.append(pair(1, 900))
-    ledger.append(returned(5, 6))
-    ledger.append(Draft(kind=Kind.NOTE, desk="d\r\ne", operator='"', remark="=1\t;,'\n", key="'k"))
-    ledger.sign_head()
-    return ledger
+        ledger.sign_head()
+        yield ledger
 
 
 def test_json_lines_come_back_exactly(filled: Ledger, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -39,6 +40,16 @@ def _kinds(_: click.Context, __: click.Parameter, given: tuple[str, ...]) -> tup
     if unknown is not None:
         raise click.BadParameter(f"{unknown!r} is not one of {', '.join(_SHOWN_KINDS)}.")
     return tuple(_KINDS[word] for word in given)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """Which of them are listed, and how."""
+
+    since: datetime | None
+    until: datetime | None
+    desk: str | None
+    as_json: bool
 
 
 @click.command("list")
@@ -96,14 +107,15 @@ def command(  # noqa: PLR0913, PLR0917 - click hands every option over by name
     if is_stopped and (states or entries or kinds):
         raise click.UsageError("--stopped goes alone, with days and --desk.")
     begin, end = _span(day or since, day or until)
+    asked = _Asked(since=begin, until=end, desk=desk, as_json=as_json)
     count = 0
     with existing(ledger_url) as opened:
         if is_stopped:
-            lines = _stopped(opened, begin, end, desk, as_json=as_json)
+            lines = _stopped(opened, asked)
         elif entries or kinds:
-            lines = _entries(opened, kinds, begin, end, desk, as_json=as_json)
+            lines = _entries(opened, kinds, asked)
         else:
-            lines = _pieces(opened, states, begin, end, desk, as_json=as_json)
+            lines = _pieces(opened, states, asked)
         for line in lines:
             click.echo(line)
             count += 1
@@ -121,45 +133,22 @@ def _span(first: date | None, last: date | None) -> tuple[datetime | None, datet
     )
 
 
-def _pieces(  # noqa: PLR0913 - what was asked for
-    ledger: Ledger,
-    states: tuple[State, ...],
-    since: datetime | None,
-    until: datetime | None,
-    desk: str | None,
-    *,
-    as_json: bool,
-) -> Iterator[str]:
-    for piece in ledger.pieces(states=states, since=since, until=until):
-        if desk in (None, piece.first.desk):
-            yield _json(piece_members(piece)) if as_json else ledger_lines.piece_line(piece)
+def _pieces(ledger: Ledger, states: tuple[State, ...], asked: _Asked) -> Iterator[str]:
+    for piece in ledger.pieces(states=states, since=asked.since, until=asked.until):
+        if asked.desk in (None, piece.first.desk):
+            yield (_json(piece_members(piece)) if asked.as_json else ledger_lines.piece_line(piece))
 
 
-def _stopped(
-    ledger: Ledger,
-    since: datetime | None,
-    until: datetime | None,
-    desk: str | None,
-    *,
-    as_json: bool,
-) -> Iterator[str]:
-    for entry in unsettled(ledger, since=since, until=until):
-        if desk in (None, entry.desk):
-            yield _json(members(entry)) if as_json else ledger_lines.stop_line(entry)
+def _stopped(ledger: Ledger, asked: _Asked) -> Iterator[str]:
+    for entry in unsettled(ledger, since=asked.since, until=asked.until):
+        if asked.desk in (None, entry.desk):
+            yield _json(members(entry)) if asked.as_json else ledger_lines.stop_line(entry)
 
 
-def _entries(  # noqa: PLR0913 - what was asked for
-    ledger: Ledger,
-    kinds: tuple[Kind, ...],
-    since: datetime | None,
-    until: datetime | None,
-    desk: str | None,
-    *,
-    as_json: bool,
-) -> Iterator[str]:
-    for entry in ledger.entries(kinds=kinds, since=since, until=until):
-        if desk in (None, entry.desk):
-            yield _json(members(entry)) if as_json else ledger_lines.entry_line(entry)
+def _entries(ledger: Ledger, kinds: tuple[Kind, ...], asked: _Asked) -> Iterator[str]:
+    for entry in ledger.entries(kinds=kinds, since=asked.since, until=asked.until):
+        if asked.desk in (None, entry.desk):
+            yield _json(members(entry)) if asked.as_json else ledger_lines.entry_line(entry)
 
 
 def piece_members(piece: Piece) -> dict[str, Any]:
