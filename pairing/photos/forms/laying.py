@@ -34,17 +34,17 @@ def fit_of(photo: NDArray[np.uint8], form: Form, to_photo: Floats) -> float:
     size = (round(form.size_mm[0] * scale), round(form.size_mm[1] * scale))
     warp = to_photo @ np.diag([1 / scale, 1 / scale, 1.0])
     there = laid_flat(photo, warp, size).gray
-    expected = _drop(np.asarray(cv2.resize(form.picture, size, interpolation=cv2.INTER_AREA)))
+    expected = drop_of(np.asarray(cv2.resize(form.picture, size, interpolation=cv2.INTER_AREA)))
     ink = expected > max(8.0, 0.35 * float(np.percentile(expected, 98.5)))
-    ink &= _plain(form, size)
+    ink &= plain_places(form, size)
     inside = mapped(warp, np.argwhere(ink)[:, ::-1].astype(np.float64))
     is_in = (inside > 1).all(1) & (inside < np.array(photo.shape[::-1]) - 2).all(1)
     if is_in.sum() < max(100.0, 0.4 * len(inside)):
         return 0.0
-    beside = _near(ink) & _plain(form, size)
+    beside = _near(ink) & plain_places(form, size)
     one, other = (
         np.asarray(cv2.GaussianBlur(part, (0, 0), 1.0), np.float64)[beside]
-        for part in (expected, _drop(there))
+        for part in (expected, drop_of(there))
     )
     # A postmark or a strip may be far darker than the form's print.
     other = np.minimum(other, 2.5 * float(np.percentile(other, 80)) + 4)
@@ -89,11 +89,11 @@ def _aligned(
     right, foot = np.minimum(place[2], form.size_mm)
     size = (max(8, round((right - left) * scale)), max(8, round((foot - top) * scale)))
     from_px = np.array([[1 / scale, 0, left], [0, 1 / scale, top], [0, 0, 1.0]])
-    there = _drop(laid_flat(photo, to_photo @ from_px, size).gray)
+    there = drop_of(laid_flat(photo, to_photo @ from_px, size).gray)
     to_picture = np.diag([PX_PER_MM, PX_PER_MM, 1.0]) @ from_px
-    here = _drop(laid_flat(form.picture, to_picture, size).gray)
+    here = drop_of(laid_flat(form.picture, to_picture, size).gray)
     ink = here > max(8.0, 0.35 * float(np.percentile(here, 98.5)))
-    ink &= _plain(form, size, from_px, has_box=motion == cv2.MOTION_AFFINE)
+    ink &= plain_places(form, size, from_px, has_box=motion == cv2.MOTION_AFFINE)
     if ink.sum() < 40 * scale:
         return None
     reach = 2 * round(1.2 * scale) + 1
@@ -120,7 +120,7 @@ def _aligned(
     return np.asarray(to_photo @ from_px @ corrected @ np.linalg.inv(from_px), np.float64)
 
 
-def _plain(
+def plain_places(
     form: Form,
     size: tuple[int, int],
     from_px: Floats | None = None,
@@ -142,6 +142,6 @@ def _near(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((9, 9), np.uint8))) > 0
 
 
-def _drop(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def drop_of(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
     paper = cv2.morphologyEx(gray, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
     return np.asarray(cv2.subtract(paper, gray), np.uint8)
