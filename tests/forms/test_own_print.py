@@ -13,8 +13,8 @@ from pairing.photos.forms import folder
 from pairing.photos.forms.own_print import share_seen
 from pairing.photos.forms.registration import registered
 from tests.benchmarks.card_photos import photographed
-from tests.benchmarks.drawn_cards import card_to_fill, fill_in
 from tests.benchmarks.drawn_designs import drawn
+from tests.benchmarks.forms import card_of
 from tests.benchmarks.taught import teach
 
 _TAUGHT, _ALIKE = 1600, 1626
@@ -23,9 +23,7 @@ of 0.81, which the darkest print carries."""
 
 
 def _photo(seed: int) -> NDArray[np.uint8]:
-    design = drawn(seed)
-    card = card_to_fill(design, np.random.default_rng([seed, 5]))
-    fill_in(card, "hand")
+    card, _, _ = card_of(drawn(seed), "clean", 1002)
     jpeg, _ = photographed(card.sheet, "clean", card.rng)
     opened = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
     return np.asarray(opened, np.uint8)

@@ -16,6 +16,7 @@ from pairing.photos.written.box_lines import Line, lines_in_box
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.inks import Colors, colorless, is_of_two_inks
+from pairing.photos.written.postmark import without_postmark
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of
@@ -66,7 +67,7 @@ def read_region(
     """Read a box whose place is known, blind; what is not accounted for leaves it unread.
     photo: gray (h, w) uint8, the one that the region was laid flat from. color: the photo's color,
     as `files.Frame.color`."""
-    content = content_of(region)
+    content = without_postmark(photo, region, content_of(region))
     lines = tuple(line_in(photo, region, content, row) for row in content.rows)
 
     def none(reason: Unread) -> BoxReading:

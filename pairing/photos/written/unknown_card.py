@@ -30,6 +30,7 @@ from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.inks import Colors, colorless, is_of_two_inks
 from pairing.photos.written.plane import PX_PER_MM, corners_of
+from pairing.photos.written.postmark import without_postmark
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of, is_cut
@@ -173,7 +174,7 @@ def _candidates(
 ) -> list[Candidate]:
     """The lines in a region that could be the number. is_wanted: asked of a line's middle in the
     photo, and of its px a mm, before anything costly."""
-    content = content_of(region)
+    content = without_postmark(photo, region, content_of(region))
     rows = content.rows if is_cell else tuple(part for row in content.rows for part in _parted(row))
     content = replace(content, rows=rows)
     found, mm_px = [], region.plane.scale * PX_PER_MM
