@@ -42,7 +42,8 @@ def _contents(paper: NDArray[np.uint8]) -> tuple[Content, Content]:
     corners = [(0, 0), (wide, 0), (wide, high), (0, high)]
     box = np.array(corners, np.float64) + margin
     printed = np.zeros_like(plane.gray)
-    cv2.rectangle(printed, *(tuple(map(round, box[at])) for at in (0, 2)), (255,), _RULE_PX + 2)
+    (left_px, top_px), _, (right_px, foot_px), _ = np.round(box).astype(int).tolist()
+    cv2.rectangle(printed, (left_px, top_px), (right_px, foot_px), (255,), _RULE_PX + 2)
     region = Region(plane=plane, box=box, printed=printed)
     content = content_of(region)
     return content, without_postmark(paper, region, content)
