@@ -143,5 +143,6 @@ def _near(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def drop_of(gray: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """How much darker than the paper around it each place of a gray picture (h, w) uint8 is."""
     paper = cv2.morphologyEx(gray, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
     return np.asarray(cv2.subtract(paper, gray), np.uint8)
