@@ -47,6 +47,8 @@ from tests.benchmarks.audit_bags import simulated
 from tests.benchmarks.audit_lot import draw, truths_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+PATH = os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH"))))
+"""Of the processes that are started."""
 
 _CLEAR = 0.9
 
@@ -212,7 +214,7 @@ def _started(folder: Path, out: Path, workers: int, *more: str) -> subprocess.Po
     script.write_text(_RUN)
     return subprocess.Popen(
         [sys.executable, str(script), str(folder), str(out), str(workers), *more],
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        env={**os.environ, "PYTHONPATH": PATH},
         start_new_session=True,
     )
 
@@ -311,7 +313,7 @@ def _worker(address: str, place: Path) -> subprocess.Popen[bytes]:
 def _dask(*words: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
         [sys.executable, "-m", f"distributed.cli.{words[0]}", *words[1:]],
-        env={**os.environ, "PYTHONPATH": str(ROOT), **_FRUGAL},
+        env={**os.environ, "PYTHONPATH": PATH, **_FRUGAL},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
@@ -410,7 +412,7 @@ def memory(counts: Sequence[int]) -> None:
             done = subprocess.run(
                 [sys.executable, str(Path(scratch) / "go.py"), str(photos),
                  str(Path(scratch) / "out"), str(PROCESSES)],
-                env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+                env={**os.environ, "PYTHONPATH": PATH}, capture_output=True, text=True,
                 check=True,
             )  # fmt: skip
             taken = time.monotonic() - began
