@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
 from pairing.model import Quad
-from pairing.photos.barcodes.quads import quad_of
-from pairing.photos.barcodes.stacks import are_two, is_part_of
+from pairing.photos.barcodes.engines import CODE_128, Detection
+from pairing.photos.barcodes.quads import height_px, quad_of
+from pairing.photos.barcodes.stacks import are_two, is_part_of, unstacked
+from pairing.photos.barcodes.symbols import read_symbols
 from tests.photos.drawing import picture, reportlab_modules
 
 CARD = "9590940258780038231151"  # a published card number (North Carolina DEQ record)
@@ -62,3 +65,40 @@ def test_a_block_that_goes_on_sideways_is_more_than_the_symbol() -> None:
     a, b, c, d = rows(TOP, BOTTOM).corners
     longer = quad_of([a, (b[0] + 120, b[1]), (c[0] + 120, c[1]), d])
     assert not is_part_of(gray, longer, rows(TOP, TOP + 40), MODULES)
+
+
+def joined(*corners: tuple[float, float]) -> Detection:
+    """What an engine makes of all that lies between these."""
+    return Detection(
+        engine="zxing-cpp", text=CARD, aim="]C1", kind=CODE_128, points=corners, turn_deg=None
+    )
+
+
+@pytest.mark.parametrize("right_px", [0, 40])
+def test_a_narrower_strip_with_the_cards_own_number_is_a_symbol_of_its_own(right_px: int) -> None:
+    """The strip of a stamped card: no row of the joined quad shows the bars of both in line."""
+    gray = np.full((420, 900), 255, np.uint8)
+    for top, x_px, high, left in ((40, 3, 80, 60), (190, 2, 40, 120 + right_px)):
+        bars = picture(reportlab_modules(CARD), x_px=x_px, height_px=high, quiet_modules=0)
+        gray[top : top + high, left : left + bars.shape[1]] = bars
+    upper, lower = ((60, 40), (60 + 3 * MODULES, 40)), ((120 + right_px, 230),)
+    ends = (120 + right_px + 2 * MODULES, 230)
+    parts = unstacked(gray, joined(*upper, ends, *lower))
+    high_px = [height_px(quad_of(one.points)) for one in parts]
+    assert high_px == pytest.approx([80, 40], abs=6)
+    found = read_symbols(gray).symbols
+    assert [one.text for one in found] == [CARD, CARD]
+
+
+def test_one_symbol_that_leans_is_not_taken_apart_where_a_crease_crosses_it() -> None:
+    high = 150
+    bars = picture(reportlab_modules(CARD), x_px=X_PX, height_px=high)
+    bars[QUIET_PX + 60 : QUIET_PX + 90] = 200
+    lean = 0.35
+    moved = np.array([[1, lean, 0], [0, 1, 0]], np.float64)
+    size = (bars.shape[1] + 120, bars.shape[0])
+    gray = np.asarray(cv2.warpAffine(bars, moved, size, borderValue=255), np.uint8)
+    at = [(QUIET_PX + y * lean, y) for y in (QUIET_PX, QUIET_PX + high)]
+    left, right = at, [(x + X_PX * MODULES, y) for x, y in at]
+    quad = joined(left[0], right[0], right[1], left[1])
+    assert unstacked(gray, quad) == (quad,)

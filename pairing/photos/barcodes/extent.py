@@ -73,8 +73,26 @@ def bar_height_x(gray: NDArray[np.uint8], quad: Quad, x_px: float) -> float:
     return _reach(bars, -1.0) + _reach(bars, 1.0)
 
 
+def followed_below_x(
+    gray: NDArray[np.uint8], ends: tuple[tuple[float, float], tuple[float, float]], x_px: float
+) -> tuple[float, float]:
+    """How far below a line across bars, in X, they go on, and how far along the line they have
+    leaned there, in X. ends: of the line in the photo, px, along its reading direction; turned
+    round, it tells how far they go on above."""
+    start, end = ends
+    if x_px <= 0 or math.dist(start, end) < 10 * x_px:
+        return 0.0, 0.0
+    reached, slant = _followed(_Bars(gray=gray, start=start, end=end, x_px=x_px), 1.0)
+    return reached, -slant / _SAMPLES_PER_X
+
+
 def _reach(bars: _Bars, sign: float) -> float:
     """How far in X lines on one side of the middle still cross the same bars."""
+    return _followed(bars, sign)[0]
+
+
+def _followed(bars: _Bars, sign: float) -> tuple[float, int]:
+    """That distance, and the shift (samples) at its end."""
     middle = bars.line(0.0)
     reached, missed, at, slant = 0.0, 0, _STEP_X, 0
     while at < _FARTHEST_X and missed < _MISSES:
@@ -87,7 +105,7 @@ def _reach(bars: _Bars, sign: float) -> float:
         else:
             missed += 1
         at += _STEP_X
-    return reached
+    return reached, slant
 
 
 def _likeness(one: NDArray[np.float32], other: NDArray[np.float32], shift: int) -> float:

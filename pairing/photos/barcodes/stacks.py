@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from pairing.model import Quad
 from pairing.photos.barcodes.engines import CODE_128, Detection, Gray
+from pairing.photos.barcodes.extent import followed_below_x
 from pairing.photos.barcodes.quads import Floats, corners_of, grown, height_px, length_px, quad_of
 from pairing.photos.code128 import encoding
 
@@ -26,6 +27,9 @@ printer dot in a ladder print, a crease) are thinner; two labels are further apa
 
 _PART_MODULES = 4.0
 """Least height of a part; measured: zxing-cpp reads down to about 8 X, we down to 2 X."""
+
+_INSIDE_MODULES = 2.0
+"""From the end of a quad to rows that are surely across its bars."""
 
 _MOST_ROWS = 2000
 _LONGER = 0.12  # share of a symbol's length by which a block found in a reduced photo is longer
@@ -53,10 +57,44 @@ def unstacked(gray: Gray, detection: Detection) -> tuple[Detection, ...]:
         return (detection,)
     parts = _parts(gray, quad, modules)
     if len(parts) < 2:
-        return (detection,)
+        ends = _by_their_ends(gray, quad, modules)
+        return tuple(replace(detection, points=one.corners) for one in ends) or (detection,)
     return tuple(
         replace(detection, points=_slice(quad, first, last).corners) for first, last in parts
     )
+
+
+def _by_their_ends(gray: Gray, quad: Quad, modules: int) -> tuple[Quad, ...]:
+    """The two symbols that a quad joins whose corners are not in line, as those of one symbol are:
+    of different length, or one beside the other, so that no row is typical of both. The bars are
+    followed from the quad's upper and its lower end; () where they meet, or lead to its corners."""
+    a, b, c, d = corners_of(quad)
+    along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+    down = np.array([-along[1], along[0]])
+    x_px = length_px(quad) / modules
+    moved = np.array([(d - a) @ along, (c - b) @ along]) / x_px
+    if float(np.abs(moved).max()) <= _IN_LINE_MODULES:
+        return ()
+    inside = down * _INSIDE_MODULES * x_px
+    above, lean = _followed(gray, a + inside, b + inside, modules)
+    below, _ = _followed(gray, c - inside, d - inside, modules)
+    high = _INSIDE_MODULES * x_px + above, _INSIDE_MODULES * x_px + below
+    if min(high) < _PART_MODULES * x_px or height_px(quad) - sum(high) < _GAP_MODULES * x_px:
+        return ()
+    led = lean / max(above, x_px) * height_px(quad) / x_px
+    if float(np.abs(moved - led).max()) <= _IN_LINE_MODULES:
+        return ()
+    upper, lower = down * high[0], down * high[1]
+    corners = ((a, b, b + upper, a + upper), (d - lower, c - lower, c, d))
+    return tuple(quad_of([(float(x), float(y)) for x, y in one]) for one in corners)
+
+
+def _followed(gray: Gray, start: Floats, end: Floats, modules: int) -> tuple[float, float]:
+    """How far below this line its bars go on, and how far along it they lean there; px."""
+    ends = (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
+    x_px = float(np.hypot(*(end - start))) / modules
+    below_x, lean_x = followed_below_x(gray, ends, x_px)
+    return below_x * x_px, lean_x * x_px
 
 
 def are_two(gray: Gray, first: Quad, second: Quad, modules: int) -> bool:
