@@ -96,12 +96,22 @@ def test_a_box_in_which_a_group_is_missing_is_named_at_the_odds_of_a_difference(
     [
         (),
         (label(1),),
-        (label(1)[:-4],),  # a group may have been cut
+        ("RB12345678",),  # letters may have been cut, and other numbers are as short
         (other_check_digit(label(1)), label(1)),
     ],
 )
 def test_nothing_is_said_where_it_may_be_a_labels_number(texts: tuple[str, ...]) -> None:
     assert of_no_label(shown(*texts, how=How.PRINT), thresholds("1e-4")) == ()
+
+
+def test_less_than_any_labels_number_is_said_whatever_label_it_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    part = shown(label(1)[:-4], how=How.PRINT)
+    (found,) = of_no_label(part, thresholds("1e-4"))
+    assert found.code == "box-group-missing"
+    monkeypatch.setenv("COUNTERFOIL_RULES", "court-mail-italy")  # whose numbers have 12 digits
+    assert of_no_label(part, thresholds("1e-4")) == ()
 
 
 def test_bars_that_are_no_number_were_not_read() -> None:

@@ -275,7 +275,7 @@ def _tell(
         )
     )
     click.echo(f"{summary.pieces:,} piece{'' if summary.pieces == 1 else 's'}: {counts}")
-    if summary.probable:
+    if summary.probable or summary.probably_short:
         click.echo(style.paragraph(front.probable_in_words(summary), head="probable"))
     if missing:
         pairs = "1 pair is" if missing == 1 else f"{missing:,} pairs are"

@@ -97,7 +97,7 @@ def _of_boxes(summary: Summary) -> Iterator[tuple[str, str]]:
             f"{_cards(summary.of_no_label)} no label's number in the box. Which label such a card "
             "goes with is not known, but it differs from each.",
         )
-    if summary.probable:
+    if summary.probable or summary.probably_short:
         yield (
             "Probable",
             f"{probable_in_words(summary)} They count as unread until a list, a ledger or a photo "

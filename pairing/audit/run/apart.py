@@ -14,6 +14,7 @@ from pairing.judge import sides, weigh
 from pairing.judge.box import Thresholds
 from pairing.model import Judgment, Role, Side, TrackingNumber, Verdict
 from pairing.numbers import printed
+from pairing.numbers.text import is_digits
 from pairing.pieces import office_rules
 from pairing.pieces.reading import PieceReadings
 
@@ -46,8 +47,9 @@ def apart(
         if is_sure or is_short or verdict is Verdict.DIFFERS:
             match = msgspec.structs.replace(match, would=verdict)
             rest = tuple(one for one in found if one.code is not Code.MATCH_IN_DOUBT)
-            short = (Finding.of(Code.BOX_GROUP_MISSING),) if is_short else ()
-            found = (_probable(match, verdict, by_order=by_order), *short, *rest)
+            if is_short and all(one.code is not Code.BOX_GROUP_MISSING for one in rest):
+                rest = (Finding.of(Code.BOX_GROUP_MISSING), *rest)
+            found = (_probable(match, verdict, by_order=by_order), *rest)
     judgment = Judgment(
         verdict=Verdict.UNREAD,
         article=article,
@@ -60,7 +62,7 @@ def apart(
 
 
 def of_no_label(piece: PieceReadings, thresholds: Thresholds) -> tuple[Finding, ...]:
-    """That the card's box surely holds no number that a label can have."""
+    """That the card's box surely holds no number that a label can have, or less than one."""
     readings = tuple(one for one in piece.readings if one.side is not Side.LABEL)
     card = sides.card(readings).number
     weighed = weigh(
@@ -77,9 +79,12 @@ def of_no_label(piece: PieceReadings, thresholds: Thresholds) -> tuple[Finding, 
     if len(texts) != 1 or box.findings or weighed.findings:
         return ()
     (text,) = texts
-    if len(text) < _SHORTEST_WHOLE:
-        return ()
     known = office_rules.identified(text)
+    if len(text) < _SHORTEST_WHOLE:
+        # What has digits alone has 20 and more on a label, unless an office's rule says otherwise.
+        is_part = is_digits(text) and not isinstance(known, TrackingNumber)
+        is_part = is_part and not office_rules.chosen()
+        return (Finding.of(Code.BOX_GROUP_MISSING),) if is_part else ()
     if not isinstance(known, TrackingNumber):
         return (Finding.of(Code.BOX_NO_ARTICLE, why=f"{printed(text)} is no such number"),)
     if known.role is Role.ARTICLE:

@@ -187,6 +187,10 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         has_both = bool(self.article) and (bool(self.card) or self.box is not None)
         return self.verdict is Verdict.UNREAD and not self.written and has_both and is_one
 
+    def has(self, *codes: str) -> bool:
+        """Whether a finding has one of these codes."""
+        return any(one.code in codes for one in self.findings)
+
     @property
     def worst(self) -> RowFinding | None:
         """The gravest finding: the first that clashes, else the first that doubts."""

@@ -74,9 +74,9 @@ class Summary:
         self.matched += row.match is not None
         if row.match and row.match.would:
             self.probable[row.match.would] += 1
-            self.probably_short += any(one.code == Code.BOX_GROUP_MISSING for one in row.findings)
-        elif any(one.code == Code.BOX_NO_ARTICLE for one in row.findings):
+        elif row.has(Code.BOX_NO_ARTICLE):
             self.of_no_label += 1
+        self.probably_short += row.has(*_APART) and row.has(Code.BOX_GROUP_MISSING)
         if row.record:
             self.records[row.record.state] += 1
         if verdict == Verdict.AGREES:
@@ -109,6 +109,8 @@ class Summary:
         return sum(self.verdicts.values())
 
 
+_APART = {Code.MATCHED_BY_BOX, Code.MATCHED_BY_ORDER, Code.MATCH_IN_DOUBT, Code.NO_LABEL_PHOTO}
+"""Said of a label and a card that are not known to belong together, or of a card alone."""
 _BEST_TO_WORST = (Verdict.AGREES.value, Verdict.UNREAD.value, Verdict.DIFFERS.value)
 
 
