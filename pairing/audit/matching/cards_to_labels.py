@@ -152,8 +152,8 @@ def _edges(
     found = []
     for place, text, chance in zip(likely, texts, own, strict=True):
         # The number of another piece of the lot may have come into any card's box, and a slip
-        # that leads to it is one way among all of these: it tells no partner.
-        is_elsewhere = text != box.best and box.best in copying.labels
+        # that leads to it is one way among all of these: it tells no partner that no list names.
+        is_elsewhere = text != box.best and box.best in copying.labels and place != known
         known_gain = KNOWN_PARTNER * (place == known)
         most = math.log(max(chance, _LEAST_CHANCE)) - math.log(max(stranger, _LEAST_CHANCE))
         if is_elsewhere and most + known_gain <= -_HIGHEST_PRIOR:

@@ -23,7 +23,8 @@ from pairing.audit.run.photo_line import PhotoLine
 from pairing.audit.run.rows import RowMatch
 from pairing.findings import Code
 from pairing.model import How, Side, TrackingNumber
-from pairing.numbers import printed
+from pairing.numbers import derived, printed
+from pairing.pieces import office_rules
 from pairing.pieces.reading import PieceReadings
 
 Partner = Callable[[str], str | None]
@@ -83,14 +84,18 @@ class _Shown:
 def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
     """Make pieces of the photos, and write down how each was put together.
 
-    partner: what an expected list or a ledger knows of a card. strictness: of the verdicts.
+    partner: what an expected list or a ledger knows of a card; an office's pairing rule is asked
+    beside it. strictness: of the verdicts.
     """
     shown = _Shown()
     for place, line in enumerate(listing.lines()):
         shown.put(place, line, piece_of_lines(line.photo, [line], is_declared=False))
     shown.gather()
     labels, cards = list(shown.labels), list(shown.cards.values())
-    known = [partner(card.card) if card.card else None for card in cards]
+    by_rule = of_rules(labels)
+    known = [
+        (partner(card.card) or by_rule.get(card.card)) if card.card else None for card in cards
+    ]
     taken = [item.article for item in shown.whole.values() if item.article]
     holds: list[str] = []
     boxes = (_box(listing, card, label) for card, label in zip(cards, known, strict=True))
@@ -107,6 +112,15 @@ def sort_out(listing: Listing, partner: Partner, strictness: str) -> None:
         )
         for item, joining in pieces
     )
+
+
+def of_rules(labels: Iterable[str]) -> dict[str, str]:
+    """Labels by the card's number that follows from theirs under a pairing rule that the office
+    chose: such a card names its label as a list would."""
+    rules = [derived.RULES[name] for name in office_rules.chosen()]
+    return {
+        rule.card_text(label): label for label in labels for rule in rules if rule.is_article(label)
+    }
 
 
 def _noted(boxes: Iterable[Box], holds: list[str]) -> Iterator[Box]:

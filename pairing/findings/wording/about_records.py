@@ -241,9 +241,9 @@ FORMS: Mapping[Code, Form] = {
     ),
     Code.MATCHED_BY_RECORD: form(
         lambda of: (
-            "Which card belongs to this label is known from the list or the ledger, and "
-            f"from what is written in its box as far as that was read ({_odds(of)} against "
-            f"{_other(of)} for this card)."
+            "Which card belongs to this label is known from the list, the ledger or the office's "
+            "pairing rule, and from what is written in its box as far as that was read "
+            f"({_odds(of)} against {_other(of)} for this card)."
         )
     ),
     Code.MATCHED_BY_BOX: form(
