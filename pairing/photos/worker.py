@@ -45,6 +45,10 @@ _START_S = 120.0
 """Longest wait for a child to start, which is not the photo's time: a second where nothing else
 runs, and most of it goes to the loading of libraries."""
 
+_SHORT = "short of memory"
+_CV2_NO_MEMORY = -4
+"""`cv::Error::StsNoMem`."""
+
 _THREAD_COUNTS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 """What numpy's and scipy's linear algebra take their number of threads from (OpenBLAS user
 manual, "Setting the number of threads"; OpenMP; Intel MKL)."""
@@ -87,8 +91,23 @@ class PhotoWorker(Closing):
         """`work(path)`, done in the child. files: what it opens, where `work` does not say so.
 
         Raises what `work` raises of `errors.CounterfoilError`, and `PhotoUnusable`
-        where it raised anything else, died, ran out of memory or out of time.
+        where it raised anything else, died, ran out of memory or out of time. A child that has
+        worked before has less memory left than a new one, which then tries again.
         """
+        is_new = self._process is None or not self._process.is_alive()
+        answer = self._answer(work, path, files)
+        if answer[0] == _SHORT and not is_new:
+            self._end()
+            answer = self._answer(work, path, files)
+        result: Result = _unpacked(answer, path)
+        return result
+
+    def _answer(
+        self,
+        work: Callable[[Path], Result],
+        path: Path,
+        files: tuple[handed.ToOpen, ...] | None,
+    ) -> tuple[str, Any]:
         try:
             pipe, pid = self._started()
             pipe.send((work, path))
@@ -102,15 +121,14 @@ class PhotoWorker(Closing):
                     where=str(path),
                     remedy=_REMEDY,
                 )
-            answer = pipe.recv()
+            answer: tuple[str, Any] = pipe.recv()
         except (EOFError, BrokenPipeError, ConnectionResetError) as error:
             raise PhotoUnusable(
                 f"Reading a photo ended its process ({self._cause_of_death()})",
                 where=str(path),
                 remedy=_REMEDY,
             ) from error
-        result: Result = _unpacked(answer, path)
-        return result
+        return answer
 
     def close(self) -> None:
         """End the child; the next `read` starts another one."""
@@ -242,9 +260,19 @@ def _attempt(work: Callable[[Path], Any], path: Path) -> tuple[str, Any]:
         result = work(path)
         pickle.dumps(result)
     except CounterfoilError as error:
-        return "error", error
-    except MemoryError:
-        return "error", "it needs more memory than a photo may take"
+        return _SHORT if _is_of_memory(error) else "error", error
     except Exception as error:  # whatever the libraries raise, the batch goes on
+        if _is_of_memory(error):
+            return _SHORT, "it needs more memory than a photo may take"
         return "error", f"{type(error).__name__}: {error}"
     return "result", result
+
+
+def _is_of_memory(error: BaseException | None) -> bool:
+    """Whether it, or what it was raised from, says that there is no memory left."""
+    while error is not None:
+        is_cv2s = isinstance(error, cv2.error) and getattr(error, "code", 0) == _CV2_NO_MEMORY
+        if isinstance(error, MemoryError) or is_cv2s:
+            return True
+        error = error.__cause__ or error.__context__
+    return False

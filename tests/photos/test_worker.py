@@ -6,8 +6,10 @@ import ctypes
 import os
 import time
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
@@ -40,6 +42,22 @@ def segfault(path: Path) -> None:
 def devour(path: Path) -> int:
     del path
     return int(np.ones(3_000_000_000, dtype=np.uint8).sum())
+
+
+_ROW = np.zeros((1, 16_667), np.uint8)
+_LEFT_OVER: list[np.ndarray] = []
+
+
+def hoard(path: Path, *, by_cv2: bool) -> int:
+    """Leave 250 MB behind, as a reader's heap that lies in pieces does; the process's id."""
+    try:
+        if by_cv2:
+            _LEFT_OVER.append(cv2.copyMakeBorder(_ROW, 0, 14_999, 0, 0, cv2.BORDER_CONSTANT))
+        else:
+            _LEFT_OVER.append(np.empty(250_000_000, np.uint8))
+    except (cv2.error, MemoryError) as error:
+        raise PhotoUnusable("It was not read", where=str(path), remedy="Try again.") from error
+    return os.getpid()
 
 
 def refuse(path: Path) -> None:
@@ -85,6 +103,18 @@ def test_memory_is_bounded(worker: PhotoWorker) -> None:
     with pytest.raises(PhotoUnusable, match="memory"):
         worker.read(devour, HERE)
     assert worker.read(pid_of, HERE) > 0
+
+
+@pytest.mark.parametrize("by_cv2", [False, True])
+def test_what_earlier_photos_left_behind_costs_no_later_one(*, by_cv2: bool) -> None:
+    """A new process reads it; one that was new says that there is too little memory."""
+    with PhotoWorker() as worker:
+        work = partial(hoard, by_cv2=by_cv2)
+        pids = [worker.read(work, HERE) for _ in range(3)]
+        assert len(set(pids)) == 3
+    low = PhotoWorker(memory_ceiling_bytes=200_000_000)
+    with low as worker, pytest.raises(PhotoUnusable, match="It was not read"):
+        worker.read(work, HERE)
 
 
 def test_our_errors_pass_and_foreign_ones_do_not(worker: PhotoWorker) -> None:
