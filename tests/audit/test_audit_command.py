@@ -47,9 +47,20 @@ def test_a_text_named_like_a_photo_is_a_piece_unread(tmp_path: Path, folder: Pat
     assert done.return_value == exits.UNREAD
     assert "1 photo; 1 unusable." in done.output
     assert "1 piece: 0 agree, 0 differ, 1 unread" in done.output
+    assert "Unusable: 0001-card.jpg: " in done.output
     # One piece that came by chance: the bound says so, and that it bounds nothing.
     assert "If chance alone chose what was photographed" in done.output
     assert "at most 100 %" in done.output
+
+
+def test_the_first_photos_of_no_use_are_named_and_the_others_counted(
+    tmp_path: Path, folder: Path
+) -> None:
+    for n in range(2, 7):
+        (folder / f"{n:04}-card.jpg").write_text("hello\n")
+    done = audit(folder, "--out", tmp_path / "out", "--no-report")
+    assert done.output.count("Unusable: ") == 3
+    assert "The other 3 are in rows.jsonl" in done.output
 
 
 def test_decisions_of_another_run_are_told(tmp_path: Path, folder: Path) -> None:

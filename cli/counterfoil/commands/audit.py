@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 import pairing
-from counterfoil import audit_options, exits, options
+from counterfoil import audit_options, exits, options, unusable_photos
 from counterfoil.form_offer import FormOffer
 from counterfoil.opening import cluster_engine, tell_of_confinement
 from counterfoil.progress import MinuteLog, above_bar, bars
@@ -19,7 +19,7 @@ from pairing.audit.reports import front, outcome, tables
 from pairing.audit.run import sources
 from pairing.audit.run.job import Job, Result, check_apart
 from pairing.audit.run.judging import Context
-from pairing.audit.run.lot import run
+from pairing.audit.run.lot import ROWS, run
 from pairing.audit.run.records import Records, pairs_in, with_pairs
 from pairing.audit.run.review import Decisions
 from pairing.audit.run.run_store import Store
@@ -165,6 +165,7 @@ def command(**options: Any) -> int:
             err=True,
         )
         return exits.NOT_DONE
+    unusable_photos.tell(given.out / ROWS, summary.unusable)
     verdicts = (one for one in Verdict if summary.verdicts[one.value])
     return exits.of_verdicts(verdicts, skipped=bool(summary.unusable))
 
