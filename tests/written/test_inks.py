@@ -14,7 +14,9 @@ from pairing.demo.paper import grouped
 from pairing.demo.sheet import PX_PER_MM as SHEET_PX_PER_MM
 from pairing.demo.sheet import Color
 from pairing.photos.files import frames
-from pairing.photos.written.inks import is_of_two_inks
+from pairing.photos.written.form_ink import rules_across
+from pairing.photos.written.frame import ink_of
+from pairing.photos.written.inks import is_of_two_inks, is_ruled_in_own_ink
 from pairing.photos.written.plane import PX_PER_MM, laid_flat, rectangle
 from pairing.photos.written.region import Content, Region, content_of
 from tests.benchmarks.blank_cards import blank
@@ -115,3 +117,21 @@ def test_a_rule_printed_in_color_under_strokes_is_no_second_ink(
     (row,) = content.rows
     assert content.lifted.any() or content.painted.any()
     assert not is_of_two_inks(color, region, content, row)
+
+
+@pytest.mark.parametrize(("pen", "form"), [(BALLPOINT_BLUE, RED), (BALLPOINT_BLACK, GREEN),
+                                           (BALLPOINT_BLUE, (28, 28, 30))])  # fmt: skip
+@pytest.mark.parametrize("is_struck", [True, False])
+def test_a_rule_through_the_number_in_its_own_ink_is_no_rule(
+    tmp_path: Path, pen: Color, form: Color, is_struck: bool
+) -> None:
+    card, ink = filled(2, pen, form)
+    left, _, wide, _ = card.design.box
+    y = ink[1] + 0.88 * ink[3]
+    card.sheet.fill(left, y, wide, 0.35, pen if is_struck else form)
+    color, region, _ = looked_at(card, tmp_path)
+    region.printed[:] |= rules_across(ink_of(region.plane.gray))
+    content = content_of(region)
+    row = max(content.rows, key=len)
+    assert is_ruled_in_own_ink(color, region, content, row) is is_struck
+    assert not is_ruled_in_own_ink(None, region, content, row)

@@ -14,6 +14,7 @@ from pairing.model import Quad
 from pairing.numbers.text import is_digits
 from pairing.photos.written.box_lines import Line, lines_in_box
 from pairing.photos.written.frame import Mark
+from pairing.photos.written.holes import is_written_over
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.inks import Colors, colorless, is_of_two_inks
 from pairing.photos.written.postmark import without_postmark
@@ -103,9 +104,12 @@ def read_region(
 
 
 def is_digit_struck(line: Line, content: Content, read: WrittenLine) -> bool:
-    """Whether a stroke goes through a digit from side to side that has none of its own."""
+    """Whether a stroke goes through a digit from side to side that has none of its own, or another
+    digit was written over one."""
     if not is_digits(read.best):
         return False
+    if is_written_over(line, content.ink, content.rows[0], read):
+        return True
     middles = np.array([(a + b) / 2 for a, b in read.spans_px])
     first, scale = line.row_px
     for left, _, wide, _ in barred_marks(content.ink, content.rows[0]):

@@ -12,6 +12,7 @@ A reason to refuse, never one to trust: inks of nearly one color are not told ap
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 
 from pairing.photos.written.form_ink import disc
 from pairing.photos.written.frame import Mark
+from pairing.photos.written.ink_rows import fitted, middles, tall_of
 from pairing.photos.written.plane import PX_PER_MM, cut
 from pairing.photos.written.region import Content, Region
 
@@ -29,6 +31,7 @@ Colors = Callable[[], NDArray[np.uint8] | None]
 _TO_HALF = np.array([[0.5, 0.0, -0.25], [0.0, 0.5, -0.25], [0.0, 0.0, 1.0]])
 """From a photo's px to those of half its scale, of which each is the mean of four."""
 _AROUND_MM = 2.5
+_RULES_AROUND_MM = 10.0
 _SEEN_OVER_MM = 0.3
 """Standard deviation of the weights that color is taken together with."""
 _BESIDE_MM = 0.15
@@ -46,6 +49,11 @@ _OTHER_INK = 4.0
 """Ink is another from so many standard deviations on, over so much of one stretch of it."""
 _STRETCH_MM2 = 0.35
 """A stroke of 0.4 mm that is 0.9 mm long."""
+_THROUGH, _BEYOND = 0.5, 1.0
+"""In heights of the line's characters, from its middle: what runs through it, and what does not."""
+_OTHER_COLOR, _NEARER = 0.3, 0.4
+"""So far from the form's other rules in proportion, of the light taken, and so much nearer to the
+number's ink, a rule is drawn by hand. Chosen by hand: navy and black print are 0.5 apart."""
 
 
 def colorless() -> None:
@@ -64,24 +72,98 @@ def most_apart(
     color: NDArray[np.uint8], region: Region, content: Content, row: list[Mark]
 ) -> float:
     """How far off the rest of the line's ink one stretch of it is, in standard deviations."""
-    around, (high, wide) = _AROUND_MM * PX_PER_MM, content.ink.shape
+    seen = _looked_at(color, region, content, row)
+    weighed = _near(seen.own, _BESIDE_MM) & ~_near(seen.ink & ~seen.own, _OTHER_MM)
+    weighed &= ~_near(seen.form, _FORM_MM)
+    return _most_over_stretch(_off(seen.taken, weighed, seen.own))
+
+
+def is_changed(
+    color: NDArray[np.uint8] | None, region: Region, content: Content, row: list[Mark]
+) -> bool:
+    """Whether color tells that a line on a card of no known form was changed or struck out."""
+    return is_of_two_inks(color, region, content, row) or is_ruled_in_own_ink(
+        color, region, content, row
+    )
+
+
+def is_ruled_in_own_ink(
+    color: NDArray[np.uint8] | None, region: Region, content: Content, row: list[Mark]
+) -> bool:
+    """Whether what is taken for a rule that runs through a line's lower or upper part has the color
+    of its ink, and not that of the form's other rules: it was drawn through the number. Of a region
+    on a card of no known form, whose `printed` are the rules that were seen."""
+    if color is None:
+        return False
+    seen = _looked_at(color, region, content, row, _RULES_AROUND_MM)
+    slope, at = fitted(*middles(row))
+    ys, xs = np.mgrid[: seen.own.shape[0], : seen.own.shape[1]]
+    off = np.abs(ys + seen.top - at - slope * (xs + seen.left)) / tall_of(row)
+    rules = _near(seen.printed, _BESIDE_MM) & ~_near(seen.own, _FORM_MM)
+    own = _proportions(seen.taken, _near(seen.own, _BESIDE_MM) & ~_near(seen.printed, _FORM_MM))
+    through = _proportions(seen.taken, rules & (off < _THROUGH))
+    others = _proportions(seen.taken, rules & (off > _BEYOND))
+    if own is None or through is None or others is None:
+        return False
+    to_own, to_others = (float(np.linalg.norm(through - one)) for one in (own, others))
+    return to_others > _OTHER_COLOR and to_own < _NEARER * to_others
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """The stretch around a line, its corner at left, top in the region's plane. taken: shares of
+    the paper's light that are taken from red, green, blue. own, ink, form, printed: where the
+    line's ink is, any ink, the form's as it was left out, and as it is known."""
+
+    left: int
+    top: int
+    taken: Floats
+    own: NDArray[np.bool_]
+    ink: NDArray[np.bool_]
+    form: NDArray[np.bool_]
+    printed: NDArray[np.bool_]
+
+
+def _looked_at(
+    color: NDArray[np.uint8],
+    region: Region,
+    content: Content,
+    row: list[Mark],
+    around_mm: float = _AROUND_MM,
+) -> _Seen:
+    around, (high, wide) = around_mm * PX_PER_MM, content.ink.shape
     left, top = (max(0, int(min(m[at] for m in row) - around)) for at in (0, 1))
     right, foot = (
         min(most, int(max(m[at] + m[at + 2] for m in row) + around))
         for at, most in ((0, wide), (1, high))
     )
     here = slice(top, foot), slice(left, right)
-    own = _marked(content.ink, row)[here]
     ink = content.ink[here] > 0
-    form = (content.painted | content.lifted)[here]
+    form = (content.painted | content.lifted)[here] > 0
+    printed = region.printed[here] > 0
     shift = np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
     to_half = _TO_HALF @ region.plane.to_photo @ shift
     flat = cut(color, to_half, (right - left, foot - top), region.plane.scale / 2)
-    free = ~_near(ink | (form > 0) | (region.printed[here] > 0), _FORM_MM)
     light = np.asarray(flat, np.float32)
-    taken = np.asarray(1 - light / _paper(light, free), np.float32)
-    weighed = _near(own, _BESIDE_MM) & ~_near(ink & ~own, _OTHER_MM) & ~_near(form > 0, _FORM_MM)
-    return _most_over_stretch(_off(taken, weighed, own))
+    paper = _paper(light, ~_near(ink | form | printed, _FORM_MM))
+    return _Seen(
+        left=left,
+        top=top,
+        taken=np.asarray(1 - light / paper, np.float32),
+        own=_marked(content.ink, row)[here],
+        ink=ink,
+        form=form,
+        printed=printed,
+    )
+
+
+def _proportions(taken: Floats, where: NDArray[np.bool_]) -> NDArray[np.float64] | None:
+    """In which proportion light is taken there, as in `_off`; None where too little is."""
+    red, green, blue = taken[where].sum(axis=0, dtype=np.float64)
+    every = (red + green + blue) / 3
+    if where.sum() < _FEWEST_PX or every < _LEAST_TAKEN * where.sum():
+        return None
+    return np.array([(red - blue) / every, (red + blue - 2 * green) / 2 / every])
 
 
 def _marked(ink: NDArray[np.uint8], row: list[Mark]) -> NDArray[np.bool_]:

@@ -28,7 +28,7 @@ from pairing.photos.written.box_lines import Line
 from pairing.photos.written.faint_ends import goes_on_faintly
 from pairing.photos.written.frame import Mark
 from pairing.photos.written.ink_rows import tall_of
-from pairing.photos.written.inks import Colors, colorless, is_of_two_inks
+from pairing.photos.written.inks import Colors, colorless, is_changed
 from pairing.photos.written.plane import PX_PER_MM, corners_of
 from pairing.photos.written.postmark import without_postmark
 from pairing.photos.written.proposed_line import is_line_altered, proposed_region
@@ -78,8 +78,8 @@ badly."""
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """A line that could be the number: where it is in the photo, and what was read. bare: makes the
-    photo without the rules that were lifted off the line; None where none were. is_of_two_inks:
-    asked with the photo's color."""
+    photo without the rules that were lifted off the line; None where none were. is_changed: asked
+    with the photo's color."""
 
     line: Line
     read: WrittenLine
@@ -88,7 +88,7 @@ class Candidate:
     look: Look
     reason: Unread | None
     bare: Callable[[], NDArray[np.uint8]] | None = None
-    is_of_two_inks: Callable[[NDArray[np.uint8] | None], bool] = lambda _: False
+    is_changed: Callable[[NDArray[np.uint8] | None], bool] = lambda _: False
 
 
 def read_unknown(
@@ -124,7 +124,7 @@ def read_unknown(
         return BoxReading(line=None, reason=Unread.FORM_UNKNOWN, lines=lines, used=())
     (only,) = found
     reason = only.reason or (Unread.STRUCK if _is_altered(photo, only, bars, proposed) else None)
-    if reason is None and only.is_of_two_inks(color()):
+    if reason is None and only.is_changed(color()):
         reason = Unread.OTHER_WRITING
     if reason is not None:
         return BoxReading(line=None, reason=reason, lines=lines, used=())
@@ -200,7 +200,7 @@ def _candidates(
                 or written_beside(photo, region, content, row, reader, is_cell=is_cell)
                 or (None if look.is_number else Unread.OTHER_WRITING),
                 bare=bare,
-                is_of_two_inks=partial(is_of_two_inks, region=region, content=content, row=row),
+                is_changed=partial(is_changed, region=region, content=content, row=row),
             )
         )
     return found
