@@ -28,8 +28,9 @@ _LEAST_PX_PER_MM = 3.8
 """The scales that the network was taught reach from 3.7 to 6.4 px a mm."""
 _MOST_PX = 560_000
 """Of the picture that the network is run over: a card of 170 by 110 mm at 5 px a mm is 470,000."""
-_REACH_MM = 130.0
-"""So far from the card's own bars its box lies at most: cards are up to 190 mm long."""
+_REACH_MM = 170.0
+"""So far from the middle of the card's own bars its box lies at most: cards are up to 190 mm long,
+and bars that stand upright lie at an end."""
 _CARD_SHARE = 0.88
 _CARD_MM = 150.0
 """Without bars to measure by, the card is taken to be so long and to fill so much of the photo."""
