@@ -21,7 +21,7 @@ from pairing.photos.written.postmark import without_postmark
 from pairing.photos.written.printed_line import line_under
 from pairing.photos.written.reader import Look, Reader, WrittenLine
 from pairing.photos.written.region import Content, Region, content_of
-from pairing.photos.written.region_line import is_lifted, line_in, without_rules
+from pairing.photos.written.region_line import is_bared, line_in, without_rules
 from pairing.photos.written.strokes import longest_stroke
 from pairing.photos.written.struck_characters import BARRED, barred_marks, is_struck_through
 
@@ -47,7 +47,8 @@ _ASTRAY = 0.75
 class BoxReading:
     """line: the number as a distribution over texts, None where there is a `reason`.
     lines: the lines of writing found, from the top. used: those that the number is written in.
-    bare: the photo without the form's rules where they were lifted off the number; None elsewhere.
+    bare: the photo without the form's rules where they were left out at the number (`is_bared`);
+    None elsewhere.
     """
 
     line: WrittenLine | None
@@ -98,7 +99,7 @@ def read_region(
     colored = color()
     if any(is_of_two_inks(colored, region, content, row) for row in content.rows):
         return none(Unread.OTHER_WRITING)
-    if any(is_lifted(content, row) for row in content.rows):
+    if any(is_bared(content, row) for row in content.rows):
         return replace(reading, bare=without_rules(photo, region, content))
     return reading
 

@@ -65,8 +65,9 @@ class Content:
     """What is in a box. clean, ink: the plane without the form's own ink, and what is inked in
     it. rows: lines of marks, from the top. left_over: marks in the box that belong to none.
     small: lower marks in the box, letters of captions among them. painted, lifted: 255 where the
-    form's ink was left out, and where its rules were lifted off what is there. has_bars: a
-    strip's upright bars are in it. is_covered: hardly any of the form's own ink is seen there."""
+    form's ink was left out, and where its rules were lifted off what is there; slivers: where a
+    little of its ink stayed. has_bars: a strip's upright bars are in it. is_covered: hardly any of
+    the form's own ink is seen there."""
 
     clean: NDArray[np.uint8]
     ink: NDArray[np.uint8]
@@ -75,6 +76,7 @@ class Content:
     small: tuple[Mark, ...]
     painted: NDArray[np.uint8]
     lifted: NDArray[np.uint8]
+    slivers: NDArray[np.uint8]
     has_bars: bool
     is_covered: bool
 
@@ -121,6 +123,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
         small=tuple(sorted_out.dots),
         painted=painted,
         lifted=done,
+        slivers=np.isin(sorted_out.labels, sorted_out.slivers).astype(np.uint8) * 255,
         has_bars=len(bars) >= _FEWEST_BARS,
         is_covered=_is_covered(region, hidden & np.asarray(seen, np.uint8)),
     )
@@ -151,7 +154,8 @@ def is_cut(row: list[Mark], ink: NDArray[np.uint8]) -> bool:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _SortedOut:
     """Marks in the box with their labels, apart from those that are thin and long and from a
-    strip's edges; marks beyond it; dots in it and beyond it."""
+    strip's edges; marks beyond it; dots in it and beyond it; labels of slivers of the form's own
+    ink."""
 
     labels: NDArray[np.int32]
     marks: list[tuple[int, Mark]]
@@ -160,6 +164,7 @@ class _SortedOut:
     beyond: list[Mark]
     dots: list[Mark]
     dots_beyond: list[Mark]
+    slivers: list[int]
 
     def ink_of(self, row: list[Mark]) -> NDArray[np.bool_]:
         """The pixels of a line's marks."""
@@ -183,13 +188,15 @@ def _sorted_out(
     on_print = np.bincount(labels[near_print > 0], minlength=count)
     found = _SortedOut(
         labels=np.asarray(labels, np.int32), marks=[], thin=[], edges=[], beyond=[], dots=[],
-        dots_beyond=[],
+        dots_beyond=[], slivers=[],
     )  # fmt: skip
     soft = np.asarray(cv2.GaussianBlur(clean, (0, 0), 1.5), np.float32)
     for at in range(1, count):
         left, top, wide, high, area = (int(v) for v in stats[at])
         mark = (float(left), float(top), float(wide), float(high))
         is_sliver = on_print[at] > 0.8 * area and min(wide, high) < _SLIVER_HIGH_MM * PX_PER_MM
+        if is_sliver:
+            found.slivers.append(at)
         if max(wide, high) < LEAST_MM * PX_PER_MM:
             if min(wide, high) >= _DOT_MM * PX_PER_MM and not is_sliver:
                 (found.dots if in_box[at] else found.dots_beyond).append(mark)
@@ -287,14 +294,3 @@ def _is_next_to(mark: Mark, row: list[Mark], tall: float) -> bool:
     slope, at = fitted(*middles(row))
     x, y = mark[0] + mark[2] / 2, mark[1] + mark[3] / 2
     return gap < 1.2 * tall and abs(y - at - slope * x) < 0.6 * tall
-
-
-def leaves(mark: Mark, region: Region) -> bool:
-    """Whether a mark goes over the box's edge by more than a stroke that touches it."""
-    left, top, wide, high = mark
-    over = 0.15 * high
-    corners = [
-        (x, y) for x in (left + over, left + wide - over) for y in (top + over, top + high - over)
-    ]
-    polygon = region.box.astype(np.float32).reshape(-1, 1, 2)
-    return any(cv2.pointPolygonTest(polygon, corner, False) < 0 for corner in corners)
