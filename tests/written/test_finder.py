@@ -53,6 +53,16 @@ def test_the_line_proposed_is_where_the_number_was_written() -> None:
     assert not is_altered(proposed_region(photo, line), line, is_sure=False)
 
 
+def test_a_card_is_looked_at_to_its_end_from_bars_that_stand_at_the_other_one() -> None:
+    photo, px_per_mm = np.full((900, 1950), 200, np.uint8), 10.0
+    bars = np.array([(150.0, 150), (150, 670), (40, 670), (40, 150)])
+    to_small, size = number_lines._laid(photo, bars, px_per_mm)
+    # Cards of 190 mm are the longest of `tests/benchmarks/drawn_designs.py`, but for combs.
+    x, y = to_small @ (1750.0, 800.0, 1.0)
+    assert 0 < x < size[0]
+    assert 0 < y < size[1]
+
+
 def test_nothing_is_proposed_on_an_empty_card() -> None:
     sheet = blank(DESIGNS["no-bars"], "")
     jpeg, _ = photographed(sheet, "clean", np.random.default_rng(5))

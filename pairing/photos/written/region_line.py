@@ -73,7 +73,7 @@ def without_rules(photo: NDArray[np.uint8], region: Region, content: Content) ->
         return photo
     to_part = np.array([[1.0, 0, -left], [0, 1.0, -top], [0, 0, 1.0]]) @ region.plane.to_photo
     size = (right - left, foot - top)
-    rests = cv2.dilate(content.slivers, np.ones((5, 5), np.uint8))
+    rests = np.asarray(cv2.dilate(content.slivers, np.ones((5, 5), np.uint8)), np.uint8)
     clean = cv2.inpaint(content.clean, rests, 3, cv2.INPAINT_TELEA)
     bare = cv2.warpPerspective(clean, to_part, size)
     changed = cv2.warpPerspective(content.lifted | content.painted | rests, to_part, size)
