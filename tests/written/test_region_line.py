@@ -8,7 +8,7 @@ import pytest
 
 from pairing.photos.written.plane import Plane, rectangle
 from pairing.photos.written.region import Content, Region, content_of
-from pairing.photos.written.region_line import is_lifted, line_in, without_rules
+from pairing.photos.written.region_line import is_bared, is_lifted, line_in, without_rules
 
 HIGH, WIDE, RULE = 330, 1050, 236
 BOX = rectangle(60.0, 60.0, 930.0, 176.0)
@@ -54,3 +54,21 @@ def test_writing_beside_lines_that_were_painted_over_is_not_surely_whole(dividin
     own = region(0.05, dividing=dividing)
     content = content_of(own)
     assert line_in(own.plane.gray, own, content, row_of(content)).is_over_edge is dividing
+
+
+@pytest.mark.parametrize("dividing", [False, True])
+def test_a_line_is_shown_without_a_black_rule_along_it_but_not_with_gaps(dividing: bool) -> None:
+    own = region(0.05, dividing=dividing)
+    content = content_of(own)
+    assert not is_lifted(content, row_of(content))
+    assert is_bared(content, row_of(content)) is not dividing
+    assert without_rules(own.plane.gray, own, content)[RULE, 70:95].min() > 175
+
+
+def test_a_rest_of_the_forms_ink_is_not_shown() -> None:
+    own = region(0.5)
+    # A blot of the printer, wider than the rule that it is on.
+    cv2.circle(own.plane.gray, (80, RULE + 7), 4, (40,), -1)
+    content = content_of(own)
+    assert content.slivers[RULE + 7, 80]
+    assert without_rules(own.plane.gray, own, content)[RULE + 7, 80] > 150
