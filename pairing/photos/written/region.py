@@ -106,8 +106,7 @@ def content_of(region: Region, *, strip: NDArray[np.float64] | None = None) -> C
     in_rows = {id(m) for row in rows for m in row}
     thin = [(at, m) for at, m in sorted_out.thin if id(m) not in in_rows]
     left_over = [m for m in left_over if all(m is not other for _, other in thin)]
-    small = (m for m in sorted_out.dots_beyond if max(m[2:]) < _DOT_BEYOND_MM * PX_PER_MM)
-    left_over += _dotted([*sorted_out.dots, *small], rows)
+    left_over += _dotted([*sorted_out.dots, *sorted_out.small_beyond()], rows)
     for row in rows:
         left_over += dots_on_rules(gray, rules, row, sorted_out.ink_of(row))
     beside = (*thin, *sorted_out.edges)
@@ -165,6 +164,9 @@ class _SortedOut:
     dots: list[Mark]
     dots_beyond: list[Mark]
     slivers: list[int]
+
+    def small_beyond(self) -> list[Mark]:
+        return [m for m in self.dots_beyond if max(m[2:]) < _DOT_BEYOND_MM * PX_PER_MM]
 
     def ink_of(self, row: list[Mark]) -> NDArray[np.bool_]:
         """The pixels of a line's marks."""
