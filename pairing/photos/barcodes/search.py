@@ -121,7 +121,7 @@ def _search_rows(
                 continue
             for likely in worth_reading(photo, block.quad)[:1]:
                 quick = read_quickly(photo.gray, likely.quad, engines)
-                if not any(_is_nearly(likely.quad, other) for other in queue.asked):
+                if not _is_asked(likely.quad, queue):
                     queue.asked.append(likely.quad)
                     _try_place(photo, quick, engines, found)
                 elif is_settled(quick.votes):
@@ -186,6 +186,8 @@ def _read_waiting(
         if is_known(quick.quad, found) or (found.symbols and not quick.votes):
             continue
         if quick.profiles is not None:
+            if _is_asked(quick.quad, queue):
+                continue
             queue.asked.append(quick.quad)
         if not _try_place(photo, quick, engines, found) and _shows_bars(quick):
             queue.bars.append(quick.quad)
@@ -251,6 +253,11 @@ def _was_tried(quad: Quad, tried: list[Quad]) -> bool:
         overlap_share(quad, other) > 0.8 and 0.8 < length_px(other) * height_px(other) / area < 1.25
         for other in tried
     )
+
+
+def _is_asked(quad: Quad, queue: _Queue) -> bool:
+    """Whether our own reader has looked at nearly the same place."""
+    return any(_is_nearly(quad, other) for other in queue.asked)
 
 
 def _is_nearly(first: Quad, second: Quad) -> bool:
