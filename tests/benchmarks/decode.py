@@ -1,10 +1,10 @@
 """Read rates and cost of zbar, zxing-cpp, both, and our own decoder.
 
 Run by hand: python -m tests.benchmarks.decode [photos] [ladder [N]] [cpu] [cards] [scenes [N]]
-[kept [N]] [curved [N]] [--seed S]
-(the first three without an argument; N pictures a cell of the ladder, scenes a level or labels a
-bend, 10 unless given; `kept` measures the designs that are kept for the last measurement; S
-chooses other pictures of ladder, scenes and curved labels).
+[kept [N]] [curved [N]] [places [N]] [--seed S]
+(the first three without an argument; N pictures a cell of the ladder, scenes or photos a level or
+labels a bend, 10 unless given; `kept` measures the designs that are kept for the last
+measurement; S chooses other pictures of ladder, scenes and curved labels).
 Reference photos are looked for in ../shared/photos, cards in ../shared/cards.
 """
 
@@ -18,14 +18,12 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-import zxingcpp
 from numpy.typing import NDArray
 from PIL import Image
 
-from pairing.model import GS
 from pairing.photos.barcodes.engines import CODE_128, ZXING, Engine, Scope, load_engines
 from pairing.photos.barcodes.symbols import read_symbols
-from tests.benchmarks import decode_cards, decode_curved, decode_scenes
+from tests.benchmarks import decode_cards, decode_curved, decode_places, decode_scenes
 from tests.benchmarks.decode_damage import LADDER, Gray, Scene, drawn, random_number
 from tests.photos.drawing import picture, reportlab_modules, turned
 
@@ -39,16 +37,6 @@ def _engine_reader(engine: Engine) -> Reader:
     return lambda gray: [d.text for d in engine.read(gray, scope=Scope.CODE_128)]
 
 
-def _zxing_alone(gray: Gray) -> list[str]:
-    """One plain call of the library, as a program without us would make it."""
-    found = zxingcpp.read_barcodes(
-        gray,
-        formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128),
-        text_mode=zxingcpp.TextMode.Plain,
-    )
-    return [b.text.removeprefix(GS) for b in found]
-
-
 def _ours(gray: Gray) -> list[str]:
     return [s.text for s in read_symbols(gray).symbols if s.kind == CODE_128]
 
@@ -57,7 +45,7 @@ def readers() -> dict[str, Reader]:
     engines = load_engines()
     named = {e.name: _engine_reader(e) for e in engines.present}
     if ZXING in named:
-        named[ZXING] = _zxing_alone
+        named[ZXING] = decode_places.plain_zxing
 
     def either(gray: Gray) -> list[str]:
         return sorted({t for read in named.values() for t in read(gray)})
@@ -214,6 +202,8 @@ def main(parts: list[str], seed: int | None) -> None:
         decode_cards.drawn(decode_scenes.TRIED, count, scenes_seed)
     if "kept" in wanted:
         decode_cards.drawn(decode_scenes.KEPT, count, scenes_seed)
+    if "places" in wanted:
+        decode_places.places(count, scenes_seed)
     if "curved" in wanted:
         decode_curved.curved(decode_scenes.TRIED, count, scenes_seed)
 
