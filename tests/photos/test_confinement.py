@@ -70,6 +70,20 @@ def refused_call(number: int) -> None:
         raise OSError(ctypes.get_errno(), "refused")
 
 
+@pytest.fixture(scope="module")
+def reader() -> Iterator[PhotoWorker]:
+    """A reader for all that leaves it as it was: to start one takes seconds of a core."""
+    with PhotoWorker() as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def unconfined() -> Iterator[PhotoWorker]:
+    """Likewise, as on a system where none can be confined."""
+    with PhotoWorker(is_confined=False) as made:
+        yield made
+
+
 @pytest.fixture
 def photo(tmp_path: Path) -> Iterator[Path]:
     if said := confinement.trouble():
@@ -89,11 +103,10 @@ def color_of(path: Path) -> tuple[int, ...]:
     return () if color is None else color.shape
 
 
-def test_a_reader_has_the_color_of_its_photo(photo: Path) -> None:
+def test_a_reader_has_the_color_of_its_photo(photo: Path, reader: PhotoWorker) -> None:
     before = photo.read_bytes()
     Image.new("RGB", (60, 40), (200, 60, 30)).save(photo)
-    with PhotoWorker() as worker:
-        assert worker.read(color_of, photo) == (20, 30, 3)
+    assert reader.read(color_of, photo) == (20, 30, 3)
     photo.write_bytes(before)
 
 
@@ -106,16 +119,17 @@ def test_a_reader_can_do_nothing_but_read_its_photo(photo: Path) -> None:
     assert set(found.values()) <= {"", "PermissionError"}
 
 
-def test_a_reader_of_an_audit_reads_its_photo_and_no_other_of_the_lot(photo: Path) -> None:
+def test_a_reader_of_an_audit_reads_its_photo_and_no_other_of_the_lot(
+    photo: Path, reader: PhotoWorker
+) -> None:
     """It read whatever lies below the lot's folder."""
     source = Source(root=os.fspath(photo.parent))
     photo.with_name("beside.jpg").write_bytes(b"another")
-    with PhotoWorker() as worker:
-        found = worker.read(partial(all_of, source, "photo.jpg", "beside.jpg"), Path("photo.jpg"))
-        assert found == ("a photo", "PermissionError")
-        # The same process, and nothing of its last task.
-        found = worker.read(partial(all_of, source, "beside.jpg", "photo.jpg"), Path("beside.jpg"))
-        assert found == ("another", "PermissionError")
+    found = reader.read(partial(all_of, source, "photo.jpg", "beside.jpg"), Path("photo.jpg"))
+    assert found == ("a photo", "PermissionError")
+    # The same process, and nothing of its last task.
+    found = reader.read(partial(all_of, source, "beside.jpg", "photo.jpg"), Path("beside.jpg"))
+    assert found == ("another", "PermissionError")
 
 
 @handed.opens(lambda source, name, _other, _path: source.files([name]))
@@ -131,13 +145,14 @@ def all_of(source: Source, name: str, other: str, _: Path) -> tuple[str, ...]:
 
 
 @pytest.mark.parametrize("is_own", [True, False])
-def test_a_lots_link_to_elsewhere_is_not_followed(photo: Path, *, is_own: bool) -> None:
+def test_a_lots_link_to_elsewhere_is_not_followed(
+    photo: Path, reader: PhotoWorker, *, is_own: bool
+) -> None:
     """A folder that came from a stranger would bring the auditor's own pictures into its report."""
     link = photo.with_name("link.jpg")
     link.symlink_to(photo if is_own else photo.parent.parent / "secret.txt")
     source = Source(root=os.fspath(photo.parent))
-    with PhotoWorker() as worker:
-        found = worker.read(partial(all_of, source, "link.jpg", "x"), Path("link.jpg"))
+    found = reader.read(partial(all_of, source, "link.jpg", "x"), Path("link.jpg"))
     assert found[0] == ("a photo" if is_own else "LeadsOutside")
 
 
@@ -147,12 +162,14 @@ def read_of(source: Source, name: str, path: Path) -> object:
         return read_photo_at(None, file)
 
 
-def test_who_put_a_link_to_elsewhere_into_the_folder_is_told_so(photo: Path) -> None:
+def test_who_put_a_link_to_elsewhere_into_the_folder_is_told_so(
+    photo: Path, reader: PhotoWorker
+) -> None:
     """To take the photo again was the advice."""
     photo.with_name("link.jpg").symlink_to(photo.parent.parent / "secret.txt")
     source = Source(root=os.fspath(photo.parent))
-    with PhotoWorker() as worker, pytest.raises(PhotoUnusable, match="to a file outside") as found:
-        worker.read(partial(read_of, source, "link.jpg"), Path("link.jpg"))
+    with pytest.raises(PhotoUnusable, match="to a file outside") as found:
+        reader.read(partial(read_of, source, "link.jpg"), Path("link.jpg"))
     assert "photo itself" in str(found.value)
 
 
@@ -168,24 +185,27 @@ def test_who_put_a_link_to_elsewhere_into_the_folder_is_told_so(photo: Path) -> 
         (lambda path: path.touch(), "is empty"),
     ],
 )
-@pytest.mark.parametrize("is_confined", [True, False])
+@pytest.mark.parametrize("by", ["reader", "unconfined"])
 def test_what_is_no_photo_is_not_opened(
-    tmp_path: Path, make: Callable[[Path], object], said: str, *, is_confined: bool
+    tmp_path: Path,
+    make: Callable[[Path], object],
+    said: str,
+    by: str,
+    request: pytest.FixtureRequest,
 ) -> None:
     """A pipe or a device was said to be an empty file."""
     path = tmp_path / "photo.jpg"
     make(path)
-    with PhotoWorker(is_confined=is_confined) as worker, pytest.raises(PhotoUnusable, match=said):
-        worker.read(partial(read_photo_at, None), path)
+    with pytest.raises(PhotoUnusable, match=said):
+        request.getfixturevalue(by).read(partial(read_photo_at, None), path)
 
 
-def test_photos_of_several_folders_are_read_by_one_reader(photo: Path) -> None:
+def test_photos_of_several_folders_are_read_by_one_reader(photo: Path, reader: PhotoWorker) -> None:
     others = [photo.parent.parent / name / "photo.jpg" for name in "abc"]
-    with PhotoWorker() as worker:
-        for other in others:
-            other.parent.mkdir()
-            other.write_bytes(b"another")
-        assert len({worker.read(pid_and_read, one) for one in (photo, *others)}) == 1
+    for other in others:
+        other.parent.mkdir()
+        other.write_bytes(b"another")
+    assert len({reader.read(pid_and_read, one) for one in (photo, *others)}) == 1
 
 
 def pid_and_read(path: Path) -> int:
@@ -194,15 +214,16 @@ def pid_and_read(path: Path) -> int:
 
 
 @pytest.mark.parametrize("kind", ["png", "tiff", "jpeg", "webp", "gif", "pdf"])
-def test_a_photo_that_is_handed_reads_as_one_that_is_opened(tmp_path: Path, kind: str) -> None:
+def test_a_photo_that_is_handed_reads_as_one_that_is_opened(
+    tmp_path: Path, reader: PhotoWorker, kind: str
+) -> None:
     """Two pages where the kind has any; two openings at once have a position each."""
     path = tmp_path / f"photo.{kind}"
     page = Image.effect_noise((97, 61), 90)
     more: dict[str, Any] = {"save_all": True, "append_images": [page.rotate(180)]}
     compression = {"compression": "tiff_lzw"} if kind == "tiff" else {}
     page.save(path, **compression, **(more if kind in ("tiff", "pdf") else {}))
-    with PhotoWorker() as worker:
-        digests = worker.read(digests_of, path)
+    digests = reader.read(digests_of, path)
     assert digests == digests_of(path)
     assert len(digests) == (2 if kind in ("tiff", "pdf") else 1)
 
