@@ -47,10 +47,31 @@ def test_a_rest_that_is_just_sure_enough_differs() -> None:
         assert weighed(what, answers=answers, rule=rule)[1].verdict is verdict
 
 
+@pytest.mark.parametrize(
+    ("how", "places", "verdict"),
+    [
+        (How.HAND, (15,), Verdict.UNREAD),
+        (How.PRINT, (15,), Verdict.DIFFERS),
+        (How.HAND, (15, 16), Verdict.DIFFERS),  # two digits of the label that are not the same
+    ],
+)
+def test_a_rest_that_is_one_misread_digit_of_a_hand_must_beat_the_label_by_far(
+    how: How, places: tuple[int, ...], verdict: Verdict
+) -> None:
+    assert PACKAGE[14] != PACKAGE[15]
+    best = PACKAGE
+    for place in places:
+        best = put(best, place, "8")
+    what = seen(best, how, chances={best: 0.445, put(best, 18, "7"): 0.44})
+    rule = replace(RULE, differs_sure=0.5, differs_one=99.0)
+    answers = {Stretch(first=18, last=18): PACKAGE[17]}
+    assert weighed(what, answers=answers, rule=rule)[1].verdict is verdict
+
+
 def test_a_line_is_placed_from_its_first_character_to_its_last() -> None:
     first = Quad(top_left=(1, 1), top_right=(2, 1), bottom_right=(2, 2), bottom_left=(1, 2))
     last = Quad(top_left=(8, 1), top_right=(9, 1), bottom_right=(9, 2), bottom_left=(8, 2))
-    found, _ = weighed(seen(digit_quads=(first, last, last)))
+    found, _ = weighed(seen(digit_quads=(first, first, last)))
     assert found.readings[0].quad == first.through(last)
     found, _ = weighed(seen())
     assert found.readings[0].quad == PLACE

@@ -39,6 +39,8 @@ EQUIVALENT: dict[str, str] = {
     ),
     "pairing/wedge/splitting.py into_numbers: 2 * _SHORTEST <= len(text) <= most * _LONGEST -> "
     "2 * _SHORTEST <= len(text) < most * _LONGEST": "no whole number is as long as _LONGEST",
+    "pairing/wedge/splitting.py into_numbers: len(text) > most * _LONGEST -> "
+    "len(text) >= most * _LONGEST": "no whole number is as long as _LONGEST",
     "pairing/wedge/lines.py _is_cut_short: 0 -> -1": "shorter than six and shorter than none",
     "pairing/compare/slips.py _swap: return None for detect": _MADE_BEFORE,
     "pairing/compare/slips.py _twins: return None for detect": _MADE_BEFORE,

@@ -81,6 +81,7 @@ def test_with_the_rule_scans_and_keyed_numbers_are_of_its_families(text: str) ->
             assert isinstance(scan.number, TrackingNumber)
             assert (scan.number.family, scan.number.role) == (known, known.role)
             assert (scan.number.text, "".join(p.text for p in scan.number.parts)) == (one, one)
+            assert [p.start for p in scan.number.parts] == [0]
 
 
 @given(articles | cards22)

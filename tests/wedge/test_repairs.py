@@ -83,6 +83,7 @@ def test_a_text_that_is_said_twice() -> None:
         ("7019164000000800410", True),
         ("701916", True),
         ("4201234593748901000000039850", True),  # with a routing prefix
+        ("42012345937489010000000398509", False),  # as long as a letter barcode
         ("94023456789012345678", False),  # refused for what it says, not for its length
         ("81234567", False),
         ("12345678", False),
