@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pairing.findings import Code, Finding
+from pairing.findings import Code, Finding, Sentences
 from pairing.judge import judge
 from pairing.judge.without_label import without_label
 from pairing.model import How, Side
@@ -21,7 +21,9 @@ def test_a_check_digit_that_does_not_hold_is_told_without_its_digits() -> None:
     assert "is 3 where" in before.message
     assert "give 9" in before.message
     # From a ledger it comes as a sentence alone.
-    recorded = replace(before, parameters=(), stored=before.message)
+    recorded = replace(
+        before, parameters=(), stored=Sentences(message=before.message, action=before.action)
+    )
     for one in (before, recorded):
         held = without_label(replace(told, findings=(one,)), SIDES).findings
         assert [found.code for found in held] == [Code.LABEL_CHECK_DIGIT]
