@@ -156,6 +156,21 @@ def test_a_label_whose_number_is_in_two_boxes_goes_with_the_one_that_only_it_exp
     assert not found[8].is_sure
 
 
+def test_a_doubtful_number_of_a_label_that_is_missing_is_given_to_no_other() -> None:
+    """Its first digit is in doubt: what was read begins as no label of the lot does."""
+    labels = [label(60_717_390 + n, "95890733614") for n in range(100)]
+    own, near = labels[39], labels[29]
+    assert (own[-3:], near[-3:]) == ("291", "192")
+    misread = f"3{own[1:]}"
+
+    def log_chances(texts: Sequence[str]) -> list[float]:
+        return [math.log({misread: 0.5, own: 0.3}.get(one, 2e-6)) for one in texts]
+
+    boxes = [read(one) for one in labels if one not in (own, near)]
+    boxes.append(Box(best=misread, log_chances=log_chances))
+    assert not match([one for one in labels if one != own], boxes)[-1].is_sure
+
+
 def test_a_list_names_the_partner_that_the_box_does_not() -> None:
     labels = lot(50)
     boxes = [read(labels[9], known=labels[0])]

@@ -41,6 +41,8 @@ MISSING = LONE
 """Share of pieces of which only one photo is there, to begin with; then as it is found."""
 
 _MISREAD = 2
+_IN_PAD = 3
+"""Last characters in which the numbers of a pad differ."""
 _SURE = 0.995
 """Another text is then 200 times less likely, which is more than LEAST_MARGIN asks."""
 
@@ -175,18 +177,18 @@ def _of_stranger(box: Box, chance: float, others: Mapping[str, float], copying: 
     found = chance * copying.of_stranger(box.best)
     found += sum(share * copying.of_stranger(one) for one, share in besides.items())
     # What is left of a clear reading cannot weigh against what its text says of a stranger.
-    other = min(1 - chance, box.most_other)
-    is_clear = other * copying.density_near(box.best) < found / 100
+    # Of the pads of the lot that the text may be a number of, with two characters misread.
+    pads = (one for one in others if _may_be_misread(one[:-_IN_PAD], box.best[:-_IN_PAD]))
+    density = max(map(copying.density_near, (box.best, *pads)))
+    is_clear = min(1 - chance, box.most_other) * density < found / 100
     near = {} if is_clear else copying.strangers_near(box.best)
     if near:
         chances = (math.exp(min(0.0, log)) for log in box.log_chances([*near]))
         found += (1 - ERROR_RATE) * sum(a * b for a, b in zip(near.values(), chances, strict=True))
     # Whatever else it may say, with two digits misread: one text in ten near it is a number (the
     # check digit), and one digit in seven can change without leaving the pad (the last 3 of 22).
-    # Two misread digits lead from no text to the pad of a label that is further from it.
     rest = max(0.0, 1 - chance - sum(besides.values()))
-    within = (one for one in others if _may_be_misread(one, box.best))
-    return found + rest * rest * max(map(copying.density_near, (box.best, *within))) / 70
+    return found + rest * rest * density / 70
 
 
 def _may_be_misread(text: str, best: str) -> bool:
