@@ -191,6 +191,25 @@ def test_no_number_is_cut_short_or_drawn_out(seed: int) -> None:
     assert {s.text for s in read_symbols(gray).symbols} <= {text}
 
 
+@pytest.mark.parametrize(
+    "seed",
+    [
+        701490,  # our own reader's alone: nine characters, of which three are controls
+        701822,  # zxing-cpp's alone, in both bands: another number whose check digit holds
+    ],
+)
+def test_one_readers_bands_that_err_alike_are_no_reading(seed: int) -> None:
+    text, _, gray = damaged(seed)
+    assert {s.text for s in read_symbols(gray).symbols} <= {text}
+
+
+def test_an_engine_that_our_own_reader_contradicts_is_told() -> None:
+    text, _, gray = damaged(701822)
+    (finding,) = read_symbols(gray).conflicts
+    assert finding.code == "engines-disagree"
+    assert text in str(dict(finding.parameters)["readings"])
+
+
 def test_reads_through_blur_with_bands_as_witnesses() -> None:
     text = "9400111201080805483016"
     gray = drawn(text, True, Scene(defocus_radius_x=1.2), np.random.default_rng(0))

@@ -1,7 +1,8 @@
 """What our own reader says of a place: nothing unless it is sure on all rows and on either half.
 
-Alone it is believed for a text of more than 12 characters, or under bars lower than 8 X, only if
-it is a number whose check digit holds (see `decoding`).
+Alone it is believed for a text of more than 12 characters, or of other signs than letters and
+digits, or under bars lower than 8 X, only if it is a number whose check digit holds (see
+`decoding`).
 """
 
 from __future__ import annotations
@@ -43,7 +44,8 @@ _LONGEST_UNCHECKED = 12
 holds. The halves of low bars blur into each other, and a strip laid over a bent symbol leaves its
 end out; and a number that loses or gains an end becomes a long unknown one. Measured: of 22,933
 reads of 29,000 damaged crops three were wrong, 16, 18 and 24 digits of 22, one under bars 2 X
-high; what our reader alone reads of the reference photos has 8 digits."""
+high; of 18,600 more one, 9 characters of which three are controls; what our reader alone reads of
+the reference photos has 8 digits."""
 
 
 def own_fit(strip: Strip, profiles: Profiles) -> Fit | None:
@@ -70,13 +72,31 @@ def own_votes(strip: Strip, profiles: Profiles, fit: Fit | None) -> tuple[Vote, 
         fit.placement.knots[0], fit.placement.knots[-1], top=profiles.top, bottom=profiles.bottom
     )
     height_x = height_px(quad) * strip.scale / fit.placement.x_columns
-    if not is_known and (height_x < _LEAST_HEIGHT_X or len(message.text) > _LONGEST_UNCHECKED):
+    is_plain = height_x >= _LEAST_HEIGHT_X and len(message.text) <= _LONGEST_UNCHECKED
+    if not is_known and not (is_plain and message.text.isascii() and message.text.isalnum()):
         return ()
     for half in (profiles.upper, profiles.lower):
         again = decode_again(half, fit)
         if again.chain.values != fit.chain.values or again.confidence < _LEAST_BAND_CONFIDENCE:
             return ()
     return tuple(_own_vote(message, band, quad) for band in (WHOLE, UPPER, LOWER))
+
+
+def contradicting_votes(strip: Strip, profiles: Profiles, text: str) -> tuple[Vote, ...]:
+    """What our own reader says of a place where one engine read `text` in both bands, if it is
+    something else. Measured: of 18,600 damaged crops one number was wrong, by zxing-cpp at 1.2
+    pixels an X, and our own reader said the right one by 114 nats; of 45 others it said the same
+    44 times and nothing once."""
+    fit = own_fit(strip, profiles)
+    if fit is None or not fit.chain.passes or fit.confidence <= 0:
+        return ()
+    message = encoding.message_of(fit.chain.values)
+    if message is None or message.text == text:
+        return ()
+    quad = strip.quad(
+        fit.placement.knots[0], fit.placement.knots[-1], top=profiles.top, bottom=profiles.bottom
+    )
+    return (_own_vote(message, WHOLE, quad),)
 
 
 def _is_sure(fit: Fit, least_confidence: float) -> bool:
