@@ -140,8 +140,9 @@ def test_a_child_does_linear_algebra_on_one_thread(
 
 def test_time_is_bounded() -> None:
     # A wait that never ends is given up, and how long a child takes to start is not part of it.
-    with PhotoWorker(timeout_s=2.0) as impatient:
+    # It does take the time to import this module, which names the work: seconds on a busy machine.
+    with PhotoWorker(timeout_s=6.0) as impatient:
         first = impatient.read(pid_of, HERE)
-        with pytest.raises(PhotoUnusable, match="longer than 2 s"):
+        with pytest.raises(PhotoUnusable, match="longer than 6 s"):
             impatient.read(sleep, HERE)
         assert impatient.read(pid_of, HERE) != first
