@@ -56,6 +56,14 @@ def main() -> None:
     from pairing.errors import CounterfoilError  # noqa: PLC0415 - after the quick --help
 
     terminal.guard()
+    if sys.stdout is None:
+        # Nothing may be recorded whose verdict nobody could be shown.
+        click.echo(
+            "Not done: standard output is closed, so no result could be shown. Run the command "
+            "again with it open, or send it to a file.",
+            err=True,
+        )
+        sys.exit(exits.NOT_DONE)
     try:
         code = cli.main(standalone_mode=False)
         _flush()
@@ -79,8 +87,7 @@ def main() -> None:
 def _flush() -> None:
     """Write what is left. Raises OutputClosed where nobody reads it any more."""
     try:
-        if sys.stdout is not None:
-            sys.stdout.flush()
+        sys.stdout.flush()
     except BrokenPipeError as error:
         raise OutputClosed from error
 

@@ -1,4 +1,7 @@
-"""The operator's PIN at the door: who gave it, and who gave wrong ones too often."""
+"""The operator's PIN at the door: who gave it, and who gave wrong ones too often.
+
+Whether a PIN is the right one: `secret.is_right`, asked by `operators.open_day`.
+"""
 
 from __future__ import annotations
 

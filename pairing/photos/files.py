@@ -88,7 +88,9 @@ def _as_unusable(photo: Path) -> Iterator[None]:
     except PhotoUnusable:
         raise
     except FileNotFoundError:
-        raise _unusable(photo, "There is no such file") from None
+        raise PhotoUnusable(
+            "There is no such file", where=os.fspath(photo), remedy="Check how its name is typed."
+        ) from None
     except IsADirectoryError:
         raise _unusable(photo, "This is a folder, not a file") from None
     except handed.NoRegularFile:

@@ -59,6 +59,21 @@ def test_a_reader_that_closed_the_pipe_is_no_error() -> None:
     done.stderr.close()
 
 
+def test_nothing_is_recorded_whose_verdict_nobody_can_be_shown(tmp_path: Path) -> None:
+    """`counterfoil counter < scans >&-`: Python has no standard output then."""
+    lines = "9589 0733 6114 0370 4488 73\n9590 9482 5710 5692 1430 58\nend\n"
+    done = subprocess.run(
+        ["bash", "-c", '"$0" -c "$1" counter --ledger "$2" >&-', sys.executable, ENTRY,
+         str(tmp_path / "l.db")],
+        input=lines, capture_output=True, text=True, cwd=ROOT, check=False,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), str(ROOT / "cli")))},
+    )  # fmt: skip
+    assert done.returncode == 13
+    assert done.stderr.startswith("Not done: standard output is closed")
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "l.db").exists()
+
+
 def test_a_word_is_not_grouped_like_a_number(tmp_path: Path) -> None:
     with Ledger.open(str(tmp_path / "l.db")):
         pass
