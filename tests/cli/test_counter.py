@@ -167,9 +167,22 @@ def test_hanging_up_keeps_what_was_recorded(desk: Terminal, path: Path) -> None:
     assert kinds(path) == [Kind.PAIRED]
 
 
-def test_the_interrupt_signal_ends_it(desk: Terminal) -> None:
+def test_the_interrupt_signal_ends_it(desk: Terminal, path: Path) -> None:
     desk.process.send_signal(signal.SIGINT)
     assert desk.end() == 130
+    assert "Ended between two pieces" in desk.screen
+    assert kinds(path) == []
+
+
+def test_the_interrupt_signal_in_the_middle_of_a_piece_says_that_it_is_not_recorded(
+    desk: Terminal, path: Path
+) -> None:
+    desk.scan(PACKAGE)
+    desk.scan(CARD)
+    desk.process.send_signal(signal.SIGINT)
+    assert desk.end() == 130
+    assert "it is not recorded. Scan it again" in " ".join(desk.screen.split())
+    assert kinds(path) == []
 
 
 def test_a_locked_ledger_and_retry(desk: Terminal, path: Path) -> None:

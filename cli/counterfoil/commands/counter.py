@@ -94,6 +94,10 @@ def _opened(ledger_url: str | None, *, is_practice: bool) -> Iterator[Ledger]:
         yield ledger
 
 
+_INTERRUPTED = "Ended in the middle of a piece: it is not recorded. Scan it again from the start."
+_INTERRUPTED_BETWEEN = "Ended between two pieces: none was in hand."
+
+
 def _now() -> datetime:
     return datetime.now(UTC)
 
@@ -168,6 +172,14 @@ class _Day:
 
     def run(self, lines: Iterator[Typed]) -> None:
         """Take every line, up to the word that ends the day."""
+        try:
+            self._take(lines)
+        except KeyboardInterrupt:
+            is_idle = self._counter.is_idle
+            self._aside.say(_INTERRUPTED_BETWEEN if is_idle else _INTERRUPTED)
+            raise
+
+    def _take(self, lines: Iterator[Typed]) -> None:
         for typed in lines:
             self._aside.next_line()
             answer = self._counter.take(typed.text, arrived=typed.arrived)
