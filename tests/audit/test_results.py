@@ -199,6 +199,7 @@ def test_two_runs_of_a_lot_at_once(
 def test_a_run_of_another_kind(photos: Path, tmp_path: Path, url: str) -> None:
     with opened(url, "november") as store:
         store.begin(head("/elsewhere"))
+        store.keep(lines(1))
     with pytest.raises(OutputRefused, match=r"photos was '/elsewhere' and is") as caught:
         run(photos, tmp_path / "out", url)
     assert "--run" in caught.value.remedy

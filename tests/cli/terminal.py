@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pty
 import re
@@ -178,6 +179,9 @@ def _copied(slave: int, environ: dict[str, str], start: str, words: tuple[str, .
 
 
 def _at_work(environ: dict[str, str], start: str, words: tuple[str, ...]) -> None:
+    # What the tests' process still has open is closed below: collected later, its files would
+    # close numbers that the command's own files have by then.
+    gc.disable()
     os.closerange(3, os.sysconf("SC_OPEN_MAX"))  # the master, too: its end must be seen
     os.chdir(ROOT)
     os.environ.update(environ)

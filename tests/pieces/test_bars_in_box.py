@@ -81,9 +81,9 @@ def test_bars_of_another_symbology_are_not_passed_over(kind: str, tmp_path: Path
 @pytest.mark.parametrize("kind", ["ITF", "Code93"])
 def test_nor_are_they_in_a_box_that_is_not_below_the_cards_own(kind: str, tmp_path: Path) -> None:
     """The print under them was read and agreed, whatever they said."""
-    photo = card_with(other_bars(kind), tmp_path / "card.png", right_px=900)
+    photo = card_with(other_bars(kind), tmp_path / "card.png", right_px=850)
     assert "box-bars-unread" in found(photo)
-    bare = card_with(np.zeros((0, 0), np.uint8), tmp_path / "bare.png", right_px=900)
+    bare = card_with(np.zeros((0, 0), np.uint8), tmp_path / "bare.png", right_px=850)
     (frame,) = read_photo(bare).frames
     assert frame.seen is not None
     assert frame.seen.evidence is not None
