@@ -136,6 +136,7 @@ def test_fields_are_named_at_the_terminal(tmp_path: Path, monkeypatch: pytest.Mo
         "form", "learn", "office", str(photo), "--corners", text((0.0, 0.0, *GRID.size)),
         "--box", text(GRID.box), "--size", "150x96", "--drawing", str(tmp_path / "seen.png"),
         ledger=str(tmp_path / "none.db"),
+        is_copied=False,  # a copy would ask the reader of photos that this process has
     )  # fmt: skip
     desk.until("[y/N]:")
     desk.keys("y\r")
