@@ -97,6 +97,16 @@ def darkness_of(gray: NDArray[np.uint8]) -> NDArray[np.float32]:
     return np.asarray(cv2.subtract(paper, cv2.GaussianBlur(gray, (0, 0), 1.0)), np.float32)
 
 
+def ink_in(ink: NDArray[np.uint8], mark: Mark) -> NDArray[np.bool_]:
+    """A mark's own ink in its rectangle, (height, width): the largest piece there; what else lies
+    in it is none of the mark's. ink: (h, w) uint8, 255 where inked; mark: in its px."""
+    left, top, wide, high = (round(v) for v in mark)
+    part = ink[top : top + high, left : left + wide]
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(part)
+    largest = 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax()) if len(stats) > 1 else 1
+    return np.asarray(labels == largest, np.bool_)
+
+
 def ink_of(gray: NDArray[np.uint8], *, of_form: bool = False) -> NDArray[np.uint8]:
     """255 where there is a mark darker than the paper around it. of_form: paler ones too: a form's
     rules are paler than a bold pen, and count as ink as soon as the darkest marks are left out."""

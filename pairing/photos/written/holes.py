@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pairing.numbers.text import is_digits
 from pairing.photos.written.box_lines import Line
-from pairing.photos.written.frame import Mark
+from pairing.photos.written.frame import Mark, ink_in
 from pairing.photos.written.ink_rows import tall_of
 from pairing.photos.written.reader import WrittenLine
 
@@ -97,10 +97,7 @@ def enclosed(ink: NDArray[np.uint8], mark: Mark) -> Enclosed:
     """What a mark encloses."""
     left, top, wide, high = (round(v) for v in mark)
     part = ink[top : top + high, left : left + wide]
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(part)
-    largest = 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax()) if len(stats) > 1 else 1
-    own = labels == largest
-    paper = np.pad(np.where(own, np.uint8(0), np.uint8(1)), 1, constant_values=1)
+    paper = np.pad((~ink_in(ink, mark)).astype(np.uint8), 1, constant_values=1)
     _, pieces, stats, middles = cv2.connectedComponentsWithStats(paper, connectivity=4)
     inner = [at for at in range(1, len(stats)) if at != pieces[0, 0]]
     inner.sort(key=lambda at: -int(stats[at][4]))

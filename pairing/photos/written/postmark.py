@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pairing.photos.written.frame import Mark
+from pairing.photos.written.frame import Mark, ink_in
 from pairing.photos.written.plane import PX_PER_MM, laid_flat, mapped
 from pairing.photos.written.region import Content, Region
 
@@ -35,9 +35,13 @@ _FEWEST_PARTS, _PARTS, _PART_SEEN = 7, 12, 0.4
 _OFF_MM, _ON_RING = 0.6, 0.92
 """So much of an arc's ink lies so near to its ring."""
 _LEAST_LONG_MM, _MOST_WIDE_MM, _MOST_PIECES = 1.5, 1.0, 6
-"""An arc's measures, and in how many pieces two rings may come."""
+"""An arc's measures, and in how many pieces two rings may come. Chosen by hand."""
 _APART_MM = 1.2
-"""An arc keeps so far from the number's characters."""
+"""An arc keeps so far from the number's characters. Chosen by hand: a stroke that was added to a
+digit touches it."""
+_LEAST_DARK, _GRAINS = 4.0, 3.0
+"""A ring is darker than its surroundings by so many gray levels, and by so many times the paper's
+usual grain. Chosen by hand."""
 _STEPS = 240
 _ANGLES = np.linspace(0, 2 * np.pi, _STEPS, endpoint=False)
 _UNIT = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)], axis=1)
@@ -116,21 +120,14 @@ def _around(photo: NDArray[np.uint8], region: Region) -> _Around | None:
         is_in=np.asarray(is_in, np.float32),
         box=mapped(from_plane, region.box).astype(np.float32).reshape(-1, 1, 2),
         from_plane=from_plane,
-        # More than the paper's grain.
-        least=max(4.0, 3.0 * float(np.median(dark[is_in > 0]))),
+        least=max(_LEAST_DARK, _GRAINS * float(np.median(dark[is_in > 0]))),
     )
 
 
 def _is_arc(mark: Mark, ink: NDArray[np.uint8], around: _Around) -> bool:
     """Whether all ink where a mark is lies on one ring that is seen around."""
-    left, top, wide, high = (round(v) for v in mark)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(
-        ink[top : top + high, left : left + wide]
-    )
-    if len(stats) < 2:
-        return False
-    # The mark is the largest; what else lies in its rectangle is none of it.
-    ys, xs = np.nonzero(labels == 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax()))
+    ys, xs = np.nonzero(ink_in(ink, mark))
+    left, top = round(mark[0]), round(mark[1])
     at = mapped(around.from_plane, np.stack([xs + left, ys + top], axis=1).astype(np.float64))
     if len(at) < 3:
         return False
